@@ -1,0 +1,189 @@
+"""Values set from outside a file by their dotted key, such as `target.plate.speed_kmh=15`."""
+
+from __future__ import annotations
+
+import copy
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from pydantic import BaseModel
+
+from simulator.errors import FileFormatError, InputError
+from simulator.validation import (
+    entry_annotation,
+    member_models,
+    nearest,
+    pick_model,
+    strip_annotation,
+)
+
+FORM = "key=value, such as target.plate.speed_kmh=15"
+
+
+def valid_keys(model: type[BaseModel] | None, raw: Any, prefix: str = "") -> list[str]:
+    """Every dotted key that can be set; list entries go by the names in `raw`."""
+    if model is None:
+        return []
+    keys: list[str] = []
+    for name, field in model.model_fields.items():
+        annotation, _ = strip_annotation(field.annotation)
+        inner = raw.get(name) if isinstance(raw, Mapping) else None
+        key = f"{prefix}{name}"
+        keys.append(key)
+        if member_models(annotation):
+            keys += valid_keys(pick_model(annotation, inner), inner, f"{key}.")
+        elif (entry := entry_annotation(annotation)) is not None:
+            for item in inner if isinstance(inner, list) else []:
+                if isinstance(item, Mapping) and isinstance(item.get("name"), str):
+                    keys += valid_keys(pick_model(entry, item), item, f"{key}.{item['name']}.")
+    return keys
+
+
+def split_set(text: str) -> tuple[str, str]:
+    """Key and value of one `key=value`.
+
+    Raises
+    ------
+    InputError
+        If there is no key or no equal sign.
+    """
+    key, equal, value = text.partition("=")
+    key = key.strip()
+    if not equal or not key or not value.strip():
+        raise InputError(
+            "This is not a key and a value.",
+            file="--set",
+            given=text,
+            allowed=FORM,
+            mend="write the key, an equal sign and the value",
+        )
+    return key, value.strip()
+
+
+def parse_value(text: str) -> Any:
+    """TOML value of a text; what is not TOML is a plain string."""
+    try:
+        table = tomllib.loads(f"v = {text}")
+    except (tomllib.TOMLDecodeError, RecursionError):
+        return text
+    return table["v"] if set(table) == {"v"} else text
+
+
+def unknown_key(key: str, given: str, keys: Sequence[str]) -> InputError:
+    """Error for a key that nothing knows, with the nearest valid ones."""
+    hints = nearest(key, keys, count=3)
+    if not hints:
+        last = key.rsplit(".", 1)[-1]
+        hints = [k for k in keys if k.rsplit(".", 1)[-1] == last][:3]
+    return InputError(
+        f"Unknown key {key!r}.",
+        file=f"--set {key}",
+        key=key,
+        given=given,
+        allowed="a key of the scene or the camera; list entries go by their name",
+        mend=f"did you mean {' or '.join(hints)}?" if hints else "see `nightproof schema`",
+    )
+
+
+def set_value(
+    raw: Mapping[str, Any], model: type[BaseModel], key: str, text: str
+) -> dict[str, Any]:
+    """Copy of `raw` with one value set; the tolerance written beside the old value goes with it.
+
+    Parameters
+    ----------
+    raw
+        Table as read.
+    model
+        What the table must say.
+    key
+        One of `valid_keys(model, raw)`.
+    text
+        The value as typed.
+
+    Raises
+    ------
+    FileFormatError
+        If a table on the way is not a table in `raw`.
+    """
+    result = copy.deepcopy(dict(raw))
+    node: Any = result
+    current: type[BaseModel] | None = model
+    *path, last = key.split(".")
+    entry: Any = None
+    for step in path:
+        if entry is not None:
+            node = next(e for e in node if isinstance(e, dict) and e.get("name") == step)
+            current, entry = pick_model(entry, node), None
+            continue
+        assert current is not None
+        annotation, _ = strip_annotation(current.model_fields[step].annotation)
+        entry = entry_annotation(annotation)
+        node = node.setdefault(step, {})
+        if entry is None:
+            if not isinstance(node, dict):
+                raise FileFormatError(
+                    "This is not a table.", key=step, given=node, allowed="a table"
+                )
+            current = pick_model(annotation, node)
+    assert current is not None
+    annotation, _ = strip_annotation(current.model_fields[last].annotation)
+    value = parse_value(text)
+    if annotation is str and not isinstance(value, str):
+        value = text
+    node[last] = value
+    return result
+
+
+def apply(raw: Mapping[str, Any], model: type[BaseModel], sets: Sequence[str]) -> dict[str, Any]:
+    """Copy of `raw` with every `key=value` of `sets` applied in order.
+
+    Raises
+    ------
+    InputError
+        For a text that is not `key=value` or a key the file cannot have.
+    """
+    result = dict(raw)
+    for text in sets:
+        key, value = split_set(text)
+        keys = valid_keys(model, result)
+        if key not in keys:
+            raise unknown_key(key, value, keys)
+        result = set_value(result, model, key, value)
+    return result
+
+
+def blame_sets(
+    error: FileFormatError, sets: Sequence[str], file: object, check_untouched: Callable[[], object]
+) -> FileFormatError:
+    """The same error, saying which `--set` caused it and in which file the key stands.
+
+    Parameters
+    ----------
+    error
+        What went wrong with the values set.
+    sets
+        The `key=value` texts, without prefix.
+    file
+        File they were applied to.
+    check_untouched
+        Checks the file as it stands and raises where it is at fault itself.
+    """
+    keys = [split_set(text)[0] for text in sets]
+    where = error.key or ""
+    hit = [key for key in keys if where == key or where.startswith((f"{key}.", f"{key}["))]
+    if not hit:
+        try:
+            check_untouched()
+        except InputError:
+            return error
+    names = ", ".join(f"--set {key}" for key in (hit[-1:] or keys))
+    return FileFormatError(
+        error.problem,
+        file=f"{names} (on {file})",
+        key=error.key,
+        given=error.given,
+        allowed=error.allowed,
+        mend=error.mend,
+    )

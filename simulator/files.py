@@ -1,0 +1,266 @@
+"""Finding, reading and merging the TOML files people write.
+
+Scenes and profiles are found by path or by the name of a bundled file. A number may be written
+as a value or as `{ value = 2.6, tolerance = 0.4, source = "measured" }`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final, Literal, get_args
+
+from simulator.errors import FileFormatError, NameNotFoundError, NightproofError
+from simulator.validation import json_schema, nearest, validate
+
+__all__ = [
+    "Kind",
+    "Tolerance",
+    "bundled_folder",
+    "bundled_names",
+    "find",
+    "json_schema",
+    "merge_use",
+    "read_toml",
+    "split_tolerances",
+    "validate",
+]
+
+Kind = Literal["cameras", "lenses", "lights", "scenes"]
+Source = Literal["measured", "datasheet", "assumed"]
+
+_SINGULAR: Final[dict[str, str]] = {
+    "cameras": "camera",
+    "lenses": "lens",
+    "lights": "light",
+    "scenes": "scene",
+}
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """What is known about one number of a file."""
+
+    value: float
+    """The number itself, in the unit of its key."""
+    tolerance: float
+    """Half width of the interval the true value lies in, in the unit of the key."""
+    source: Source
+    """Where the number comes from."""
+
+
+def bundled_folder(kind: Kind) -> Path:
+    """Folder of the bundled files of a kind: inside the installed package, else the checkout.
+
+    Raises
+    ------
+    NightproofError
+        If neither exists, which means a broken installation.
+    """
+    package = Path(__file__).resolve().parent
+    inner = Path("scenes") if kind == "scenes" else Path("profiles") / kind
+    for folder in (package / "bundled" / inner, package.parent / inner):
+        if folder.is_dir():
+            return folder
+    raise NightproofError(f"the bundled {kind} are missing from this installation")
+
+
+def bundled_names(kind: Kind) -> list[str]:
+    """Names of the bundled files of a kind, in order."""
+    return sorted(path.stem for path in bundled_folder(kind).glob("*.toml"))
+
+
+def find(
+    kind: Kind,
+    name_or_path: str | Path,
+    *,
+    beside: Path | None = None,
+    file: object = None,
+    key: str | None = None,
+) -> Path:
+    """Path of a file given by its path or by the name of a bundled file.
+
+    Anything that ends in `.toml` or holds a path separator is a path, everything else a name.
+
+    Parameters
+    ----------
+    kind
+        What is looked for.
+    name_or_path
+        Bundled name, or path (which may not exist: `read_toml` says so).
+    beside
+        Folder that relative paths start from; without it the current folder.
+    file, key
+        Where the name was written, for the message.
+
+    Raises
+    ------
+    NameNotFoundError
+        For a name that is not bundled.
+    """
+    text = str(name_or_path)
+    if isinstance(name_or_path, Path) or text.endswith(".toml") or re.search(r"[/\\]", text):
+        path = Path(text).expanduser() if text.startswith("~/") else Path(text)
+        return path if beside is None else beside / path
+    names = bundled_names(kind)
+    if text in names:
+        return bundled_folder(kind) / f"{text}.toml"
+    hints = nearest(text, names, count=3)
+    singular = _SINGULAR[kind]
+    raise NameNotFoundError(
+        f"There is no bundled {singular} of this name.",
+        file=file,
+        key=key,
+        given=text,
+        allowed=f"a path ending in .toml, or one of: {', '.join(names)}",
+        mend=f"did you mean {' or '.join(hints)}?" if hints else "see `nightproof list`",
+    )
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Read a TOML file.
+
+    Raises
+    ------
+    FileFormatError
+        If it is missing, is no file, cannot be opened, is not UTF-8 or is not TOML; the place of
+        the fault is told by line and column.
+    """
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        near = nearest(path.name, _toml_names(path.parent), count=3)
+        raise FileFormatError(
+            "There is no such file.",
+            file=path,
+            allowed="a TOML file",
+            mend=f"did you mean {' or '.join(near)}?" if near else "check the path",
+        ) from None
+    except IsADirectoryError:
+        raise FileFormatError(
+            "This is a folder, not a file.",
+            file=path,
+            allowed="a TOML file",
+            mend="name a file in it",
+        ) from None
+    except (OSError, ValueError) as error:
+        raise FileFormatError(
+            "This file cannot be read.",
+            file=path,
+            given=getattr(error, "strerror", None) or str(error),
+            allowed="a TOML file that you may read",
+        ) from None
+    try:
+        return tomllib.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        column = error.start - data.rfind(b"\n", 0, error.start)
+        raise FileFormatError(
+            f"This file is not UTF-8 text (line {line}, column {column}).",
+            file=path,
+            given=data[error.start : error.start + 1],
+            allowed="TOML in UTF-8",
+            mend="save it as UTF-8",
+        ) from None
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise FileFormatError(
+            f"This file is not valid TOML: {error}",
+            file=path,
+            given=_line_of(data.decode("utf-8-sig"), str(error)),
+            allowed="TOML 1.0: key = value, tables as [name], list entries as [[name]]",
+            mend="mend the line named above",
+        ) from None
+
+
+def _toml_names(folder: Path) -> list[str]:
+    try:
+        return [entry.name for entry in folder.iterdir() if entry.suffix == ".toml"]
+    except OSError:
+        return []
+
+
+def _line_of(text: str, message: str) -> str | None:
+    place = re.search(r"at line (\d+)", message)
+    lines = text.splitlines()
+    if place is None or not 0 < int(place[1]) <= len(lines):
+        return None
+    return lines[int(place[1]) - 1]
+
+
+def _tolerance(table: Mapping[str, Any], key: str, file: object) -> Tolerance:
+    form = '{ value = number, tolerance = number from 0 upwards, source = "measured" }'
+    allowed = f"{form}, where source is one of {', '.join(get_args(Source))}"
+
+    def refuse(problem: str, part: str, given: object) -> FileFormatError:
+        where = f"{key}.{part}"
+        return FileFormatError(problem, file=file, key=where, given=given, allowed=allowed)
+
+    wanted = ("value", "tolerance", "source")
+    for part in table:
+        if part not in wanted:
+            raise refuse(f"Unknown key {part!r} in a number with a tolerance.", part, table[part])
+    for part in wanted:
+        if part not in table:
+            raise refuse(f"A number with a tolerance needs its {part}.", part, "nothing")
+    for part in ("value", "tolerance"):
+        number = table[part]
+        if isinstance(number, bool) or not isinstance(number, int | float):
+            raise refuse(f"The {part} must be a number.", part, number)
+        if isinstance(number, float) and not math.isfinite(number):
+            raise refuse(f"The {part} must be finite, not NaN or infinity.", part, number)
+    if table["tolerance"] < 0:
+        raise refuse("The tolerance must not be negative.", "tolerance", table["tolerance"])
+    if table["source"] not in get_args(Source):
+        raise refuse("Unknown source.", "source", table["source"])
+    return Tolerance(table["value"], table["tolerance"], table["source"])
+
+
+def split_tolerances(
+    raw: Mapping[str, Any], file: object = None
+) -> tuple[dict[str, Any], dict[str, Tolerance]]:
+    """Plain values, and the tolerances that stood beside them.
+
+    Parameters
+    ----------
+    raw
+        Table as read; it is not changed.
+    file
+        Where it comes from, for the message.
+
+    Returns
+    -------
+    tuple
+        The table with each `{value, tolerance, source}` replaced by its value, and the
+        tolerances by dotted key; list entries go by their `name`, numbers in a list by `[index]`.
+
+    Raises
+    ------
+    FileFormatError
+        For a table with `value` or `tolerance` that is not of that form.
+    """
+    found: dict[str, Tolerance] = {}
+
+    def walk(node: Any, key: str) -> Any:
+        if isinstance(node, Mapping):
+            if key and ("value" in node or "tolerance" in node):
+                found[key] = _tolerance(node, key, file)
+                return node["value"]
+            return {k: walk(v, f"{key}.{k}" if key else k) for k, v in node.items()}
+        if isinstance(node, list):
+            return [walk(entry, entry_key(key, i, entry)) for i, entry in enumerate(node)]
+        return node
+
+    def entry_key(key: str, index: int, entry: Any) -> str:
+        name = entry.get("name") if isinstance(entry, Mapping) else None
+        return f"{key}.{name}" if isinstance(name, str) and name else f"{key}[{index}]"
+
+    return walk(raw, ""), found
+
+
+def merge_use(entry: Mapping[str, Any], profile_raw: Mapping[str, Any]) -> dict[str, Any]:
+    """Entry with what it does not say taken from a profile; what the entry says wins."""
+    return {**entry, **{k: v for k, v in profile_raw.items() if k not in entry}}

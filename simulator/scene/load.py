@@ -1,0 +1,130 @@
+"""Scenes from TOML files; illuminators take what they do not say from a light profile."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import create_model
+
+from simulator import dotted
+from simulator.errors import FileFormatError
+from simulator.fields import FileModel
+from simulator.files import (
+    Tolerance,
+    find,
+    merge_use,
+    read_toml,
+    split_tolerances,
+    validate,
+)
+from simulator.scene.model import Illuminator, SceneModel
+from simulator.toml_text import to_toml
+
+_OF_THE_SCENE = {"name", "use", "position_m", "beside_camera_m", "aim_m", "on"}
+
+LightFile = create_model(
+    "LightFile",
+    __base__=FileModel,
+    __doc__="An infrared illuminator as it can be bought (profiles/lights/).",
+    **{  # type: ignore[call-overload]
+        name: (field.annotation, field)
+        for name, field in Illuminator.model_fields.items()
+        if name not in _OF_THE_SCENE
+    },
+)
+"""What a light profile says: the illuminator without its place."""
+
+
+def _fill(entry: Mapping[str, Any], name: str, file: Path) -> dict[str, Any]:
+    use = entry["use"]
+    key = f"illuminator.{name}.use"
+    path = find("lights", use, beside=file.parent, file=file, key=key)
+    profile = read_toml(path)
+    plain, _ = split_tolerances(profile, path)
+    validate(LightFile, plain, path)
+    filled = merge_use(entry, profile)
+    if use.endswith(".toml"):  # a path means nothing to the copy a result keeps
+        del filled["use"]
+    return filled
+
+
+@dataclass(frozen=True)
+class Scene:
+    """One scene: the checked model and where it came from."""
+
+    model: SceneModel
+    name: str
+    """Stem of the file."""
+    file: Path
+    tolerances: dict[str, Tolerance]
+    """Tolerances by dotted key; list entries go by their name."""
+    raw: dict[str, Any]
+    """The table after overrides, with light profiles filled in."""
+
+    @classmethod
+    def from_raw(cls, raw: Mapping[str, Any], name: str, file: str | Path) -> Scene:
+        """Scene from a table.
+
+        Parameters
+        ----------
+        raw
+            Table as a scene file would give it; it is not changed.
+        name
+            Name of the scene.
+        file
+            Where it comes from; relative light profiles are looked for beside it.
+
+        Raises
+        ------
+        FileFormatError
+            For the first thing wrong.
+        NameNotFoundError
+            If an illuminator uses a profile that does not exist.
+        """
+        file = Path(file)
+        filled = dict(raw)
+        entries = raw.get("illuminator")
+        if isinstance(entries, list):
+            filled["illuminator"] = [
+                _fill(entry, str(entry.get("name", "?")), file)
+                if isinstance(entry, Mapping) and isinstance(entry.get("use"), str)
+                else entry
+                for entry in entries
+            ]
+        plain, tolerances = split_tolerances(filled, file)
+        return cls(validate(SceneModel, plain, file), name, file, tolerances, filled)
+
+    @classmethod
+    def load(cls, name_or_path: str | Path, sets: Sequence[str] = ()) -> Scene:
+        """Scene from a file or a bundled name.
+
+        Parameters
+        ----------
+        name_or_path
+            Path of a TOML file, or a name of `nightproof list`.
+        sets
+            Values to set, each `key=value` with a dotted key of the scene.
+
+        Raises
+        ------
+        InputError
+            For a file, name, key or value that is at fault.
+        """
+        path = find("scenes", name_or_path)
+        untouched = read_toml(path)
+        raw = dotted.apply(untouched, SceneModel, sets)
+        try:
+            return cls.from_raw(raw, path.stem, path)
+        except FileFormatError as error:
+            if not sets:
+                raise
+            raise dotted.blame_sets(
+                error, sets, path, lambda: cls.from_raw(untouched, path.stem, path)
+            ) from None
+
+    def to_toml(self) -> str:
+        """The scene as a TOML file that needs no profile beside it."""
+        return to_toml(self.raw)

@@ -1,0 +1,175 @@
+"""Result folders that appear whole or not at all."""
+
+from __future__ import annotations
+
+import errno
+import json
+import secrets
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from simulator.errors import OutputError
+
+
+def _refuse(path: Path, problem: str, given: object, mend: str) -> OutputError:
+    return OutputError(
+        problem,
+        file=path,
+        given=given,
+        allowed="a new folder, an empty one, or an earlier result of nightproof",
+        mend=mend,
+    )
+
+
+def _is_result(folder: Path) -> bool:
+    try:
+        verdict = json.loads((folder / "verdict.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return isinstance(verdict, dict) and "schema_version" in verdict
+
+
+def _check_target(path: Path) -> None:
+    try:
+        if not path.exists():
+            return
+        if not path.is_dir():
+            raise _refuse(path, "A file is in the way.", "a file", "name another folder")
+        if any(path.iterdir()) and not _is_result(path):
+            raise _refuse(
+                path,
+                "This folder holds something else, which stays untouched.",
+                "a folder that is not empty",
+                "name another folder",
+            )
+    except OSError as error:
+        raise _cannot_write(path, error) from None
+
+
+def _cannot_write(path: Path, error: OSError) -> OutputError:
+    return _refuse(
+        path,
+        "The result cannot be written here.",
+        error.strerror or type(error).__name__,
+        "name a folder that you may write to, with room on the disk",
+    )
+
+
+def _make_parents(parent: Path) -> list[Path]:
+    """Create missing parents; return those created, innermost first."""
+    missing = []
+    while not parent.exists():
+        missing.append(parent)
+        parent = parent.parent
+    created: list[Path] = []
+    try:
+        for folder in reversed(missing):
+            folder.mkdir()
+            created.insert(0, folder)
+    except OSError:
+        _remove_empty(created)
+        raise
+    return created
+
+
+def _remove_empty(folders: list[Path]) -> None:
+    for folder in folders:
+        try:
+            folder.rmdir()
+        except OSError:
+            return
+
+
+def _is_about(error: OSError, folder: Path) -> bool:
+    """Whether an error is about writing into a folder, not a fault of the code that writes."""
+    if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES):
+        return True
+    named = (error.filename, error.filename2)
+    return any(isinstance(n, str | Path) and folder.name in Path(n).parts for n in named)
+
+
+def _sibling(path: Path, what: str) -> Path:
+    return path.with_name(f".{path.name}.{what}-{secrets.token_hex(4)}")
+
+
+def check_writable(path: str | Path) -> None:
+    """Make sure, before a long computation, that a result can be written to `path`.
+
+    Nothing is left behind.
+
+    Raises
+    ------
+    OutputError
+        If `path` is taken by something else or its parent cannot be written.
+    """
+    target = Path(path).resolve()
+    _check_target(target)
+    created: list[Path] = []
+    try:
+        created = _make_parents(target.parent)
+        trial = _sibling(target, "trial")
+        trial.mkdir()
+        trial.rmdir()
+    except OSError as error:
+        raise _cannot_write(target, error) from None
+    finally:
+        _remove_empty(created)
+
+
+def _put_in_place(made: Path, target: Path) -> None:
+    if not target.exists():
+        made.rename(target)
+    elif not any(target.iterdir()):
+        target.rmdir()
+        made.rename(target)
+    else:
+        old = _sibling(target, "old")
+        target.rename(old)
+        try:
+            made.rename(target)
+        except OSError:
+            old.rename(target)
+            raise
+        shutil.rmtree(old, ignore_errors=True)
+
+
+@contextmanager
+def result_folder(path: str | Path) -> Iterator[Path]:
+    """Temporary folder beside `path` to write into; it takes the name `path` when all went well.
+
+    If the block raises, the temporary folder and any parents made for it are removed and whatever
+    stood at `path` stays. An earlier result (it holds verdict.json with a `schema_version`) is
+    replaced, an empty folder is used, anything else is refused.
+
+    Yields
+    ------
+    pathlib.Path
+        The folder to write into.
+
+    Raises
+    ------
+    OutputError
+        If `path` is taken by something else or cannot be written.
+    """
+    target = Path(path).resolve()
+    _check_target(target)
+    created: list[Path] = []
+    made = _sibling(target, "part")
+    try:
+        created = _make_parents(target.parent)
+        made.mkdir()
+    except OSError as error:
+        _remove_empty(created)
+        raise _cannot_write(target, error) from None
+    try:
+        yield made
+        _check_target(target)
+        _put_in_place(made, target)
+    except BaseException as error:
+        shutil.rmtree(made, ignore_errors=True)
+        _remove_empty(created)
+        if isinstance(error, OSError) and _is_about(error, made):
+            raise _cannot_write(target, error) from None
+        raise

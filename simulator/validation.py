@@ -1,0 +1,408 @@
+"""Strict validation of what a file says, with errors a person can act on.
+
+The first thing wrong becomes one `FileFormatError` that names the file, the dotted key, what was
+given, what is allowed and how to mend it.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from types import NoneType, UnionType
+from typing import Annotated, Any, Final, Literal, TypeVar, Union, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
+
+from simulator.errors import FileFormatError
+
+Model = TypeVar("Model", bound=BaseModel)
+
+_METRE: Final = "length"
+_SECOND: Final = "time"
+UNITS: Final[dict[str, tuple[str, float]]] = {
+    # exact by definition (SI brochure; international yard and pound agreement of 1959)
+    "km": (_METRE, 1e3),
+    "m": (_METRE, 1.0),
+    "cm": (_METRE, 1e-2),
+    "mm": (_METRE, 1e-3),
+    "um": (_METRE, 1e-6),
+    "nm": (_METRE, 1e-9),
+    "ft": (_METRE, 0.3048),
+    "in": (_METRE, 0.0254),
+    "h": (_SECOND, 3600.0),
+    "min": (_SECOND, 60.0),
+    "s": (_SECOND, 1.0),
+    "ms": (_SECOND, 1e-3),
+    "us": (_SECOND, 1e-6),
+    "kmh": ("speed", 1.0),
+    "mph": ("speed", 1.609344),
+    "lux": ("illuminance", 1.0),
+    "lx": ("illuminance", 1.0),
+    "fc": ("illuminance", 1.0 / 0.3048**2),
+    "w": ("power", 1.0),
+    "mw": ("power", 1e-3),
+    "kw": ("power", 1e3),
+}
+"""Unit suffixes of key names: what they measure, and their size in the first unit of its kind."""
+
+_SUFFIXES: Final = (*UNITS, "deg", "rad", "hz", "db", "cd", "lm", "e", "px", "c", "k", "w_per_sr")
+
+
+def strip_annotation(annotation: Any) -> tuple[Any, list[Any]]:
+    """Type without its `Annotated` wrapping and without `| None`, and the metadata found there."""
+    metadata: list[Any] = []
+    while True:
+        origin = get_origin(annotation)
+        if origin is Annotated:
+            annotation, *extra = get_args(annotation)
+            for item in extra:
+                metadata.extend(item.metadata if isinstance(item, FieldInfo) else [item])
+        elif origin in (Union, UnionType):
+            parts = [part for part in get_args(annotation) if part is not NoneType]
+            if len(parts) != 1:
+                return annotation, metadata
+            annotation = parts[0]
+        else:
+            return annotation, metadata
+
+
+def is_model(annotation: Any) -> bool:
+    """Whether a stripped annotation is a table with a model of its own."""
+    return isinstance(annotation, type) and issubclass(annotation, BaseModel)
+
+
+def member_models(annotation: Any) -> list[type[BaseModel]]:
+    """Models that a stripped annotation may stand for: one, or those of a union by `kind`."""
+    if is_model(annotation):
+        return [annotation]
+    if get_origin(annotation) in (Union, UnionType):
+        return [part for part in get_args(annotation) if is_model(part)]
+    return []
+
+
+def entry_annotation(annotation: Any) -> Any | None:
+    """Stripped annotation of the entries of a list of tables; None for anything else."""
+    if get_origin(annotation) is not list:
+        return None
+    entry, _ = strip_annotation(get_args(annotation)[0])
+    return entry if member_models(entry) else None
+
+
+def kinds(annotation: Any) -> dict[str, type[BaseModel]]:
+    """Models of a union by the word in their `kind`."""
+    found: dict[str, type[BaseModel]] = {}
+    for model in member_models(annotation):
+        field = model.model_fields.get("kind")
+        words = get_args(field.annotation) if field is not None else ()
+        found.update(dict.fromkeys(words, model))
+    return found
+
+
+def pick_model(annotation: Any, raw: Any) -> type[BaseModel] | None:
+    """Model that a raw table is meant for, chosen by its `kind` where there are several."""
+    models = member_models(annotation)
+    if len(models) == 1:
+        return models[0]
+    kind = raw.get("kind") if isinstance(raw, Mapping) else None
+    return kinds(annotation).get(kind) if isinstance(kind, str) else None
+
+
+def nearest(word: str, words: Iterable[str], count: int = 1) -> list[str]:
+    """Words most like `word`, best first; empty where none is close."""
+    return difflib.get_close_matches(word, list(words), n=count, cutoff=0.6)
+
+
+def _range_words(metadata: Iterable[Any]) -> str:
+    low: str | None = None
+    high: str | None = None
+    for item in metadata:
+        if getattr(item, "ge", None) is not None:
+            low = f"from {item.ge:g}"
+        if getattr(item, "gt", None) is not None:
+            low = f"above {item.gt:g}"
+        if getattr(item, "le", None) is not None:
+            high = f"{item.le:g}"
+        if getattr(item, "lt", None) is not None:
+            high = f"below {item.lt:g}"
+    if high is None:
+        return "" if low is None else f" {low}" if low.startswith("above") else f" {low} upwards"
+    if low is None:
+        return f" {high}" if high.startswith("below") else f" up to {high}"
+    if low.startswith("from") and not high.startswith("below"):
+        return f" {low} to {high}"
+    return f" {low} and {high if high.startswith('below') else f'at most {high}'}"
+
+
+def _text_words(metadata: Iterable[Any]) -> str:
+    shortest = longest = None
+    rule = ""
+    for item in metadata:
+        shortest = getattr(item, "min_length", None) or shortest
+        longest = getattr(item, "max_length", None) or longest
+        if getattr(item, "pattern", None):
+            rule = f" matching {item.pattern}"
+    if shortest and longest:
+        return f"text of {shortest} to {longest} characters{rule}"
+    if longest:
+        return f"text of at most {longest} characters{rule}"
+    return f"text{rule}"
+
+
+def describe(annotation: Any, metadata: Iterable[Any] = ()) -> str:
+    """What a field allows, in words, such as "a number from 0 to 200000"."""
+    annotation, inner = strip_annotation(annotation)
+    everything = [*metadata, *inner]
+    origin, arguments = get_origin(annotation), get_args(annotation)
+    words = "a table" if member_models(annotation) else "a value of another kind"
+    if annotation is bool:
+        words = "true or false"
+    elif annotation is int:
+        words = f"a whole number{_range_words(everything)}"
+    elif annotation is float:
+        words = f"a number{_range_words(everything)}"
+    elif annotation is str:
+        words = _text_words(everything)
+    elif origin is Literal:
+        words = _one_of(arguments)
+    elif origin is tuple:
+        words = f"a list of {len(arguments)} entries, each {describe(arguments[0])}"
+    elif origin is list:
+        some = any(getattr(item, "min_length", None) for item in everything)
+        words = f"a list{' that is not empty' if some else ''}, each entry {describe(arguments[0])}"
+    elif len(member_models(annotation)) > 1:
+        words = f"a table whose kind is {_one_of(kinds(annotation))}"
+    return words
+
+
+def _one_of(words: Iterable[Any]) -> str:
+    return "one of " + ", ".join(f'"{word}"' for word in words)
+
+
+def _hop(raw: Any, step: Any) -> Any:
+    if isinstance(raw, Mapping):
+        return raw.get(step)
+    if isinstance(raw, list | tuple) and isinstance(step, int) and step < len(raw):
+        return raw[step]
+    return None
+
+
+class _Place:
+    """Where an error stands: dotted key, the field there, and the model around it."""
+
+    def __init__(self, model: type[BaseModel], raw: Any, loc: tuple[Any, ...]) -> None:
+        self.key = ""
+        self.annotation: Any = model
+        self.metadata: list[Any] = []
+        self.owner: type[BaseModel] | None = None
+        self.leaf = ""
+        current: type[BaseModel] | None = model
+        for step in loc:
+            if isinstance(step, int):
+                raw = _hop(raw, step)
+                name = raw.get("name") if isinstance(raw, Mapping) else None
+                self.key += f".{name}" if isinstance(name, str) and name else f"[{step}]"
+                arguments = get_args(self.annotation)
+                inner = arguments[min(step, len(arguments) - 1)] if arguments else None
+                self.annotation, self.metadata = strip_annotation(inner)
+                current = pick_model(self.annotation, raw)
+            elif current is not None and len(member_models(self.annotation)) > 1:
+                current = kinds(self.annotation).get(step, current)  # the tag of a union
+                self.annotation = current
+            else:
+                raw = _hop(raw, step)
+                self.key += f".{step}" if self.key else str(step)
+                self.leaf = str(step)
+                self.owner = current
+                field = current.model_fields.get(self.leaf) if current else None
+                if field is None:
+                    self.annotation, self.metadata, current = None, [], None
+                else:
+                    self.annotation, extra = strip_annotation(field.annotation)
+                    self.metadata = [*field.metadata, *extra]
+                    current = pick_model(self.annotation, raw)
+        self.model = current
+
+
+def _split_unit(key: str) -> tuple[str, str]:
+    for unit in sorted(_SUFFIXES, key=len, reverse=True):
+        if key.endswith(f"_{unit}"):
+            return key[: -len(unit) - 1], unit
+    return key, ""
+
+
+def _all_leaves(model: type[BaseModel], prefix: str = "") -> Iterator[tuple[str, str]]:
+    """(table, key) of the plain tables of a model, for a key that stands in the wrong table."""
+    for name, field in model.model_fields.items():
+        annotation, _ = strip_annotation(field.annotation)
+        if is_model(annotation):
+            yield from _all_leaves(annotation, f"{prefix}{name}.")
+        yield prefix.rstrip("."), name
+
+
+def mend_unknown_key(owner: type[BaseModel], key: str, given: Any, root: type[BaseModel]) -> str:
+    """How to mend an unknown key: another unit, another table, or the nearest valid key."""
+    valid = list(owner.model_fields)
+    stem, unit = _split_unit(key)
+    for candidate in valid:
+        its_stem, its_unit = _split_unit(candidate)
+        if its_unit and its_stem == stem and its_unit != unit:
+            known = UNITS.get(unit), UNITS.get(its_unit)
+            number = isinstance(given, int | float) and not isinstance(given, bool)
+            if number and known[0] and known[1] and known[0][0] == known[1][0]:
+                value = given * known[0][1] / known[1][1]
+                return f"the unit differs: write {candidate} = {value:.6g}"
+            return f"the unit differs: write {candidate}, in {its_unit.replace('_', ' ')}"
+    if hints := nearest(key, valid):
+        return f"did you mean {hints[0]}?"
+    for table, name in _all_leaves(root):
+        if name == key and table:
+            return f"{key} belongs under [{table}]"
+    for candidate in valid:
+        if stem and _split_unit(candidate)[0].split("_")[0] == stem.split("_")[0]:
+            return f"did you mean {candidate}?"
+    return "remove it, or write one of the allowed keys"
+
+
+def _unknown_key(place: _Place, given: Any, file: object, root: type[BaseModel]) -> FileFormatError:
+    owner = place.owner or root
+    return FileFormatError(
+        f"Unknown key {place.leaf!r}.",
+        file=file,
+        key=place.key,
+        given=given,
+        allowed="the keys " + ", ".join(owner.model_fields),
+        mend=mend_unknown_key(owner, place.leaf, given, root),
+    )
+
+
+def _rule_error(place: _Place, message: str, raw: Any, file: object) -> FileFormatError:
+    """Error of a rule that spans several values of a table; its message may open with a key."""
+    message = message.removeprefix("Value error, ")
+    model = place.model
+    key = place.key
+    given: Any = None
+    opening = re.match(r"([a-z_]+(?:\.[^:]*)?): (.*)", message, re.S)
+    if opening and model is not None and opening[1].split(".")[0] in model.model_fields:
+        key, message = f"{key}.{opening[1]}" if key else opening[1], opening[2]
+    elif model is not None and (word := message.split(" ", 1)[0]) in model.model_fields:
+        key = f"{key}.{word}" if key else word
+    for step in key.split(".") if key else []:
+        if isinstance(raw, list):
+            raw = next((e for e in raw if isinstance(e, Mapping) and e.get("name") == step), None)
+        else:
+            raw = _hop(raw, step)
+    if not isinstance(raw, Mapping | list):
+        given = raw
+    return FileFormatError(
+        message[:1].upper() + message[1:].rstrip(".") + ".", file=file, key=key or None, given=given
+    )
+
+
+def _explain(error: ValidationError, model: type[BaseModel], raw: Any, file: object) -> Exception:
+    details = error.errors(include_url=False)
+    # an unknown key often explains the missing one beside it, so it is told first
+    first = next((d for d in details if d["type"] == "extra_forbidden"), details[0])
+    place = _Place(model, raw, first["loc"])
+    given = first["input"]
+    kind = first["type"]
+    if kind == "extra_forbidden":
+        return _unknown_key(place, given, file, model)
+    if kind == "value_error":
+        return _rule_error(place, first["msg"], raw, file)
+    allowed = describe(place.annotation, place.metadata)
+    if kind == "missing":
+        what = f"the key {place.leaf!r}" if place.owner is not None else "a value"
+        mend = f"add {place.leaf} = ..." if place.owner is not None else None
+        return FileFormatError(
+            f"Missing: {what} must be written.",
+            file=file,
+            key=place.key or None,
+            given="nothing",
+            allowed=allowed,
+            mend=mend,
+        )
+    if kind in {"union_tag_not_found", "union_tag_invalid"}:
+        words = kinds(place.annotation)
+        given = given.get("kind") if isinstance(given, Mapping) else given
+        hints = nearest(given, words) if isinstance(given, str) else []
+        return FileFormatError(
+            "Unknown kind." if given is not None else "The kind is missing.",
+            file=file,
+            key=f"{place.key}.kind",
+            given=given if given is not None else "nothing",
+            allowed=_one_of(words),
+            mend=f'did you mean "{hints[0]}"?' if hints else None,
+        )
+    problem = "This value is not allowed."
+    mend = None
+    if kind == "finite_number":
+        problem = "NaN and infinity are not numbers that a scene or a camera can have."
+        mend = "write a finite number"
+    elif kind == "literal_error":
+        literals = get_args(place.annotation)
+        hints = nearest(given, literals) if isinstance(given, str) else []
+        mend = f'did you mean "{hints[0]}"?' if hints else None
+    elif kind in {"greater_than_equal", "greater_than", "less_than_equal", "less_than"}:
+        problem = "This value is out of range."
+        unit = _split_unit(place.leaf)[1]
+        mend = f"check the unit: {place.leaf} is in {unit.replace('_', ' ')}" if unit else None
+    elif kind.endswith("_type") or kind.endswith("_parsing"):
+        problem = "This value is of the wrong type."
+        if isinstance(given, str) and re.fullmatch(r"\s*[-+]?[\d.]+\s*", given):
+            mend = "write the number without quotation marks"
+    return FileFormatError(
+        problem, file=file, key=place.key or None, given=given, allowed=allowed, mend=mend
+    )
+
+
+def validate(model_class: type[Model], raw: Mapping[str, Any], file: object) -> Model:
+    """Model from plain values.
+
+    Parameters
+    ----------
+    model_class
+        What the file must say.
+    raw
+        Plain values, without tolerances (see `simulator.files.split_tolerances`).
+    file
+        Where they come from, for the message.
+
+    Raises
+    ------
+    FileFormatError
+        For the first thing wrong.
+    """
+    try:
+        return model_class.model_validate(raw)
+    except ValidationError as error:
+        raise _explain(error, model_class, raw, file) from None
+
+
+def json_schema(model_class: type[BaseModel]) -> dict[str, Any]:
+    """JSON Schema (2020-12) of a file; a number may also be a table with its tolerance."""
+
+    def widen(node: Any) -> Any:
+        if isinstance(node, list):
+            return [widen(item) for item in node]
+        if not isinstance(node, dict):
+            return node
+        if node.get("type") not in ("number", "integer"):
+            return {key: widen(value) for key, value in node.items()}
+        outer = {k: node[k] for k in ("title", "description", "default") if k in node}
+        number = {k: v for k, v in node.items() if k not in outer}
+        table = {
+            "type": "object",
+            "properties": {
+                "value": number,
+                "tolerance": {"type": "number", "minimum": 0},
+                "source": {"enum": ["measured", "datasheet", "assumed"]},
+            },
+            "required": ["value", "tolerance", "source"],
+            "additionalProperties": False,
+        }
+        return {**outer, "anyOf": [number, table]}
+
+    schema: dict[str, Any] = widen(model_class.model_json_schema())
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
