@@ -1,0 +1,1 @@
+"""Light as it leaves lamps and sky: spectra, photometry, sources."""

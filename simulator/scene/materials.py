@@ -1,0 +1,185 @@
+"""Materials: spectral reflectance of surfaces, and retroreflective sheeting."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+
+from simulator import data
+from simulator.units import FloatArray, Image
+
+OBSERVATION_STEP_DEG: Final[float] = 0.05
+OBSERVATION_MAX_DEG: Final[float] = 10.0
+ENTRANCE_STEP_DEG: Final[float] = 2.0
+ENTRANCE_MAX_DEG: Final[float] = 80.0
+"""Sampling of `Sheeting.dense_table` [deg]."""
+
+_TAIL_DEG: Final[float] = 1.0
+"""Observation angle beyond which R_A falls with the square of the angle (assumed) [deg]."""
+
+
+@dataclass(frozen=True)
+class Material:
+    """A surface.
+
+    Attributes
+    ----------
+    name
+        Name, as `material` takes it.
+    reflectance
+        Diffuse (Lambertian) spectral reflectance, shape (721,), 0 to 1, read-only.
+    sheeting
+        Name of the retroreflective sheeting it is made of, or None.
+    status
+        How sure the numbers are (measured, datasheet, computed, assumed), with the reason.
+    origin
+        Where they come from.
+    """
+
+    name: str
+    reflectance: FloatArray
+    sheeting: str | None
+    status: str
+    origin: str
+
+
+def material_names() -> list[str]:
+    """Sorted names of the bundled materials."""
+    return data.names("reflectance")
+
+
+@lru_cache
+def material(name: str) -> Material:
+    """A bundled material.
+
+    Raises
+    ------
+    NameNotFoundError
+        If there is no such material; the nearest names are told.
+    """
+    if name not in material_names():
+        raise data.not_found("material", name, material_names())
+    table = data.read_table("reflectance", name)
+    reflectance = table.on_grid("reflectance")
+    reflectance.setflags(write=False)
+    return Material(
+        name=name,
+        reflectance=reflectance,
+        sheeting=table.header.get("sheeting"),
+        status=table.header["status"],
+        origin=table.header["origin"],
+    )
+
+
+@dataclass(frozen=True)
+class Sheeting:
+    """Retroreflective sheeting by its coefficient of retroreflection R_A.
+
+    Luminance towards the camera is L = R_A(observation, entrance) x E, E being the illuminance
+    perpendicular to the light (ASTM E809/E810). R_A is taken as the same at every wavelength
+    (assumed); a coloured sheeting returns its colour only through the tabulated R_A.
+
+    Attributes
+    ----------
+    name
+        Name, as `sheeting` takes it.
+    observation_deg
+        Tabulated observation angles [deg], shape (A,), rising.
+    entrance_deg
+        Tabulated entrance angles [deg], shape (2,).
+    table
+        R_A [cd lx^-1 m^-2], shape (A, 2).
+    status, origin
+        How sure the table is, and where it comes from.
+    """
+
+    name: str
+    observation_deg: FloatArray
+    entrance_deg: FloatArray
+    table: FloatArray
+    status: str
+    origin: str
+
+    def coefficient(
+        self, observation_deg: FloatArray | float, entrance_deg: FloatArray | float
+    ) -> FloatArray:
+        """Coefficient of retroreflection R_A [cd lx^-1 m^-2].
+
+        ln R_A is linear in the observation angle between tabulated angles, and linear in the
+        square of the entrance angle. Outside the table (assumed): constant below the smallest
+        tabulated angles, which understates a source very close to the lens; the last slope in
+        ln R_A goes on to 1 deg of observation, from where R_A falls as 1/angle^2; the slope in
+        the square of the entrance angle goes on, and nothing returns from 90 deg on.
+
+        Parameters
+        ----------
+        observation_deg
+            Angle at the target between lamp and lens [deg].
+        entrance_deg
+            Angle between the light and the surface normal [deg]. Shapes broadcast; signs are
+            ignored.
+
+        Returns
+        -------
+        R_A, broadcast shape.
+        """
+        observation = np.abs(np.asarray(observation_deg, dtype=np.float64))
+        entrance = np.abs(np.asarray(entrance_deg, dtype=np.float64))
+        near, far = (self._log_in_observation(observation, column) for column in (0, 1))
+        square = np.clip(entrance, self.entrance_deg[0], None) ** 2
+        first, last = self.entrance_deg**2
+        log_value = near + (far - near) * (square - first) / (last - first)
+        value = np.exp(log_value) * (_TAIL_DEG / np.maximum(observation, _TAIL_DEG)) ** 2
+        return np.asarray(np.where(entrance < 90.0, value, 0.0))
+
+    def _log_in_observation(self, observation: FloatArray, column: int) -> FloatArray:
+        angles = self.observation_deg
+        log_table = np.log(self.table[:, column])
+        slope = (log_table[-1] - log_table[-2]) / (angles[-1] - angles[-2])
+        inside = np.interp(observation, angles, log_table)
+        beyond = np.clip(np.minimum(observation, _TAIL_DEG) - angles[-1], 0.0, None)
+        return np.asarray(inside + slope * beyond)
+
+    def dense_table(self) -> Image:
+        """R_A on a regular grid for a kernel, float32, shape (201, 41).
+
+        Rows: observation 0 to 10 deg in steps of 0.05; columns: entrance 0 to 80 in steps of 2.
+        """
+        rows = round(OBSERVATION_MAX_DEG / OBSERVATION_STEP_DEG) + 1
+        columns = round(ENTRANCE_MAX_DEG / ENTRANCE_STEP_DEG) + 1
+        observation = np.linspace(0.0, OBSERVATION_MAX_DEG, rows)
+        entrance = np.linspace(0.0, ENTRANCE_MAX_DEG, columns)
+        return self.coefficient(observation[:, None], entrance[None, :]).astype(np.float32)
+
+
+def sheeting_names() -> list[str]:
+    """Sorted names of the bundled sheetings."""
+    return data.names("sheeting")
+
+
+@lru_cache
+def sheeting(name: str) -> Sheeting:
+    """A bundled retroreflective sheeting.
+
+    Raises
+    ------
+    NameNotFoundError
+        If there is no such sheeting; the nearest names are told.
+    """
+    if name not in sheeting_names():
+        raise data.not_found("sheeting", name, sheeting_names())
+    table = data.read_table("sheeting", name)
+    columns = dict(table.columns)
+    observation = columns.pop("observation_deg")
+    entrance = np.array([float(key.split("_")[1]) for key in columns])
+    return Sheeting(
+        name=name,
+        observation_deg=observation,
+        entrance_deg=entrance,
+        table=np.stack(list(columns.values()), axis=1),
+        status=table.header["status"],
+        origin=table.header["origin"],
+    )
