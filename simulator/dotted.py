@@ -155,8 +155,8 @@ def apply(raw: Mapping[str, Any], model: type[BaseModel], sets: Sequence[str]) -
 
 
 def blame_sets(
-    error: FileFormatError, sets: Sequence[str], file: object, check_untouched: Callable[[], object]
-) -> FileFormatError:
+    error: InputError, sets: Sequence[str], file: object, check_untouched: Callable[[], object]
+) -> InputError:
     """The same error, saying which `--set` caused it and in which file the key stands.
 
     Parameters
@@ -170,6 +170,8 @@ def blame_sets(
     check_untouched
         Checks the file as it stands and raises where it is at fault itself.
     """
+    if not sets or error.file != str(file):  # a profile that is used may be at fault itself
+        return error
     keys = [split_set(text)[0] for text in sets]
     where = error.key or ""
     hit = [key for key in keys if where == key or where.startswith((f"{key}.", f"{key}["))]
@@ -179,7 +181,7 @@ def blame_sets(
         except InputError:
             return error
     names = ", ".join(f"--set {key}" for key in (hit[-1:] or keys))
-    return FileFormatError(
+    return type(error)(
         error.problem,
         file=f"{names} (on {file})",
         key=error.key,

@@ -91,7 +91,8 @@ def find(
     kind
         What is looked for.
     name_or_path
-        Bundled name, or path (which may not exist: `read_toml` says so).
+        Bundled name, or path. A path that does not exist is refused here where `file` is given,
+        else by `read_toml`.
     beside
         Folder that relative paths start from; without it the current folder.
     file, key
@@ -100,12 +101,23 @@ def find(
     Raises
     ------
     NameNotFoundError
-        For a name that is not bundled.
+        For a name that is not bundled, or a used file that does not exist.
     """
     text = str(name_or_path)
     if isinstance(name_or_path, Path) or text.endswith(".toml") or re.search(r"[/\\]", text):
         path = Path(text).expanduser() if text.startswith("~/") else Path(text)
-        return path if beside is None else beside / path
+        path = path if beside is None else beside / path
+        if file is not None and not path.is_file():
+            raise NameNotFoundError(
+                "There is no such file.",
+                file=file,
+                key=key,
+                given=text,
+                allowed=f"a path from {beside or Path.cwd()}, or one of: "
+                + ", ".join(bundled_names(kind)),
+                mend="check the path",
+            )
+        return path
     names = bundled_names(kind)
     if text in names:
         return bundled_folder(kind) / f"{text}.toml"

@@ -295,18 +295,19 @@ def _rule_error(place: _Place, message: str, raw: Any, file: object) -> FileForm
             raw = _hop(raw, step)
     if not isinstance(raw, Mapping | list):
         given = raw
-    return FileFormatError(
-        message[:1].upper() + message[1:].rstrip(".") + ".", file=file, key=key or None, given=given
-    )
+    opens_with_key = "_" in message.split(" ", 1)[0]
+    problem = message if opens_with_key else message[:1].upper() + message[1:]
+    return FileFormatError(f"{problem.rstrip('.')}.", file=file, key=key or None, given=given)
 
 
 def _explain(error: ValidationError, model: type[BaseModel], raw: Any, file: object) -> Exception:
     details = error.errors(include_url=False)
     # an unknown key often explains the missing one beside it, so it is told first
     first = next((d for d in details if d["type"] == "extra_forbidden"), details[0])
-    place = _Place(model, raw, first["loc"])
-    given = first["input"]
-    kind = first["type"]
+    loc, given, kind = first["loc"], first["input"], first["type"]
+    if kind == "missing" and isinstance(loc[-1], int):  # a list that is too short
+        loc, kind = loc[:-1], "length"
+    place = _Place(model, raw, loc)
     if kind == "extra_forbidden":
         return _unknown_key(place, given, file, model)
     if kind == "value_error":
@@ -340,6 +341,8 @@ def _explain(error: ValidationError, model: type[BaseModel], raw: Any, file: obj
     if kind == "finite_number":
         problem = "NaN and infinity are not numbers that a scene or a camera can have."
         mend = "write a finite number"
+    elif kind in {"length", "too_long", "too_short"}:
+        problem = "This list has the wrong length."
     elif kind == "literal_error":
         literals = get_args(place.annotation)
         hints = nearest(given, literals) if isinstance(given, str) else []

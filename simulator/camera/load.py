@@ -11,7 +11,7 @@ from pydantic import create_model
 
 from simulator import dotted
 from simulator.camera.model import CameraModel, Lens
-from simulator.errors import FileFormatError
+from simulator.errors import InputError
 from simulator.fields import FileModel
 from simulator.files import (
     Tolerance,
@@ -129,9 +129,7 @@ class Camera:
         raw = dotted.apply(untouched, CameraModel, sets)
         try:
             return cls.from_raw(raw, path.stem, path)
-        except FileFormatError as error:
-            if not sets:
-                raise
+        except InputError as error:
             raise dotted.blame_sets(
                 error, sets, path, lambda: cls.from_raw(untouched, path.stem, path)
             ) from None

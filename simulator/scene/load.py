@@ -10,7 +10,7 @@ from typing import Any
 from pydantic import create_model
 
 from simulator import dotted
-from simulator.errors import FileFormatError
+from simulator.errors import InputError
 from simulator.fields import FileModel
 from simulator.files import (
     Tolerance,
@@ -118,9 +118,7 @@ class Scene:
         raw = dotted.apply(untouched, SceneModel, sets)
         try:
             return cls.from_raw(raw, path.stem, path)
-        except FileFormatError as error:
-            if not sets:
-                raise
+        except InputError as error:
             raise dotted.blame_sets(
                 error, sets, path, lambda: cls.from_raw(untouched, path.stem, path)
             ) from None
