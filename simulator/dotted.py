@@ -9,14 +9,9 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from simulator.annotations import entry_annotation, member_models, pick_model, strip_annotation
 from simulator.errors import FileFormatError, InputError
-from simulator.validation import (
-    entry_annotation,
-    member_models,
-    nearest,
-    pick_model,
-    strip_annotation,
-)
+from simulator.validation import nearest
 
 FORM = "key=value, such as target.plate.speed_kmh=15"
 
