@@ -266,7 +266,10 @@ def validate(model_class: type[Model], raw: Mapping[str, Any], file: object) -> 
 
 
 def json_schema(model_class: type[BaseModel]) -> dict[str, Any]:
-    """JSON Schema (2020-12) of a file; a number may also be a table with its tolerance."""
+    """JSON Schema (2020-12) of a file.
+
+    A number may also be a table with its tolerance; a table with `use` may leave anything out.
+    """
 
     def widen(node: Any) -> Any:
         if isinstance(node, list):
@@ -274,7 +277,11 @@ def json_schema(model_class: type[BaseModel]) -> dict[str, Any]:
         if not isinstance(node, dict):
             return node
         if node.get("type") not in ("number", "integer"):
-            return {key: widen(value) for key, value in node.items()}
+            node = {key: widen(value) for key, value in node.items()}
+            if "use" in node.get("properties", {}) and "required" in node:
+                needed = {"required": node.pop("required")}
+                node |= {"if": {"not": {"required": ["use"]}}, "then": needed}
+            return node
         outer = {k: node[k] for k in ("title", "description", "default") if k in node}
         number = {k: v for k, v in node.items() if k not in outer}
         table = {

@@ -1,0 +1,34 @@
+PYTHON ?= python3
+BIN := .venv/bin
+
+.PHONY: demo test check bench clean
+
+# The main job: will the plate be readable at the gate at night?
+demo: .venv/.run
+	$(BIN)/nightproof predict depot-gate-infrared --camera fixed-2mp-lowlight
+
+# Everything that must pass before a change is kept.
+test: check
+	$(BIN)/python -m pytest
+
+check: .venv/.dev
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+
+bench: .venv/.dev
+	$(BIN)/python -m pytest benchmarks -p no:cacheprovider --benchmark-only
+
+clean:
+	rm -rf .venv build dist
+
+.venv/bin/python:
+	$(PYTHON) -m venv .venv
+
+.venv/.run: .venv/bin/python pyproject.toml
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable .
+	touch $@
+
+.venv/.dev: .venv/bin/python pyproject.toml
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable ".[test,dev]"
+	touch $@ .venv/.run

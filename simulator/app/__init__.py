@@ -1,0 +1,1 @@
+"""Thin adapters: command line and web."""

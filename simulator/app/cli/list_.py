@@ -1,0 +1,55 @@
+"""`nightproof list`: every bundled name by kind."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+_FILE_KINDS = ("scenes", "cameras", "lenses", "lights")
+
+
+def _names() -> dict[str, list[str]]:
+    from simulator import data
+    from simulator.files import bundled_names
+    from simulator.light.spectra import spectrum_names
+    from simulator.scene.materials import material_names, sheeting_names
+    from simulator.scene.targets.plate import design_names
+
+    return {
+        "scenes": bundled_names("scenes"),
+        "cameras": bundled_names("cameras"),
+        "lenses": bundled_names("lenses"),
+        "lights": bundled_names("lights"),
+        "spectra": list(spectrum_names()),
+        "materials": list(material_names()),
+        "sheetings": list(sheeting_names()),
+        "plate_designs": list(design_names()),
+        "quantum_efficiencies": list(data.names("quantum_efficiency")),
+    }
+
+
+def _titles(kind: str) -> dict[str, str]:
+    from simulator.files import bundled_folder, read_toml
+
+    folder = bundled_folder(kind)  # type: ignore[arg-type]
+    return {path.stem: str(read_toml(path).get("title", "")) for path in folder.glob("*.toml")}
+
+
+def list_names(
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON: names by kind.")] = False,
+) -> None:
+    """List the bundled scenes, cameras, lenses, lights, spectra, materials and plate designs."""
+    names = _names()
+    if as_json:
+        import json
+
+        typer.echo(json.dumps(names, indent=2))
+        return
+    for kind, entries in names.items():
+        typer.echo(kind.replace("_", " "))
+        titles = _titles(kind) if kind in _FILE_KINDS else {}
+        width = max((len(entry) for entry in entries), default=0)
+        for entry in entries:
+            typer.echo(f"  {entry:<{width}}  {titles.get(entry, '')}".rstrip())
+        typer.echo("")
