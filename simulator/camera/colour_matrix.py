@@ -31,6 +31,9 @@ _RIDGE = 1e-4
 """Pull towards the identity, as a share of the mean squared signal; it only decides where the
 light leaves the matrix undetermined, as a single spectral line does."""
 
+_LEAST_VISIBLE = 1e-6
+"""Share of the power, weighted with V(lambda), below which a light counts as invisible."""
+
 
 @lru_cache
 def chart_reflectance() -> FloatArray:
@@ -69,7 +72,7 @@ def chart_linear_rgb(illuminant_power: FloatArray) -> FloatArray:
     """
     weighted = colour_matching_functions() * illuminant_power
     white = weighted.sum(axis=1)
-    if white[1] <= 0.0:
+    if white[1] <= _LEAST_VISIBLE * np.sum(illuminant_power):
         raise NoLightError("the illuminant holds no visible light, so no colour can be told")
     xyz = chart_reflectance() @ weighted.T / white[1]
     gain = (BRADFORD @ D65_WHITE_XYZ) / (BRADFORD @ (white / white[1]))
@@ -108,8 +111,8 @@ def solve_colour_matrix(
     white = electrons.sum(axis=1)
     if np.any(white <= 0.0):
         raise NoLightError("a colour channel receives no light, so white cannot be balanced")
-    raw = chart_reflectance() @ electrons.T / white
     wanted = chart_linear_rgb(illuminant_power)
+    raw = chart_reflectance() @ electrons.T / white
     # row = (a, b, 1 - a - b): only a and b are free
     basis = raw[:, :2] - raw[:, 2:]
     ridge = _RIDGE * np.mean(raw**2) * len(raw) * np.eye(2)

@@ -110,9 +110,11 @@ class Sheeting:
 
         ln R_A is linear in the observation angle between tabulated angles, and linear in the
         square of the entrance angle. Outside the table (assumed): constant below the smallest
-        tabulated angles, which understates a source very close to the lens; the last slope in
-        ln R_A goes on to 1 deg of observation, from where R_A falls as 1/angle^2; the slope in
-        the square of the entrance angle goes on, and nothing returns from 90 deg on.
+        tabulated angles, which understates a source very close to the lens; above the largest
+        observation angle the last slope in ln R_A of the smaller entrance angle goes on to
+        1 deg, from where R_A falls as 1/angle^2; above the larger entrance angle the slope in
+        its square goes on, the same for all observation angles (mean of the tabulated rows),
+        and nothing returns from 90 deg on.
 
         Parameters
         ----------
@@ -128,20 +130,19 @@ class Sheeting:
         """
         observation = np.abs(np.asarray(observation_deg, dtype=np.float64))
         entrance = np.abs(np.asarray(entrance_deg, dtype=np.float64))
-        near, far = (self._log_in_observation(observation, column) for column in (0, 1))
-        square = np.clip(entrance, self.entrance_deg[0], None) ** 2
+        angles, log_table = self.observation_deg, np.log(self.table)
+        near, far = (np.interp(observation, angles, log_table[:, i]) for i in (0, 1))
+        # share of the way between the two tabulated entrance angles, and what lies beyond
         first, last = self.entrance_deg**2
-        log_value = near + (far - near) * (square - first) / (last - first)
-        value = np.exp(log_value) * (_TAIL_DEG / np.maximum(observation, _TAIL_DEG)) ** 2
-        return np.asarray(np.where(entrance < 90.0, value, 0.0))
-
-    def _log_in_observation(self, observation: FloatArray, column: int) -> FloatArray:
-        angles = self.observation_deg
-        log_table = np.log(self.table[:, column])
-        slope = (log_table[-1] - log_table[-2]) / (angles[-1] - angles[-2])
-        inside = np.interp(observation, angles, log_table)
+        share = np.clip((entrance**2 - first) / (last - first), 0.0, None)
+        log_value = near + (far - near) * np.minimum(share, 1.0)
+        fall = np.mean(log_table[:, 1] - log_table[:, 0])
+        log_value = log_value + fall * np.clip(share - 1.0, 0.0, None)
+        slope = (log_table[-1, 0] - log_table[-2, 0]) / (angles[-1] - angles[-2])
         beyond = np.clip(np.minimum(observation, _TAIL_DEG) - angles[-1], 0.0, None)
-        return np.asarray(inside + slope * beyond)
+        tail = (_TAIL_DEG / np.maximum(observation, _TAIL_DEG)) ** 2
+        value = np.exp(log_value + slope * beyond) * tail
+        return np.asarray(np.where(entrance < 90.0, value, 0.0))
 
     def dense_table(self) -> Image:
         """R_A on a regular grid for a kernel, float32, shape (201, 41).

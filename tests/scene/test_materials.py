@@ -1,0 +1,97 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from simulator.errors import NameNotFoundError
+from simulator.scene.materials import material, material_names, sheeting, sheeting_names
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", material_names())
+def test_reflectance_is_physical(name):
+    found = material(name)
+    assert found.reflectance.shape == (721,)
+    assert np.all((found.reflectance > 0.0) & (found.reflectance < 1.0))
+    assert found.status.split()[0].rstrip(",") in ("measured", "assumed", "datasheet", "computed")
+    assert found.origin
+    assert found.sheeting is None or found.sheeting in sheeting_names()
+
+
+@pytest.mark.invariant
+def test_the_needed_materials_exist():
+    assert {
+        "asphalt", "concrete", "grass", "grey-18", "white-90", "black-4", "paint-white",
+        "paint-black", "paint-grey", "paint-red", "paint-blue", "paint-silver", "plate-white",
+        "plate-yellow", "plate-black-ink", "glass-dark", "plastic-black", "rubber",
+        "steel-galvanised", "chrome-dull", "brick", "snow", "leaves", "skin-mean", "lamp-glass",
+        "cotton-white", "cotton-dyed-dark",
+    } <= set(material_names())  # fmt: skip
+    assert material("plate-white").sheeting == "plate-white"
+    assert material("plate-black-ink").sheeting is None
+
+
+@pytest.mark.invariant
+def test_interpolation_does_not_overshoot_flat_materials():
+    assert np.ptp(material("grey-18").reflectance) < 1e-12
+
+
+@pytest.mark.invariant
+def test_dark_clothes_and_leaves_turn_pale_in_the_near_infrared():
+    at_550, at_850 = 550 - 380, 850 - 380
+    for name in ("cotton-dyed-dark", "grass", "leaves"):
+        reflectance = material(name).reflectance
+        assert reflectance[at_850] > 4.0 * reflectance[at_550]
+    ink = material("plate-black-ink").reflectance
+    assert ink[at_850] < 0.2 * material("plate-white").reflectance[at_850]
+
+
+@pytest.mark.invariant
+def test_unknown_names_tell_the_nearest():
+    with pytest.raises(NameNotFoundError, match="asphalt"):
+        material("asfalt")
+    with pytest.raises(NameNotFoundError, match="type-iii"):
+        sheeting("type-ii")
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", sheeting_names())
+def test_sheeting_falls_with_both_angles_and_has_no_step(name):
+    observation = np.linspace(0.0, 10.0, 2001)[:, None]
+    entrance = np.linspace(0.0, 89.0, 179)[None, :]
+    value = sheeting(name).coefficient(observation, entrance)
+    assert np.all(value > 0.0)
+    assert np.all(np.diff(value, axis=0) <= 1e-12)
+    assert np.all(np.diff(value, axis=1) <= 1e-12)
+    # at most 3 percent in .005 deg of observation and 25 in .5 deg of entrance: no jump where one
+    # law hands over to the next
+    assert np.all(value[1:] / value[:-1] > 0.97)
+    assert np.all(value[:, 1:] / value[:, :-1] > 0.75)
+
+
+@pytest.mark.by_hand
+def test_sheeting_between_and_beyond_the_table():
+    found = sheeting("type-i")
+    # half way in angle between 70 and 30: geometric mean
+    assert found.coefficient(0.35, 4.0) == pytest.approx(np.sqrt(70.0 * 30.0))
+    # slope goes on to 1 deg: 30 x (30/70)^(.5/.3) = 7.308; then 1/angle^2
+    assert found.coefficient(1.0, 4.0) == pytest.approx(7.308, rel=1e-3)
+    assert found.coefficient(2.0, 4.0) == pytest.approx(7.308 / 4.0, rel=1e-3)
+    # entrance: ln R_A linear in the square, so at 21.4009 deg (mean of 16 and 900) half way
+    assert found.coefficient(0.2, np.sqrt(458.0)) == pytest.approx(np.sqrt(70.0 * 30.0))
+    assert found.coefficient(0.2, 90.0) == 0.0
+    assert found.coefficient(-0.2, -4.0) == found.coefficient(0.2, 4.0)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", sheeting_names())
+def test_dense_table_agrees_with_the_function(name):
+    found = sheeting(name)
+    dense = found.dense_table()
+    assert dense.shape == (201, 41)
+    assert dense.dtype == np.float32
+    assert dense[4, 2] == pytest.approx(float(found.coefficient(0.2, 4.0)), rel=1e-6)
+    assert dense[200, 40] == pytest.approx(float(found.coefficient(10.0, 80.0)), rel=1e-6)
+    # linear reading between its nodes stays close to the function
+    half = 0.5 * (dense[7, 3] + dense[8, 3])
+    assert half == pytest.approx(float(found.coefficient(0.375, 6.0)), rel=1e-2)
