@@ -38,8 +38,8 @@ COLOUR = "colour-science 0.4.7"
 NOTHING_BEYOND = "zero beyond 780 nm, where the table ends"
 
 SODIUM_NIR_SHARE = 0.16
-"""Power of the sodium doublet at 818.3/819.5 nm over that of 380-780 nm, read off a measured
-high-pressure sodium spectrum in a public repository (aubema/illumina, H_HPS_Helios)."""
+"""Power of the sodium doublet at 818.3/819.5 nm over that of 380-780 nm, a rough sum
+over a measured high-pressure sodium spectrum in a public repository (aubema/illumina), +-20 %."""
 
 # Disk-equivalent reflectance of the Moon, Kieffer & Stone, AJ 129 (2005) 2887, table 4, as seen in
 # public code: wavelength [nm], a0..a3, d1..d3; p1..p4 [deg].
@@ -208,9 +208,9 @@ def spectra() -> dict[str, tuple[dict[str, str], Array]]:
             _spectrum_header(
                 "High-pressure sodium lamp, 1950 K",
                 f"CIE illuminant HP1 to 780 nm ({COLOUR}); sodium lines 818.3 and 819.5 nm added,"
-                f" together {SODIUM_NIR_SHARE} of the power of 380-780 nm, FWHM 4 nm, both read off"
-                " a measured lamp spectrum in a public repository (aubema/illumina,"
-                " H_HPS_Helios.spct, its calibration not told); nothing else beyond 780 nm, which"
+                f" together {SODIUM_NIR_SHARE} of the power of 380-780 nm, FWHM 4 nm, by a rough"
+                " sum (+-20 percent) over a measured lamp spectrum in a public repository"
+                " (aubema/illumina, example lights; its calibration not told); nothing else beyond 780 nm, which"
                 " is too little rather than too much",
                 "measured in the visible (published table); near infrared assumed",
             ),
