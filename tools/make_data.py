@@ -210,8 +210,8 @@ def spectra() -> dict[str, tuple[dict[str, str], Array]]:
                 f"CIE illuminant HP1 to 780 nm ({COLOUR}); sodium lines 818.3 and 819.5 nm added,"
                 f" together {SODIUM_NIR_SHARE} of the power of 380-780 nm, FWHM 4 nm, by a rough"
                 " sum (+-20 percent) over a measured lamp spectrum in a public repository"
-                " (aubema/illumina, example lights; its calibration not told); nothing else beyond 780 nm, which"
-                " is too little rather than too much",
+                " (aubema/illumina, example lights; its calibration not told); nothing else"
+                " beyond 780 nm, which is too little rather than too much",
                 "measured in the visible (published table); near infrared assumed",
             ),
             hps,
