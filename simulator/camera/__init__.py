@@ -1,0 +1,1 @@
+"""From photons to an eight-bit frame."""

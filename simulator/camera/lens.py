@@ -1,0 +1,233 @@
+"""The lens: light to the image plane, blur as transfer functions, veiling glare.
+
+Frequencies are in cycles per metre on the image unless a name says cycles per pixel. Transfer
+functions multiply: diffraction x aberration x defocus x motion (x pixel aperture).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import scipy.fft
+from scipy.special import j1
+
+from simulator.scene.geometry import thin_lens_image_distance
+from simulator.units import FloatArray, Image
+
+
+def magnification(focal_length_m: float, object_distance_m: float) -> float:
+    """Magnification m = f / (s - f) of a thin lens (positive)."""
+    return thin_lens_image_distance(focal_length_m, object_distance_m) / object_distance_m
+
+
+def lens_factor(f_number: float, magnification_: float) -> float:
+    """Factor 1 / (F^2 (1 + m)^2) of the image-plane illuminance.
+
+    E_image = pi L T cos^4(theta) / (4 F^2 (1 + m)^2) with unit pupil magnification (textbook
+    camera equation; 4 F^2 is exact for an aplanatic lens). T stands in the channel response, pi/4
+    in the coefficients.
+    """
+    return 1.0 / (f_number**2 * (1.0 + magnification_) ** 2)
+
+
+def diffraction_mtf(
+    frequency_per_m: FloatArray, wavelength_m: float, f_number: float
+) -> FloatArray:
+    """MTF of a diffraction-limited circular pupil, incoherent light.
+
+    (2/pi)(acos x - x sqrt(1 - x^2)), x = frequency x wavelength x F; zero beyond x = 1.
+    """
+    x = np.clip(np.abs(frequency_per_m) * wavelength_m * f_number, 0.0, 1.0)
+    return np.asarray(2.0 / np.pi * (np.arccos(x) - x * np.sqrt(1.0 - x * x)))
+
+
+def gaussian_mtf(frequency_per_m: FloatArray, sigma_m: float) -> FloatArray:
+    """Transfer of a Gaussian blur: exp(-2 pi^2 sigma^2 frequency^2)."""
+    return np.asarray(np.exp(-2.0 * (np.pi * sigma_m * np.asarray(frequency_per_m)) ** 2))
+
+
+def defocus_otf(frequency_per_m: FloatArray, blur_diameter_m: float) -> FloatArray:
+    """Transfer of a uniform blur disc (geometric defocus): 2 J1(pi b f) / (pi b f), signed."""
+    x = np.pi * blur_diameter_m * np.abs(np.asarray(frequency_per_m, dtype=np.float64))
+    safe = np.where(x < 1e-6, 1.0, x)
+    return np.asarray(np.where(x < 1e-6, 1.0, 2.0 * j1(safe) / safe))
+
+
+def box_otf(frequency: FloatArray, width: float) -> FloatArray:
+    """Transfer of a box of a width, for pixel aperture and straight motion: sinc(width x f)."""
+    return np.asarray(np.sinc(width * np.asarray(frequency)))
+
+
+def defocus_blur_m(
+    focal_length_m: float,
+    f_number: float,
+    focus_m: float,
+    distance_m: FloatArray | float,
+    image_shift_m: float = 0.0,
+) -> FloatArray:
+    """Diameter of the blur disc on the image [m].
+
+    b = (f/F) |v_d - v_s - shift| / v_d with v = f s / (s - f) for the object and for the focused
+    distance (thin lens, similar triangles); `image_shift_m` moves the sharp image, as when a lens
+    that is focused in visible light is used in infrared.
+    """
+    f = focal_length_m
+    d = np.maximum(np.asarray(distance_m, dtype=np.float64), 1.001 * f)
+    v_focus = thin_lens_image_distance(f, focus_m)
+    v_object = np.where(np.isinf(d), f, f / (1.0 - f / d))
+    return np.asarray(f / f_number * np.abs(v_object + image_shift_m - v_focus) / v_object)
+
+
+@dataclass(frozen=True)
+class Blur:
+    """What blurs a point, all on the image plane [m]; the pixel aperture comes apart."""
+
+    pitch_m: float
+    f_number: float
+    wavelength_m: float
+    aberration_m: float
+    defocus_m: float = 0.0
+    diffraction: bool = True
+
+    def otf(self, frequency_x: FloatArray, frequency_y: FloatArray) -> FloatArray:
+        """Transfer of lens and defocus; frequencies in cycles per pixel, any broadcast shape."""
+        radial = np.hypot(frequency_x, frequency_y) / self.pitch_m
+        value = gaussian_mtf(radial, self.aberration_m) * defocus_otf(radial, self.defocus_m)
+        if self.diffraction:
+            value = value * diffraction_mtf(radial, self.wavelength_m, self.f_number)
+        return value
+
+    def reach_px(self) -> int:
+        """How far the blur spreads, generously [px]."""
+        airy = 2.0 * self.wavelength_m * self.f_number if self.diffraction else 0.0
+        return (
+            int(np.ceil((3.0 * self.aberration_m + self.defocus_m / 2.0 + airy) / self.pitch_m)) + 1
+        )
+
+
+def spread_kernel(blur: Blur, oversample: int = 5) -> FloatArray:
+    """Point spread binned to whole pixels, (k, k) with k odd, sum one.
+
+    Binning adds the softness of one more pixel aperture at most; the patch around the target is
+    blurred on a finer grid (`blur_fine`), where it does not matter.
+    """
+    reach = blur.reach_px()
+    size = (2 * reach + 1) * oversample
+    fx = np.fft.fftfreq(size)[None, :] * oversample
+    fy = np.fft.fftfreq(size)[:, None] * oversample
+    spread = np.fft.fftshift(np.fft.ifft2(blur.otf(fx, fy)).real)
+    binned = spread.reshape(2 * reach + 1, oversample, 2 * reach + 1, oversample).sum(axis=(1, 3))
+    binned = np.maximum(binned, 0.0)
+    return np.asarray(binned / binned.sum())
+
+
+def blur_image(image: Image, blur: Blur, tolerance: float = 0.02) -> Image:
+    """Blur a picture at pixel scale, by the leading separable terms of the point spread.
+
+    The kernel's singular value decomposition is cut where the root sum of squares left out is below
+    `tolerance` of the whole; the terms are scaled so that light is conserved.
+    """
+    kernel = spread_kernel(blur)
+    if kernel.max() > 0.999:
+        return image
+    u, s, vt = np.linalg.svd(kernel)
+    energy = np.sqrt(np.cumsum(s[::-1] ** 2)[::-1] / np.sum(s**2))
+    keep = max(1, int(np.sum(energy > tolerance)))
+    terms = [(u[:, i] * s[i], vt[i]) for i in range(keep)]
+    total = sum(float(column.sum() * row.sum()) for column, row in terms)
+    out: Image | None = None
+    for column, row in terms:
+        part = cv2.sepFilter2D(
+            image,
+            cv2.CV_32F,
+            (row / total).astype(np.float32),
+            column.astype(np.float32),
+            borderType=cv2.BORDER_REFLECT_101,
+        )
+        out = part if out is None else cv2.add(out, part, dst=out)
+    assert out is not None
+    return np.asarray(out, dtype=np.float32)
+
+
+def blur_fine(planes: Image, otf: FloatArray) -> Image:
+    """Convolve planes (rows, columns, n) on a fine grid with a transfer function.
+
+    `otf` stands on the half plane of `fine_frequencies` for the same shape and step. Borders
+    wrap around: give the patch a margin wider than the blur.
+    """
+    rows, columns = planes.shape[:2]
+    out = np.empty_like(planes)
+    for i in range(planes.shape[2]):
+        spectrum = scipy.fft.rfft2(planes[:, :, i])
+        out[:, :, i] = scipy.fft.irfft2(spectrum * otf, s=(rows, columns))
+    return out
+
+
+def fine_frequencies(rows: int, columns: int, step_px: float) -> tuple[FloatArray, FloatArray]:
+    """Frequencies (x (1, n), y (rows, 1)) of a real transform of a fine grid [cycles/pixel]."""
+    return (
+        np.fft.rfftfreq(columns, step_px)[None, :],
+        np.fft.fftfreq(rows, step_px)[:, None],
+    )
+
+
+GLARE_SCALES = ((0.012, 0.35), (0.05, 0.30), (0.25, 0.35))
+"""Spread of stray light: standard deviations as shares of the picture width, and weights (assumed:
+scatter falls off over about two decades of angle)."""
+
+
+def glare_veil(rate: Image, shrink: int = 8) -> Image:
+    """Where stray light falls, for a glare share of one, at 1/shrink of the size.
+
+    A sum of wide Gaussians with total weight one, so that a uniform field stays as it is and the
+    veiling glare index (ISO 9358: small black patch over extended bright field) equals the share.
+    """
+    height, width = rate.shape[:2]
+    small = (max(1, width // shrink), max(1, height // shrink))
+    low = cv2.resize(rate, small, interpolation=cv2.INTER_AREA)
+    out = np.zeros_like(low)
+    for share, weight in GLARE_SCALES:
+        sigma = max(0.5, share * small[0])
+        out += np.float32(weight) * _wide_blur(low, sigma)
+    return out
+
+
+def _wide_blur(image: Image, sigma: float) -> Image:
+    """Gaussian blur; very wide ones on a smaller copy."""
+    if sigma <= 8.0:
+        return np.asarray(cv2.GaussianBlur(image, (0, 0), sigma, borderType=cv2.BORDER_REFLECT))
+    factor = sigma / 4.0
+    height, width = image.shape[:2]
+    size = (max(2, round(width / factor)), max(2, round(height / factor)))
+    low = cv2.resize(image, size, interpolation=cv2.INTER_AREA)
+    low = cv2.GaussianBlur(low, (0, 0), 4.0, borderType=cv2.BORDER_REFLECT)
+    return np.asarray(cv2.resize(low, (width, height), interpolation=cv2.INTER_LINEAR))
+
+
+def add_glare(
+    rate: Image, veil: Image, share: float, origin_px: tuple[int, int], full_px: tuple[int, int]
+) -> Image:
+    """(1 - share) rate + share veil, for a picture or a patch of it.
+
+    `origin_px` is the patch's left and top in a picture of `full_px` (width, height).
+    """
+    if share == 0.0:
+        return rate
+    height, width = rate.shape[:2]
+    sx, sy = veil.shape[1] / full_px[0], veil.shape[0] / full_px[1]
+    if (width, height) == full_px:
+        wide = cv2.resize(veil, full_px, interpolation=cv2.INTER_LINEAR)
+    else:
+        x = ((np.arange(width, dtype=np.float32) + origin_px[0] + 0.5) * sx - 0.5)[None, :]
+        y = ((np.arange(height, dtype=np.float32) + origin_px[1] + 0.5) * sy - 0.5)[:, None]
+        gx, gy = np.broadcast_arrays(x.astype(np.float32), y.astype(np.float32))
+        wide = cv2.remap(
+            veil,
+            np.ascontiguousarray(gx),
+            np.ascontiguousarray(gy),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+    return np.asarray(cv2.addWeighted(rate, 1.0 - share, wide, share, 0.0), dtype=np.float32)

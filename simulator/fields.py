@@ -1,0 +1,31 @@
+"""Field types shared by every file model: strict, frozen, with a range and a unit in the name."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field, Strict
+
+
+class FileModel(BaseModel):
+    """A table of a TOML file: unknown keys refused, values frozen, no NaN or infinity."""
+
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, strict=True, allow_inf_nan=False, use_attribute_docstrings=True
+    )
+
+
+Coordinate = Annotated[float, Field(ge=-10_000.0, le=10_000.0)]
+"""One world coordinate [m]."""
+Point = Annotated[tuple[Coordinate, Coordinate, Coordinate], Strict(False)]
+"""World point (x to the camera's right, y away from the camera, z up) [m]."""
+Angle = Annotated[float, Field(ge=-360.0, le=360.0)]
+"""Angle [deg]."""
+Fraction = Annotated[float, Field(ge=0.0, le=1.0)]
+"""Share between 0 and 1."""
+Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[^.=\[\]]+$")]
+"""Name of a list entry; dots, equal signs and brackets are kept for dotted keys."""
+BeamAngle = Annotated[float, Field(ge=1.0, le=170.0)]
+"""Full angle between the directions of half the peak intensity [deg]."""
+Speed = Annotated[float, Field(ge=0.0, le=400.0)]
+"""Speed [km/h]."""

@@ -1,0 +1,1 @@
+"""Reads the frames that came out."""

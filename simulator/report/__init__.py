@@ -1,0 +1,1 @@
+"""Shows results to people."""

@@ -1,0 +1,1 @@
+"""The world in metres: what a scene file says, materials, cards, geometry, radiance."""

@@ -1,0 +1,233 @@
+"""The world as plain arrays for the compiled kernels."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.light.beams import headlamp_intensity_cd
+from simulator.light.sources import LightSource
+from simulator.scene.build import World
+from simulator.scene.geometry import Card, View
+from simulator.scene.materials import sheeting
+from simulator.units import FloatArray
+
+KINDS = {"sky": 0, "bounce": 1, "sun": 2, "point": 3}
+TILE = 256
+"""Points a side of the noise tile, a power of two."""
+WEB_HALF_DEG = 45.0
+WEB_STEP_DEG = 0.5
+_FAR = 1.0e9
+
+
+class PackedCards(NamedTuple):
+    """Cards as arrays; n cards, the ground is number n."""
+
+    plane: FloatArray  # (n, 3, 3) rows give u, v and the denominator from (x_px, y_px, 1)
+    offset: FloatArray  # (n,) depth = offset / denominator
+    box: FloatArray  # (n, 4) bounding box in the picture: x0, y0, x1, y1
+    frame: FloatArray  # (n, 4, 3) corner, across, down, normal
+    size: FloatArray  # (n, 2) width, height [m]
+    texels: NDArray[np.uint8]
+    texture: NDArray[np.int64]  # (n, 3) start, rows, columns
+    group: NDArray[np.int64]  # (n,) movement, 0 for what stands still
+    rough: FloatArray  # (n + 1, 2) variation and grain; the ground last
+    ground: int  # material of the ground
+    tile: NDArray[np.float32]  # (TILE, TILE) smooth noise of unit standard deviation
+
+
+class PackedLights(NamedTuple):
+    """Lights as arrays; l lights, m materials."""
+
+    kind: NDArray[np.int64]  # (l,)
+    amount: FloatArray  # (l,)
+    position: FloatArray  # (l, 3)
+    direction: FloatArray  # (l, 3)
+    exponent: FloatArray  # (l,)
+    web: NDArray[np.int64]  # (l,) index of the intensity table, -1 for the cosine power
+    webs: FloatArray  # (w, v, h) intensity [cd] by vertical and horizontal angle
+    coefficient: NDArray[np.float32]  # (l, m, 3) rate per unit on a diffuse surface
+    retro: NDArray[np.float32]  # (l, m, 3) the same for a mirror-white retroreflector
+    sheeting: NDArray[np.int64]  # (m,) index of the sheeting table, -1 for none
+    tables: NDArray[np.float32]  # (s, a, b) R_A
+    blockers: NDArray[np.bool_]  # (l, n + 1, n) may card b shade card a from light l
+    shade_box: FloatArray  # (l, n, 4) where a card's shadow can lie on the ground
+
+
+class PackedView(NamedTuple):
+    """The view as arrays."""
+
+    rays: FloatArray  # (3, 3)
+    position: FloatArray  # (3,)
+    focal_px: float
+    centre: FloatArray  # (2,) principal point [px]
+    corner_light: float
+    circle_px: float  # radius of the image circle
+
+
+def pack_view(view: View, corner_light: float, circle_radius_px: float) -> PackedView:
+    """The view with its vignetting: light falls to `corner_light` at the image circle."""
+    return PackedView(
+        np.ascontiguousarray(view.ray_matrix),
+        view.position_m,
+        view.focal_px,
+        np.array([view.width_px / 2.0, view.height_px / 2.0]),
+        corner_light,
+        circle_radius_px,
+    )
+
+
+def pack_cards(world: World, view: View) -> PackedCards:
+    """Cards seen from a view."""
+    rays = view.ray_matrix
+    planes, offsets, boxes, frames, sizes, textures, texels = [], [], [], [], [], [], []
+    start = 0
+    for card in world.cards:
+        normal = card.normal
+        offset = float((card.corner_m - view.position_m) @ normal)
+        back = view.position_m - card.corner_m
+        den = normal @ rays
+        across = ((back @ card.across) * den + offset * (card.across @ rays)) / card.width_m
+        down = ((back @ card.down) * den + offset * (card.down @ rays)) / card.height_m
+        planes.append(np.stack([across, down, den]))
+        offsets.append(offset)
+        boxes.append(_box(card, view))
+        frames.append(np.stack([card.corner_m, card.across, card.down, normal]))
+        sizes.append((card.width_m, card.height_m))
+        textures.append((start, *card.texture.shape))
+        texels.append(card.texture.ravel())
+        start += card.texture.size
+    n = len(world.cards)
+    rough = [(c.variation, c.grain_m) for c in world.cards]
+    rough.append((world.ground_variation, world.ground_grain_m))
+    return PackedCards(
+        np.array(planes).reshape(n, 3, 3),
+        np.array(offsets),
+        np.array(boxes).reshape(n, 4),
+        np.array(frames).reshape(n, 4, 3),
+        np.array(sizes).reshape(n, 2),
+        np.concatenate(texels) if texels else np.zeros(1, np.uint8),
+        np.array(textures, dtype=np.int64).reshape(n, 3),
+        np.array([c.group for c in world.cards], dtype=np.int64),
+        np.array(rough),
+        world.ground_material,
+        _noise_tile(),
+    )
+
+
+@lru_cache(maxsize=1)
+def _noise_tile() -> NDArray[np.float32]:
+    """White noise on a torus, scaled so that bilinear values between its points have unit deviation.
+
+    Bilinear interpolation of white noise keeps (2/3)^2 of the variance on average.
+    """
+    values = np.random.default_rng(20_240_101).standard_normal((TILE, TILE)) * 1.5
+    return values.astype(np.float32)
+
+
+def _box(card: Card, view: View) -> tuple[float, float, float, float]:
+    """Bounding box of a card in the picture; the whole plane if it crosses the lens plane."""
+    xy, depth = view.project(card.corners_m)
+    if np.all(depth <= 1e-6):
+        return (_FAR, _FAR, -_FAR, -_FAR)
+    if np.any(depth <= 1e-6):
+        return (-_FAR, -_FAR, _FAR, _FAR)
+    (x0, y0), (x1, y1) = xy.min(axis=0), xy.max(axis=0)
+    return (float(x0), float(y0), float(x1), float(y1))
+
+
+def pack_lights(
+    world: World,
+    coefficient: NDArray[np.float32],
+    retro: NDArray[np.float32],
+) -> PackedLights:
+    """Lights with their coefficient tables (L, M, 3), in electrons per second and unit of light."""
+    lights = world.lights
+    zero = np.zeros(3)
+    names = sorted({m.sheeting for m in world.materials if m.sheeting is not None})
+    tables = [sheeting(name).dense_table() for name in names]
+    beams = sorted({light.beam for light in lights if light.beam != "cosine-power"})
+    return PackedLights(
+        np.array([KINDS[light.kind] for light in lights], dtype=np.int64),
+        np.array([light.amount for light in lights], dtype=np.float64),
+        np.array([zero if li.position_m is None else li.position_m for li in lights]),
+        np.array([zero if li.direction is None else li.direction for li in lights]),
+        np.array([light.exponent for light in lights], dtype=np.float64),
+        np.array(
+            [-1 if li.beam == "cosine-power" else beams.index(li.beam) for li in lights],
+            dtype=np.int64,
+        ),
+        np.stack([_web(beam) for beam in beams]) if beams else np.zeros((1, 2, 2)),
+        np.ascontiguousarray(coefficient, dtype=np.float32),
+        np.ascontiguousarray(retro, dtype=np.float32),
+        np.array(
+            [-1 if m.sheeting is None else names.index(m.sheeting) for m in world.materials],
+            dtype=np.int64,
+        ),
+        np.stack(tables).astype(np.float32) if tables else np.zeros((1, 2, 2), np.float32),
+        _blockers(world),
+        np.array([[_shade_box(light, card) for card in world.cards] for light in lights]).reshape(
+            len(lights), len(world.cards), 4
+        ),
+    )
+
+
+def _web(beam: str) -> FloatArray:
+    """Intensity table (vertical, horizontal) of a headlamp [cd]."""
+    angle = np.arange(-WEB_HALF_DEG, WEB_HALF_DEG + WEB_STEP_DEG / 2, WEB_STEP_DEG)
+    h, v = np.meshgrid(angle, angle)
+    return np.asarray(headlamp_intensity_cd(h, v, beam), dtype=np.float64)
+
+
+def _blockers(world: World) -> NDArray[np.bool_]:
+    """Which card can shade which (the ground last), by light; a safe superset.
+
+    A card that lies wholly behind the receiver's plane as seen from the light, or behind the light
+    itself, cannot shade it. Cards of one thing that only touch are kept: the ray test decides.
+    """
+    n, lights = len(world.cards), world.lights
+    may = np.zeros((len(lights), n + 1, n), dtype=np.bool_)
+    for i, light in enumerate(lights):
+        if light.kind in ("sky", "bounce"):
+            continue
+        for a in range(n + 1):
+            for b, blocker in enumerate(world.cards):
+                if a == b or not blocker.casts_shadow:
+                    continue
+                may[i, a, b] = _may_shade(light, None if a == n else world.cards[a], blocker)
+    return may
+
+
+def _may_shade(light: LightSource, receiver: Card | None, blocker: Card) -> bool:
+    point = np.zeros(3) if receiver is None else receiver.corner_m
+    normal = np.array([0.0, 0.0, 1.0]) if receiver is None else receiver.normal
+    if light.kind == "sun":
+        assert light.direction is not None
+        side = float(light.direction @ normal)
+    else:
+        assert light.position_m is not None
+        side = float((light.position_m - point) @ normal)
+    heights = (blocker.corners_m - point) @ normal * np.sign(side)
+    return bool(side != 0.0 and np.any(heights > 1e-6))
+
+
+def _shade_box(light: LightSource, card: Card) -> tuple[float, float, float, float]:
+    """Bounds on the ground (x0, y0, x1, y1) of the shadow a card can cast."""
+    everywhere = (-_FAR, -_FAR, _FAR, _FAR)
+    corners = card.corners_m
+    if light.kind == "sun":
+        assert light.direction is not None
+        foot = corners - light.direction * (corners[:, 2:3] / light.direction[2])
+    elif light.kind == "point":
+        assert light.position_m is not None
+        drop = light.position_m[2] - corners[:, 2:3]
+        if np.any(drop <= 1e-3):
+            return everywhere
+        foot = light.position_m + (corners - light.position_m) * (light.position_m[2] / drop)
+    else:
+        return (_FAR, _FAR, -_FAR, -_FAR)
+    (x0, y0), (x1, y1) = foot[:, :2].min(axis=0), foot[:, :2].max(axis=0)
+    return (float(x0), float(y0), float(x1), float(y1))

@@ -1,0 +1,1 @@
+"""Targets drawn as cards of materials."""

@@ -1,0 +1,195 @@
+"""Vehicle fronts as cards: a plausible pattern of paint, glass, plastic, rubber and lamps.
+
+Sizes are those of common road vehicles (assumed): a car 1.80 x 1.45 m, a van 2.00 x 2.20 m, a truck
+2.40 x 3.00 m. A front is one upright card, with a bonnet and a cabin card behind it where the
+body has one. Drawings are our own and show no make.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
+from simulator.units import FloatArray
+
+TEXEL_M = 0.005
+PLATE_GAP_M = 0.02
+"""How far the plate stands before the body [m]."""
+
+
+@dataclass(frozen=True)
+class BodyMaterials:
+    """Indices into the scene's material list."""
+
+    paint: int
+    glass: int
+    plastic: int
+    rubber: int
+    lamp: int
+    chrome: int
+
+
+@dataclass(frozen=True)
+class VehicleParts:
+    """Cards of a vehicle front and the places of its two headlights [m]."""
+
+    cards: list[Card]
+    headlights_m: list[FloatArray]
+    axis: FloatArray
+
+
+class _Sketch:
+    """Draws on a card whose lower left corner is (−width/2, 0); lengths in metres, up positive."""
+
+    def __init__(self, width_m: float, height_m: float, base_m: float = 0.0) -> None:
+        self.width_m, self.height_m, self.base_m = width_m, height_m, base_m
+        self.texture: NDArray[np.uint8] = np.full(
+            (round(height_m / TEXEL_M), round(width_m / TEXEL_M)), CLEAR, dtype=np.uint8
+        )
+
+    def polygon(self, points: list[tuple[float, float]], material: int) -> None:
+        pixels = [
+            (
+                (x + self.width_m / 2) / TEXEL_M - 0.5,
+                (self.height_m - (z - self.base_m)) / TEXEL_M - 0.5,
+            )
+            for x, z in points
+        ]
+        cv2.fillPoly(self.texture, [np.round(np.array(pixels)).astype(np.int32)], material)
+
+    def box(self, x0: float, z0: float, x1: float, z1: float, material: int) -> None:
+        self.polygon([(x0, z0), (x1, z0), (x1, z1), (x0, z1)], material)
+
+    def pair(self, points: list[tuple[float, float]], material: int) -> None:
+        """A shape on the right and its mirror image on the left."""
+        self.polygon(points, material)
+        self.polygon([(-x, z) for x, z in points], material)
+
+
+def _car(m: BodyMaterials) -> tuple[_Sketch, _Sketch | None, float, tuple[float, float]]:
+    front = _Sketch(1.8, 0.86)
+    front.pair([(0.62, 0.0), (0.86, 0.0), (0.86, 0.42), (0.62, 0.42)], m.rubber)
+    front.polygon(
+        [(-0.86, 0.2), (0.86, 0.2), (0.9, 0.45), (0.88, 0.72), (0.8, 0.8), (0.5, 0.86),
+         (-0.5, 0.86), (-0.8, 0.8), (-0.88, 0.72), (-0.9, 0.45)], m.paint)  # fmt: skip
+    front.box(-0.6, 0.22, 0.6, 0.34, m.plastic)
+    front.box(-0.42, 0.62, 0.42, 0.72, m.plastic)
+    for z in (0.645, 0.67, 0.695):
+        front.box(-0.42, z - 0.004, 0.42, z + 0.004, m.chrome)
+    front.pair([(0.5, 0.62), (0.82, 0.66), (0.82, 0.74), (0.54, 0.73)], m.lamp)
+    front.pair([(0.64, 0.26), (0.8, 0.28), (0.8, 0.34), (0.66, 0.34)], m.plastic)
+    cabin = _Sketch(1.9, 0.65, 0.8)
+    cabin.polygon(
+        [(-0.8, 0.8), (0.8, 0.8), (0.76, 1.0), (0.6, 1.36), (0.5, 1.44), (-0.5, 1.44),
+         (-0.6, 1.36), (-0.76, 1.0)], m.paint)  # fmt: skip
+    cabin.polygon([(-0.72, 0.9), (0.72, 0.9), (0.54, 1.36), (-0.54, 1.36)], m.glass)
+    cabin.pair([(0.76, 0.96), (0.93, 0.97), (0.93, 1.08), (0.78, 1.07)], m.paint)
+    return front, cabin, 1.0, (0.68, 0.69)
+
+
+def _van(m: BodyMaterials) -> tuple[_Sketch, _Sketch | None, float, tuple[float, float]]:
+    front = _Sketch(2.0, 1.12)
+    front.pair([(0.68, 0.0), (0.92, 0.0), (0.92, 0.45), (0.68, 0.45)], m.rubber)
+    front.polygon(
+        [(-0.95, 0.24), (0.95, 0.24), (0.98, 0.6), (0.95, 0.98), (0.8, 1.12), (-0.8, 1.12),
+         (-0.95, 0.98), (-0.98, 0.6)], m.paint)  # fmt: skip
+    front.box(-0.95, 0.24, 0.95, 0.44, m.plastic)
+    front.box(-0.45, 0.76, 0.45, 0.92, m.plastic)
+    for z in (0.8, 0.84, 0.88):
+        front.box(-0.45, z - 0.005, 0.45, z + 0.005, m.chrome)
+    front.pair([(0.56, 0.74), (0.9, 0.78), (0.9, 0.96), (0.6, 0.92)], m.lamp)
+    cabin = _Sketch(2.3, 1.2, 1.05)
+    cabin.polygon(
+        [(-0.95, 1.05), (0.95, 1.05), (0.92, 1.5), (0.84, 2.1), (0.72, 2.2), (-0.72, 2.2),
+         (-0.84, 2.1), (-0.92, 1.5)], m.paint)  # fmt: skip
+    cabin.polygon([(-0.86, 1.2), (0.86, 1.2), (0.76, 1.92), (-0.76, 1.92)], m.glass)
+    cabin.pair([(0.92, 1.25), (1.12, 1.25), (1.12, 1.6), (0.94, 1.6)], m.plastic)
+    return front, cabin, 0.6, (0.75, 0.84)
+
+
+def _truck(m: BodyMaterials) -> tuple[_Sketch, _Sketch | None, float, tuple[float, float]]:
+    front = _Sketch(2.7, 3.0)
+    front.pair([(0.82, 0.0), (1.14, 0.0), (1.14, 0.5), (0.82, 0.5)], m.rubber)
+    front.polygon(
+        [(-1.18, 0.28), (1.18, 0.28), (1.2, 1.4), (1.16, 2.7), (1.02, 3.0), (-1.02, 3.0),
+         (-1.16, 2.7), (-1.2, 1.4)], m.paint)  # fmt: skip
+    front.box(-1.18, 0.28, 1.18, 0.74, m.plastic)
+    front.box(-0.7, 0.82, 0.7, 1.34, m.plastic)
+    for z in (0.92, 1.02, 1.12, 1.22):
+        front.box(-0.7, z - 0.008, 0.7, z + 0.008, m.chrome)
+    front.box(-1.06, 1.6, 1.06, 2.5, m.glass)
+    front.pair([(0.02, 1.58), (0.05, 1.58), (0.75, 1.72), (0.74, 1.75)], m.plastic)
+    front.pair([(0.78, 0.5), (1.1, 0.5), (1.1, 0.68), (0.78, 0.68)], m.lamp)
+    front.pair([(1.2, 1.8), (1.34, 1.8), (1.34, 2.4), (1.2, 2.4)], m.plastic)
+    front.box(-1.0, 2.62, 1.0, 2.74, m.plastic)
+    return front, None, 0.0, (0.94, 0.59)
+
+
+_STYLES = {"car": _car, "van": _van, "truck": _truck}
+
+
+def vehicle_parts(
+    name: str,
+    style: str,
+    ground_point_m: FloatArray,
+    facing_deg: float,
+    materials: BodyMaterials,
+    group: int,
+) -> VehicleParts:
+    """Cards of a vehicle whose front stands over a ground point.
+
+    Parameters
+    ----------
+    ground_point_m
+        Ground under the middle of the front (3,) [m]; its height is not used.
+    facing_deg
+        Where the vehicle looks; 0 towards the camera.
+    """
+    front, cabin, cabin_back_m, (lamp_x, lamp_z) = _STYLES[style](materials)
+    normal = facing_normal(facing_deg)
+    phi = np.radians(facing_deg)
+    across = np.array([np.cos(phi), np.sin(phi), 0.0])
+    base = np.array([ground_point_m[0], ground_point_m[1], 0.0])
+
+    def upright(part: str, sketch: _Sketch, back_m: float) -> Card:
+        centre = base - normal * back_m + np.array([0, 0, sketch.base_m + sketch.height_m / 2])
+        return upright_card(
+            f"{name} {part}",
+            centre,
+            sketch.width_m,
+            sketch.height_m,
+            sketch.texture,
+            facing_deg=facing_deg,
+            group=group,
+        )
+
+    cards = [upright("front", front, 0.0)]
+    if cabin is not None:
+        cards.append(upright("cabin", cabin, cabin_back_m))
+        half = 0.8
+        edge = front.height_m - 0.02
+        rise = cabin.base_m + 0.1 - edge
+        length = float(np.hypot(cabin_back_m, rise))
+        down = (normal * cabin_back_m - np.array([0, 0, rise])) / length
+        corner = base - normal * cabin_back_m + np.array([0, 0, edge + rise]) - across * half
+        cards.append(
+            Card(
+                f"{name} bonnet",
+                corner,
+                across,
+                down,
+                2 * half,
+                length,
+                np.full((1, 1), materials.paint, np.uint8),
+                group,
+            )
+        )
+    lamps = [
+        base + normal * 0.01 + across * (side * lamp_x) + np.array([0.0, 0.0, lamp_z])
+        for side in (-1.0, 1.0)
+    ]
+    return VehicleParts(cards, lamps, normal)

@@ -1,0 +1,1 @@
+"""Orders the steps; repeats them."""
