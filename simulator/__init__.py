@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from simulator.camera.load import Camera as Camera
     from simulator.scene.load import Scene as Scene
-    from simulator.studies.predict import predict as predict
+    from simulator.report.prediction import predict as predict
 
     __version__: str
 
@@ -17,7 +17,7 @@ __all__ = ["Camera", "Scene", "__version__", "predict"]
 _HOMES = {
     "Camera": "simulator.camera.load",
     "Scene": "simulator.scene.load",
-    "predict": "simulator.studies.predict",
+    "predict": "simulator.report.prediction",
 }
 
 

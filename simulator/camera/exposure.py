@@ -23,6 +23,8 @@ class ExposureState:
     """"nothing", "shortest shutter", "largest gain" or "fixed settings"."""
     level: float
     """Mean linear level that results, as a share of white."""
+    wanted_product_s: float
+    """Shutter times gain that would have given the wanted level [s]."""
 
 
 def metering_weights(shape: tuple[int, int], pattern: str) -> FloatArray:
@@ -89,4 +91,6 @@ def settle(settings: Exposure, signal: Image, full_well_e: float) -> ExposureSta
         limited = "largest gain" if fixed_gain is None else "fixed settings"
     else:
         limited = "nothing"
-    return ExposureState(shutter, ratio_to_db(gain), settings.metering, limited, level(reached))
+    return ExposureState(
+        shutter, ratio_to_db(gain), settings.metering, limited, level(reached), product
+    )

@@ -70,8 +70,8 @@ def defocus_blur_m(
     """Diameter of the blur disc on the image [m].
 
     b = (f/F) |v_d - v_s| / v_d with v = f s / (s - f) for the object and for the focused distance
-    (thin lens, similar triangles); `image_shift_m` is added to v_d, as when a lens that is focused in
-    visible light is used in infrared.
+    (thin lens, similar triangles); `image_shift_m` is added to v_d, as when a lens that is focused
+    in visible light is used in infrared.
     """
     f = focal_length_m
     d = np.maximum(np.asarray(distance_m, dtype=np.float64), 1.001 * f)
@@ -95,9 +95,9 @@ class Blur:
         """Transfer of lens and defocus; frequencies in cycles per pixel, any broadcast shape.
 
         With diffraction the disc is seen at the frequency times (1 - x), x = frequency over
-        the cut-off, as the sheared pupils overlap less and less (Stokseth, J. Opt. Soc. Am. 59, 1314,
-        1969, his geometric form). Diffraction times the plain disc would count part of the loss
-        twice, up to 0.2 of modulation for discs of a few micrometres.
+        the cut-off, as the sheared pupils overlap less and less (Stokseth, J. Opt. Soc. Am. 59,
+        1314, 1969; from memory, checked against wave optics). Diffraction times the plain disc
+        would count part of the loss twice, up to 0.2 of modulation for discs of a few micrometres.
         """
         radial = np.asarray(np.hypot(frequency_x, frequency_y) / self.pitch_m, dtype=np.float64)
         value = gaussian_mtf(radial, self.aberration_m)

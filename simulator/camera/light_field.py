@@ -72,13 +72,15 @@ class PatchPlan:
     """Where the patch around a target lies and how finely it is traced.
 
     `box_px` x0, y0, x1, y1 in whole pixels of the picture; `split` samples a pixel each way;
-    `point_m` the target's centre, `wavelength_nm` what its light is made of.
+    `point_m` the target's centre, `wavelength_nm` what its light is made of; `phase_px` shifts the
+    pixel grid over the scene by part of a pixel (x, y).
     """
 
     box_px: tuple[int, int, int, int]
     split: int
     point_m: FloatArray
     wavelength_nm: float
+    phase_px: tuple[float, float] = (0.0, 0.0)
 
 
 def patch_light(
@@ -93,7 +95,8 @@ def patch_light(
     margin = blur.reach_px() + int(np.ceil(np.abs(smear).max() / 2.0)) + 2
     s = plan.split
     rows, columns = (y1 - y0 + 2 * margin) * s, (x1 - x0 + 2 * margin) * s
-    sampling = Sampling(float(x0 - margin), float(y0 - margin), 1.0 / s, rows, columns)
+    left, top = x0 - margin + plan.phase_px[0], y0 - margin + plan.phase_px[1]
+    sampling = Sampling(left, top, 1.0 / s, rows, columns)
     fx, fy = fine_frequencies(rows, columns, 1.0 / s)
     rate = _composed_fine(now, mode, sampling, smear, fx, fy)
     rate = blur_fine(rate, blur.otf(fx, fy))

@@ -313,7 +313,8 @@ def finish(planes: Planes, settings: Processing, height_px: int) -> NDArray[np.u
     luma = planes.luma
     if settings.sharpening > 0.0:
         luma = np.stack([_sharpen(plane, settings.sharpening) for plane in luma])
-    if settings.analogue_tv_lines is not None:
+    # a limit beyond the Nyquist frequency (lines >= rows) takes nothing from what pixels hold
+    if settings.analogue_tv_lines is not None and settings.analogue_tv_lines < height_px:
         row = _line_filter(settings.analogue_tv_lines / (2.0 * height_px))
         luma = np.stack([cv2.sepFilter2D(p, cv2.CV_32F, row, np.ones(1, np.float32)) for p in luma])
     none = np.zeros((1, 1, 1), np.float32)

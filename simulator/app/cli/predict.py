@@ -68,14 +68,12 @@ def predict(
         folder = out or Path("outputs") / f"{scene_.name}--{camera_.name}"
         check_writable(folder)  # told now, not after the work
 
-        from simulator.studies.predict import predict as run
+        from simulator.report.prediction import predict as run
 
         result = run(scene_, camera_, seed=seed, progress=progress)
         result.save(folder, raw=raw)
     if as_json:
-        import json
-
-        typer.echo(json.dumps(result.verdict, indent=2))
+        typer.echo(result.verdict_json(), nl=False)
         return
     from simulator.app.cli.verdict_text import print_verdict
 

@@ -20,7 +20,7 @@ def _shutter(seconds: float) -> str:
 
 def _limited_by(limit: Any) -> str:
     words = ", ".join(str(part) for part in limit) if isinstance(limit, list) else str(limit or "")
-    return f", limited by {words}" if words and words != "none" else ""
+    return f", limited by {words}" if words and words != "nothing" else ""
 
 
 def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, str]]:

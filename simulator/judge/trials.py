@@ -1,0 +1,96 @@
+"""Probability that the plate is read, by repeating the whole camera on fresh noise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.stats import beta
+
+from simulator.camera.light_field import PatchPlan, meter_light, patch_light
+from simulator.camera.lens import glare_veil
+from simulator.camera.pipeline import State, frame_times, shoot
+from simulator.camera.rig import Rig
+from simulator.judge.reading import Reader
+from simulator.judge.target import JudgedPlate, plan_patch
+from simulator.units import FloatArray, Image
+
+PHASES = ((0.0, 0.0), (0.5, 0.33), (0.25, 0.67), (0.75, 0.17))
+"""Where the pixel grid may fall on the characters [px]."""
+TRIALS = 240
+CONFIDENCE = 0.95
+_PIXEL_BUDGET = 30_000_000
+_MIN_TRIALS = 48
+
+
+@dataclass(frozen=True)
+class Probability:
+    """Share of trials in which every character was read, with its sampling interval.
+
+    `characters` (n,) the share for each character alone.
+    """
+
+    value: float
+    low: float
+    high: float
+    trials: int
+    characters: FloatArray
+
+
+def jeffreys_interval(successes: int, trials: int) -> tuple[float, float]:
+    """Equal-tailed Jeffreys interval of a proportion at `CONFIDENCE` (Brown, Cai, DasGupta 2001).
+
+    The ends are 0 when nothing and 1 when everything succeeded.
+    """
+    tail = (1.0 - CONFIDENCE) / 2.0
+    a, b = successes + 0.5, trials - successes + 0.5
+    low = 0.0 if successes == 0 else float(beta.ppf(tail, a, b))
+    high = 1.0 if successes == trials else float(beta.ppf(1.0 - tail, a, b))
+    return low, high
+
+
+def quick_veil(rig: Rig, state: State) -> Image:
+    """Stray light from a small picture: enough for a patch."""
+    return glare_veil(meter_light(rig, state.mode), 1)
+
+
+def patch_history(rig: Rig, state: State, plan: PatchPlan, veil: Image) -> list[Image]:
+    """Light of the patch in the shown frame and in those the camera remembers, oldest first."""
+    shutter = state.exposure.shutter_s
+    times = frame_times(rig)
+    if not np.any(rig.world.velocities):
+        return [patch_light(rig, state.mode, shutter, plan, veil)] * len(times)
+    return [patch_light(rig, state.mode, shutter, plan, veil, float(t)) for t in times]
+
+
+def read_probability(
+    rig: Rig,
+    state: State,
+    target: JudgedPlate,
+    *,
+    seed: int,
+    trials: int = TRIALS,
+    reader: Reader | None = None,
+    veil: Image | None = None,
+) -> Probability:
+    """Monte Carlo over photon and sensor noise, pixel phase and the reader's own noise."""
+    reader = reader or Reader()
+    plan = plan_patch(rig, state, target)
+    veil = quick_veil(rig, state) if veil is None else veil
+    x0, y0, x1, y1 = plan.box_px
+    per_trial = (x1 - x0) * (y1 - y0) * len(frame_times(rig))
+    trials = int(np.clip(_PIXEL_BUDGET // per_trial, _MIN_TRIALS, trials))
+    each = -(-trials // len(PHASES))
+    hits = []
+    for i, phase in enumerate(PHASES):
+        moved = replace(plan, phase_px=phase)
+        rates = patch_history(rig, state, moved, veil)
+        frames = shoot(
+            rig, state, rates, seed=seed, first=1 + i * each, frames=each, origin_px=(x0, y0)
+        )
+        origin = (x0 + phase[0], y0 + phase[1])
+        hits.append(reader.read(frames, target, origin, seed=seed, first=i * each))
+    read = np.concatenate(hits)
+    every = read.all(axis=1)
+    low, high = jeffreys_interval(int(every.sum()), len(every))
+    return Probability(float(every.mean()), low, high, len(every), read.mean(axis=0))

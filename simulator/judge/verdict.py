@@ -1,0 +1,50 @@
+"""The verdict in one word, and what goes with it for the person who acts on it."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from simulator.scene.build import World
+from simulator.scene.model import SceneModel
+
+Word = Literal["legible", "marginal", "not legible"]
+MARGINAL_FROM = 0.5
+CORNEA_LIMIT_W_M2 = 100.0
+"""Infrared irradiance of the eye for more than 1000 s, IEC 62471:2006 (value from memory)."""
+HEIGHT_CAUTION_M = 2.0
+
+
+def verdict_word(probability: float, low: float, high: float, wanted: float) -> Word:
+    """ "legible" if even the low end reaches what is wanted; "marginal" if the interval
+    straddles it or the reading succeeds at least half of the time; otherwise "not legible".
+    """
+    if low >= wanted:
+        return "legible"
+    if high >= wanted or probability >= MARGINAL_FROM:
+        return "marginal"
+    return "not legible"
+
+
+def cautions(scene: SceneModel, world: World) -> list[str]:
+    """Safety and privacy, for every result that shows a plate or needs an installation."""
+    out = []
+    for light in world.lights:
+        if light.kind == "point" and light.spectrum.basis == "w_m2" and light.amount > 0.0:
+            near = math.sqrt(light.amount / CORNEA_LIMIT_W_M2)
+            out.append(
+                f"Infrared of '{light.name}': irradiance exceeds {CORNEA_LIMIT_W_M2:g} W/m2, the"
+                f" IEC 62471 limit for long exposure of the eye, within about {near:.2f} m on its"
+                " axis. Invisible does not mean harmless: go by the maker's classification and a"
+                " competent person."
+            )
+    if scene.station.height_m > HEIGHT_CAUTION_M:
+        out.append(
+            f"The camera stands {scene.station.height_m:g} m high: work at height, and mains"
+            " wiring where there is any, are for trained or licensed people under local codes."
+        )
+    out.append(
+        "Number plates are personal data in many places: record, keep and show them only as local"
+        " law allows."
+    )
+    return out

@@ -1,0 +1,59 @@
+"""Pictures on disk: PNG with its origin written inside, TIFF for measurements."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image as PillowImage
+from PIL.PngImagePlugin import PngInfo
+
+TARGET_WIDTH_PX = 960
+ROOM_SHARE = 0.35
+
+
+def origin_text(verdict: dict[str, Any]) -> dict[str, str]:
+    """What is written into every picture: seed, versions, hash of the inputs."""
+    return {
+        "Software": f"nightproof {verdict['versions']['nightproof']}",
+        "Title": str(verdict["title"]),
+        "Comment": (
+            f"scene {verdict['scene']}; camera {verdict['camera']}; seed {verdict['seed']};"
+            f" inputs {verdict['input_hash']}; "
+            + ", ".join(f"{k} {v}" for k, v in verdict["versions"].items())
+        ),
+    }
+
+
+def write_png(path: Path, picture: NDArray[np.uint8], text: dict[str, str]) -> None:
+    """Write an eight-bit RGB picture with text chunks."""
+    info = PngInfo()
+    for key, value in text.items():
+        info.add_itxt(key, value)
+    PillowImage.fromarray(np.ascontiguousarray(picture)).save(path, pnginfo=info, compress_level=6)
+
+
+def target_window(
+    box_px: tuple[int, int, int, int], shape: tuple[int, int]
+) -> tuple[int, int, int, int]:
+    """The target's box with room around it, inside a picture of a shape (rows, columns)."""
+    x0, y0, x1, y1 = box_px
+    room = round(ROOM_SHARE * max(x1 - x0, 2 * (y1 - y0)) / 2) + 4
+    return (
+        max(0, x0 - room),
+        max(0, y0 - room),
+        min(shape[1], x1 + room),
+        min(shape[0], y1 + room),
+    )
+
+
+def enlarged(frame: NDArray[np.uint8], box_px: tuple[int, int, int, int]) -> NDArray[np.uint8]:
+    """The target with room around it, whole pixels repeated so that every pixel can be seen."""
+    x0, y0, x1, y1 = target_window(box_px, (frame.shape[0], frame.shape[1]))
+    part = frame[y0:y1, x0:x1]
+    factor = max(1, round(TARGET_WIDTH_PX / part.shape[1]))
+    size = (part.shape[1] * factor, part.shape[0] * factor)
+    return np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_NEAREST), dtype=np.uint8)
