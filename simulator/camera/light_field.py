@@ -1,34 +1,29 @@
-"""Light on the sensor: the picture in electrons per second, whole or around the target.
+"""Light on the sensor: the whole picture in electrons per second, traced at pixel scale.
 
-The whole picture is traced at pixel scale with edges split finely; the patch around the target is
-traced several times finer, blurred there by the exact transfer functions of motion, lens and
-defocus, and averaged over each pixel's aperture. Stray light comes from the whole picture.
+Edges are split finely; movement is a line kernel, lens and defocus a point spread that follows
+depth, stray light a wide veil. The patch around the target is traced finer still, in `patch`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 
-from simulator.camera.lens import (
-    add_glare,
-    blur_fine,
-    blur_image,
-    box_otf,
-    fine_frequencies,
-    glare_veil,
-)
+from simulator.camera.lens import Blur, add_glare, blur_image, glare_veil
 from simulator.camera.rig import Mode, Rig
 from simulator.scene.emitters import add_emitters
-from simulator.scene.radiance import STATIC, Sampling, trace_layer
+from simulator.scene.radiance import STATIC, Layer, Sampling, trace_layer
 from simulator.units import FloatArray, Image
 
 EDGE_SPLIT = 4
 METER_COLUMNS = 160
 GLARE_SHRINK = 8
 DEFOCUS_STEP_PX = 0.6
+DEPTH_SHRINK = 8
+MAX_BLUR_ROOM_PX = 16
 MAX_DEPTH_LEVELS = 3
 WAVELENGTH_NM = {"day": 550.0, "night": 850.0}
 """Wavelength that stands for a mode in the blur of what is not the target."""
@@ -52,71 +47,95 @@ def meter_light(rig: Rig, mode: Mode) -> Image:
     sensor = rig.camera.sensor
     step = max(1.0, sensor.width_px / METER_COLUMNS)
     sampling = Sampling(0.0, 0.0, step, int(sensor.height_px / step), int(sensor.width_px / step))
-    rate, _ = _composed(rig, mode, sampling, np.zeros((len(rig.world.velocities), 2)), 2)
-    return rate
+    lights, cards, view = rig.lights(mode), rig.packed_cards, rig.packed_view
+    static = trace_layer(sampling, cards, lights, view, mode=STATIC, fine=2)
+    still = np.zeros((len(rig.world.velocities), 2))
+    rate, _ = _composed(rig, mode, sampling, still, static, 2)
+    return rate * np.float32(rig.switches.light_scale)
 
 
 def frame_light(rig: Rig, mode: Mode, shutter_s: float) -> Light:
     """The whole picture for one exposure."""
+    return frame_series(rig, mode, shutter_s, [0.0])[1]
+
+
+def frame_series(
+    rig: Rig, mode: Mode, shutter_s: float, times_s: Sequence[float]
+) -> tuple[list[Image], Light]:
+    """Pictures of light at several moments, and the whole of the last one.
+
+    What stands still is traced once. Of the earlier pictures only the part that moving things touch
+    is made anew; light that they throw on what stands still, and stray light, are kept from the
+    last moment. Where nothing moves all moments share one picture.
+    """
     sensor = rig.camera.sensor
     sampling = Sampling(0.0, 0.0, 1.0, sensor.height_px, sensor.width_px)
-    rate, depth = _composed(rig, mode, sampling, rig.smear_px(shutter_s), EDGE_SPLIT)
-    rate = _blur_by_depth(rig, mode, rate, depth)
-    veil = glare_veil(rate, GLARE_SHRINK)
-    full = (sensor.width_px, sensor.height_px)
-    return Light(add_glare(rate, veil, rig.camera.lens.glare_index, (0, 0), full), veil, depth)
-
-
-@dataclass(frozen=True)
-class PatchPlan:
-    """Where the patch around a target lies and how finely it is traced.
-
-    `box_px` x0, y0, x1, y1 in whole pixels of the picture; `split` samples a pixel each way;
-    `point_m` the target's centre, `wavelength_nm` what its light is made of; `phase_px` shifts the
-    pixel grid over the scene by part of a pixel (x, y).
-    """
-
-    box_px: tuple[int, int, int, int]
-    split: int
-    point_m: FloatArray
-    wavelength_nm: float
-    phase_px: tuple[float, float] = (0.0, 0.0)
-
-
-def patch_light(
-    rig: Rig, mode: Mode, shutter_s: float, plan: PatchPlan, veil: Image, time_s: float = 0.0
-) -> Image:
-    """Rate (rows, columns, 3) of the patch [e-/s per pixel], exposed around a moment."""
-    now = rig.at(time_s)
-    x0, y0, x1, y1 = plan.box_px
-    smear = now.smear_px(shutter_s, plan.point_m)
-    depth = float(now.view.project(plan.point_m)[1])
-    blur = now.blur_at(depth, mode, plan.wavelength_nm)
-    margin = blur.reach_px() + int(np.ceil(np.abs(smear).max() / 2.0)) + 2
-    s = plan.split
-    rows, columns = (y1 - y0 + 2 * margin) * s, (x1 - x0 + 2 * margin) * s
-    left, top = x0 - margin + plan.phase_px[0], y0 - margin + plan.phase_px[1]
-    sampling = Sampling(left, top, 1.0 / s, rows, columns)
-    fx, fy = fine_frequencies(rows, columns, 1.0 / s)
-    rate = _composed_fine(now, mode, sampling, smear, fx, fy)
-    rate = blur_fine(rate, blur.otf(fx, fy))
-    inner = rate[margin * s : rows - margin * s, margin * s : columns - margin * s]
-    pixels = cv2.resize(
-        np.ascontiguousarray(inner), (x1 - x0, y1 - y0), interpolation=cv2.INTER_AREA
+    now = rig.at(float(times_s[-1]))
+    static = trace_layer(
+        sampling, now.packed_cards, now.lights(mode), now.packed_view, mode=STATIC, fine=EDGE_SPLIT
     )
-    pixels = np.maximum(pixels, 0.0, dtype=np.float32)
-    sensor = rig.camera.sensor
+    smear = now.smear_px(shutter_s)
+    sharp, depth = _composed(now, mode, sampling, smear, static, EDGE_SPLIT)
+    sharp *= np.float32(rig.switches.light_scale)
+    levels = _defocus_levels(now, mode, depth)
+    blurred = _blur_by_depth(now, mode, sharp, depth, levels)
+    veil = glare_veil(blurred, GLARE_SHRINK)
     full = (sensor.width_px, sensor.height_px)
-    return add_glare(pixels, veil, rig.camera.lens.glare_index, (x0, y0), full)
+    share = rig.camera.lens.glare_index
+    shown = Light(add_glare(blurred, veil, share, (0, 0), full), veil, depth)
+    series = [shown.rate]
+    for time_s in reversed(times_s[:-1]):
+        if not np.any(rig.world.velocities):
+            series.append(shown.rate)
+            continue
+        then = rig.at(float(time_s))
+        box = _touched(then, now, smear, full)
+        if box is None:
+            series.append(shown.rate)
+            continue
+        x0, y0, x1, y1 = box
+        part = Sampling(float(x0), float(y0), 1.0, y1 - y0, x1 - x0)
+        cut = Layer(*(plane[y0:y1, x0:x1] for plane in static))
+        rate, near = _composed(then, mode, part, then.smear_px(shutter_s), cut, EDGE_SPLIT)
+        rate *= np.float32(rig.switches.light_scale)
+        rate = _blur_by_depth(then, mode, rate, near, levels)
+        rate = add_glare(rate, veil, share, (x0, y0), full)
+        m = max(b.reach_px() for b in levels.blurs)
+        inner = np.s_[
+            (m if y0 > 0 else 0) : y1 - y0 - (m if y1 < full[1] else 0),
+            (m if x0 > 0 else 0) : x1 - x0 - (m if x1 < full[0] else 0),
+        ]
+        older = shown.rate.copy()
+        older[y0:y1, x0:x1][inner] = rate[inner]
+        series.append(older)
+    return series[::-1], shown
+
+
+def _touched(
+    then: Rig, now: Rig, smear_px: FloatArray, full: tuple[int, int]
+) -> tuple[int, int, int, int] | None:
+    """Box of the picture that moving things touch at either moment, with room for the blur."""
+    boxes = []
+    for rig in (then, now):
+        cards = rig.packed_cards
+        boxes.append(cards.box[cards.group > 0])
+    every = np.concatenate(boxes)
+    room = np.abs(smear_px).max() / 2.0 + 2.0 * MAX_BLUR_ROOM_PX
+    x0, y0 = np.floor(every[:, :2].min(axis=0) - room)
+    x1, y1 = np.ceil(every[:, 2:].max(axis=0) + room)
+    box = (
+        int(np.clip(x0, 0, full[0])), int(np.clip(y0, 0, full[1])),
+        int(np.clip(x1, 0, full[0])), int(np.clip(y1, 0, full[1])),
+    )  # fmt: skip
+    return box if box[2] > box[0] and box[3] > box[1] else None
 
 
 def _composed(
-    rig: Rig, mode: Mode, sampling: Sampling, smear_px: FloatArray, split: int
+    rig: Rig, mode: Mode, sampling: Sampling, smear_px: FloatArray, static: Layer, split: int
 ) -> tuple[Image, Image]:
-    """Static layer, moving layers smeared over it, lamps; without lens blur."""
+    """Moving layers smeared over the static one, and lamps; without lens blur."""
     lights, cards, view = rig.lights(mode), rig.packed_cards, rig.packed_view
-    static = trace_layer(sampling, cards, lights, view, mode=STATIC, fine=split)
-    rate, depth = static.rate, static.depth
+    rate, depth = static.rate.copy(), static.depth.copy()
     for group in range(1, len(rig.world.velocities)):
         window = _window(rig, group, sampling, smear_px[group])
         if window is None:
@@ -133,26 +152,6 @@ def _composed(
         depth[area] = np.where(cover > 0.5, layer.depth, depth[area])
     add_emitters(rate, depth, sampling, rig.world, rig.view, view, lights, smear_px)
     return rate, depth
-
-
-def _composed_fine(
-    rig: Rig, mode: Mode, s: Sampling, smear_px: FloatArray, fx: FloatArray, fy: FloatArray
-) -> Image:
-    """As `_composed` on a fine grid, movement by its exact transfer function."""
-    lights, cards, view = rig.lights(mode), rig.packed_cards, rig.packed_view
-    static = trace_layer(s, cards, lights, view, mode=STATIC, fine=1)
-    rate = static.rate
-    depth = static.depth
-    for group in range(1, len(rig.world.velocities)):
-        layer = trace_layer(s, cards, lights, view, mode=group, fine=1)
-        planes = np.concatenate([layer.rate, layer.cover[:, :, None]], axis=2)
-        move = smear_px[group]
-        if np.hypot(*move) > 0.05:
-            planes = blur_fine(planes, box_otf(fx * move[0] + fy * move[1], 1.0))
-        rate = planes[:, :, :3] + (1.0 - planes[:, :, 3:]) * rate
-        depth = np.where(layer.cover > 0.5, layer.depth, depth)
-    add_emitters(rate, depth, s, rig.world, rig.view, view, lights, smear_px)
-    return np.asarray(rate, dtype=np.float32)
 
 
 def _window(
@@ -195,24 +194,48 @@ def line_kernel(move: FloatArray) -> Image | None:
     return (kernel / kernel.sum()).astype(np.float32)
 
 
-def _blur_by_depth(rig: Rig, mode: Mode, rate: Image, depth: Image) -> Image:
-    """Lens blur that follows depth: a few blurred copies, blended by the size of the blur disc."""
+@dataclass(frozen=True)
+class DefocusLevels:
+    """Blurs that stand for the depths of a picture, from the sharpest on; diameters [px]."""
+
+    low_px: float
+    high_px: float
+    blurs: tuple[Blur, ...]
+
+
+def _defocus_levels(rig: Rig, mode: Mode, depth: Image) -> DefocusLevels:
     wavelength = WAVELENGTH_NM[mode]
-    coarse = depth[::8, ::8]
-    spans = rig.defocus_px(coarse, wavelength)
-    if not rig.switches.defocus:
-        spans = np.zeros_like(spans)
+    spans = _spans(rig, mode, depth)
     low, high = float(spans.min()), float(np.percentile(spans, 98))
     count = int(np.clip(np.ceil((high - low) / DEFOCUS_STEP_PX), 1, MAX_DEPTH_LEVELS))
-    base = rig.blur_at(rig.camera.lens.focus_m, mode, wavelength)
+    diameters = [(low + high) / 2.0] if count == 1 else list(np.linspace(low, high, count))
+    base = rig.blur_at(rig.camera.lens.focus_m, wavelength)
+    return DefocusLevels(
+        low, high, tuple(replace(base, defocus_m=float(d) * rig.pitch_m) for d in diameters)
+    )
+
+
+def _spans(rig: Rig, mode: Mode, depth: Image) -> FloatArray:
+    """Diameter of the blur disc on a coarse grid [px]."""
+    coarse = depth[::DEPTH_SHRINK, ::DEPTH_SHRINK].astype(np.float64)
+    if not rig.switches.defocus:
+        return np.zeros_like(coarse)
+    return rig.defocus_px(coarse, WAVELENGTH_NM[mode])
+
+
+def _blur_by_depth(rig: Rig, mode: Mode, rate: Image, depth: Image, levels: DefocusLevels) -> Image:
+    """Lens blur that follows depth: a few blurred copies, blended by the size of the blur disc."""
+    copies = [blur_image(rate, blur) for blur in levels.blurs]
+    count = len(copies)
     if count == 1:
-        return blur_image(rate, replace(base, defocus_m=(low + high) / 2.0 * rig.pitch_m))
-    levels = np.linspace(low, high, count)
-    copies = [blur_image(rate, replace(base, defocus_m=x * rig.pitch_m)) for x in levels]
-    size = cv2.resize(spans.astype(np.float32), (rate.shape[1], rate.shape[0]))
-    place = np.clip((size - low) / (high - low) * (count - 1), 0.0, count - 1.0)
+        return copies[0]
+    spans = _spans(rig, mode, depth).astype(np.float32)
+    size = cv2.resize(spans, (rate.shape[1], rate.shape[0]))
+    place = (size - np.float32(levels.low_px)) * np.float32(
+        (count - 1) / (levels.high_px - levels.low_px)
+    )
     out = copies[0]
     for i in range(1, count):
-        share = np.clip(place - (i - 1), 0.0, 1.0)[:, :, None].astype(np.float32)
-        out = out + share * (copies[i] - out)
+        share = np.clip(place - np.float32(i - 1), 0.0, 1.0)
+        out = cv2.blendLinear(copies[i], out, share, np.float32(1.0) - share)
     return np.asarray(out, dtype=np.float32)

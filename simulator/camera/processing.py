@@ -78,7 +78,7 @@ def _malvar(m, j, i, channel):  # type: ignore[no-untyped-def]
     near = m[j - 1, i] + m[j + 1, i] + m[j, i - 1] + m[j, i + 1]
     far = m[j - 2, i] + m[j + 2, i] + m[j, i - 2] + m[j, i + 2]
     diagonal = m[j - 1, i - 1] + m[j - 1, i + 1] + m[j + 1, i - 1] + m[j + 1, i + 1]
-    if channel == 0 or channel == 3:
+    if channel % 3 == 0:
         g = (4.0 * c + 2.0 * near - far) * 0.125
         other = (6.0 * c + 2.0 * diagonal - 1.5 * far) * 0.125
         if channel == 0:

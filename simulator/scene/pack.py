@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,8 @@ KINDS = {"sky": 0, "bounce": 1, "sun": 2, "point": 3}
 TILE = 256
 """Points a side of the noise tile, a power of two."""
 WEB_HALF_DEG = 45.0
-WEB_STEP_DEG = 0.5
+WEB_STEP_DEG = 0.125
+"""Step of a headlamp table: as fine as the softness of a cut-off."""
 _FAR = 1.0e9
 
 
@@ -120,7 +121,7 @@ def pack_cards(world: World, view: View) -> PackedCards:
 
 @lru_cache(maxsize=1)
 def _noise_tile() -> NDArray[np.float32]:
-    """White noise on a torus, scaled so that bilinear values between its points have unit deviation.
+    """White noise on a torus, scaled so that bilinear values between points have unit deviation.
 
     Bilinear interpolation of white noise keeps (2/3)^2 of the variance on average.
     """
@@ -149,7 +150,9 @@ def pack_lights(
     zero = np.zeros(3)
     names = sorted({m.sheeting for m in world.materials if m.sheeting is not None})
     tables = [sheeting(name).dense_table() for name in names]
-    beams = sorted({light.beam for light in lights if light.beam != "cosine-power"})
+    beams: list[Literal["dipped", "main"]] = sorted(
+        {light.beam for light in lights if light.beam != "cosine-power"}
+    )
     return PackedLights(
         np.array([KINDS[light.kind] for light in lights], dtype=np.int64),
         np.array([light.amount for light in lights], dtype=np.float64),
@@ -175,7 +178,8 @@ def pack_lights(
     )
 
 
-def _web(beam: str) -> FloatArray:
+@lru_cache
+def _web(beam: Literal["dipped", "main"]) -> FloatArray:
     """Intensity table (vertical, horizontal) of a headlamp [cd]."""
     angle = np.arange(-WEB_HALF_DEG, WEB_HALF_DEG + WEB_STEP_DEG / 2, WEB_STEP_DEG)
     h, v = np.meshgrid(angle, angle)

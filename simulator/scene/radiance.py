@@ -23,7 +23,6 @@ from numpy.typing import NDArray
 from simulator.scene.pack import (
     TILE,
     WEB_HALF_DEG,
-    WEB_STEP_DEG,
     PackedCards,
     PackedLights,
     PackedView,
@@ -146,9 +145,9 @@ def _web_value(webs, k, forward, right, up):  # type: ignore[no-untyped-def]
         return 0.0
     h = math.degrees(math.atan2(right, forward))
     v = math.degrees(math.atan2(up, math.sqrt(forward * forward + right * right)))
-    fh = (h + WEB_HALF_DEG) / WEB_STEP_DEG
-    fv = (v + WEB_HALF_DEG) / WEB_STEP_DEG
-    ih, iv = int(math.floor(fh)), int(math.floor(fv))
+    fh = (h + WEB_HALF_DEG) * (webs.shape[2] - 1) / (2.0 * WEB_HALF_DEG)
+    fv = (v + WEB_HALF_DEG) * (webs.shape[1] - 1) / (2.0 * WEB_HALF_DEG)
+    ih, iv = math.floor(fh), math.floor(fv)
     if ih < 0 or iv < 0 or ih >= webs.shape[2] - 1 or iv >= webs.shape[1] - 1:
         return 0.0
     a, b = fh - ih, fv - iv
@@ -336,14 +335,14 @@ def _paint(  # type: ignore[no-untyped-def]
             f, m = found[j, i], mats[j, i]
             edge = False
             if fine > 1:
-                if i > 0 and (found[j, i - 1] != f or mats[j, i - 1] != m):
-                    edge = True
-                elif i + 1 < columns and (found[j, i + 1] != f or mats[j, i + 1] != m):
-                    edge = True
-                elif j > 0 and (found[j - 1, i] != f or mats[j - 1, i] != m):
-                    edge = True
-                elif j + 1 < rows and (found[j + 1, i] != f or mats[j + 1, i] != m):
-                    edge = True
+                for dj, di in ((0, -1), (0, 1), (-1, 0), (1, 0)):
+                    y_, x_ = j + dj, i + di
+                    if (
+                        0 <= y_ < rows
+                        and 0 <= x_ < columns
+                        and (found[y_, x_] != f or mats[y_, x_] != m)
+                    ):
+                        edge = True
             split = fine if edge else 1
             share = 1.0 / (split * split)
             r, g, b, c = 0.0, 0.0, 0.0, 0.0

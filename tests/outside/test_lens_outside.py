@@ -113,8 +113,8 @@ def test_transfer_functions_multiply():
 
 @pytest.mark.parametrize(("f_number", "wanted"), [(1.2, 0.1172), (1.4, 0.0861), (2.0, 0.0422)])
 def test_image_plane_illuminance(f_number, wanted):
-    # 1 lx on reflectance .75 through transmittance .9: rho E T / (4 F^2), computed once. Electrons at
-    # QE 1 in a square metre of one 555 nm line, turned back into lux.
+    # 1 lx on reflectance .75 through transmittance .9: rho E T / (4 F^2), computed once. Electrons
+    # at QE 1 in a square metre of one 555 nm line, turned back into lux.
     line = (WAVELENGTH_NM == 555.0) / MAX_LUMINOUS_EFFICACY_LM_W
     rate = coefficients(line, np.full(721, 0.75), np.full(721, 0.9), 1.0).item()
     photons_per_lux = 1.0 / (MAX_LUMINOUS_EFFICACY_LM_W * float(photon_energy_j(555.0)))
@@ -122,7 +122,7 @@ def test_image_plane_illuminance(f_number, wanted):
 
 
 def test_close_up_loses_light():
-    # at life size (s = 2 f) m = 1 and the light falls to a quarter: two stops, a photographer's rule
+    # at life size (s = 2 f) m = 1 and the light falls to a quarter, two stops (photographers' rule)
     assert magnification(0.05, 0.1) == pytest.approx(1.0)
     assert lens_factor(2.0, 1.0) / lens_factor(2.0, 0.0) == pytest.approx(0.25)
 
