@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from simulator.camera.load import Camera as Camera
-    from simulator.scene.load import Scene as Scene
     from simulator.report.prediction import predict as predict
+    from simulator.scene.load import Scene as Scene
 
     __version__: str
 

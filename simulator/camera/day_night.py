@@ -25,8 +25,8 @@ class ModeChoice(NamedTuple):
 def estimated_illuminance(rig: Rig, metered_day: Image) -> float:
     """Illuminance that would give this mean green signal on an 18 % grey scene in daylight [lx].
 
-    This is how a camera without a light sensor judges the light: it knows its own signal, shutter and
-    gain only. Infrared does not count, since the filter is in when it looks.
+    This is how a camera without a light sensor judges the light: it knows only its own signal,
+    shutter and gain. Infrared does not count, since the filter is in when it looks.
     """
     grey = np.full_like(WAVELENGTH_NM, REFERENCE_REFLECTANCE)
     one_lux = coefficients(

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from simulator.camera.lens import Blur, add_glare, blur_image, glare_veil
+from simulator.camera.lens import Blur, add_far_diffraction, add_glare, blur_image, glare_veil
 from simulator.camera.rig import Mode, Rig
 from simulator.scene.emitters import add_emitters
 from simulator.scene.radiance import STATIC, Layer, Sampling, trace_layer
@@ -228,7 +228,7 @@ def _blur_by_depth(rig: Rig, mode: Mode, rate: Image, depth: Image, levels: Defo
     copies = [blur_image(rate, blur) for blur in levels.blurs]
     count = len(copies)
     if count == 1:
-        return copies[0]
+        return add_far_diffraction(rate, copies[0], levels.blurs[0])
     spans = _spans(rig, mode, depth).astype(np.float32)
     size = cv2.resize(spans, (rate.shape[1], rate.shape[0]))
     place = (size - np.float32(levels.low_px)) * np.float32(
@@ -238,4 +238,4 @@ def _blur_by_depth(rig: Rig, mode: Mode, rate: Image, depth: Image, levels: Defo
     for i in range(1, count):
         share = np.clip(place - np.float32(i - 1), 0.0, 1.0)
         out = cv2.blendLinear(copies[i], out, share, np.float32(1.0) - share)
-    return np.asarray(out, dtype=np.float32)
+    return add_far_diffraction(rate, np.asarray(out, dtype=np.float32), levels.blurs[0])

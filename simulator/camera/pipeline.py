@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from simulator.camera.day_night import choose_mode, estimated_illuminance
 from simulator.camera.exposure import ExposureState, settle
-from simulator.camera.light_field import Light, frame_light, meter_light
+from simulator.camera.light_field import Light, frame_series, meter_light
 from simulator.camera.processing import (
     ColourPath,
     Planes,
@@ -26,9 +26,9 @@ from simulator.camera.sensor import Readout, expose, readout
 from simulator.errors import NoLightError
 from simulator.units import FloatArray, Image
 
-HISTORY_LEFT = 0.05
+HISTORY_LEFT = 0.1
 """Temporal noise reduction is run over as many frames as leave this share of the oldest."""
-MAX_HISTORY = 8
+MAX_HISTORY = 6
 BALANCE_LIMITS = (0.4, 2.5)
 """Range of the automatic white balance about daylight (assumed)."""
 _FRAME_STRIDE = 1_000_000
@@ -123,8 +123,8 @@ def shoot(
     Parameters
     ----------
     rates
-        Light of consecutive frames, oldest first (rows, columns, 3) [e-/s]; the last one is shown, those
-        before feed the temporal noise reduction.
+        Light of consecutive frames, oldest first (rows, columns, 3) [e-/s]; the last one is shown,
+        those before feed the temporal noise reduction.
     first, frames
         Number of the first independent repetition, and how many.
     origin_px
@@ -191,13 +191,8 @@ def frame_history(rig: Rig, state: State) -> tuple[list[Image], Light]:
 
     Frames of a scene where nothing moves share one picture of light.
     """
-    shutter = state.exposure.shutter_s
-    shown = frame_light(rig, state.mode, shutter)
-    times = frame_times(rig)
-    if not np.any(rig.world.velocities):
-        return [shown.rate] * len(times), shown
-    older = [frame_light(rig.at(float(t)), state.mode, shutter).rate for t in times[:-1]]
-    return [*older, shown.rate], shown
+    times = [float(t) for t in frame_times(rig)]
+    return frame_series(rig, state.mode, state.exposure.shutter_s, times)
 
 
 def with_patch(light: Light, patch: Image, origin_px: tuple[int, int]) -> Light:

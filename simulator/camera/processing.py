@@ -235,15 +235,15 @@ def _smooth(luma, noise, reach, strength):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, parallel=True, nogil=True, fastmath=True)
-def _follow(new, old, noise, share):  # type: ignore[no-untyped-def]
-    """Recursive mean over time where the change is no larger than the noise."""
+def _follow(new, old, luma, noise, share):  # type: ignore[no-untyped-def]
+    """Recursive mean over time where the change is no larger than the noise at that luma."""
     frames, rows, columns = new.shape
     out = np.empty_like(new)
     for job in prange(frames * rows):
         b, j = job // rows, job % rows
         for i in range(columns):
             c = new[b, j, i]
-            level = min(255, max(0, int(c * 255.0)))
+            level = min(255, max(0, int(luma[b, j, i] * 255.0)))
             s = np.float32(3.0) * noise[level] + np.float32(1e-6)
             d = (old[b, j, i] - c) / s
             w = share / (np.float32(1.0) + d * d * d * d)
@@ -273,13 +273,13 @@ def follow(new: Planes, old: Planes, noise: Image, settings: Processing) -> Plan
     share = np.float32(settings.temporal_noise_reduction)
     if share <= 0.0:
         return new
-    luma = _follow(new.luma, old.luma, noise, share)
+    luma = _follow(new.luma, old.luma, new.luma, noise, share)
     if new.blue is None or new.red is None or old.blue is None or old.red is None:
         return Planes(luma, None, None)
     return Planes(
         luma,
-        _follow(new.blue, old.blue, noise, share),
-        _follow(new.red, old.red, noise, share),
+        _follow(new.blue, old.blue, new.luma, noise, share),
+        _follow(new.red, old.red, new.luma, noise, share),
     )
 
 

@@ -40,13 +40,15 @@ REFERENCE_LIGHT = "daylight"
 
 @dataclass(frozen=True)
 class Switches:
-    """Parts of the physics that may be switched off to ask what they cost."""
+    """Parts of the physics that may be switched off or scaled, to ask what they cost."""
 
     diffraction: bool = True
     defocus: bool = True
     motion: bool = True
     clipping: bool = True
     photon_noise: bool = True
+    light_scale: float = 1.0
+    """All light stronger by this factor."""
 
 
 @dataclass(frozen=True)
@@ -172,7 +174,7 @@ class Rig:
             out[g] = self.view.flow(point, self.world.velocities[g]) * shutter_s
         return out
 
-    def blur_at(self, depth_m: FloatArray | float, mode: Mode, wavelength_nm: float) -> Blur:
+    def blur_at(self, depth_m: FloatArray | float, wavelength_nm: float) -> Blur:
         """Blur of lens and defocus for one depth [m]."""
         lens = self.camera.lens
         blur = 0.0

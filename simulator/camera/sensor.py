@@ -1,9 +1,9 @@
 """The sensor, after the linear model of EMVA 1288.
 
-Electrons: Poisson(mu (1 + PRNU) + dark), cut at the full well; plus temporal dark noise, row noise
-and dark signal non-uniformity; times the overall gain K, quantised to the bit depth. What belongs to
-the pixel (PRNU, DSNU) is fixed by its place; what is temporal follows the seed and frame number,
-one generator a row, so that results do not depend on the number of threads.
+Electrons: Poisson(mu (1 + PRNU) + dark), cut at the full well; plus temporal dark noise, row
+noise and dark signal non-uniformity; times the overall gain K, quantised to the bit depth. What
+belongs to the pixel (PRNU, DSNU) is fixed by its place; what is temporal follows the seed and frame
+number, one generator a row, so that results do not depend on the number of threads.
 """
 
 from __future__ import annotations
@@ -157,8 +157,7 @@ def _expose(rate, first_frame, frames, y0, x0, seed, fixed_key, n):  # type: ign
                 mean *= max(0.0, 1.0 + n.prnu * _fixed(fixed_key, y0 + j, x0 + i))
             mean += n.dark_e_per_s * n.shutter_s
             e = _poisson(state, mean) if n.photon_noise else mean
-            if e > n.full_well_e:
-                e = n.full_well_e
+            e = min(e, n.full_well_e)
             if n.dsnu_e > 0.0:
                 e += n.dsnu_e * _fixed(fixed_key + 1, y0 + j, x0 + i)
             if n.read_noise_e > 0.0:

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.lens import box_otf
-from simulator.camera.light_field import PatchPlan, meter_light
+from simulator.camera.light_field import meter_light
+from simulator.camera.patch import PatchPlan
 from simulator.camera.pipeline import State
 from simulator.camera.rig import Rig
 from simulator.camera.sensor import noise_electrons
@@ -19,6 +20,8 @@ from simulator.units import FloatArray, Image, ratio_to_db
 
 _FLAT_MM = 1.0
 _CLIP_LEVEL = 254
+LEAST_SIGNAL_E = 1e-3
+"""A difference below this is told as this, so that decibels stay finite [e-]."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +35,7 @@ class Figures:
     electrons_dark: float
     """Electrons in a pixel of the dark parts."""
     snr_db: float
-    """Difference of light and dark over the temporal noise of a light pixel [dB]."""
+    """Difference of light and dark, each cut at white, over the noise of a light pixel [dB]."""
     modulation: float
     """(light - dark) / (light + dark) in the light on the sensor, blur and glare included."""
     clipped_fraction: float
@@ -45,9 +48,7 @@ class Figures:
 def plate_signal(rate: Image, state: State) -> Image:
     """Balanced luma signal of a patch (rows, columns) [e-/s], what the tone curve works on."""
     balance = state.colour.balance
-    weights = (
-        np.array([0.25, 0.5, 0.25]) if state.colour.mono else np.array([0.2126, 0.7152, 0.0722])
-    )
+    weights = np.array([0.25, 0.5, 0.25] if state.colour.mono else [0.2126, 0.7152, 0.0722])
     scaled = weights * balance
     return np.asarray(rate @ (scaled / scaled.sum()), dtype=np.float32)
 
@@ -96,10 +97,10 @@ def levels(
 def sharpness(rig: Rig, state: State, target: JudgedPlate, wavelength_nm: float) -> float:
     """Share of an ideal pixel's sharpness that is left, 0 to 1.
 
-    The frequency at which the mean transfer of lens, defocus, motion and pixel falls to one half, over
-    the 0.603 cycles per pixel at which the pixel aperture alone does.
+    The frequency at which the mean transfer of lens, defocus, motion and pixel falls to one half,
+    over the 0.603 cycles per pixel at which the pixel aperture alone does.
     """
-    blur = rig.blur_at(target.depth_m, state.mode, wavelength_nm)
+    blur = rig.blur_at(target.depth_m, wavelength_nm)
     move = np.abs(rig.smear_px(state.exposure.shutter_s, target.card.centre_m)).max(axis=0)
     f = np.linspace(0.0, 1.2, 601)
     zero = np.zeros_like(f)
@@ -133,9 +134,10 @@ def plate_figures(
     light, dark = (
         level * shutter for level in levels(rate, state, target, (plan.box_px[0], plan.box_px[1]))
     )
-    seen = min(light, state.chain.white_e, rig.camera.sensor.full_well_e)
+    top = min(state.chain.white_e, rig.camera.sensor.full_well_e)
+    seen = min(light, top)
     noise = noise_electrons(seen, rig.camera.sensor, state.chain, shutter)
-    difference = max(light - dark, 1e-9)
+    difference = max(seen - min(dark, top), LEAST_SIGNAL_E)
     around = float(plate_signal(meter_light(rig, state.mode), state).mean()) * shutter
     x0, y0, x1, y1 = target.box_px
     outline = np.zeros((y1 - y0, x1 - x0), np.uint8)

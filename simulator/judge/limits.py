@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from simulator.camera.exposure import settle
-from simulator.camera.light_field import patch_light
+from simulator.camera.patch import PatchPlan, Traces, patch_light
 from simulator.camera.pipeline import State, settle_camera
 from simulator.camera.rig import Rig
 from simulator.camera.sensor import readout
@@ -23,11 +23,11 @@ from simulator.judge.trials import quick_veil, read_probability
 
 AMPLE_SHUTTER_S = 0.001
 """With ample light the camera could expose this short at its base gain."""
-AMPLE_CHARACTER_PX = 40.0
+AMPLE_CHARACTER_PX = 32.0
 """With ample pixels a character is this high."""
 WANTED_PLATE_LEVEL = 0.5
 """Level of the plate's light parts when the exposure is made for the plate alone."""
-TRIALS = 64
+TRIALS = 48
 TIE = 0.05
 
 
@@ -76,8 +76,7 @@ def _ample_light(rig: Rig, state: State, _: JudgedPlate) -> tuple[Rig, State] | 
     factor = state.exposure.wanted_product_s / (shutter * gain)
     if factor <= 1.0:
         return None
-    lights = [replace(light, amount=light.amount * factor) for light in rig.world.lights]
-    brighter = replace(rig, world=replace(rig.world, lights=lights))
+    brighter = replace(rig, switches=replace(rig.switches, light_scale=factor))
     return brighter, settle_camera(brighter, state.mode)
 
 
@@ -159,7 +158,7 @@ MEANINGS = {
     "defocus": "the target in perfect focus",
     "glare": "no stray light in the lens",
     "light": "so much light that base gain and a short shutter suffice",
-    "pixels": "pixels fine enough for characters 40 px high",
+    "pixels": "pixels fine enough for characters 32 px high",
     "lens blur": "a lens without aberration and diffraction",
     "processing": "no noise reduction, sharpening or line limit",
     "sensor noise": "a sensor without noise of its own; photon noise stays",
@@ -172,12 +171,20 @@ def find_limits(
     target: JudgedPlate,
     probability: float,
     *,
+    plan: PatchPlan,
+    traces: Traces,
     seed: int,
     trials: int = TRIALS,
 ) -> list[Limit]:
     """Impairments, the one whose removal alone helps most first.
 
-    An impairment that is not there (nothing moves, pixels are ample) keeps the probability as it is.
+    An impairment that is not there (nothing moves, pixels are ample) keeps the probability as it
+    is.
+
+    Parameters
+    ----------
+    plan, traces
+        Patch and traced layers of the unchanged camera, used again where the view is the same.
     """
     rows = []
     for factor, change in FACTORS.items():
@@ -185,8 +192,17 @@ def find_limits(
         value = probability
         if changed is not None:
             new_rig, new_state = changed
-            found = find_plate(new_rig, target.plate)
-            value = read_probability(new_rig, new_state, found, seed=seed, trials=trials).value
+            same_view = new_rig.view.focal_px == rig.view.focal_px
+            value = read_probability(
+                new_rig,
+                new_state,
+                target if same_view else find_plate(new_rig, target.plate),
+                seed=seed,
+                trials=trials,
+                plan=plan if same_view else None,
+                traces=traces if same_view else None,
+                phases=1,
+            ).value
         rows.append(Limit(factor, value))
     order = list(FACTORS)
     return sorted(

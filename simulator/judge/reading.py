@@ -8,10 +8,11 @@ contrast (correlation is normalised). Its own noise is added to every pixel of t
     sigma^2 = (CONTRAST_NOISE x rms contrast of the plate)^2 + LEVEL_NOISE^2
 
 Noise in proportion to contrast is what limits human letter reading at high contrast (Pelli and
-Farell 1999; Dosher and Lu 1999: multiplicative internal noise); its size here is set so that noise-free
-plates of seven characters are read half of the time at about 8 px of character height and nearly always
-from 12 px on; practice asks for 15 to 20 px (common practice, no source). LEVEL_NOISE stands for
-the contrast threshold of eye and display, about one per cent (assumed).
+Farell 1999; Dosher and Lu 1999: multiplicative internal noise; cited from memory). Its size here is
+set so that noise-free plates of seven characters are read half of the time at about 8 px of
+character height and nearly always from 12 px on; practice asks for 15 to 20 px (common practice,
+no source). LEVEL_NOISE stands for the contrast threshold of eye and display, under one per cent
+(assumed).
 """
 
 from __future__ import annotations
@@ -151,14 +152,13 @@ def _read(  # type: ignore[no-untyped-def]
             best, symbol = -2.0, -1
             for dr in range(2 * shift + 1):
                 for dq in range(2 * shift + 1):
-                    total, square = np.float32(0.0), np.float32(0.0)
+                    total, square = 0.0, 0.0
                     for r in range(high):
                         for q in range(wide):
                             v = window[r + dr, q + dq]
                             total += v
                             square += v * v
-                    size = np.float32(high * wide)
-                    spread = math.sqrt(max(1e-9, square - total * total / size))
+                    spread = math.sqrt(max(1e-9, square - total * total / (high * wide)))
                     for k in range(templates.shape[0]):
                         score = np.float32(0.0)
                         for r in range(high):
@@ -241,7 +241,6 @@ class Reader:
 
 def _window_map(cell_px: FloatArray, design: PlateDesign, rows: int, shift: int) -> FloatArray:
     """Homography (3, 3) from window samples (column, row) to patch pixels."""
-    high, wide = window_shape(design, rows)
     scale = rows / design.character_height_mm
     margin = MARGIN_SHARE * design.character_height_mm * scale
     left, top = margin + shift - 0.5, margin + shift - 0.5

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simulator.camera.light_field import PatchPlan
+from simulator.camera.patch import PatchPlan
 from simulator.camera.pipeline import State
 from simulator.camera.rig import Rig
 from simulator.errors import GeometryError
@@ -28,8 +28,8 @@ MAX_FINE_SAMPLES = 4_000_000
 class JudgedPlate:
     """A plate in the picture.
 
-    `corners_px` (4, 2) of the plate and `cells_px` (n, 4, 2) of its characters, each upper left, upper
-    right, lower right, lower left.
+    `corners_px` (4, 2) of the plate and `cells_px` (n, 4, 2) of its characters, each upper left,
+    upper right, lower right, lower left.
     """
 
     plate: Plate
@@ -116,14 +116,16 @@ def plan_patch(rig: Rig, state: State, target: JudgedPlate) -> PatchPlan:
     box = (x0 - grow[0], y0 - grow[1], x1 + grow[0], y1 + grow[1])
     pixel_mm = 1000.0 / rig.view.pixels_per_m(target.depth_m)
     split = int(np.clip(np.ceil(pixel_mm / FINE_MM), MIN_SPLIT, MAX_SPLIT))
+    wavelength = _wavelength(rig, state, target)
     area = (box[2] - box[0]) * (box[3] - box[1])
     while split > MIN_SPLIT and area * split**2 > MAX_FINE_SAMPLES:
         split -= 1
     return PatchPlan(
         (int(box[0]), int(box[1]), int(box[2]), int(box[3])),
+        int(smear.max() / 2.0) + 3 + rig.blur_at(target.depth_m, wavelength).reach_px(),
         split,
         target.card.centre_m,
-        _wavelength(rig, state, target),
+        wavelength,
     )
 
 

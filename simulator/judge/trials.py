@@ -5,22 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import beta
+from scipy.special import betaincinv
 
-from simulator.camera.light_field import PatchPlan, meter_light, patch_light
 from simulator.camera.lens import glare_veil
+from simulator.camera.light_field import meter_light
+from simulator.camera.patch import PatchPlan, Traces, patch_light
 from simulator.camera.pipeline import State, frame_times, shoot
 from simulator.camera.rig import Rig
 from simulator.judge.reading import Reader
 from simulator.judge.target import JudgedPlate, plan_patch
 from simulator.units import FloatArray, Image
 
-PHASES = ((0.0, 0.0), (0.5, 0.33), (0.25, 0.67), (0.75, 0.17))
+PHASES = ((0.0, 0.0), (0.5, 0.33), (0.25, 0.67))
 """Where the pixel grid may fall on the characters [px]."""
-TRIALS = 240
+TRIALS = 180
 CONFIDENCE = 0.95
-_PIXEL_BUDGET = 30_000_000
-_MIN_TRIALS = 48
+PIXEL_BUDGET = 20_000_000
+"""Pixels of all trials and remembered frames together, about."""
+MIN_TRIALS = 24
 
 
 @dataclass(frozen=True)
@@ -44,8 +46,8 @@ def jeffreys_interval(successes: int, trials: int) -> tuple[float, float]:
     """
     tail = (1.0 - CONFIDENCE) / 2.0
     a, b = successes + 0.5, trials - successes + 0.5
-    low = 0.0 if successes == 0 else float(beta.ppf(tail, a, b))
-    high = 1.0 if successes == trials else float(beta.ppf(1.0 - tail, a, b))
+    low = 0.0 if successes == 0 else float(betaincinv(a, b, tail))
+    high = 1.0 if successes == trials else float(betaincinv(a, b, 1.0 - tail))
     return low, high
 
 
@@ -54,13 +56,15 @@ def quick_veil(rig: Rig, state: State) -> Image:
     return glare_veil(meter_light(rig, state.mode), 1)
 
 
-def patch_history(rig: Rig, state: State, plan: PatchPlan, veil: Image) -> list[Image]:
+def patch_history(
+    rig: Rig, state: State, plan: PatchPlan, veil: Image, traces: Traces | None = None
+) -> list[Image]:
     """Light of the patch in the shown frame and in those the camera remembers, oldest first."""
     shutter = state.exposure.shutter_s
     times = frame_times(rig)
     if not np.any(rig.world.velocities):
-        return [patch_light(rig, state.mode, shutter, plan, veil)] * len(times)
-    return [patch_light(rig, state.mode, shutter, plan, veil, float(t)) for t in times]
+        return [patch_light(rig, state.mode, shutter, plan, veil, 0.0, traces)] * len(times)
+    return [patch_light(rig, state.mode, shutter, plan, veil, float(t), traces) for t in times]
 
 
 def read_probability(
@@ -72,25 +76,41 @@ def read_probability(
     trials: int = TRIALS,
     reader: Reader | None = None,
     veil: Image | None = None,
+    plan: PatchPlan | None = None,
+    traces: Traces | None = None,
+    phases: int = len(PHASES),
 ) -> Probability:
-    """Monte Carlo over photon and sensor noise, pixel phase and the reader's own noise."""
+    """Monte Carlo over photon and sensor noise, pixel phase and the reader's own noise.
+
+    Parameters
+    ----------
+    trials
+        Repetitions wanted; fewer are made of a very large patch.
+    veil
+        Stray light of the whole picture; a quick one is made if it is not given.
+    plan, traces
+        Patch and traced layers to use again, if world and view are the same.
+    phases
+        How many of `PHASES` are tried.
+    """
     reader = reader or Reader()
-    plan = plan_patch(rig, state, target)
+    plan = plan_patch(rig, state, target) if plan is None else plan
+    traces = Traces() if traces is None else traces
     veil = quick_veil(rig, state) if veil is None else veil
     x0, y0, x1, y1 = plan.box_px
     per_trial = (x1 - x0) * (y1 - y0) * len(frame_times(rig))
-    trials = int(np.clip(_PIXEL_BUDGET // per_trial, _MIN_TRIALS, trials))
-    each = -(-trials // len(PHASES))
+    trials = int(np.clip(PIXEL_BUDGET // per_trial, MIN_TRIALS, trials))
+    each = -(-trials // phases)
     hits = []
-    for i, phase in enumerate(PHASES):
+    for i, phase in enumerate(PHASES[:phases]):
         moved = replace(plan, phase_px=phase)
-        rates = patch_history(rig, state, moved, veil)
+        rates = patch_history(rig, state, moved, veil, traces)
         frames = shoot(
             rig, state, rates, seed=seed, first=1 + i * each, frames=each, origin_px=(x0, y0)
         )
         origin = (x0 + phase[0], y0 + phase[1])
         hits.append(reader.read(frames, target, origin, seed=seed, first=i * each))
     read = np.concatenate(hits)
-    every = read.all(axis=1)
+    every = np.asarray(read.all(axis=1))
     low, high = jeffreys_interval(int(every.sum()), len(every))
     return Probability(float(every.mean()), low, high, len(every), read.mean(axis=0))

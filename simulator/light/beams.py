@@ -50,7 +50,7 @@ def beam_flux(peak_intensity: float, exponent: float) -> float:
     return 2.0 * np.pi * peak_intensity / (exponent + 1.0)
 
 
-def point_irradiance(  # noqa: PLR0917
+def point_irradiance(
     position: FloatArray,
     axis: FloatArray,
     intensity: float,

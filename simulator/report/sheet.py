@@ -43,12 +43,12 @@ def draw_sheet(
     """Write the sheet as a PNG."""
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI, facecolor=PAPER)
     _heading(figure, verdict, camera_title)
-    _picture(figure.add_axes((0.03, 0.40, 0.575, 0.475)), verdict, frame)
-    _target(figure.add_axes((0.625, 0.655, 0.345, 0.22)), verdict, target)
-    _probability(figure.add_axes((0.645, 0.53, 0.305, 0.03)), verdict)
-    _figures(figure.add_axes((0.03, 0.135, 0.30, 0.235)), verdict)
-    _lights(figure.add_axes((0.36, 0.135, 0.245, 0.235)), lights)
-    _limits(figure.add_axes((0.735, 0.165, 0.225, 0.265)), verdict)
+    _picture(figure.add_axes((0.03, 0.425, 0.575, 0.455)), verdict, frame)
+    _target(figure.add_axes((0.635, 0.67, 0.335, 0.21)), verdict, target)
+    _probability(figure.add_axes((0.645, 0.575, 0.315, 0.026)), verdict)
+    _figures(figure.add_axes((0.03, 0.165, 0.27, 0.225)), verdict)
+    _lights(figure.add_axes((0.335, 0.165, 0.27, 0.225)), lights)
+    _limits(figure.add_axes((0.725, 0.205, 0.235, 0.265)), verdict)
     _footer(figure, verdict)
     figure.savefig(path, dpi=DPI, metadata=origin_text(verdict))
 
@@ -73,7 +73,7 @@ def _picture(axes: Axes, verdict: dict[str, Any], frame: NDArray[np.uint8]) -> N
     shown = frame
     if columns < width:
         shown = cv2.resize(frame, (columns, rows), interpolation=cv2.INTER_AREA)
-    axes.imshow(shown, extent=(0, width, height, 0), interpolation="antialiased")
+    axes.imshow(shown, extent=(0, width, height, 0), interpolation="nearest")
     x0, y0, x1, y1 = target_window(tuple(verdict["target"]["box_px"]), (height, width))
     axes.add_patch(
         Rectangle((x0, y0), x1 - x0, y1 - y0, fill=False, edgecolor="#f4d35e", linewidth=1.4)
@@ -113,11 +113,11 @@ def _probability(axes: Axes, verdict: dict[str, Any]) -> None:
     axes.set_xlim(0, 1)
     axes.set_ylim(-0.9, 0.9)
     axes.set_yticks([])
-    axes.set_xticks([0, 0.25, 0.5, 0.75, 1])
+    axes.set_xticks([0, 0.25, 0.5, 0.75, 1], ["0", "0.25", "0.5", "0.75", "1"])
     axes.tick_params(labelsize=8.5, colors=SOFT, length=3)
     axes.set_xlabel(
-        f"probability that every character is read: {value:.2f}"
-        f" (95 % of sampling: {low:.2f} to {high:.2f}, {verdict['trials']} trials)",
+        f"probability that every character is read: {value:.2f}\n"
+        f"(95 % interval of {verdict['trials']} trials: {low:.2f} to {high:.2f})",
         size=9, color=INK,
     )  # fmt: skip
     _frame_off(axes)
@@ -128,8 +128,9 @@ def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
     light = f"{s['illuminance_lux']:.3g} lx"
     if s["irradiance_w_m2"] > 0.0:
         light += f" and {s['irradiance_w_m2']:.2g} W/m$^2$ infrared"
+    shutter = shutter_text(e["shutter_s"])
     rows = [
-        ("Mode, shutter, gain", f"{e['mode']}, {shutter_text(e['shutter_s'])}, {e['gain_db']:.0f} dB"),
+        ("Mode, shutter, gain", f"{e['mode']}, {shutter}, {e['gain_db']:.0f} dB"),
         ("Exposure limited by", str(e["limited_by"])),
         ("Distance", f"{g['distance_m']:.1f} m"),
         ("Pixel density", f"{g['pixels_per_m']:.0f} px/m: {g['density_class']}"),
@@ -142,7 +143,7 @@ def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
         ("Motion blur", f"{s['motion_blur_px']:.1f} px"),
     ]  # fmt: skip
     _table(axes, "The plate in figures", rows, 0.46)
-    axes.text(0.0, -0.02, f"class names: {g['density_edition']}", size=7.5, color=SOFT, va="top")
+    axes.text(0.0, -0.01, f"class names: {g['density_edition']}", size=7.5, color=SOFT, va="top")
 
 
 def _lights(axes: Axes, lights: list[Contribution]) -> None:
@@ -151,12 +152,12 @@ def _lights(axes: Axes, lights: list[Contribution]) -> None:
     unit = {"lux": "lx", "w_m2": r"W/m$^2$"}
     rows = [
         (
-            textwrap.shorten(row.name, 24, placeholder="..."),
+            textwrap.shorten(row.name, 26, placeholder="..."),
             f"{row.amount:.3g} {unit[row.basis]}, {100 * row.electrons_per_s / total:.0f} %",
         )
         for row in shown
     ]
-    _table(axes, "Light on the plate and its share of the signal", rows, 0.52)
+    _table(axes, "Who lights the plate; share of the signal", rows, 0.52)
 
 
 def _table(axes: Axes, title: str, rows: list[tuple[str, str]], split: float) -> None:
@@ -174,10 +175,10 @@ def _table(axes: Axes, title: str, rows: list[tuple[str, str]], split: float) ->
 
 def _limits(axes: Axes, verdict: dict[str, Any]) -> None:
     limits = verdict["limits"]
-    axes.set_title("What limits it", size=10.5, weight="bold", color=INK, loc="left", x=-0.42)
+    axes.set_title("What limits it", size=10.5, weight="bold", color=INK, loc="left", x=-0.38)
     if not limits:
         axes.axis("off")
-        axes.text(-0.42, 0.93, "Nothing worth mending: the reading is\nas good as sure.",
+        axes.text(-0.38, 0.93, "Nothing worth mending: the reading is\nas good as sure.",
                   size=9.5, color=INK, va="top", transform=axes.transAxes)  # fmt: skip
         return
     names = [row["factor"] for row in limits]
@@ -189,8 +190,12 @@ def _limits(axes: Axes, verdict: dict[str, Any]) -> None:
     colours = [first if i == 0 and gains[0] else "#8fa3b3" for i in range(len(names))]
     axes.barh(place, values, color=colours, height=0.62)
     axes.axvline(base, color=INK, linewidth=1.0, linestyle=(0, (3, 2)))
-    for y, value in zip(place, values, strict=True):
-        axes.text(min(value, 0.86) + 0.02, y, f"{value:.2f}", va="center", size=8, color=INK)
+    for y, value in enumerate(values):
+        inside = value > 0.85
+        axes.text(
+            value - 0.02 if inside else value + 0.02, y, f"{value:.2f}", va="center", size=8,
+            ha="right" if inside else "left", color=PAPER if inside else INK,
+        )  # fmt: skip
     axes.set_yticks(place, names, size=9, color=INK)
     axes.invert_yaxis()
     axes.set_xlim(0, 1)
@@ -208,16 +213,16 @@ def _frame_off(axes: Axes) -> None:
 
 def _footer(figure: Figure, verdict: dict[str, Any]) -> None:
     for x, title, key, width, size in (
-        (0.03, "Assumed", "conditions", 138, 7.0),
-        (0.53, "Take care", "cautions", 130, 7.0),
+        (0.03, "Assumed", "conditions", 112, 7.0),
+        (0.52, "Take care", "cautions", 112, 7.0),
     ):
         lines: list[str] = []
         for sentence in verdict[key]:
             lines += textwrap.wrap(sentence, width, subsequent_indent="  ")
-        figure.text(x, 0.108, title, size=8.5, weight="bold", color=INK, va="center")
-        figure.text(x, 0.098, "\n".join(lines), size=size, color=SOFT, va="top", linespacing=1.25)
+        figure.text(x, 0.136, title, size=8.5, weight="bold", color=INK, va="center")
+        figure.text(x, 0.126, "\n".join(lines), size=size, color=SOFT, va="top", linespacing=1.25)
     origin = origin_text(verdict)
     figure.text(
-        0.97, 0.005, f"{origin['Software']}; {origin['Comment'].split('; nightproof')[0]}",
+        0.97, 0.006, f"{origin['Software']}; {origin['Comment'].split('; nightproof')[0]}",
         size=6.5, color=SOFT, ha="right", va="bottom",
     )  # fmt: skip

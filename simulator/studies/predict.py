@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.load import Camera
+from simulator.camera.patch import Traces, patch_light
 from simulator.camera.pipeline import (
     State,
     frame_history,
@@ -18,13 +19,12 @@ from simulator.camera.pipeline import (
     shoot,
     with_patch,
 )
-from simulator.camera.light_field import patch_light
 from simulator.camera.rig import Rig
 from simulator.errors import InputError
 from simulator.judge.density import EDITION, density_class
 from simulator.judge.figures import plate_figures
 from simulator.judge.lighting import Contribution, contributions, totals
-from simulator.judge.limits import MEANINGS, find_limits
+from simulator.judge.limits import MEANINGS, Limit, find_limits
 from simulator.judge.reading import CONTRAST_NOISE
 from simulator.judge.target import JudgedPlate, find_plate, plan_patch
 from simulator.judge.trials import TRIALS, read_probability
@@ -45,8 +45,8 @@ Progress = Callable[[str, float], None]
 class Result:
     """A prediction.
 
-    `stages` holds every intermediate by name, each with its unit: "rate" (rows, columns, 3) [e-/s per
-    pixel], "mosaic" (rows, columns) [DN], "frame" (rows, columns, 3) [8-bit levels],
+    `stages` holds every intermediate by name, each with its unit: "rate" (rows, columns, 3)
+    [e-/s per pixel], "mosaic" (rows, columns) [DN], "frame" (rows, columns, 3) [8-bit levels],
     "patch_rate" [e-/s per pixel], "lights" (contributions on the target).
     """
 
@@ -109,18 +109,22 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
     state = settle_camera(rig)
     say("tracing the picture", 0.2)
     history, light = frame_history(rig, state)
-    plan = plan_patch(rig, state, target)
-    patch = patch_light(rig, state.mode, state.exposure.shutter_s, plan, light.veil)
+    plan, traces = plan_patch(rig, state, target), Traces()
+    patch = patch_light(rig, state.mode, state.exposure.shutter_s, plan, light.veil, traces=traces)
     shown = with_patch(light, patch, plan.box_px[:2])
     history = [shown.rate if rate is light.rate else rate for rate in history]
     say("exposing and processing", 0.4)
     frame = shoot(rig, state, history, seed=seed)[0]
     say("reading the plate", 0.5)
-    probability = read_probability(rig, state, target, seed=seed, trials=trials, veil=light.veil)
-    limits = []
+    probability = read_probability(
+        rig, state, target, seed=seed, trials=trials, veil=light.veil, plan=plan, traces=traces
+    )
+    limits: list[Limit] = []
     if probability.value < LIMITS_BELOW:
         say("asking what limits it", 0.7)
-        limits = find_limits(rig, state, target, probability.value, seed=seed)
+        limits = find_limits(
+            rig, state, target, probability.value, plan=plan, traces=traces, seed=seed
+        )
     say("adding up", 0.95)
     figures = plate_figures(rig, state, target, plan, patch, frame)
     rows = contributions(
@@ -223,7 +227,8 @@ def _conditions(rig: Rig, state: State, camera: Camera, trials: int) -> list[str
     if rig.camera.day_night.mode == "auto":
         out.append(
             f"The camera takes the scene for {state.estimated_lux:.2g} lx by its own signal and"
-            f" chose {state.mode} mode; between its two thresholds it would stay as it was, here day."
+            f" chose {state.mode} mode; between its two thresholds it would stay as it was, here"
+            " day."
         )
     if np.any(rig.world.velocities):
         out.append("Everything that moves together smears as its judged target does.")

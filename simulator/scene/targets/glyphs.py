@@ -7,6 +7,7 @@ height, width and stroke a plate design asks for, so that one drawing serves eve
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -134,9 +135,7 @@ ALPHABET = "".join(sorted(_GLYPHS))
 
 def _segments(character: str) -> FloatArray:
     """Line segments (n, 4) of a glyph in its unit box: u0, v0, u1, v1."""
-    rows = [
-        (*a, *b) for line in _GLYPHS[character] for a, b in zip(line[:-1], line[1:], strict=True)
-    ]
+    rows = [(*a, *b) for line in _GLYPHS[character] for a, b in pairwise(line)]
     return np.array(rows, dtype=np.float64)
 
 

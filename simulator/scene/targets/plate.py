@@ -2,8 +2,8 @@
 
 Sources of the proportions, as they stand in public guides: United Kingdom, regulations of 2001
 (characters 79 x 50 mm, stroke 14, gap 11, group gap 33, margin 11); Germany (520 x 110 mm,
-characters 75 mm high, letters 47.5 mm wide, digits 44.5 mm); United States (12 x 6 inches). Strokes and gaps
-that those do not give are assumed and marked so below. The lettering is our own.
+characters 75 mm high, letters 47.5 mm wide, digits 44.5 mm); United States (12 x 6 inches).
+Strokes and gaps that those do not give are assumed and marked so below. The lettering is our own.
 """
 
 from __future__ import annotations
@@ -51,28 +51,28 @@ _DESIGNS = {
     for d in (
         PlateDesign(
             "dark-on-white-520x110", 520, 110, 75, 46, 10.5, 9, 34, 3,
-            "plate-white", "plate-black-ink", "type-i",
-            "plate and character height: Germany; width: mean of letter and digit; stroke, gaps: assumed",
+            "plate-white", "plate-black-ink", "plate-white",
+            "sizes: Germany; character width: mean of letter and digit; stroke, gaps: assumed",
         ),
         PlateDesign(
             "dark-on-yellow-520x110", 520, 110, 75, 46, 10.5, 9, 34, 3,
-            "plate-yellow", "plate-black-ink", "type-i",
+            "plate-yellow", "plate-black-ink", "plate-yellow",
             "as dark-on-white-520x110, yellow background as several nations use",
         ),
         PlateDesign(
             "light-on-dark-520x110", 520, 110, 75, 46, 10.5, 9, 34, 3,
-            "plate-black-ink", "plate-white", "type-i",
+            "plate-black-ink", "plate-white", "plate-white",
             "as dark-on-white-520x110 with light characters on dark, assumed",
         ),
         PlateDesign(
             "dark-on-white-520x111-wide", 520, 111, 79, 50, 14, 11, 33, 0,
-            "plate-white", "plate-black-ink", "type-i",
+            "plate-white", "plate-black-ink", "plate-white",
             "characters 79 x 50, stroke 14, gap 11, group gap 33: United Kingdom 2001; no border",
         ),
         PlateDesign(
             "dark-on-white-305x152", 305, 152, 70, 34, 9, 6, 16, 3,
-            "plate-white", "plate-black-ink", "type-i",
-            "12 x 6 inches: United States; character about 2.75 inches (low-grade pages); rest assumed",
+            "plate-white", "plate-black-ink", "plate-white",
+            "12 x 6 inches: United States; character 2.75 inches (low-grade pages); rest assumed",
         ),
     )
 }  # fmt: skip
