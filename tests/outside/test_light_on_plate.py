@@ -16,6 +16,7 @@ from simulator.camera.light_field import Light, frame_light, meter_light
 from simulator.light.beams import headlamp_intensity_cd
 from simulator.light.photometry import luminous_efficiency
 from simulator.light.spectra import gaussian_emitter, spectrum
+from simulator.scene.emitters import add_emitters
 from simulator.scene.geometry import Card, facing_normal
 from simulator.scene.materials import material, sheeting
 from simulator.scene.radiance import Sampling, trace_layer
@@ -112,7 +113,7 @@ def test_plate_under_infrared(make_rig, make_scene):
         "beside_camera_m": [-0.4, 0.0, 0.2],
         "aim_m": [0.0, 18.0, 1.0],
     }
-    rig = make_rig(make_scene(illuminator=[light]))
+    rig = make_rig(make_scene(illuminator=[light], plate={"sheeting": "type-i"}))
     card = rig.world.cards[0]
     point = card.point_m(0.5, 0.01)
     d, to_lamp, observation, entrance_cos, view_cos = _angles(
@@ -257,12 +258,13 @@ def test_lamp_face_sends_what_enters_the_pupil(make_rig, make_scene, place, diam
 
 
 def _bare(rig):
-    """Rate of the whole picture without lens blur and glare."""
-    from simulator.camera.light_field import _composed
-
+    """Rate of the whole picture without lens blur and glare, of a scene that stands still."""
     at = Sampling(0.0, 0.0, 1.0, 180, 320)
-    still = np.zeros((len(rig.world.velocities), 2))
-    return _composed(rig, "day", at, still, 4)[0].astype(np.float64)
+    lights, view = rig.lights("day"), rig.packed_view
+    layer = trace_layer(at, rig.packed_cards, lights, view, mode=0)
+    rate = layer.rate
+    add_emitters(rate, layer.depth, at, rig.world, rig.view, view, lights, np.zeros((1, 2)))
+    return rate.astype(np.float64)
 
 
 def test_lens_blur_keeps_the_light(make_rig, make_scene, make_camera):

@@ -1,0 +1,110 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from simulator.camera.light_field import frame_light
+from simulator.camera.rig import Switches
+from simulator.errors import GeometryError
+from simulator.scene.radiance import STATIC, Sampling, trace_layer
+
+CAR = {
+    "name": "car",
+    "kind": "vehicle-front",
+    "carries": "plate",
+    "headlights": "dipped",
+}
+WHOLE = Sampling(0.0, 0.0, 1.0, 180, 320)
+
+
+@pytest.mark.by_hand
+def test_everything_of_a_movement_moves(make_rig, make_scene):
+    # 36 km/h towards the camera: in .2 s everything of the car is 2 m nearer, the wall stays
+    wall = {"name": "wall", "kind": "wall", "material": "brick", "position_m": [0.0, 30.0, 0.0],
+            "width_m": 5.0, "height_m": 3.0}  # fmt: skip
+    scene = make_scene(plate={"speed_kmh": 36.0}, target=[CAR], surface=[wall])
+    rig = make_rig(scene)
+    later = rig.at(0.2)
+    shift = np.array([0.0, -2.0, 0.0])
+    for before, after in zip(rig.world.cards, later.world.cards, strict=True):
+        moved = shift if before.group else np.zeros(3)
+        assert (before.name == "wall") == (before.group == 0)
+        assert after.corners_m == pytest.approx(before.corners_m + moved)
+    headlights = [i for i, light in enumerate(rig.world.lights) if "headlight" in light.name]
+    assert len(headlights) == 2
+    for i in headlights:
+        assert later.world.lights[i].position_m == pytest.approx(
+            rig.world.lights[i].position_m + shift
+        )
+    for before, after in zip(rig.world.emitters, later.world.emitters, strict=True):
+        assert after.position_m == pytest.approx(before.position_m + shift)
+    assert rig.at(0.0) is rig
+    # and back again
+    back = later.at(-0.2)
+    for a, b in zip(rig.world.cards, back.world.cards, strict=True):
+        assert a.corners_m == pytest.approx(b.corners_m)
+
+
+@pytest.mark.invariant
+def test_smear_is_the_movement_of_the_exposure(make_rig, make_scene):
+    rig = make_rig(make_scene(plate={"speed_kmh": 50.0, "heading_deg": 30.0}))
+    shutter = 1e-3
+    centre = rig.world.cards[0].centre_m
+    smear = rig.smear_px(shutter)[1]
+    ends = [rig.at(t).world.cards[0].centre_m for t in (-shutter / 2, shutter / 2)]
+    xy, _ = rig.view.project(np.stack(ends))
+    assert smear == pytest.approx(xy[1] - xy[0], rel=1e-3, abs=1e-3)
+    assert rig.smear_px(shutter, centre)[1] == pytest.approx(smear)
+    assert np.all(make_rig(switches=Switches(motion=False)).smear_px(1.0) == 0.0)
+
+
+@pytest.mark.invariant
+def test_light_adds_up(make_rig, make_scene):
+    lamps = [
+        {"name": f"lamp {i}", "spectrum": name, "intensity_cd": 300.0 * (i + 1), "beam_deg": 80.0,
+         "position_m": [2.0 * i - 2.0, 10.0, 3.0], "aim_m": [0.0, 18.0, 1.0]}
+        for i, name in enumerate(("led-3000k", "high-pressure-sodium", "led-5000k"))
+    ]  # fmt: skip
+    scene = make_scene(lamp=lamps, natural_light={"illuminance_lux": 0.5, "sun_share": 0.3},
+                       target=[CAR])  # fmt: skip
+    rig = make_rig(scene)
+    lights = rig.lights("day")
+    count = lights.kind.shape[0]
+
+    def traced(weights):
+        return trace_layer(
+            WHOLE, rig.packed_cards, lights, rig.packed_view, mode=STATIC, weights=weights
+        ).rate.astype(np.float64)
+
+    singles = [traced(np.eye(count)[i]) for i in range(count)]
+    assert traced(np.ones(count)) == pytest.approx(sum(singles), rel=1e-5)
+    weights = np.linspace(0.0, 2.0, count)
+    wanted = sum(w * s for w, s in zip(weights, singles, strict=True))
+    assert traced(weights) == pytest.approx(wanted, rel=1e-5)
+    assert np.array_equal(traced(None), traced(np.ones(count)))
+
+
+@pytest.mark.invariant
+def test_light_scales_with_the_aperture(make_rig, make_scene, make_camera):
+    # one stop is half the light
+    scene = make_scene(natural_light={"illuminance_lux": 5.0})
+
+    def mean(f_number: float) -> float:
+        rig = make_rig(scene, make_camera(lens={"f_number": f_number}))
+        return float(frame_light(rig, "day", 0.01).rate.mean())
+
+    assert mean(2.0) / mean(2.0 * np.sqrt(2.0)) == pytest.approx(2.0, rel=1e-3)
+
+
+@pytest.mark.invariant
+def test_focus_within_the_focal_length_is_refused(make_rig, make_camera):
+    camera = make_camera(lens={"focal_length_mm": 50.0, "f_number": 2.0, "focus_m": 0.05})
+    with pytest.raises(GeometryError, match=r"aim|focal"):
+        _ = make_rig(camera=camera).view
+
+
+@pytest.mark.invariant
+def test_view_straight_down_is_refused(make_rig, make_scene):
+    scene = make_scene(station={"height_m": 4.0, "aim_m": [0.0, 0.0, 0.0]})
+    with pytest.raises(GeometryError):
+        _ = make_rig(scene).view
