@@ -285,7 +285,11 @@ def _vehicle(b: _Builder, vehicle: VehicleFront) -> None:
             t for t in b.scene.target if isinstance(t, Plate) and t.name == vehicle.carries
         )
         facing, speed, heading = plate.facing_deg, plate.speed_kmh, plate.heading_deg
-        foot = np.asarray(plate.position_m) - facing_normal(facing) * PLATE_GAP_M
+        # a plate that leans keeps its whole height before the body
+        lean = (
+            plate_design(plate.design).height_mm / 2000.0 * abs(np.sin(np.radians(plate.tilt_deg)))
+        )
+        foot = np.asarray(plate.position_m) - facing_normal(facing) * (PLATE_GAP_M + lean)
     else:
         assert vehicle.position_m is not None
         facing, speed, heading = vehicle.facing_deg, vehicle.speed_kmh, vehicle.heading_deg

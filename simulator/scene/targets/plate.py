@@ -137,14 +137,13 @@ def layout(plate: Plate) -> list[Cell]:
         )
     width = 0.0
     lefts: list[tuple[str, float]] = []
-    for i, character in enumerate(plate.text):
+    for character in plate.text.strip():
         if character == " ":
             width += d.group_gap_mm - d.gap_mm
             continue
         lefts.append((character, width))
         width += d.character_width_mm + d.gap_mm
-        if i == len(plate.text) - 1:
-            width -= d.gap_mm
+    width -= d.gap_mm
     room = d.width_mm - 2 * d.border_mm
     if width > room:
         raise FileFormatError(
