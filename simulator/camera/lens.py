@@ -197,11 +197,11 @@ def blur_fine(planes: Image, otf: FloatArray) -> Image:
     wrap around: give the patch a margin wider than the blur.
     """
     rows, columns = planes.shape[:2]
-    out = np.empty_like(planes)
-    for i in range(planes.shape[2]):
-        spectrum = scipy.fft.rfft2(planes[:, :, i])
-        out[:, :, i] = scipy.fft.irfft2(spectrum * otf, s=(rows, columns))
-    return out
+    stack = np.ascontiguousarray(np.moveaxis(planes, 2, 0))
+    spectrum = scipy.fft.rfft2(stack, workers=-1)
+    spectrum *= otf.astype(np.float32)
+    out = scipy.fft.irfft2(spectrum, s=(rows, columns), workers=-1, overwrite_x=True)
+    return np.ascontiguousarray(np.moveaxis(out, 0, 2))
 
 
 def fine_frequencies(rows: int, columns: int, step_px: float) -> tuple[FloatArray, FloatArray]:

@@ -175,8 +175,6 @@ def mosaic_of(
         frame=first,
         frames=frames,
         origin_px=origin_px,
-        photon_noise=rig.switches.photon_noise,
-        clipping=rig.switches.clipping,
     )
 
 

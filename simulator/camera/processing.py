@@ -212,25 +212,31 @@ def _smooth(luma, noise, reach, strength):  # type: ignore[no-untyped-def]
     """Mean over a window, each neighbour weighed by how well the noise explains its difference."""
     frames, rows, columns = luma.shape
     out = np.empty_like(luma)
+    one = np.float32(1.0)
     for job in prange(frames * rows):
         b, j = job // rows, job % rows
+        sharp = np.empty(columns, np.float32)
+        total = np.zeros(columns, np.float32)
+        weight = np.zeros(columns, np.float32)
         for i in range(columns):
-            c = luma[b, j, i]
-            level = min(255, max(0, int(c * 255.0)))
+            level = min(255, max(0, int(luma[b, j, i] * np.float32(255.0))))
             s = strength * noise[level]
-            k = np.float32(1.0) / (s * s + np.float32(1e-12))
-            total, weight = np.float32(0.0), np.float32(0.0)
-            for dj in range(-reach, reach + 1):
-                y = min(rows - 1, max(0, j + dj))
-                for di in range(-reach, reach + 1):
-                    x = min(columns - 1, max(0, i + di))
-                    v = luma[b, y, x]
-                    d = v - c
-                    w = np.float32(1.0) / (np.float32(1.0) + d * d * k)
+            sharp[i] = one / (s * s + np.float32(1e-12))
+        for dj in range(-reach, reach + 1):
+            y = min(rows - 1, max(0, j + dj))
+            for di in range(-reach, reach + 1):
+                # slices without a test on the border, so that the loop becomes vector code
+                first, last = max(0, -di), min(columns, columns - di)
+                here, there = luma[b, j, first:last], luma[b, y, first + di : last + di]
+                k, t, n = sharp[first:last], total[first:last], weight[first:last]
+                for i in range(last - first):
+                    d = there[i] - here[i]
+                    w = one / (one + d * d * k[i])
                     w = w * w
-                    total += w * v
-                    weight += w
-            out[b, j, i] = total / weight
+                    t[i] += w * there[i]
+                    n[i] += w
+        for i in range(columns):
+            out[b, j, i] = total[i] / weight[i]
     return out
 
 

@@ -45,8 +45,6 @@ class Switches:
     diffraction: bool = True
     defocus: bool = True
     motion: bool = True
-    clipping: bool = True
-    photon_noise: bool = True
     light_scale: float = 1.0
     """All light stronger by this factor."""
 

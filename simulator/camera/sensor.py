@@ -186,7 +186,6 @@ def expose(
     frames: int = 1,
     origin_px: tuple[int, int] = (0, 0),
     photon_noise: bool = True,
-    clipping: bool = True,
 ) -> NDArray[np.uint16]:
     """Mosaic digital numbers of one or more frames of the same light.
 
@@ -200,18 +199,17 @@ def expose(
     origin_px
         Left and top of a patch in the whole picture, so that a patch has the same mosaic and fixed
         pattern as the picture it is cut from.
-    photon_noise, clipping
+    photon_noise
         Switches for asking what an impairment costs.
 
     Returns
     -------
     uint16 array (frames, rows, columns) [DN].
     """
-    full_well = sensor.full_well_e if clipping else 1e12
     n = _Noise(
         float(shutter_s),
         dark_electrons_per_s(sensor),
-        float(full_well),
+        float(sensor.full_well_e),
         float(sensor.read_noise_e),
         float(sensor.row_noise_e),
         float(sensor.prnu),

@@ -1,18 +1,27 @@
-"""What limits the reading: every impairment removed in turn, all else held.
+"""What limits the reading: every impairment removed in turn, and left in alone.
 
-The probability without an impairment says what mending it alone could bring at best. Several may
-reach as high; then the one comes first that needs the least to be changed (order of `FACTORS`).
+For each impairment i two questions are asked of the true model:
+
+    without_i   how surely is the plate read if i alone is removed?
+    only_i      how surely is it read if i alone is left and all others are removed?
+
+A single cause shows in the first, several causes that each suffice to spoil the reading only in
+the second. The share of the loss laid to i is the mean of its first and last marginal value,
+
+    share_i = 1/2 [(without_i - as_is) + (all_removed - only_i)]
+
+which are the two ends of the Shapley value (Shapley 1953). Where shares tie, the impairment
+comes first that needs the least to be changed (order of `FACTORS`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from simulator.camera.exposure import settle
 from simulator.camera.patch import PatchPlan, Traces, patch_light
 from simulator.camera.pipeline import State, settle_camera
 from simulator.camera.rig import Rig
@@ -20,23 +29,30 @@ from simulator.camera.sensor import readout
 from simulator.judge.figures import levels
 from simulator.judge.target import JudgedPlate, find_plate, plan_patch
 from simulator.judge.trials import quick_veil, read_probability
+from simulator.units import db_to_ratio, ratio_to_db
 
 AMPLE_SHUTTER_S = 0.001
 """With ample light the camera could expose this short at its base gain."""
-AMPLE_CHARACTER_PX = 32.0
+AMPLE_CHARACTER_PX = 24.0
 """With ample pixels a character is this high."""
 WANTED_PLATE_LEVEL = 0.5
 """Level of the plate's light parts when the exposure is made for the plate alone."""
 TRIALS = 48
+FIRST_TRIALS = 16
+"""When these agree all or none, the rest is not run: only the ranking hangs on it."""
 TIE = 0.05
+FINER_SPLIT = 2
+"""Samples a side of pixels that are already finer than the camera's own."""
 
 
 @dataclass(frozen=True)
 class Limit:
-    """One impairment and the probability with it alone removed."""
+    """One impairment: the probability with it alone removed, with it alone left, its share."""
 
     factor: str
     probability_without: float
+    probability_only: float
+    share: float
 
 
 def _changed(rig: Rig, part: str, **values: Any) -> Rig:
@@ -53,30 +69,36 @@ def _no_motion(rig: Rig, state: State, _: JudgedPlate) -> tuple[Rig, State] | No
 
 
 def _exposed_for_plate(rig: Rig, state: State, target: JudgedPlate) -> tuple[Rig, State] | None:
-    """Shutter and gain set for the plate itself, within the profile's limits."""
+    """The plate at a middle level: more or less gain, and if that is too much less light.
+
+    The shutter stays, so that this asks for the level alone and not for movement or noise.
+    """
     plan = plan_patch(rig, state, target)
     still, _ = _no_motion(rig, state, target) or (rig, state)
-    rate = patch_light(still, state.mode, state.exposure.shutter_s, plan, quick_veil(rig, state))
+    shutter = state.exposure.shutter_s
+    rate = patch_light(still, state.mode, shutter, plan, quick_veil(rig, state))
     light, _ = levels(rate, state, target, (plan.box_px[0], plan.box_px[1]))
-    share = state.colour.balance.max()
-    signal = np.full((1, 1), light * share, dtype=np.float32)
-    wanted = rig.camera.exposure.model_copy(
-        update={"target_level": WANTED_PLATE_LEVEL, "shutter_s": None, "gain_db": None}
-    )
-    exposure = settle(wanted, signal, rig.camera.sensor.full_well_e)
-    chain = readout(rig.camera.sensor, exposure.gain_db)
-    return rig, replace(state, exposure=exposure, chain=chain)
+    signal_e = light * shutter * float(state.colour.balance.max())
+    if signal_e <= 0.0:
+        return None
+    wanted = WANTED_PLATE_LEVEL * rig.camera.sensor.full_well_e / signal_e
+    gain = float(np.clip(wanted, 1.0, db_to_ratio(rig.camera.exposure.gain_max_db)))
+    exposure = replace(state.exposure, gain_db=ratio_to_db(gain))
+    state = replace(state, exposure=exposure, chain=readout(rig.camera.sensor, exposure.gain_db))
+    scale = rig.switches.light_scale * min(1.0, wanted / gain)
+    return replace(rig, switches=replace(rig.switches, light_scale=scale)), state
 
 
 def _ample_light(rig: Rig, state: State, _: JudgedPlate) -> tuple[Rig, State] | None:
     """Every light stronger by one factor, so that base gain and a short shutter suffice."""
     settings = rig.camera.exposure
     shutter = settings.shutter_s or min(AMPLE_SHUTTER_S, settings.shutter_max_s)
-    gain = 1.0 if settings.gain_db is None else 10.0 ** (settings.gain_db / 20.0)
+    gain = 1.0 if settings.gain_db is None else db_to_ratio(settings.gain_db)
     factor = state.exposure.wanted_product_s / (shutter * gain)
     if factor <= 1.0:
         return None
-    brighter = replace(rig, switches=replace(rig.switches, light_scale=factor))
+    scale = rig.switches.light_scale * factor
+    brighter = replace(rig, switches=replace(rig.switches, light_scale=scale))
     return brighter, settle_camera(brighter, state.mode)
 
 
@@ -142,10 +164,10 @@ Change = Callable[[Rig, State, JudgedPlate], tuple[Rig, State] | None]
 FACTORS: dict[str, Change] = {
     "motion": _no_motion,
     "exposure": _exposed_for_plate,
-    "defocus": _in_focus,
-    "glare": _no_glare,
     "light": _ample_light,
     "pixels": _ample_pixels,
+    "defocus": _in_focus,
+    "glare": _no_glare,
     "lens blur": _sharp_lens,
     "processing": _plain_processing,
     "sensor noise": _silent_sensor,
@@ -154,15 +176,48 @@ FACTORS: dict[str, Change] = {
 
 MEANINGS = {
     "motion": "the target held still",
-    "exposure": "shutter and gain set for the plate itself",
+    "exposure": "the plate at a middle level of the picture",
     "defocus": "the target in perfect focus",
     "glare": "no stray light in the lens",
     "light": "so much light that base gain and a short shutter suffice",
-    "pixels": "pixels fine enough for characters 32 px high",
+    "pixels": "pixels fine enough for characters 24 px high",
     "lens blur": "a lens without aberration and diffraction",
     "processing": "no noise reduction, sharpening or line limit",
     "sensor noise": "a sensor without noise of its own; photon noise stays",
 }
+
+
+COMPOSED = (
+    "pixels",
+    "motion",
+    "defocus",
+    "glare",
+    "lens blur",
+    "processing",
+    "sensor noise",
+    "light",
+    "exposure",
+)
+"""Order in which several impairments are removed together: the level is set last."""
+
+
+def without(
+    rig: Rig, state: State, target: JudgedPlate, factors: Collection[str]
+) -> tuple[Rig, State, JudgedPlate] | None:
+    """Camera, state and target with some impairments removed; None if none of them is there."""
+    touched = False
+    for factor in COMPOSED:
+        if factor not in factors:
+            continue
+        changed = FACTORS[factor](rig, state, target)
+        if changed is None:
+            continue
+        touched = True
+        new_rig, state = changed
+        if new_rig.view.focal_px != rig.view.focal_px:
+            target = find_plate(new_rig, target.plate)
+        rig = new_rig
+    return (rig, state, target) if touched else None
 
 
 def find_limits(
@@ -176,36 +231,48 @@ def find_limits(
     seed: int,
     trials: int = TRIALS,
 ) -> list[Limit]:
-    """Impairments, the one whose removal alone helps most first.
+    """Impairments, the one with the largest share of the loss first.
 
     An impairment that is not there (nothing moves, pixels are ample) keeps the probability as it
-    is.
+    is when removed.
 
     Parameters
     ----------
     plan, traces
         Patch and traced layers of the unchanged camera, used again where the view is the same.
     """
-    rows = []
-    for factor, change in FACTORS.items():
-        changed = change(rig, state, target)
-        value = probability
-        if changed is not None:
-            new_rig, new_state = changed
-            same_view = new_rig.view.focal_px == rig.view.focal_px
+    kept: dict[float, tuple[PatchPlan, Traces]] = {rig.view.focal_px: (plan, traces)}
+
+    def chance(factors: Collection[str]) -> float | None:
+        changed = without(rig, state, target, factors)
+        if changed is None:
+            return None
+        new_rig, new_state, found = changed
+        key = new_rig.view.focal_px
+        if key not in kept:
+            kept[key] = (plan_patch(new_rig, state, found, FINER_SPLIT), Traces())
+        plan_, traces_ = kept[key]
+        for count in (min(FIRST_TRIALS, trials), trials):
             value = read_probability(
-                new_rig,
-                new_state,
-                target if same_view else find_plate(new_rig, target.plate),
-                seed=seed,
-                trials=trials,
-                plan=plan if same_view else None,
-                traces=traces if same_view else None,
+                new_rig, new_state, found, seed=seed, trials=count, plan=plan_, traces=traces_,
                 phases=1,
-            ).value
-        rows.append(Limit(factor, value))
+            ).value  # fmt: skip
+            if value in {0.0, 1.0}:
+                break
+        return value
+
+    ideal = chance(FACTORS)
+    if ideal is None:
+        return []
+    rows = []
+    for factor in FACTORS:
+        removed = chance([factor])
+        if removed is None:
+            rows.append(Limit(factor, probability, ideal, 0.0))
+            continue
+        only = chance([other for other in FACTORS if other != factor])
+        only = probability if only is None else only
+        share = 0.5 * ((removed - probability) + (ideal - only))
+        rows.append(Limit(factor, removed, only, share))
     order = list(FACTORS)
-    return sorted(
-        rows,
-        key=lambda row: (-round(row.probability_without / TIE), order.index(row.factor)),
-    )
+    return sorted(rows, key=lambda row: (-round(row.share / TIE), order.index(row.factor)))

@@ -108,12 +108,13 @@ def window_shape(design: PlateDesign, rows: int) -> tuple[int, int]:
 
 @njit(cache=True, parallel=True, nogil=True, fastmath=True)
 def _read(  # type: ignore[no-untyped-def]
-    frames, maps, templates, symbols, truth, shift, contrast_noise, level_noise, inner, seed, first
+    frames, maps, templates, symbols, shift, contrast_noise, level_noise, inner, seed, first
 ):
     """Symbols read, (trials, characters), of luma frames (trials, rows, columns)."""
     trials, rows, columns = frames.shape
     characters = maps.shape[0]
     high, wide = templates.shape[1], templates.shape[2]
+    flat = templates.reshape(templates.shape[0], high * wide)
     span_r, span_c = high + 2 * shift, wide + 2 * shift
     read = np.empty((trials, characters), np.int64)
     for t in prange(trials):
@@ -136,6 +137,7 @@ def _read(  # type: ignore[no-untyped-def]
                 noise = radius * math.cos(2.0 * math.pi * _uniform(state))
                 seen[j, i] = frames[t, j, i] + sigma * noise
         window = np.empty((span_r, span_c), np.float32)
+        piece = np.empty(high * wide, np.float32)
         for c in range(characters):
             for r in range(span_r):
                 for q in range(span_c):
@@ -156,17 +158,17 @@ def _read(  # type: ignore[no-untyped-def]
                     for r in range(high):
                         for q in range(wide):
                             v = window[r + dr, q + dq]
+                            piece[r * wide + q] = v
                             total += v
                             square += v * v
                     spread = math.sqrt(max(1e-9, square - total * total / (high * wide)))
-                    for k in range(templates.shape[0]):
+                    for k in range(flat.shape[0]):
                         score = np.float32(0.0)
-                        for r in range(high):
-                            for q in range(wide):
-                                score += window[r + dr, q + dq] * templates[k, r, q]
-                        score /= spread
-                        if score > best:
-                            best = score
+                        for i in range(high * wide):
+                            score += piece[i] * flat[k, i]
+                        match = float(score) / spread
+                        if match > best:
+                            best = match
                             symbol = symbols[k]
             read[t, c] = symbol
     return read
@@ -228,7 +230,6 @@ class Reader:
             maps,
             alphabet.templates,
             alphabet.symbols,
-            truth,
             shift,
             self.contrast_noise,
             self.level_noise,

@@ -13,6 +13,7 @@ from simulator.errors import GeometryError
 from simulator.judge.lighting import contributions
 from simulator.scene.geometry import Card
 from simulator.scene.model import Plate
+from simulator.scene.radiance import surface_at
 from simulator.scene.targets.plate import Cell, PlateDesign, cell_corners_m, layout, plate_design
 from simulator.units import FloatArray
 
@@ -22,6 +23,8 @@ FINE_MM = 2.5
 """Samples on the plate lie no farther apart than this [mm]: a fraction of a stroke."""
 MIN_SPLIT, MAX_SPLIT = 3, 16
 MAX_FINE_SAMPLES = 4_000_000
+HIDDEN_GRID = 12
+HIDDEN_REFUSED = 0.9
 
 
 @dataclass(frozen=True)
@@ -94,6 +97,7 @@ def find_plate(rig: Rig, plate: Plate) -> JudgedPlate:
             f" it falls at x {low[0]:.0f} to {high[0]:.0f}, y {low[1]:.0f} to {high[1]:.0f}",
             mend="aim the station at it (station.aim_m) or use a shorter focal length",
         )
+    _refuse_hidden(rig, plate, key)
     cells = layout(plate)
     cells_px = np.stack([rig.view.project(cell_corners_m(card, cell))[0] for cell in cells])
     return JudgedPlate(
@@ -108,17 +112,54 @@ def find_plate(rig: Rig, plate: Plate) -> JudgedPlate:
     )
 
 
-def plan_patch(rig: Rig, state: State, target: JudgedPlate) -> PatchPlan:
+def hidden_share(rig: Rig, plate: Plate) -> tuple[float, str]:
+    """Share of a plate that other things hide, and the name of what hides most of it."""
+    index = rig.world.plates[plate.name]
+    steps = (np.arange(HIDDEN_GRID) + 0.5) / HIDDEN_GRID
+    u, v = np.meshgrid(steps, steps)
+    card = rig.world.cards[index]
+    points = (
+        card.corner_m
+        + u[..., None] * card.width_m * card.across
+        + v[..., None] * card.height_m * card.down
+    )
+    xy, _ = rig.view.project(points)
+    found = np.array(
+        [[surface_at(x, y, rig.packed_cards, rig.packed_view) for x, y in row] for row in xy]
+    )
+    others = found[found != index]
+    if others.size == 0:
+        return 0.0, ""
+    most = int(np.bincount(others).argmax())
+    name = rig.world.cards[most].name if most < len(rig.world.cards) else "the ground"
+    return others.size / found.size, name
+
+
+def _refuse_hidden(rig: Rig, plate: Plate, key: str) -> None:
+    share, name = hidden_share(rig, plate)
+    if share >= HIDDEN_REFUSED:
+        raise GeometryError(
+            f"The target is hidden: '{name}' stands before it.",
+            key=key,
+            given=list(plate.position_m),
+            allowed="a place that the camera can see",
+            mend=f"move the target or '{name}', or the camera",
+        )
+
+
+def plan_patch(
+    rig: Rig, state: State, target: JudgedPlate, min_split: int = MIN_SPLIT
+) -> PatchPlan:
     """The patch around a plate: padded, and fine enough for its strokes."""
     smear = np.abs(rig.smear_px(state.exposure.shutter_s, target.card.centre_m)).max(axis=0)
     grow = np.ceil(smear / 2.0).astype(int) + PAD_PX
     x0, y0, x1, y1 = target.box_px
     box = (x0 - grow[0], y0 - grow[1], x1 + grow[0], y1 + grow[1])
     pixel_mm = 1000.0 / rig.view.pixels_per_m(target.depth_m)
-    split = int(np.clip(np.ceil(pixel_mm / FINE_MM), MIN_SPLIT, MAX_SPLIT))
+    split = int(np.clip(np.ceil(pixel_mm / FINE_MM), min_split, MAX_SPLIT))
     wavelength = _wavelength(rig, state, target)
     area = (box[2] - box[0]) * (box[3] - box[1])
-    while split > MIN_SPLIT and area * split**2 > MAX_FINE_SAMPLES:
+    while split > min_split and area * split**2 > MAX_FINE_SAMPLES:
         split -= 1
     return PatchPlan(
         (int(box[0]), int(box[1]), int(box[2]), int(box[3])),

@@ -364,6 +364,12 @@ def _paint(  # type: ignore[no-untyped-def]
     return out, cover
 
 
+def surface_at(x_px: float, y_px: float, cards: PackedCards, view: PackedView) -> int:
+    """Number of the card seen at a place of the picture; n for the ground, -1 for the sky."""
+    found, _, _ = _trace(x_px - 0.5, y_px - 0.5, 1.0, 1, 1, cards, view, False)
+    return int(found[0, 0])
+
+
 class Layer(NamedTuple):
     """A traced layer.
 

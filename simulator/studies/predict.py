@@ -184,6 +184,8 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
             {
                 "factor": limit.factor,
                 "probability_without": limit.probability_without,
+                "probability_only": limit.probability_only,
+                "share": limit.share,
                 "meaning": MEANINGS[limit.factor],
             }
             for limit in limits
