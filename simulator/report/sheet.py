@@ -4,27 +4,25 @@ from __future__ import annotations
 
 import textwrap
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import cv2
-import matplotlib
-
-matplotlib.use("Agg")
-
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
 from simulator.judge.lighting import Contribution
 from simulator.report.pictures import origin_text, target_window
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 INK, SOFT, RULE, PAPER = "#1b2026", "#5b6570", "#d5d9de", "#ffffff"
 WORD_COLOURS = {"legible": "#1f5f8b", "marginal": "#a8761a", "not legible": "#8e2f2a"}
 WIDTH_IN, HEIGHT_IN, DPI = 14.0, 9.9, 120
 FRAME_COLUMNS = 1150
 MAX_LIGHT_ROWS = 5
+LEAST_SHARE = 0.02
 
 
 def shutter_text(shutter_s: float) -> str:
@@ -41,6 +39,8 @@ def draw_sheet(
     camera_title: str,
 ) -> None:
     """Write the sheet as a PNG."""
+    from matplotlib.figure import Figure
+
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI, facecolor=PAPER)
     _heading(figure, verdict, camera_title)
     _picture(figure.add_axes((0.03, 0.425, 0.575, 0.455)), verdict, frame)
@@ -48,7 +48,7 @@ def draw_sheet(
     _probability(figure.add_axes((0.645, 0.575, 0.315, 0.026)), verdict)
     _figures(figure.add_axes((0.03, 0.165, 0.27, 0.225)), verdict)
     _lights(figure.add_axes((0.335, 0.165, 0.27, 0.225)), lights)
-    _limits(figure.add_axes((0.725, 0.205, 0.235, 0.265)), verdict)
+    _limits(figure.add_axes((0.715, 0.205, 0.19, 0.255)), verdict)
     _footer(figure, verdict)
     figure.savefig(path, dpi=DPI, metadata=origin_text(verdict))
 
@@ -63,10 +63,15 @@ def _heading(figure: Figure, verdict: dict[str, Any], camera_title: str) -> None
         color=WORD_COLOURS[word],
     )  # fmt: skip
     text = f"every character read in {100 * verdict['probability']:.0f} of 100 pictures"
+    limits = [row for row in verdict["limits"] if row["share"] > LEAST_SHARE]
+    if limits:
+        text += f"; what limits it first: {limits[0]['factor']}"
     figure.text(0.97, 0.915, text, size=11.5, ha="right", va="center", color=INK)
 
 
 def _picture(axes: Axes, verdict: dict[str, Any], frame: NDArray[np.uint8]) -> None:
+    from matplotlib.patches import Rectangle
+
     height, width = frame.shape[:2]
     columns = min(width, FRAME_COLUMNS)
     rows = round(height * columns / width)
@@ -175,34 +180,36 @@ def _table(axes: Axes, title: str, rows: list[tuple[str, str]], split: float) ->
 
 def _limits(axes: Axes, verdict: dict[str, Any]) -> None:
     limits = verdict["limits"]
-    axes.set_title("What limits it", size=10.5, weight="bold", color=INK, loc="left", x=-0.38)
+    axes.set_title(
+        "What limits it", size=10.5, weight="bold", color=INK, loc="left", x=-0.42, pad=20
+    )
     if not limits:
         axes.axis("off")
-        axes.text(-0.38, 0.93, "Nothing worth mending: the reading is\nas good as sure.",
+        axes.text(-0.42, 1.0, "Nothing worth mending: the reading is\nas good as sure.",
                   size=9.5, color=INK, va="top", transform=axes.transAxes)  # fmt: skip
         return
-    names = [row["factor"] for row in limits]
-    values = [row["probability_without"] for row in limits]
-    base = verdict["probability"]
-    place = np.arange(len(names))
+    shares = [max(0.0, row["share"]) for row in limits]
     first = WORD_COLOURS[verdict["verdict"]]
-    gains = [value - base > 0.05 for value in values]
-    colours = [first if i == 0 and gains[0] else "#8fa3b3" for i in range(len(names))]
-    axes.barh(place, values, color=colours, height=0.62)
-    axes.axvline(base, color=INK, linewidth=1.0, linestyle=(0, (3, 2)))
-    for y, value in enumerate(values):
-        inside = value > 0.85
-        axes.text(
-            value - 0.02 if inside else value + 0.02, y, f"{value:.2f}", va="center", size=8,
-            ha="right" if inside else "left", color=PAPER if inside else INK,
-        )  # fmt: skip
-    axes.set_yticks(place, names, size=9, color=INK)
-    axes.invert_yaxis()
+    colours = [
+        first if i == 0 and shares[0] > LEAST_SHARE else "#8fa3b3" for i in range(len(shares))
+    ]
+    axes.barh(range(len(shares)), shares, color=colours, height=0.62)
+    for y, row in enumerate(limits):
+        for x, key in ((1.10, "probability_without"), (1.28, "probability_only")):
+            axes.text(x, y, f"{row[key]:.2f}", va="center", ha="right", size=8.5, color=INK)
+    for x, text in ((1.10, "if\ngone"), (1.28, "if left\nalone")):
+        axes.text(x, -0.75, text, va="bottom", ha="right", size=8, color=SOFT, linespacing=1.1)
+    axes.set_yticks(range(len(limits)), [row["factor"] for row in limits], size=9, color=INK)
+    axes.set_ylim(len(limits) - 0.5, -0.6)
     axes.set_xlim(0, 1)
-    axes.set_xticks([0, 0.5, 1])
+    axes.set_xticks([0, 0.5, 1], ["0", "0.5", "1"])
     axes.tick_params(axis="x", labelsize=8.5, colors=SOFT, length=3)
     axes.tick_params(axis="y", length=0)
-    axes.set_xlabel("probability with it alone removed\n(dashed: as it is)", size=8.5, color=SOFT)
+    axes.set_xlabel(
+        "bar: share of the lost probability laid to it\n"
+        "columns: probability with it alone removed, with it alone left",
+        size=8, color=SOFT, x=0.5,
+    )  # fmt: skip
     _frame_off(axes)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sys
-import types
 from pathlib import Path
 from typing import Any
 
@@ -32,7 +31,15 @@ VERDICT: dict[str, Any] = {
     "probability": 0.71,
     "probability_low": 0.6,
     "probability_high": 0.8,
-    "limits": [{"factor": "motion", "probability_without": 0.98}],
+    "limits": [
+        {
+            "factor": "motion",
+            "probability_without": 0.98,
+            "probability_only": 0.74,
+            "share": 0.27,
+        },
+        {"factor": "glare", "probability_without": 0.71, "probability_only": 1.0, "share": 0.0},
+    ],
     "remedies": [
         {
             "lever": "exposure.shutter_max_s",
@@ -49,6 +56,9 @@ VERDICT: dict[str, Any] = {
 class FakeResult:
     verdict = VERDICT
 
+    def verdict_json(self) -> str:
+        return json.dumps(self.verdict) + "\n"
+
     def save(self, folder: Path, *, raw: bool = False) -> None:
         folder.mkdir(parents=True)
         (folder / ("raw" if raw else "plain")).write_text("x")
@@ -64,9 +74,7 @@ def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
 
 def stand_in(monkeypatch: pytest.MonkeyPatch, function: Any) -> None:
     """Replace the computation, so that the command alone is tested."""
-    module = types.ModuleType("simulator.studies.predict")
-    module.predict = function  # type: ignore[attr-defined]
-    monkeypatch.setitem(sys.modules, "simulator.studies.predict", module)
+    monkeypatch.setattr("simulator.report.prediction.predict", function)
 
 
 @pytest.mark.by_hand
@@ -176,7 +184,7 @@ def test_predict_passes_everything_on(
         "verdict:  marginal: probability 0.71 (0.60 to 0.80), wanted 0.90",
         "camera:   night mode, shutter 1/25 s, gain 12.3 dB, f/1.6, limited by shutter_max_s",
         'target:   plate "TZ88 QRV" at 18.2 m: 227 px/m (recognise), characters 17.0 px high',
-        "limit:    motion: probability 0.98 without it",
+        "limit:    motion: probability 0.98 with it alone removed, 0.74 with it alone left",
         "remedy:   exposure.shutter_max_s from 0.04 to 0.01 s: probability 0.95",
         "caution:  the plate fills little of the picture",
         f"result:   {folder}",

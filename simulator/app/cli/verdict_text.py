@@ -12,6 +12,8 @@ from rich.text import Text
 
 _STYLES = {"legible": "bold green", "marginal": "bold yellow", "not legible": "bold red"}
 _SHOWN = 3
+_LEAST_SHARE = 0.02
+"""Limits that explain less of the loss are not worth a line."""
 
 
 def _shutter(seconds: float) -> str:
@@ -56,8 +58,13 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
         ),
     ]
     rows += [
-        ("limit", f"{limit['factor']}: probability {limit['probability_without']:.2f} without it")
+        (
+            "limit",
+            f"{limit['factor']}: probability {limit['probability_without']:.2f} with it alone"
+            f" removed, {limit['probability_only']:.2f} with it alone left",
+        )
         for limit in verdict["limits"][:_SHOWN]
+        if limit["share"] >= _LEAST_SHARE
     ]
     rows += [
         (
