@@ -130,6 +130,36 @@ def _truck(m: BodyMaterials) -> tuple[_Sketch, _Sketch | None, float, tuple[floa
 
 
 _STYLES = {"car": _car, "van": _van, "truck": _truck}
+_BONNET = {"car": (0.77, 0.79), "van": (0.95, 0.92)}
+"""Height of a bonnet's front edge, just under the front's shoulders, and half its width [m]."""
+
+
+_UNDERBODY = {"car": (1.7, 4.2, 0.2), "van": (1.9, 5.2, 0.3), "truck": (2.3, 7.0, 0.6)}
+"""Width, length and height over the ground of what shades the road under a vehicle [m]."""
+
+
+def _underbody(
+    name: str,
+    base: FloatArray,
+    normal: FloatArray,
+    across: FloatArray,
+    material: int,
+    style: str,
+    group: int,
+) -> Card:
+    """A level card behind the front: no lamp shines through a vehicle onto the road below it."""
+    width, length, height = _UNDERBODY[style]
+    back = base - normal * (length + TEXEL_M) + np.array([0.0, 0.0, height])
+    return Card(
+        f"{name} underbody",
+        back - across * (width / 2.0),
+        across,
+        normal,
+        width,
+        length,
+        np.full((1, 1), material, np.uint8),
+        group,
+    )
 
 
 def vehicle_parts(
@@ -170,8 +200,7 @@ def vehicle_parts(
     cards = [upright("front", front, 0.0)]
     if cabin is not None:
         cards.append(upright("cabin", cabin, cabin_back_m))
-        half = 0.8
-        edge = front.height_m - 0.02
+        edge, half = _BONNET[style]
         rise = cabin.base_m + 0.1 - edge
         length = float(np.hypot(cabin_back_m, rise))
         down = (normal * cabin_back_m - np.array([0, 0, rise])) / length
@@ -188,6 +217,7 @@ def vehicle_parts(
                 group,
             )
         )
+    cards.append(_underbody(name, base, normal, across, materials.plastic, style, group))
     lamps = [
         base + normal * 0.01 + across * (side * lamp_x) + np.array([0.0, 0.0, lamp_z])
         for side in (-1.0, 1.0)
