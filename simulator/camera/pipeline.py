@@ -22,7 +22,7 @@ from simulator.camera.processing import (
     reduce_noise,
 )
 from simulator.camera.rig import Mode, Rig
-from simulator.camera.sensor import Readout, expose, readout
+from simulator.camera.sensor import Readout, expose, readout, without_dark_level
 from simulator.errors import NoLightError
 from simulator.units import FloatArray, Image
 
@@ -137,6 +137,7 @@ def shoot(
     settings = rig.camera.processing
     shutter = state.exposure.shutter_s
     noise = noise_table(rig.camera.sensor, state.chain, shutter, settings.tone)
+    chain = without_dark_level(rig.camera.sensor, state.chain, shutter)
     memory: Planes | None = None
     for age, rate in enumerate(reversed(range(len(rates)))):
         mosaic = mosaic_of(
@@ -148,7 +149,7 @@ def shoot(
             frames=frames,
             origin_px=origin_px,
         )
-        planes = develop(mosaic, state.chain, state.colour, settings.tone, origin_px)
+        planes = develop(mosaic, chain, state.colour, settings.tone, origin_px)
         planes = reduce_noise(planes, noise, settings)
         memory = planes if memory is None else follow(planes, memory, noise, settings)
     assert memory is not None

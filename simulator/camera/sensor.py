@@ -9,7 +9,7 @@ number, one generator a row, so that results do not depend on the number of thre
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -52,6 +52,12 @@ def dark_electrons_per_s(sensor: Sensor) -> float:
     """Dark current at the working temperature: doubles every `dark_doubling_k`."""
     rise = (sensor.temperature_c - DARK_REFERENCE_C) / sensor.dark_doubling_k
     return float(sensor.dark_current_e_per_s * 2.0**rise)
+
+
+def without_dark_level(sensor: Sensor, chain: Readout, shutter_s: float) -> Readout:
+    """The chain with its black level raised by the mean dark signal, as shaded pixels tell it."""
+    dark_dn = dark_electrons_per_s(sensor) * shutter_s * chain.dn_per_e
+    return replace(chain, black_dn=min(chain.black_dn + dark_dn, chain.white_dn - 1.0))
 
 
 class _Noise(NamedTuple):
