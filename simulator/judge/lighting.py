@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-import numpy as np
-
 from simulator.camera.rig import Mode, Rig
 from simulator.light.photometry import illuminance_lux
-from simulator.scene.radiance import beam_intensity
+from simulator.scene.irradiance import incident
 from simulator.units import FloatArray
 
 
@@ -25,33 +23,29 @@ class Contribution(NamedTuple):
 
 
 def contributions(
-    rig: Rig, mode: Mode, point_m: FloatArray, normal: FloatArray, material: int
+    rig: Rig,
+    mode: Mode,
+    point_m: FloatArray,
+    normal: FloatArray,
+    material: int,
+    card: int | None = None,
 ) -> list[Contribution]:
-    """Every light's share at a point with a normal, without shadows and retroreflection.
+    """Every light's share at a point with a normal, shadows included, retroreflection not.
 
-    Inverse square, cosine and beam for lamps; view factors of the open horizon for sky and bounced
-    light. Rates are on axis, without vignetting.
+    Rates are on axis, without vignetting. `card` is the index of the card the point lies on.
     """
     packed = rig.lights(mode)
-    rows = []
-    for i, light in enumerate(rig.world.lights):
-        if light.kind == "sky":
-            amount = light.amount * 0.5 * (1.0 + normal[2])
-        elif light.kind == "bounce":
-            amount = light.amount * 0.5 * (1.0 - normal[2])
-        elif light.kind == "sun":
-            assert light.direction is not None
-            amount = light.amount * max(0.0, float(light.direction @ normal))
-        else:
-            assert light.position_m is not None
-            to_light = light.position_m - point_m
-            d = float(np.linalg.norm(to_light))
-            u = -to_light / d
-            cosine = max(0.0, float(to_light @ normal) / d)
-            amount = beam_intensity(i, u[0], u[1], u[2], packed) * cosine / d**2
-        rate = amount * float(packed.coefficient[i, material, 1])
-        rows.append(Contribution(i, light.name, light.spectrum.basis, float(amount), rate))
-    return rows
+    amounts = incident(point_m, normal, rig.packed_cards, packed, card)[0]
+    return [
+        Contribution(
+            i,
+            light.name,
+            light.spectrum.basis,
+            float(amounts[i]),
+            float(amounts[i]) * float(packed.coefficient[i, material, 1]),
+        )
+        for i, light in enumerate(rig.world.lights)
+    ]
 
 
 def totals(rig: Rig, rows: list[Contribution]) -> tuple[float, float]:

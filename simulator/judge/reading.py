@@ -26,7 +26,7 @@ import numpy as np
 from numba import njit, prange
 from numpy.typing import NDArray
 
-from simulator.camera.sensor import _mix, _uniform
+from simulator.camera.draws import mix, normal
 from simulator.judge.target import JudgedPlate
 from simulator.scene.targets.glyphs import glyph_mask
 from simulator.scene.targets.plate import LOOKALIKES, TEXEL_MM, PlateDesign
@@ -118,8 +118,7 @@ def _read(  # type: ignore[no-untyped-def]
     span_r, span_c = high + 2 * shift, wide + 2 * shift
     read = np.empty((trials, characters), np.int64)
     for t in prange(trials):
-        state = np.empty(1, np.uint64)
-        state[0] = _mix(np.uint64(seed) * np.uint64(0xD1342543DE82EF95) + np.uint64(first + t))
+        state = mix(np.uint64(seed) * np.uint64(0xD1342543DE82EF95) + np.uint64(first + t))
         total, square, count = 0.0, 0.0, 0
         for j in range(inner[1], inner[3]):
             for i in range(inner[0], inner[2]):
@@ -133,8 +132,7 @@ def _read(  # type: ignore[no-untyped-def]
         seen = np.empty((rows, columns), np.float32)
         for j in range(rows):
             for i in range(columns):
-                radius = math.sqrt(-2.0 * math.log(_uniform(state)))
-                noise = radius * math.cos(2.0 * math.pi * _uniform(state))
+                state, noise = normal(state)
                 seen[j, i] = frames[t, j, i] + sigma * noise
         window = np.empty((span_r, span_c), np.float32)
         piece = np.empty(high * wide, np.float32)

@@ -38,6 +38,7 @@ class JudgedPlate:
     plate: Plate
     design: PlateDesign
     card: Card
+    card_index: int
     cells: list[Cell]
     corners_px: FloatArray
     cells_px: FloatArray
@@ -104,6 +105,7 @@ def find_plate(rig: Rig, plate: Plate) -> JudgedPlate:
         plate,
         plate_design(plate.design),
         card,
+        rig.world.plates[plate.name],
         cells,
         corners,
         cells_px,
@@ -175,7 +177,9 @@ def _wavelength(rig: Rig, state: State, target: JudgedPlate) -> float:
     middle = target.card.texture[target.card.texture.shape[0] // 2]
     material = int(np.bincount(middle).argmax())
     total, weight = 0.0, 0.0
-    for row in contributions(rig, state.mode, target.card.centre_m, target.card.normal, material):
+    for row in contributions(
+        rig, state.mode, target.card.centre_m, target.card.normal, material, target.card_index
+    ):
         if row.electrons_per_s > 0.0:
             total += row.electrons_per_s * rig.wavelength_nm(state.mode, row.light, material)
             weight += row.electrons_per_s

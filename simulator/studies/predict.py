@@ -133,6 +133,7 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
         target.card.centre_m,
         target.card.normal,
         int(np.bincount(target.card.texture[target.card.texture.shape[0] // 2]).argmax()),
+        target.card_index,
     )
     lux, irradiance = totals(rig, rows)
     density = density_class(rig.view.pixels_per_m(target.depth_m))
