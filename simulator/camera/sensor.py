@@ -16,6 +16,7 @@ import numpy as np
 from numba import njit, prange
 from numpy.typing import NDArray
 
+from simulator.camera.draws import mix, normal, poisson
 from simulator.camera.model import Sensor
 from simulator.units import Image, db_to_ratio
 
@@ -75,109 +76,49 @@ class _Noise(NamedTuple):
 
 
 @njit(cache=True, inline="always")
-def _mix(z):  # type: ignore[no-untyped-def]
-    """Finaliser of SplitMix64 (Steele, Lea, Flood 2014)."""
-    z = (z ^ (z >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
-    z = (z ^ (z >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
-    return z ^ (z >> np.uint64(31))
+def _sum_of_bytes(h):  # type: ignore[no-untyped-def]
+    """About normal: sum of the four bytes of a hash (Irwin-Hall), unit standard deviation."""
+    pairs = (h & np.uint64(0x00FF00FF)) + ((h >> np.uint64(8)) & np.uint64(0x00FF00FF))
+    total = np.int64((pairs + (pairs >> np.uint64(16))) & np.uint64(0xFFFF))
+    return (float(total) - 510.0) * (1.0 / 147.80054127)
 
 
-@njit(cache=True, inline="always")
-def _next(state):  # type: ignore[no-untyped-def]
-    state[0] += np.uint64(0x9E3779B97F4A7C15)
-    return _mix(state[0])
-
-
-@njit(cache=True, inline="always")
-def _uniform(state):  # type: ignore[no-untyped-def]
-    """Uniform in (0, 1)."""
-    return (float(_next(state) >> np.uint64(11)) + 0.5) * (1.0 / 9007199254740992.0)
-
-
-@njit(cache=True)
-def _poisson(state, mean):  # type: ignore[no-untyped-def]
-    """Exact Poisson: inversion below 10, transformed rejection above (Hormann 1993, PTRS)."""
-    if mean <= 0.0:
-        return 0.0
-    if mean < 10.0:
-        u = _uniform(state)
-        p = math.exp(-mean)
-        total, k = p, 0
-        while u > total and k < 200:
-            k += 1
-            p *= mean / k
-            total += p
-        return float(k)
-    root = math.sqrt(mean)
-    b = 0.931 + 2.53 * root
-    a = -0.059 + 0.02483 * b
-    v_r = 0.9277 - 3.6224 / (b - 2.0)
-    while True:
-        u = _uniform(state) - 0.5
-        v = _uniform(state)
-        us = 0.5 - abs(u)
-        k = math.floor((2.0 * a / us + b) * u + mean + 0.43)
-        if us >= 0.07 and v <= v_r:
-            return k
-        if k < 0.0 or (us < 0.013 and v > us):
-            continue
-        alpha = 1.1239 + 1.1328 / (b - 3.4)
-        left = math.log(v * alpha / (a / (us * us) + b))
-        if left <= k * math.log(mean) - mean - math.lgamma(k + 1.0):
-            return k
-
-
-@njit(cache=True, inline="always")
-def _fixed(key, y, x):  # type: ignore[no-untyped-def]
-    """About normal, fixed to a pixel: sum of four uniforms from one hash (Irwin-Hall)."""
-    h = _mix(np.uint64(key) * np.uint64(0xD1342543DE82EF95) + np.uint64(y * 65536 + x))
-    total = (
-        float(h & np.uint64(0xFFFF))
-        + float((h >> np.uint64(16)) & np.uint64(0xFFFF))
-        + float((h >> np.uint64(32)) & np.uint64(0xFFFF))
-        + float(h >> np.uint64(48))
-    )
-    return (total / 65535.0 - 2.0) * 1.7320508
-
-
-@njit(cache=True, parallel=True, nogil=True)
+@njit(cache=True, parallel=True, nogil=True, error_model="numpy")
 def _expose(rate, first_frame, frames, y0, x0, seed, fixed_key, n):  # type: ignore[no-untyped-def]
     rows, columns = rate.shape[0], rate.shape[1]
     out = np.empty((frames, rows, columns), np.uint16)
+    key = np.uint64(fixed_key) * np.uint64(0xD1342543DE82EF95)
+    patterned = n.prnu > 0.0 or n.dsnu_e > 0.0
+    dark = n.dark_e_per_s * n.shutter_s
     for job in prange(frames * rows):
         b, j = job // rows, job % rows
-        state = np.empty(1, np.uint64)
-        state[0] = _mix(
-            _mix(np.uint64(seed) + np.uint64(0x632BE59BD9B4E019))
+        state = mix(
+            mix(np.uint64(seed) + np.uint64(0x632BE59BD9B4E019))
             + np.uint64(first_frame + b) * np.uint64(0x9E3779B97F4A7C15)
             + np.uint64(y0 + j)
         )
-        spare = 0.0
-        has_spare = False
-        radius = math.sqrt(-2.0 * math.log(_uniform(state)))
-        row = n.row_noise_e * radius * math.cos(2.0 * math.pi * _uniform(state))
+        state, row = normal(state)
+        offset = row * n.row_noise_e * n.dn_per_e + n.black_dn + 0.5
+        odd = (y0 + j) & 1
         for i in range(columns):
-            channel = ((y0 + j) & 1) + ((x0 + i) & 1)
-            mean = rate[j, i, channel] * n.shutter_s
-            if n.prnu > 0.0:
-                mean *= max(0.0, 1.0 + n.prnu * _fixed(fixed_key, y0 + j, x0 + i))
-            mean += n.dark_e_per_s * n.shutter_s
-            e = _poisson(state, mean) if n.photon_noise else mean
+            mean = rate[j, i, odd + ((x0 + i) & 1)] * n.shutter_s
+            fixed = np.uint64(0)
+            if patterned:
+                fixed = mix(key + np.uint64((y0 + j) * 65536 + x0 + i))
+                mean *= max(0.0, 1.0 + n.prnu * _sum_of_bytes(fixed))
+            mean += dark
+            e = mean
+            if n.photon_noise:
+                state, e = poisson(state, mean)
             e = min(e, n.full_well_e)
-            if n.dsnu_e > 0.0:
-                e += n.dsnu_e * _fixed(fixed_key + 1, y0 + j, x0 + i)
+            if patterned:
+                e += n.dsnu_e * _sum_of_bytes(fixed >> np.uint64(32))
             if n.read_noise_e > 0.0:
-                if has_spare:
-                    e += n.read_noise_e * spare
-                    has_spare = False
-                else:
-                    radius = math.sqrt(-2.0 * math.log(_uniform(state)))
-                    angle = 2.0 * math.pi * _uniform(state)
-                    e += n.read_noise_e * radius * math.cos(angle)
-                    spare = radius * math.sin(angle)
-                    has_spare = True
-            dn = math.floor((e + row) * n.dn_per_e + n.black_dn + 0.5)
-            out[b, j, i] = np.uint16(min(n.white_dn, max(0.0, dn)))
+                state, noise = normal(state)
+                e += n.read_noise_e * noise
+            # cut at zero before the fraction: truncation is then rounding
+            dn = min(n.white_dn, max(0.0, e * n.dn_per_e + offset))
+            out[b, j, i] = np.uint16(dn)
     return out
 
 
