@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
+from simulator.camera.patch import Traces, patch_light
+from simulator.camera.pipeline import settle_camera
 from simulator.camera.rig import Rig, Switches
+from simulator.judge.target import find_plate, plan_patch
+from simulator.judge.trials import quick_veil
 from simulator.scene.build import build_world
 from simulator.scene.model import SceneModel
 
@@ -74,6 +79,46 @@ def make_rig(make_camera, make_scene) -> Callable[..., Rig]:
         scene = scene or make_scene()
         return Rig(
             build_world(scene), scene.station, camera or make_camera(), switches or Switches()
+        )
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def make_judged(make_rig, make_scene, make_camera) -> Callable[..., SimpleNamespace]:
+    """A plate as the judge has it before reading: rig, state, target, plan, traces, veil, rate.
+
+    `lux` of daylight from the whole sky unless tables say otherwise; with `ideal` the lens neither
+    diffracts nor defocuses. `mode` forces day or night.
+    """
+
+    def make(
+        *,
+        camera: CameraModel | None = None,
+        lux: float = 200.0,
+        ideal: bool = False,
+        mode: Any = None,
+        plate: dict[str, Any] | None = None,
+        **tables: Any,
+    ) -> SimpleNamespace:
+        tables.setdefault("natural_light", {"illuminance_lux": lux})
+        switches = Switches(diffraction=not ideal, defocus=not ideal)
+        scene = make_scene(plate=plate, **tables)
+        rig = make_rig(scene, camera or make_camera(), switches)
+        target = find_plate(rig, scene.target[0])
+        state = settle_camera(rig, mode)
+        plan, traces = plan_patch(rig, state, target), Traces()
+        veil = quick_veil(rig, state)
+        rate = patch_light(rig, state.mode, state.exposure.shutter_s, plan, veil, traces=traces)
+        return SimpleNamespace(
+            rig=rig,
+            state=state,
+            target=target,
+            plan=plan,
+            traces=traces,
+            veil=veil,
+            rate=rate,
+            origin=plan.box_px[:2],
         )
 
     return make

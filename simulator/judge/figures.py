@@ -101,7 +101,8 @@ def sharpness(rig: Rig, state: State, target: JudgedPlate, wavelength_nm: float)
     over the 0.603 cycles per pixel at which the pixel aperture alone does.
     """
     blur = rig.blur_at(target.depth_m, wavelength_nm)
-    move = np.abs(rig.smear_px(state.exposure.shutter_s, target.card.centre_m)).max(axis=0)
+    smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)
+    move = np.abs(smear[target.card.group])
     f = np.linspace(0.0, 1.2, 601)
     zero = np.zeros_like(f)
     parts: list[FloatArray] = []

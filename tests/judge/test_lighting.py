@@ -1,0 +1,142 @@
+"""Who lights a point: inverse square, cosine and view factors by hand."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from simulator.judge.lighting import contributions, totals
+from simulator.light.photometry import luminous_efficiency
+from simulator.scene.materials import material
+
+pytestmark = pytest.mark.by_hand
+
+FRONT = np.array([0.0, -1.0, 0.0])
+POINT = np.array([0.0, 18.0, 1.0])
+LAMP = {
+    "name": "lamp",
+    "spectrum": "led-4000k",
+    "intensity_cd": 800.0,
+    "beam_deg": 60.0,
+    "position_m": [0.0, 8.0, 1.0],
+    "aim_m": [0.0, 18.0, 1.0],
+}
+INFRARED = {
+    "name": "infrared",
+    "wavelength_nm": 850.0,
+    "radiant_intensity_w_per_sr": 5.0,
+    "beam_deg": 30.0,
+    "position_m": [0.0, 8.0, 1.0],
+    "aim_m": [0.0, 18.0, 1.0],
+}
+
+
+def rows_of(rig, mode="day", point=POINT, normal=FRONT, material_=0):
+    return {
+        row.name: row
+        for row in contributions(rig, mode, np.asarray(point), np.asarray(normal), material_)
+    }
+
+
+def test_inverse_square_on_the_axis(make_rig, make_scene):
+    rig = make_rig(make_scene(lamp=[LAMP]))
+    near = rows_of(rig)["lamp"]
+    far = rows_of(rig, point=[0.0, 28.0, 1.0])["lamp"]
+    assert near.amount == pytest.approx(800.0 / 10.0**2, rel=1e-5)
+    assert far.amount == pytest.approx(near.amount / 4.0, rel=1e-5)
+    assert far.electrons_per_s == pytest.approx(near.electrons_per_s / 4.0, rel=1e-5)
+    assert near.basis == "lux"
+
+
+def test_cosine_of_the_plane(make_rig, make_scene):
+    rig = make_rig(make_scene(lamp=[LAMP]))
+    for degrees in (0.0, 30.0, 60.0, 85.0, 95.0):
+        a = math.radians(degrees)
+        row = rows_of(rig, normal=[math.sin(a), -math.cos(a), 0.0])["lamp"]
+        assert row.amount == pytest.approx(8.0 * max(0.0, math.cos(a)), rel=1e-5, abs=1e-9)
+
+
+def test_half_intensity_at_the_edge_of_the_beam(make_rig, make_scene):
+    rig = make_rig(make_scene(illuminator=[INFRARED]))
+    a = math.radians(15.0)
+    point = [10.0 * math.sin(a), 8.0 + 10.0 * math.cos(a), 1.0]
+    towards = [-math.sin(a), -math.cos(a), 0.0]
+    row = rows_of(rig, "night", point, towards)["infrared"]
+    assert row.amount == pytest.approx(0.5 * 5.0 / 100.0, rel=1e-5)
+    assert row.basis == "w_m2"
+
+
+def test_sky_and_bounce_by_view_factors(make_rig, make_scene):
+    ground = {"name": "yard", "kind": "ground", "material": "grey-18"}
+    scene = make_scene(natural_light={"illuminance_lux": 40.0}, surface=[ground])
+    rig = make_rig(scene)
+    for normal, sky, bounce in (
+        ([0.0, 0.0, 1.0], 1.0, 0.0),
+        ([0.0, -1.0, 0.0], 0.5, 0.5),
+        ([0.0, 0.0, -1.0], 0.0, 1.0),
+        ([0.0, -math.cos(math.radians(30)), math.sin(math.radians(30))], 0.75, 0.25),
+    ):
+        rows = list(rows_of(rig, normal=normal).values())
+        kinds = {rig.world.lights[row.light].kind: row for row in rows}
+        assert kinds["sky"].amount == pytest.approx(40.0 * sky, abs=1e-9)
+        assert kinds["bounce"].amount == pytest.approx(40.0 * bounce, abs=1e-9)
+        # in the sum the bounce counts times the ground's luminous reflectance under that light
+        r, v = material("grey-18").reflectance, luminous_efficiency()
+        power = rig.world.lights[kinds["sky"].light].spectrum.power
+        rho = float((r * v) @ power / (v @ power))
+        assert 0.1 < rho < 0.3
+        lux, infrared = totals(rig, rows)
+        assert lux == pytest.approx(40.0 * (sky + rho * bounce), rel=1e-4)
+        assert infrared == 0.0
+
+
+def test_sun_by_its_altitude(make_rig, make_scene):
+    scene = make_scene(
+        natural_light={
+            "illuminance_lux": 50_000.0,
+            "sun_share": 0.8,
+            "sun_altitude_deg": 30.0,
+            "sun_azimuth_deg": 180.0,  # behind the camera, straight onto the plate
+        }
+    )
+    rows = list(rows_of(make_rig(scene)).values())
+    # .8 x 50 000 lx on the ground are 80 000 lx square to the rays, 69 282 lx upright
+    amounts = sorted(row.amount for row in rows)
+    assert amounts[-1] == pytest.approx(0.8 * 50_000 / 0.5 * math.cos(math.radians(30)), rel=1e-5)
+    assert 0.5 * 0.2 * 50_000 == pytest.approx(
+        next(r.amount for r in rows if r.amount < 20_000 and r.amount > 0.0), rel=1e-5
+    )
+
+
+def test_sums_by_basis(make_rig, make_scene):
+    scene = make_scene(lamp=[LAMP, {**LAMP, "name": "other"}], illuminator=[INFRARED])
+    rig = make_rig(scene)
+    rows = list(rows_of(rig, "night").values())
+    lux, infrared = totals(rig, rows)
+    assert lux == pytest.approx(16.0, rel=1e-5)
+    assert infrared == pytest.approx(0.05, rel=1e-5)
+    assert totals(rig, []) == (0.0, 0.0)
+
+
+@pytest.mark.invariant
+def test_a_lamp_that_is_off_gives_nothing(make_rig, make_scene):
+    rig = make_rig(make_scene(lamp=[{**LAMP, "on": False}, {**LAMP, "name": "other"}]))
+    assert sum(row.amount for row in rows_of(rig).values()) == pytest.approx(8.0, rel=1e-5)
+
+
+@pytest.mark.invariant
+def test_rates_agree_with_the_picture(make_judged, make_camera):
+    """The rate of a diffuse white plate is what the tracer draws on its axis, by another way."""
+    sharp = make_camera(lens={"aberration_um": 0.0, "glare_index": 0.0})
+    made = make_judged(camera=sharp, ideal=True, lux=100.0, plate={"sheeting": "none"})
+    world = made.rig.world
+    white = int(made.target.card.texture[10, 10])
+    rows = contributions(made.rig, made.state.mode, made.target.card.centre_m, FRONT, white)
+    total = sum(row.electrons_per_s for row in rows)
+    assert world.materials[white].name == "plate-white"
+    corner = made.target.corners_px[0] - np.asarray(made.origin)
+    # half a character below the upper left corner, right of the border: paper
+    x, y = int(corner[0]) + 4, int(corner[1]) + 10
+    assert made.rate[y, x, 1] == pytest.approx(total, rel=0.02)
