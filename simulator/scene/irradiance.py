@@ -61,8 +61,8 @@ def incident(
 ) -> FloatArray:
     """Amount of every light on points (n, lights), each in the light's own unit, lx or W/m2.
 
-    Lamps by inverse square, cosine and beam, shadows by a ray to the light; sky and bounced light by
-    the view factors of an open horizon. Bounced light is told before the ground's reflectance,
+    Lamps by inverse square, cosine and beam, shadows by a ray to the light; sky and bounced light
+    by the view factors of an open horizon. Bounced light is told before the ground's reflectance,
     which stands in its spectrum.
 
     Parameters

@@ -12,6 +12,7 @@ import typer.core
 from simulator.app.cli.list_ import list_names
 from simulator.app.cli.predict import predict
 from simulator.app.cli.schema import schema
+from simulator.app.cli.show import show
 from simulator.errors import InputError
 
 _BAD_INPUT = 2
@@ -61,6 +62,7 @@ def _root(
 
 app.command("predict")(predict)
 app.command("list")(list_names)
+app.command("show")(show)
 app.command("schema")(schema)
 
 

@@ -1,0 +1,48 @@
+"""`nightproof show`: the site drawing and the table of who lights the target."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def show(
+    scene: Annotated[str, typer.Argument(metavar="SCENE", help="Scene file or bundled name.")],
+    camera: Annotated[
+        str, typer.Option("--camera", metavar="PROFILE", help="Camera profile or bundled name.")
+    ] = "fixed-2mp-lowlight",
+    sets: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="KEY=VALUE", help="Set a value by its dotted key."),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FILE", help="Picture (default: outputs/SCENE--site.png)."),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON.")] = False,
+) -> None:
+    """Draw plan, side view and light of SCENE, and tell who lights its target."""
+    from simulator.report.site import write_site
+    from simulator.studies.overrides import load_pair
+    from simulator.studies.site import survey_site
+
+    scene_, camera_ = load_pair(scene, camera, sets or [])
+    site = survey_site(scene_, camera_)
+    path = out or Path("outputs") / f"{scene_.name}--site.png"
+    write_site(path, site)
+    if as_json:
+        import json
+
+        typer.echo(json.dumps({"picture": str(path), **site.table()}, indent=2))
+        return
+    for row in site.rows:
+        if row.amount > 0.0:
+            where = "" if row.distance_m is None else f" from {row.distance_m:.1f} m"
+            print(f"{row.name + ':':<32}{row.amount:.3g} {row.unit} ({row.share:.0%}){where}")
+    total = f"{site.lux:.3g} lx"
+    if site.irradiance_w_m2 > 0.0:
+        total += f" and {site.irradiance_w_m2:.3g} W/m2"
+    print(f"{'together:':<32}{total}")
+    print(f"{'picture:':<32}{path}")

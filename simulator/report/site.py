@@ -1,0 +1,385 @@
+"""The site drawing: plan, side view, light on the target's plane, and who lights it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.errors import OutputError
+from simulator.report.sheet import INK, PAPER, RULE, SOFT
+from simulator.scene.geometry import Card
+from simulator.studies.provenance import versions
+from simulator.studies.site import LightRow, Site
+from simulator.units import FloatArray
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+WIDTH_IN, HEIGHT_IN, DPI = 15.0, 10.2, 110
+VISIBLE_LIGHT, INFRARED, VIEW = "#c98a1b", "#8c3b5e", "#2f6f8f"
+DENSITIES_PX_PER_M = (20, 40, 80, 125, 250, 500, 1000)
+"""Densities that the contours are drawn at [px/m]; the numbers stand on the lines."""
+COLOUR_MAP = "viridis"
+PLAN_PLACE = (0.05, 0.445, 0.56, 0.435)
+
+
+def write_site(path: Path, site: Site) -> None:
+    """Write the site drawing as a PNG, whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written there.
+    """
+    part = path.with_name(f".{path.name}.part")
+    text = {
+        "Software": f"nightproof {versions()['nightproof']}",
+        "Title": site.scene.model.title,
+        "Comment": f"site of scene {site.scene.name}",
+    }
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        draw_site(part, site, text)
+        part.replace(path)
+    except OSError as error:
+        raise OutputError(
+            "The picture cannot be written here.",
+            file=path,
+            given=error.strerror or type(error).__name__,
+            mend="name another place with --out",
+        ) from None
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def draw_site(path: Path, site: Site, text: dict[str, str]) -> None:
+    """Draw the site into a PNG file."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI, facecolor=PAPER)
+    model = site.scene.model
+    figure.text(0.03, 0.965, model.title, size=17, weight="bold", color=INK, va="center")
+    figure.text(0.03, 0.935, model.question, size=12, style="italic", color=INK, va="center")
+    camera = site.rig.camera
+    figure.text(0.97, 0.965, camera.title, size=10.5, color=SOFT, ha="right", va="center")
+    figure.text(
+        0.97, 0.94,
+        f"{camera.lens.focal_length_mm:g} mm, f/{camera.lens.f_number:.1f},"
+        f" {camera.sensor.width_px} x {camera.sensor.height_px} px of"
+        f" {camera.sensor.pixel_pitch_um:g} $\\mu$m",
+        size=10.5, color=SOFT, ha="right", va="center",
+    )  # fmt: skip
+    reach = _reach(site)
+    plan = figure.add_axes(PLAN_PLACE)
+    side = figure.add_axes((0.05, 0.075, 0.56, 0.28), sharex=plan)
+    _plan(plan, site, reach)
+    _side(side, site, reach)
+    infrared = site.irradiance_w_m2 > 0.0 or float(site.plane.irradiance_w_m2.max()) > 0.0
+    _light_map(figure, (0.66, 0.70, 0.28, 0.20), site, "lux")
+    if infrared:
+        _light_map(figure, (0.66, 0.43, 0.28, 0.20), site, "irradiance_w_m2")
+    _table(figure.add_axes((0.655, 0.06, 0.32, 0.29 if infrared else 0.53)), site)
+    figure.savefig(path, format="png", dpi=DPI, metadata=text)
+
+
+def _reach(site: Site) -> tuple[float, float, float]:
+    """How far the drawing goes: nearest and farthest y, and half the width of the plan [m].
+
+    The plan keeps its scale: width and depth follow the shape of its axes.
+    """
+    points = [site.rig.view.position_m, site.target.centre_m]
+    points += [p for light in site.world.lights if (p := light.position_m) is not None]
+    every = np.stack(points)
+    far = max(float(site.target.centre_m[1]) * 1.35, float(every[:, 1].max()) + 2.0)
+    near = min(float(every[:, 1].min()), float(site.rig.view.position_m[1])) - 1.5
+    shape = PLAN_PLACE[3] * HEIGHT_IN / (PLAN_PLACE[2] * WIDTH_IN)
+    need = min(max(2.0, float(np.abs(every[:, 0]).max()) + 1.0), far - near)
+    far = max(far, near + 2.0 * need / shape)
+    return near, far, (far - near) * shape / 2.0
+
+
+def _ray_ends(site: Site, row: float, columns: Sequence[float], far: float) -> FloatArray:
+    """Where the picture's edge rays reach the far end of the drawing, (n, 3) [m]."""
+    view = site.rig.view
+    out = []
+    for x in columns:
+        direction = view.ray_matrix @ np.array([x, row, 1.0])
+        t = (far - view.position_m[1]) / direction[1] if direction[1] > 1e-6 else 0.0
+        out.append(view.position_m + direction * t)
+    return np.stack(out)
+
+
+def _plan(axes: Axes, site: Site, reach: tuple[float, float, float]) -> None:
+    near, far, half = reach
+    view = site.rig.view
+    ends = _ray_ends(site, view.height_px / 2, (0.0, float(view.width_px)), far)
+    station = view.position_m
+    axes.fill(
+        [station[1], ends[0, 1], ends[1, 1]],
+        [station[0], ends[0, 0], ends[1, 0]],
+        color=VIEW, alpha=0.10, linewidth=0,
+    )  # fmt: skip
+    _density_contours(axes, site, ends)
+    for card in _standing(site):
+        _edge(axes, card)
+    _lights(axes, site, plan=True)
+    target = site.target.centre_m
+    axes.plot([station[1], target[1]], [station[0], target[0]], color=VIEW, lw=1.0, ls=(0, (4, 3)))
+    away = math.dist(station, target)
+    axes.annotate(
+        f"{away:.1f} m",
+        ((station[1] + target[1]) / 2, (station[0] + target[0]) / 2),
+        textcoords="offset points", xytext=(0, 5), ha="center", size=9, color=VIEW,
+    )  # fmt: skip
+    _motion(axes, site)
+    axes.plot(*_mark(station, 0), marker="s", ms=8, color=VIEW)
+    _label(axes, _mark(station, 0), "camera", VIEW, (6, -14))
+    axes.plot(*_mark(target, 0), marker="D", ms=6, color=INK)
+    _label(axes, _mark(target, 0), site.scene.model.task.target, INK, (8, -13))
+    axes.set_xlim(near, far)
+    axes.set_ylim(half, -half)
+    axes.set_ylabel("to the camera's right [m]", size=9, color=SOFT)
+    axes.set_title("Plan", loc="left", size=11, weight="bold", color=INK)
+    _quiet(axes)
+
+
+def _density_contours(axes: Axes, site: Site, ends: FloatArray) -> None:
+    """Lines of equal pixel density across the view, with their number."""
+    view = site.rig.view
+    forward = view.axes[2]
+    level = math.hypot(forward[0], forward[1])
+    for density in DENSITIES_PX_PER_M:
+        depth = view.focal_px / density
+        start = float(np.linalg.norm(ends[0] - view.position_m))
+        if depth * level > start or depth < 0.5:
+            continue
+        half = depth * view.width_px / 2 / view.focal_px
+        middle = view.position_m + forward * depth
+        right = view.axes[0] * half
+        a, b = middle - right, middle + right
+        axes.plot([a[1], b[1]], [a[0], b[0]], color=VIEW, lw=0.9, alpha=0.8)
+        axes.text(
+            a[1], a[0], f"{density} px/m ", size=8, color=VIEW, ha="center", va="bottom",
+        )  # fmt: skip
+
+
+def _edge(axes: Axes, card: Card) -> None:
+    """A card seen from above: its upper edge."""
+    ends = card.corners_m
+    axes.plot(ends[:2, 1], ends[:2, 0], color=SOFT, lw=1.6, solid_capstyle="butt")
+
+
+def _side(axes: Axes, site: Site, reach: tuple[float, float, float]) -> None:
+    near, far, _ = reach
+    view = site.rig.view
+    station, target = view.position_m, site.target.centre_m
+    middle = view.width_px / 2
+    top = _ray_ends(site, 0.0, (middle,), far)[0]
+    low = _ray_ends(site, float(view.height_px), (middle,), far)[0]
+    axes.fill(
+        [station[1], top[1], low[1]], [station[2], top[2], low[2]],
+        color=VIEW, alpha=0.10, linewidth=0,
+    )  # fmt: skip
+    axes.axhline(0.0, color=INK, lw=1.2)
+    for card in _standing(site):
+        ends = card.corners_m
+        axes.plot(ends[[0, 3], 1], ends[[0, 3], 2], color=SOFT, lw=1.6, solid_capstyle="butt")
+    _lights(axes, site, plan=False)
+    axes.plot([station[1], target[1]], [station[2], target[2]], color=VIEW, lw=1.0, ls=(0, (4, 3)))
+    axes.plot([station[1], station[1]], [0.0, station[2]], color=VIEW, lw=2.0)
+    axes.plot(station[1], station[2], marker="s", ms=8, color=VIEW)
+    drop = math.degrees(math.atan2(station[2] - target[2], math.hypot(*(station[:2] - target[:2]))))
+    _label(
+        axes, (station[1], station[2]),
+        f"{station[2]:.1f} m high, looks down {drop:.0f}$\\degree$ on the target", VIEW, (9, 5),
+    )  # fmt: skip
+    axes.plot(target[1], target[2], marker="D", ms=6, color=INK)
+    highest = max([station[2], *(p[2] for p in _points(site))])
+    axes.set_ylim(-0.4, highest * 1.25 + 0.8)
+    axes.set_xlim(near, far)
+    axes.set_xlabel("away from the camera [m]", size=9, color=SOFT)
+    axes.set_ylabel("height [m]", size=9, color=SOFT)
+    axes.set_title("Side", loc="left", size=11, weight="bold", color=INK)
+    _quiet(axes)
+
+
+def _standing(site: Site) -> list[Card]:
+    """Cards that are not level."""
+    return [card for card in site.world.cards if abs(card.normal[2]) < 0.9]
+
+
+def _points(site: Site) -> list[FloatArray]:
+    return [p for light in site.world.lights if (p := light.position_m) is not None]
+
+
+def _lights(axes: Axes, site: Site, plan: bool) -> None:
+    """Lamps and illuminators with the edges of their beams at half intensity."""
+    across = 0 if plan else 2
+    seen = 0
+    for light in site.world.lights:
+        place, axis = light.position_m, light.direction
+        if light.kind != "point" or place is None or axis is None:
+            continue
+        colour = INFRARED if light.spectrum.basis == "w_m2" else VISIBLE_LIGHT
+        length = 0.8 * math.dist(place, site.target.centre_m)
+        if light.beam == "cosine-power":
+            half = math.acos(min(1.0, 0.5 ** (1.0 / light.exponent)))
+            heading = math.atan2(axis[across], axis[1])
+            flat = length * math.hypot(axis[1], axis[across])
+            fan = np.linspace(heading - half, heading + half, 25)
+            axes.fill(
+                [place[1], *(place[1] + flat * np.cos(fan))],
+                [place[across], *(place[across] + flat * np.sin(fan))],
+                color=colour, alpha=0.08, linewidth=0,
+            )  # fmt: skip
+        axes.plot(place[1], place[across], marker="o", ms=7, color=colour)
+        offset = ((8, 7), (8, -15), (-8, 9))[seen % 3]
+        if plan or light.group == 0:
+            _label(axes, (place[1], place[across]), light.name, colour, offset)
+        seen += 1
+
+
+def _motion(axes: Axes, site: Site) -> None:
+    velocity = site.world.velocities[site.target.group]
+    speed = float(np.linalg.norm(velocity))
+    if speed == 0.0:
+        return
+    target = site.target.centre_m
+    tip = target + velocity / speed * 2.0
+    axes.annotate(
+        "", (tip[1], tip[0]), (target[1], target[0]),
+        arrowprops={"arrowstyle": "-|>", "color": INK, "lw": 1.4},
+    )  # fmt: skip
+    _label(axes, (tip[1], tip[0]), f"{3.6 * speed:.0f} km/h", INK, (-4, 7))
+
+
+def _mark(point: FloatArray, across: int) -> tuple[float, float]:
+    return float(point[1]), float(point[across])
+
+
+def _label(
+    axes: Axes, place: tuple[float, float], text: str, colour: str, offset: tuple[float, float]
+) -> None:
+    axes.annotate(
+        text, place, textcoords="offset points", xytext=offset, size=9, color=colour,
+        ha="left" if offset[0] >= 0 else "right",
+        bbox={"facecolor": PAPER, "edgecolor": "none", "alpha": 0.7, "pad": 0.6},
+        annotation_clip=True,
+    )  # fmt: skip
+
+
+def _light_map(
+    figure: Figure, place: tuple[float, float, float, float], site: Site, what: str
+) -> None:
+    """False colour of the light on the target's upright plane, with labelled contours."""
+    from matplotlib.colors import LogNorm
+    from matplotlib.ticker import FuncFormatter
+
+    axes = figure.add_axes(place)
+    plane = site.plane
+    values = np.maximum(getattr(plane, what), 1e-9)
+    unit, title = {
+        "lux": ("lx", "Illuminance on the target's plane"),
+        "irradiance_w_m2": ("W/m$^2$", "Infrared on the target's plane"),
+    }[what]
+    high = float(values.max())
+    low = max(float(np.percentile(values, 2)), high / 1e3)
+    high = max(high, low * 1.001)
+    if high / low < 1.5:
+        low, high = low / 1.5, high * 1.5
+    shown = axes.pcolormesh(
+        plane.across_m, plane.up_m, values, cmap=COLOUR_MAP, norm=LogNorm(low, high),
+        shading="gouraud", rasterized=True,
+    )  # fmt: skip
+    steps = _round_steps(low, high)
+    if steps and values.max() / values.min() > 1.05:
+        lines = axes.contour(
+            plane.across_m, plane.up_m, values, levels=steps, colors="white", linewidths=0.9
+        )
+        axes.clabel(lines, fmt=lambda v: f"{v:g}", fontsize=8)
+    centre = float(site.target.centre_m[2])
+    axes.plot(0.0, centre, marker="D", ms=6, mfc="none", mec="white", mew=1.4)
+    amount = site.lux if what == "lux" else site.irradiance_w_m2
+    axes.set_title(
+        f"{title}: {amount:.3g} {unit} on the target", loc="left", size=10.5, weight="bold",
+        color=INK,
+    )  # fmt: skip
+    axes.set_xlabel("from the target to the camera's right [m]", size=8.5, color=SOFT)
+    axes.set_ylabel("height [m]", size=8.5, color=SOFT)
+    axes.set_aspect("equal")
+    ticks = steps if 2 <= len(steps) <= 8 else list(np.geomspace(low, high, 4))
+    bar = figure.colorbar(
+        shown, ax=axes, pad=0.02, fraction=0.035, ticks=ticks,
+        format=FuncFormatter(lambda v, _: f"{v:.2g}"),
+    )  # fmt: skip
+    bar.outline.set_visible(False)
+    bar.set_label(unit, size=8.5, color=SOFT)
+    bar.ax.tick_params(labelsize=8, colors=SOFT, which="both")
+    bar.ax.minorticks_off()
+    _quiet(axes)
+
+
+def _round_steps(low: float, high: float) -> list[float]:
+    """1, 2, 5 in every decade between two values."""
+    first, last = math.floor(math.log10(low)), math.ceil(math.log10(high))
+    steps = [m * 10.0**d for d in range(first, last + 1) for m in (1, 2, 5)]
+    return [s for s in steps if low < s < high]
+
+
+def _table(axes: Axes, site: Site) -> None:
+    """Who lights the target: amounts, shares, distance, angle, and their sum."""
+    axes.axis("off")
+    axes.set_xlim(0, 1)
+    axes.set_ylim(0, 1)
+    axes.text(0, 1.0, "Who lights the target", size=11, weight="bold", color=INK, va="top")
+    rows = [row for row in site.rows if row.amount > 0.0 or row.distance_m is not None]
+    height = axes.get_position().height
+    step = min(0.027 / height, 0.8 / (len(rows) + 4))
+    y = 1.0 - 1.5 * step
+    columns: list[tuple[float, str, Any]] = [
+        (0.62, "amount", None), (0.74, "share", None), (0.87, "distance", None),
+        (1.0, "entrance", None),
+    ]  # fmt: skip
+    for x, name, _ in columns:
+        axes.text(x, y, name, size=8.5, color=SOFT, ha="right", va="center")
+    for row in rows:
+        y -= step
+        axes.plot([0, 1], [y + step / 2, y + step / 2], color=RULE, lw=0.6)
+        _table_row(axes, y, row)
+    y -= step
+    axes.plot([0, 1], [y + step / 2, y + step / 2], color=INK, lw=0.9)
+    total = f"{site.lux:.3g} lx"
+    if site.irradiance_w_m2 > 0.0:
+        total += f" and {site.irradiance_w_m2:.3g} W/m$^2$"
+    axes.text(0, y, "together", size=9.5, color=INK, va="center", weight="bold")
+    axes.text(0.62, y, total, size=9.5, color=INK, va="center", ha="right", weight="bold")
+    axes.text(
+        0, y - 1.2 * step,
+        "On the target's plane, shadows counted. Shares are of the lux or of the W/m$^2$;"
+        "\nwhat the camera makes of either depends on its filter and sensor.",
+        size=8, color=SOFT, va="top",
+    )  # fmt: skip
+
+
+def _table_row(axes: Axes, y: float, row: LightRow) -> None:
+    unit = "W/m$^2$" if row.unit == "W/m2" else row.unit
+    axes.text(0, y, row.name[:34], size=9, color=INK, va="center")
+    cells = (
+        (0.62, f"{row.amount:.3g} {unit}" if row.amount > 0.0 else "shaded or turned away"),
+        (0.74, f"{100 * row.share:.0f} %" if row.amount > 0.0 else ""),
+        (0.87, "" if row.distance_m is None else f"{row.distance_m:.1f} m"),
+        (1.0, "" if row.entrance_deg is None else f"{row.entrance_deg:.0f}$\\degree$"),
+    )
+    for x, text in cells:
+        axes.text(x, y, text, size=9, color=INK, ha="right", va="center")
+
+
+def _quiet(axes: Axes) -> None:
+    for spine in axes.spines.values():
+        spine.set_visible(False)
+    axes.tick_params(labelsize=8.5, colors=SOFT, length=3)

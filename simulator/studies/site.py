@@ -1,0 +1,151 @@
+"""A scene as a site: where things stand, who lights the target, how the light lies around it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from simulator.camera.load import Camera
+from simulator.camera.rig import Rig
+from simulator.light.photometry import illuminance_lux
+from simulator.scene.build import World, build_world
+from simulator.scene.geometry import Card
+from simulator.scene.irradiance import incident, packed_for_light
+from simulator.scene.load import Scene
+from simulator.units import FloatArray
+
+MAP_WIDTH_M, MAP_HEIGHT_M, MAP_STEP_M = 8.0, 4.0, 0.1
+
+
+@dataclass(frozen=True)
+class LightRow:
+    """One light on the target's plane: lux or W/m2, its share of that unit's sum, where it comes
+    from. Bounced light counts after the ground's reflectance."""
+
+    name: str
+    unit: str
+    amount: float
+    share: float
+    distance_m: float | None
+    entrance_deg: float | None
+
+
+@dataclass(frozen=True)
+class PlaneMap:
+    """Light on the upright plane of the target.
+
+    `across_m` (columns,) from the target to the camera's right and `up_m` (rows,) above the ground;
+    `lux` and `irradiance_w_m2` (rows, columns), the latter of lamps that give no visible light.
+    """
+
+    across_m: FloatArray
+    up_m: FloatArray
+    lux: FloatArray
+    irradiance_w_m2: FloatArray
+
+
+@dataclass(frozen=True)
+class Site:
+    """Everything the site drawing and its table need."""
+
+    scene: Scene
+    rig: Rig
+    target: Card
+    rows: list[LightRow]
+    plane: PlaneMap
+
+    @property
+    def world(self) -> World:
+        """The world of the scene."""
+        return self.rig.world
+
+    @property
+    def lux(self) -> float:
+        """Illuminance on the target's plane [lx], the sum of the rows in lux."""
+        return sum(row.amount for row in self.rows if row.unit == "lx")
+
+    @property
+    def irradiance_w_m2(self) -> float:
+        """Infrared irradiance on the target's plane [W/m2], the sum of the rows in W/m2."""
+        return sum(row.amount for row in self.rows if row.unit == "W/m2")
+
+    def table(self) -> dict[str, Any]:
+        """Lights and their sums as plain values."""
+        return {
+            "target": self.scene.model.task.target,
+            "lights": [asdict(row) for row in self.rows],
+            "illuminance_lux": self.lux,
+            "irradiance_w_m2": self.irradiance_w_m2,
+        }
+
+
+def survey_site(scene: Scene, camera: Camera) -> Site:
+    """Light and geometry of a scene, without rendering a picture."""
+    rig = Rig(build_world(scene.model), scene.model.station, camera.model)
+    world = rig.world
+    index = world.plates[scene.model.task.target]
+    card = world.cards[index]
+    return Site(scene, rig, card, _rows(world, card, index), _plane(world, card))
+
+
+def _visible(world: World) -> FloatArray:
+    """Lux that one unit of each light gives (lights,); zero for infrared."""
+    return np.array(
+        [
+            float(illuminance_lux(light.spectrum.power)) if light.spectrum.basis == "lux" else 0.0
+            for light in world.lights
+        ]
+    )
+
+
+def _rows(world: World, card: Card, index: int) -> list[LightRow]:
+    cards, lights = packed_for_light(world)
+    amounts = incident(card.centre_m, card.normal, cards, lights, index)[0]
+    visible = _visible(world)
+    out = []
+    for i, light in enumerate(world.lights):
+        lit = light.spectrum.basis == "lux"
+        amount = float(amounts[i] * (visible[i] if lit else 1.0))
+        distance = entrance = None
+        if light.kind == "point" and light.position_m is not None:
+            to_light = light.position_m - card.centre_m
+            distance = float(np.linalg.norm(to_light))
+            cosine = float(to_light @ card.normal) / distance
+            entrance = float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+        elif light.kind == "sun" and light.direction is not None:
+            cosine = float(light.direction @ card.normal)
+            entrance = float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+        out.append(LightRow(light.name, "lx" if lit else "W/m2", amount, 0.0, distance, entrance))
+    sums = {unit: sum(r.amount for r in out if r.unit == unit) for unit in ("lx", "W/m2")}
+    rows = [
+        LightRow(
+            r.name,
+            r.unit,
+            r.amount,
+            r.amount / sums[r.unit] if sums[r.unit] > 0.0 else 0.0,
+            r.distance_m,
+            r.entrance_deg,
+        )
+        for r in out
+    ]
+    return sorted(rows, key=lambda r: (r.unit, -r.amount))
+
+
+def _plane(world: World, card: Card) -> PlaneMap:
+    across = np.arange(-MAP_WIDTH_M / 2, MAP_WIDTH_M / 2 + MAP_STEP_M / 2, MAP_STEP_M)
+    up = np.arange(0.05, MAP_HEIGHT_M, MAP_STEP_M)
+    level = np.array([card.normal[0], card.normal[1], 0.0])
+    level /= np.linalg.norm(level)
+    along = np.array([-level[1], level[0], 0.0])
+    middle = np.array([card.centre_m[0], card.centre_m[1], 0.0]) + level * 0.05
+    points = middle + across[None, :, None] * along + up[:, None, None] * np.array([0.0, 0.0, 1.0])
+    cards, lights = packed_for_light(world)
+    amounts = incident(points.reshape(-1, 3), level, cards, lights)
+    visible = _visible(world)
+    infrared = np.array([light.spectrum.basis == "w_m2" for light in world.lights], dtype=float)
+    shape = (up.size, across.size)
+    return PlaneMap(
+        across, up, (amounts @ visible).reshape(shape), (amounts @ infrared).reshape(shape)
+    )
