@@ -10,6 +10,7 @@ import typer
 import typer.core
 
 from simulator.app.cli.list_ import list_names
+from simulator.app.cli.new import new
 from simulator.app.cli.predict import predict
 from simulator.app.cli.schema import schema
 from simulator.app.cli.show import show
@@ -63,6 +64,7 @@ def _root(
 app.command("predict")(predict)
 app.command("list")(list_names)
 app.command("show")(show)
+app.add_typer(new, name="new")
 app.command("schema")(schema)
 
 
