@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
-from typing import Any
 
 from simulator.errors import InputError
 from simulator.scene.load import Scene
