@@ -24,7 +24,9 @@ from data_cameras import (
     SHEETING,
     SILICON,
 )
-from data_materials import MATERIALS
+from data_light import sun_and_lamp_spectra
+from data_reflectance import reflectances
+from data_signs import SHEETING_PRISMATIC
 from numpy.typing import NDArray
 from pvlib.spectrum import get_reference_spectra
 from scipy.interpolate import PchipInterpolator
@@ -184,14 +186,6 @@ def spectra() -> dict[str, tuple[dict[str, str], Array]]:
             ),
             daylight,
         ),
-        "g173-global": (
-            _spectrum_header(
-                "Sun and sky, ASTM G173-03 global at air mass 1.5",
-                "ASTM G173-03 as shipped with pvlib 0.16.1, on a surface tilted 37 degrees",
-                "computed",
-            ),
-            g173,
-        ),
         "led-3000k": (
             visible("White LED 3000 K", "CIE illuminant LED-B2 (CIE 015:2018)"),
             tabulated(lamps["LED-B2"]),
@@ -321,21 +315,16 @@ def write_observers_and_chart(folder: Path) -> None:
 
 
 def write_materials(folder: Path) -> None:
-    for name, entry in MATERIALS.items():
+    for name, entries, values in reflectances(pchip, COARSE, COLOUR):
         head = header(
-            entry.title,
-            entry.origin,
-            entry.status,
+            entries.pop("title"),
+            entries.pop("origin"),
+            entries.pop("status"),
             "wavelength_nm in nm; reflectance without unit, diffuse",
             "380 to 1100 nm",
         )
-        head["anchors"] = (
-            "; ".join(f"{x:g} nm {y:g}" for x, y in entry.anchors) + " (PCHIP between)"
-        )
-        if entry.sheeting is not None:
-            head["sheeting"] = entry.sheeting
-        columns = {"wavelength_nm": COARSE, "reflectance": pchip(entry.anchors, COARSE)}
-        write(folder / "reflectance" / f"{name}.csv", head, columns)
+        columns = {"wavelength_nm": COARSE, "reflectance": values}
+        write(folder / "reflectance" / f"{name}.csv", head | entries, columns)
 
 
 def write_cameras(folder: Path) -> None:
@@ -364,14 +353,14 @@ def write_cameras(folder: Path) -> None:
         ),
         {"wavelength_nm": fine, "transmittance": pchip(INFRARED_CUT, fine)},
     )
-    for name, (title, origin, rows) in SHEETING.items():
+    for name, (title, origin, rows) in (SHEETING | SHEETING_PRISMATIC).items():
         observation, near, far = np.array(rows, dtype=np.float64).T
         write(
             folder / "sheeting" / f"{name}.csv",
             header(
                 title,
                 origin,
-                "datasheet (minimum of a standard)" if "type" in name else "assumed",
+                _sheeting_status(name),
                 "observation_deg in degrees; coefficient of retroreflection in cd/lx/m2",
                 "observation as tabulated, entrance 4 to 30 degrees; beyond that see the code",
             ),
@@ -379,12 +368,18 @@ def write_cameras(folder: Path) -> None:
         )
 
 
+def _sheeting_status(name: str) -> str:
+    if name in SHEETING_PRISMATIC:
+        return "assumed (minimum of a standard, from memory)"
+    return "datasheet (minimum of a standard)" if "type" in name else "assumed"
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     default = Path(__file__).resolve().parents[1] / "simulator" / "data"
     parser.add_argument("--to", type=Path, default=default)
     folder: Path = parser.parse_args().to
-    for name, (head, power) in spectra().items():
+    for name, (head, power) in {**spectra(), **sun_and_lamp_spectra()}.items():
         columns = {"wavelength_nm": GRID, "relative_power": power / power.max()}
         write(folder / "spectra" / f"{name}.csv", head, columns)
     write_observers_and_chart(folder)

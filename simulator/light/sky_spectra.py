@@ -1,0 +1,139 @@
+"""Spectra of sun, sky, cloud and moon by altitude, from the ASTM G173-03 tables.
+
+With T the transmission of G173's air at 1.5 air masses, the direct sun at m air masses is
+E_ET T^(m/1.5) (Beer-Lambert: exact for one wavelength, so good outside the water bands, which
+saturate). The clear sky's own light is G173's global minus direct, times
+(1 - T^(m/1.5)) / (1 - T): what m air masses scatter over what 1.5 do.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+
+from simulator import data
+from simulator.light.photometry import illuminance_lux
+from simulator.light.spectra import Spectrum, _frozen, spectrum
+from simulator.light.sun_moon import air_mass
+from simulator.units import FloatArray
+
+G173_AIR_MASS: Final = 1.5
+LOW_SKY_DEG: Final = 10.0
+"""Altitude below which the colour of the clear sky is held, for the sky overhead is lit by sun
+that has crossed less air than the beam to the ground (assumed)."""
+TWILIGHT_FROM_DEG: Final = 2.0
+TWILIGHT_TO_DEG: Final = -6.0
+"""Between these altitudes the sky's spectrum fades to that of twilight (assumed)."""
+
+
+@lru_cache
+def _g173(column: str) -> FloatArray:
+    """A G173 spectrum [W m^-2 nm^-1] on the grid."""
+    table = data.read_table("spectra", f"g173-{column}")
+    power = table.on_grid("relative_power") * float(table.header["full_scale_w_m2_nm"])
+    power.setflags(write=False)
+    return power
+
+
+@lru_cache
+def _transmission() -> FloatArray:
+    return np.asarray(_g173("direct") / _g173("extraterrestrial"))
+
+
+def direct_power(altitude_deg: float) -> FloatArray:
+    """Spectral irradiance of the direct sun on a plane facing it [W m^-2 nm^-1], shape (721,).
+
+    E_ET T^(m/1.5) with m by `air_mass`.
+
+    Parameters
+    ----------
+    altitude_deg
+        Altitude of the sun [deg]; below 0 as at the horizon.
+    """
+    m = float(air_mass(altitude_deg))
+    return np.asarray(_g173("extraterrestrial") * _transmission() ** (m / G173_AIR_MASS))
+
+
+def clear_sky_power(altitude_deg: float) -> FloatArray:
+    """Spectral irradiance of level ground by the clear sky alone [W m^-2 nm^-1], shape (721,).
+
+    (E_global - E_direct) (1 - T^(m/1.5)) / (1 - T) x sin h / sin(41.8 deg), G173's difference
+    standing for the whole sky although its surface is tilted by 37 degrees.
+
+    Parameters
+    ----------
+    altitude_deg
+        Altitude h of the sun [deg], above 0.
+    """
+    t = _transmission()
+    m = float(air_mass(altitude_deg))
+    scattered = (1.0 - t ** (m / G173_AIR_MASS)) / (1.0 - t)
+    height = np.sin(np.radians(altitude_deg)) * G173_AIR_MASS  # sin 41.8 deg = 1/1.5
+    return np.asarray((_g173("global") - _g173("direct")) * scattered * height)
+
+
+def direct_share(altitude_deg: float) -> float:
+    """Share of the clear-sky illuminance of level ground that comes straight from the sun.
+
+    Direct x sin h over direct x sin h plus sky, both in lux by the two functions above; the total
+    itself is left to the illuminance polynomials. 0 below the horizon.
+    """
+    if altitude_deg <= 0.0:
+        return 0.0
+    beam = float(illuminance_lux(direct_power(altitude_deg))) * np.sin(np.radians(altitude_deg))
+    sky = float(illuminance_lux(clear_sky_power(altitude_deg)))
+    return float(beam / (beam + sky))
+
+
+def sun_spectrum(altitude_deg: float) -> Spectrum:
+    """Direct sun at an altitude [deg], scaled to 1 lx."""
+    return _one_lux("direct sun", direct_power(altitude_deg))
+
+
+def sky_spectrum(altitude_deg: float, cloud_share: float = 0.0) -> Spectrum:
+    """Light of the sky with the sun at an altitude, scaled to 1 lx.
+
+    Clear parts by `clear_sky_power`, clouds as daylight (sun and sky together); both fade to the
+    `twilight` spectrum as the sun sinks from 2 to -6 degrees.
+
+    Parameters
+    ----------
+    altitude_deg
+        Altitude of the sun [deg].
+    cloud_share
+        Share of the sky's illuminance that comes from clouds, 0 to 1.
+    """
+    clear = _one_lux("clear sky", clear_sky_power(max(altitude_deg, LOW_SKY_DEG)))
+    day = mixed("sky", [(clear, 1.0 - cloud_share), (spectrum("daylight"), cloud_share)])
+    span = TWILIGHT_FROM_DEG - TWILIGHT_TO_DEG
+    dusk = float(np.clip((TWILIGHT_FROM_DEG - altitude_deg) / span, 0.0, 1.0))
+    return mixed("sky", [(day, 1.0 - dusk), (spectrum("twilight"), dusk)])
+
+
+@lru_cache
+def _moon_reflectance() -> FloatArray:
+    """Relative reflectance of the moon, out of `moonlight`, which is G173 global times it."""
+    return np.asarray(spectrum("moonlight").power / spectrum("g173-global").power)
+
+
+def moon_spectra(altitude_deg: float) -> tuple[Spectrum, Spectrum]:
+    """Direct moon and moonlit clear sky at an altitude of the moon [deg], each scaled to 1 lx.
+
+    As of the sun, times the reflectance of the moon that stands in the `moonlight` table.
+    """
+    moon = _one_lux("direct moon", direct_power(altitude_deg) * _moon_reflectance())
+    sky = clear_sky_power(max(altitude_deg, LOW_SKY_DEG)) * _moon_reflectance()
+    return moon, _one_lux("moonlit sky", sky)
+
+
+def mixed(name: str, parts: list[tuple[Spectrum, float]]) -> Spectrum:
+    """Spectrum of 1 lx made of several, each given with its illuminance or share, not all 0."""
+    total = sum(share for _, share in parts)
+    power = sum((part.power * (share / total) for part, share in parts), np.zeros(721))
+    return _frozen(name, "lux", np.asarray(power))
+
+
+def _one_lux(name: str, power: FloatArray) -> Spectrum:
+    return _frozen(name, "lux", power / float(illuminance_lux(power)))
