@@ -1,78 +1,246 @@
-"""Lights of a scene: sky, sun, lamps, illuminators."""
+"""Lights of a scene: sky, sun and moon, lamps, illuminators."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
 
 from simulator.errors import FileFormatError
-from simulator.light.beams import beam_exponent
+from simulator.light import webs
+from simulator.light.beams import beam_exponent, beam_flux
+from simulator.light.flicker import usual_depth
+from simulator.light.lamp_spectra import lamp_spectrum
+from simulator.light.natural import NaturalState, natural_light, sky_state
+from simulator.light.photometric_file import read_photometric_file
+from simulator.light.photometry import luminous_efficacy
 from simulator.light.sources import Emitter, LightSource
-from simulator.light.spectra import filtered, gaussian_emitter, spectrum
+from simulator.light.spectra import Spectrum, filtered, gaussian_emitter, spectrum
+from simulator.light.sun_moon import cloud_factor
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import unit
+from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
+from simulator.units import FloatArray
+
+DEFAULT_SUN_ALTITUDE_DEG = 45.0
 
 
 def add_natural_light(b: Builder, ground: int) -> None:
+    """Sky, sun and moon, and what the ground throws back of them all."""
     natural = b.scene.natural_light
-    spec = named("natural_light.spectrum", lambda: spectrum(natural.spectrum))
+    if natural.illuminance_lux is None:
+        _add_state(b, natural, ground)
+        return
+    spec = _in_lux(natural.spectrum, "natural_light.spectrum")
     total = natural.illuminance_lux
-    if spec.basis != "lux":
-        raise FileFormatError(
-            "Natural light is given in lux, this spectrum has none.",
-            key="natural_light.spectrum",
-            given=natural.spectrum,
-        )
     b.lights.append(LightSource("sky", "sky", spec, total * (1.0 - natural.sun_share)))
-    bounced = filtered(spec, b.materials[ground].reflectance, f"{spec.name} off the ground")
-    b.lights.append(LightSource("sky and sun off the ground", "bounce", bounced, total))
+    _add_bounce(b, "sky and sun off the ground", spec, total, ground)
     if natural.sun_share > 0.0:
-        alt, az = np.radians(natural.sun_altitude_deg), np.radians(natural.sun_azimuth_deg)
-        towards = np.array([np.sin(az) * np.cos(alt), np.cos(az) * np.cos(alt), np.sin(alt)])
-        amount = total * natural.sun_share / float(np.sin(alt))
+        altitude = natural.sun_altitude_deg
+        altitude = DEFAULT_SUN_ALTITUDE_DEG if altitude is None else altitude
+        towards = _towards(altitude, natural.sun_azimuth_deg)
+        amount = total * natural.sun_share / float(towards[2])
         b.lights.append(LightSource("sun", "sun", spec, amount, direction=towards))
 
 
-def add_lamps(b: Builder) -> None:
-    for lamp in b.scene.lamp:
-        if not lamp.on:
-            continue
-        spec = named(f"lamp.{lamp.name}.spectrum", partial(spectrum, lamp.spectrum))
-        place = np.asarray(lamp.position_m)
-        b.lights.append(
-            LightSource(
-                lamp.name,
-                "point",
-                spec,
-                lamp.intensity_cd,
-                place,
-                unit(np.asarray(lamp.aim_m) - place),
-                exponent=beam_exponent(lamp.beam_deg),
-            )
+def _in_lux(name: str, key: str) -> Spectrum:
+    spec = named(key, lambda: spectrum(name))
+    if spec.basis != "lux":
+        raise FileFormatError(
+            "Natural light is given in lux, this spectrum has none.", key=key, given=name
         )
-        b.emitters.append(Emitter(len(b.lights) - 1, place, lamp.diameter_m))
+    return spec
+
+
+def _towards(altitude_deg: float, azimuth_deg: float) -> FloatArray:
+    """Unit vector to a place in the sky; azimuth 0 along +y, 90 along +x."""
+    alt, az = np.radians(altitude_deg), np.radians(azimuth_deg)
+    return np.array([np.sin(az) * np.cos(alt), np.cos(az) * np.cos(alt), np.sin(alt)])
+
+
+def _add_bounce(b: Builder, name: str, spec: Spectrum, lux: float, ground: int) -> None:
+    bounced = filtered(spec, b.materials[ground].reflectance, f"{spec.name} off the ground")
+    b.lights.append(LightSource(name, "bounce", bounced, lux))
+
+
+def _add_state(b: Builder, natural: NaturalLight, ground: int) -> None:
+    """Natural light by the altitude of the sun, or by date and place."""
+    skyglow = None
+    if natural.skyglow_lux > 0.0:
+        skyglow = _in_lux(natural.skyglow_spectrum, "natural_light.skyglow_spectrum")
+    turn = 0.0
+    if natural.date is None:
+        assert natural.sun_altitude_deg is not None
+        state = sky_state(
+            natural.sun_altitude_deg,
+            natural.sun_azimuth_deg,
+            moon_altitude_deg=natural.moon_altitude_deg,
+            moon_bearing_deg=natural.moon_azimuth_deg,
+            moon_phase_deg=natural.moon_phase_deg or 0.0,
+            cloud_cover=natural.cloud_cover,
+            skyglow_lux=natural.skyglow_lux,
+            skyglow=skyglow,
+        )
+    else:
+        assert natural.latitude_deg is not None
+        assert natural.longitude_deg is not None
+        state = natural_light(
+            natural.local_time(),
+            natural.latitude_deg,
+            natural.longitude_deg,
+            cloud_cover=natural.cloud_cover,
+            skyglow_lux=natural.skyglow_lux,
+            skyglow=skyglow,
+        )
+        turn = natural.camera_bearing_deg or 0.0
+    for part in state.parts:
+        if part.kind == "sky":
+            b.lights.append(LightSource(part.name, "sky", part.spectrum, part.illuminance_lux))
+        else:
+            towards = _towards(part.altitude_deg, part.bearing_deg - turn)
+            b.lights.append(
+                LightSource(
+                    part.name, "sun", part.spectrum, part.illuminance_lux, direction=towards
+                )
+            )
+    _add_bounce(b, "natural light off the ground", state.spectrum, state.illuminance_lux, ground)
+    b.assumptions += _told(natural, state)
+
+
+def _told(natural: NaturalLight, state: NaturalState) -> list[str]:
+    """What was found and assumed of the natural light, in sentences."""
+    by_date = natural.date is not None
+    word = "bearing" if by_date else "camera azimuth"
+    told = f"Sun at {state.sun_altitude_deg:.1f} deg altitude, {word}"
+    told += f" {state.sun_bearing_deg:.0f} deg; "
+    if state.moon_altitude_deg is None:
+        told += "no moon; "
+    elif state.moon_altitude_deg < -0.8:
+        told += "moon below the horizon; "
+    else:
+        lit = 50.0 * (1.0 + np.cos(np.radians(state.moon_phase_deg)))
+        told += f"moon at {state.moon_altitude_deg:.1f} deg, {word} {state.moon_bearing_deg:.0f}"
+        told += f" deg, {lit:.0f} % lit; "
+    told += f"natural light on level ground {state.illuminance_lux:.3g} lx"
+    told += " (USNO Circular 171, clear sky good to some 30 %"
+    told += ", by night to a factor of 2 or 3)."
+    sentences = [told]
+    if state.cloud_cover > 0.0:
+        sentences.append(
+            f"Cloud over {100.0 * state.cloud_cover:.0f} % of the sky passes"
+            f" {100.0 * float(cloud_factor(state.cloud_cover)):.0f} % of the light of sun and moon"
+            " on the average (Kasten & Czeplak 1980); single clouds differ by a factor of 2 or 3."
+        )
+    if by_date and natural.utc_offset_h is None:
+        sentences.append(
+            f"Local time is taken as universal time {natural.offset_h:+.0f} h, from the longitude,"
+            " without daylight saving; write utc_offset_h to change it."
+        )
+    if by_date and natural.camera_bearing_deg is None:
+        sentences.append("The camera is taken to look north; write camera_bearing_deg to turn it.")
+    return sentences
+
+
+def add_lamps(b: Builder) -> None:
+    """Lamps and illuminators that are switched on."""
+    for lamp in b.scene.lamp:
+        if lamp.on:
+            source = _lamp(lamp)
+            b.lights.append(source)
+            assert source.position_m is not None
+            b.emitters.append(Emitter(len(b.lights) - 1, source.position_m, lamp.diameter_m))
+    for light in b.scene.illuminator:
+        if light.on:
+            b.lights.append(_illuminator(b, light))
+
+
+def _lamp(lamp: Lamp) -> LightSource:
+    """One lamp as a light source."""
+    key = f"lamp.{lamp.name}"
+    spec = named(f"{key}.spectrum", partial(lamp_spectrum, lamp.spectrum))
+    place = np.asarray(lamp.position_m)
+    axis = unit(np.asarray(lamp.aim_m) - place)
+    source = LightSource(
+        lamp.name,
+        "point",
+        spec,
+        lamp.dimming,
+        place,
+        axis,
+        flicker_depth=usual_depth(lamp.spectrum)
+        if lamp.flicker_depth is None
+        else lamp.flicker_depth,
+        flicker_hz=2.0 * lamp.mains_hz,
+        flicker_phase_deg=lamp.phase_deg,
+    )
+    if lamp.photometry is not None:
+        file = named(f"{key}.photometry", partial(read_photometric_file, lamp.photometry))
+        tilt = float(np.degrees(np.arccos(np.clip(-axis[2], -1.0, 1.0))))
+        return replace(
+            source,
+            amount=lamp.dimming * file.factor_at_tilt(tilt),
+            beam="web",
+            web=file.dense_table(),
+            reference=named(
+                f"{key}.c0_azimuth_deg",
+                partial(webs.reference_direction, axis, lamp.c0_azimuth_deg),
+            ),
+        )
+    exponent = beam_exponent(lamp.beam_deg)
+    peak = lamp.intensity_cd
+    if peak is None:
+        assert lamp.luminous_flux_lm is not None
+        peak = lamp.luminous_flux_lm / beam_flux(1.0, exponent)
+    return replace(source, amount=peak * lamp.dimming, exponent=exponent)
+
+
+def _illuminator(b: Builder, light: Illuminator) -> LightSource:
+    """One illuminator as a light source."""
+    if light.spectrum is not None:
+        key = f"illuminator.{light.name}.spectrum"
+        spec = named(key, partial(lamp_spectrum, light.spectrum))
+    else:
+        assert light.wavelength_nm is not None
+        spec = gaussian_emitter(light.wavelength_nm, light.bandwidth_nm)
+    place = _place(b, light)
+    axis = unit(np.asarray(light.aim_m) - place)
+    exponent = beam_exponent(light.beam_deg)
+    source = LightSource(light.name, "point", spec, 0.0, place, axis, exponent=exponent)
+    if light.beam_shape == "flat":
+        web = webs.flat_beam(light.beam_deg)
+        # the shape is round, so that any direction square to the axis serves
+        about = unit(np.cross(axis, np.eye(3)[int(np.argmin(np.abs(axis)))]))
+        source = replace(source, beam="web", web=web, reference=about)
+        flux_of_one = webs.flux(webs.GAMMA_DEG, webs.C_DEG, web.astype(np.float64))
+    else:
+        flux_of_one = beam_flux(1.0, source.exponent)
+    return replace(source, amount=light.dimming * _peak(light, spec, flux_of_one))
+
+
+def _peak(light: Illuminator, spec: Spectrum, flux_of_one: float) -> float:
+    """Intensity on the axis [cd] or [W/sr]; `flux_of_one` is the beam's flux at 1 of it."""
+    for peak in (light.radiant_intensity_w_per_sr, light.intensity_cd):
+        if peak is not None:
+            return peak
+    if light.luminous_flux_lm is not None:
+        return light.luminous_flux_lm / flux_of_one
+    assert light.electrical_power_w is not None
+    assert light.efficiency is not None
+    watt = light.electrical_power_w * light.efficiency
+    if spec.basis == "lux":
+        watt *= float(luminous_efficacy(spec.power))  # lumens now
+    return watt / flux_of_one
+
+
+def _place(b: Builder, light: Illuminator) -> FloatArray:
+    """World position of an illuminator, which may be told from the lens."""
+    if light.position_m is not None:
+        return np.asarray(light.position_m)
+    assert light.beside_camera_m is not None
     station = np.asarray(b.scene.station.position_m)
     forward = np.asarray(b.scene.station.aim_m) - station
     level = unit(np.array([forward[0], forward[1], 0.0]))
     right = np.array([level[1], -level[0], 0.0])
-    for light in b.scene.illuminator:
-        if not light.on:
-            continue
-        if light.position_m is not None:
-            place = np.asarray(light.position_m)
-        else:
-            assert light.beside_camera_m is not None
-            dx, dy, dz = light.beside_camera_m
-            place = station + right * dx + level * dy + np.array([0.0, 0.0, dz])
-        b.lights.append(
-            LightSource(
-                light.name,
-                "point",
-                gaussian_emitter(light.wavelength_nm, light.bandwidth_nm),
-                light.radiant_intensity_w_per_sr,
-                place,
-                unit(np.asarray(light.aim_m) - place),
-                exponent=beam_exponent(light.beam_deg),
-            )
-        )
+    dx, dy, dz = light.beside_camera_m
+    return np.asarray(station + right * dx + level * dy + np.array([0.0, 0.0, dz]))

@@ -1,4 +1,8 @@
-"""Scenes from TOML files; illuminators take what they do not say from a light profile."""
+"""Scenes from TOML files; illuminators take what they do not say from a light profile.
+
+Photometric files and spectra beside a scene file are read here and their text put in their place,
+so that the copy of a scene which a result keeps needs no file beside it.
+"""
 
 from __future__ import annotations
 
@@ -20,15 +24,17 @@ from simulator.files import (
     split_tolerances,
     validate,
 )
+from simulator.light.lamp_spectra import read_text, spectrum_of_text
+from simulator.light.photometric_file import parse_photometric_file
 from simulator.scene.model import Illuminator, SceneModel
 from simulator.toml_text import to_toml
 
-_OF_THE_SCENE = {"name", "use", "position_m", "beside_camera_m", "aim_m", "on"}
+_OF_THE_SCENE = {"name", "use", "position_m", "beside_camera_m", "aim_m", "on", "dimming"}
 
 LightFile = create_model(
     "LightFile",
     __base__=FileModel,
-    __doc__="An infrared illuminator as it can be bought (profiles/lights/).",
+    __doc__="An infrared or white illuminator as it can be bought (profiles/lights/).",
     **{  # type: ignore[call-overload]
         name: (field.annotation, field)
         for name, field in Illuminator.model_fields.items()
@@ -51,6 +57,25 @@ def _fill(entry: Mapping[str, Any], name: str, file: Path) -> dict[str, Any]:
     return filled
 
 
+def _with_texts(entry: Mapping[str, Any], list_name: str, file: Path) -> dict[str, Any]:
+    """A light with the text of the files it names in their place; checked, to blame that file."""
+    filled = dict(entry)
+    where = f"{list_name}.{entry.get('name', '?')}"
+    named = entry.get("photometry")
+    if list_name == "lamp" and isinstance(named, str) and named and "\n" not in named:
+        key, path = f"{where}.photometry", file.parent / named
+        text = read_text(path, "photometric file", file=str(file), key=key, given=named)
+        parse_photometric_file(text, path)
+        filled["photometry"] = text
+    named = entry.get("spectrum")
+    if isinstance(named, str) and named.endswith(".csv") and "\n" not in named:
+        key, path = f"{where}.spectrum", file.parent / named
+        text = read_text(path, "spectrum", file=str(file), key=key, given=named)
+        spectrum_of_text(text, path)
+        filled["spectrum"] = text
+    return filled
+
+
 @dataclass(frozen=True)
 class Scene:
     """One scene: the checked model and where it came from."""
@@ -62,7 +87,7 @@ class Scene:
     tolerances: dict[str, Tolerance]
     """Tolerances by dotted key; list entries go by their name."""
     raw: dict[str, Any]
-    """The table after overrides, with light profiles filled in."""
+    """The table after overrides, with light profiles and the text of other files filled in."""
 
     @classmethod
     def from_raw(cls, raw: Mapping[str, Any], name: str, file: str | Path) -> Scene:
@@ -75,7 +100,7 @@ class Scene:
         name
             Name of the scene.
         file
-            Where it comes from; relative light profiles are looked for beside it.
+            Where it comes from; what a relative path names is looked for beside it.
 
         Raises
         ------
@@ -94,6 +119,13 @@ class Scene:
                 else entry
                 for entry in entries
             ]
+        for list_name in ("lamp", "illuminator"):
+            entries = filled.get(list_name)
+            if isinstance(entries, list):
+                filled[list_name] = [
+                    _with_texts(entry, list_name, file) if isinstance(entry, Mapping) else entry
+                    for entry in entries
+                ]
         plain, tolerances = split_tolerances(filled, file)
         return cls(validate(SceneModel, plain, file), name, file, tolerances, filled)
 
