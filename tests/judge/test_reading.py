@@ -81,8 +81,8 @@ def test_other_designs_are_read(plate_at, design):
 
 @pytest.mark.by_hand
 def test_a_blank_picture_is_guessed(plate_at):
-    # 7 x 400 guesses with the reader's own noise alone: 1 in 34 if it favours no symbol. Correlation
-    # favours some shapes over others, so that one text may be guessed a few times more often
+    # 300 guesses of every character with the reader's own noise alone: 1 in 34 if it favours no
+    # symbol. Correlation favours some shapes, so that one may be guessed a few times more often
     hits = []
     for text in ("AB12 XYZ", "KDQ 8B6", "MNW 357", "CEF GHJ"):
         made = plate_at(16.0, text=text)
@@ -154,7 +154,7 @@ def test_smaller_characters_read_less(plate_at):
 
 @pytest.mark.regression
 def test_the_documented_working_point(make_judged, make_camera):
-    """As the module says: half of the plates at about 8 px, nearly all from 12 px, in good light."""
+    """As the module says: half of the plates at about 8 px, nearly all from 12 px."""
     camera = make_camera(processing={"noise_reduction": 0.0, "temporal_noise_reduction": 0.0})
     values = {}
     for height in (6.0, 8.0, 10.0, 12.0):

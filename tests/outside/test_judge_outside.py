@@ -49,8 +49,8 @@ def test_class_by_millimetres_and_face():
         assert density_class(face_px / 0.16).density_class == name
 
 
-# Brown, Cai and DasGupta, Statistical Science 16 (2001) 101, table of the 95 % Jeffreys interval for
-# n = 7: values from memory, so compared to 0.002
+# Brown, Cai and DasGupta, Statistical Science 16 (2001) 101, table of the 95 % Jeffreys interval
+# for n = 7: values from memory, so compared to 0.002
 @pytest.mark.parametrize(
     ("successes", "low", "high"),
     [(0, 0.0, 0.292), (1, 0.016, 0.501), (2, 0.065, 0.648), (3, 0.139, 0.766)],
@@ -106,9 +106,7 @@ def test_sharpness_follows_published_transfer(make_judged, make_camera):
     perfect = make_camera(lens={"aberration_um": 0.0})
     still = make_judged(camera=perfect, ideal=True)
     assert sharpness(still.rig, still.state, still.target, 550.0) == pytest.approx(1.0, abs=0.004)
-    speed = make_judged(
-        camera=perfect, ideal=True, plate={"speed_kmh": 18.0, "heading_deg": 90.0}
-    )
+    speed = make_judged(camera=perfect, ideal=True, plate={"speed_kmh": 18.0, "heading_deg": 90.0})
     shutter = speed.state.exposure.shutter_s
     smear = 5.0 * shutter * speed.rig.view.pixels_per_m(speed.target.depth_m)
     f = np.linspace(0.0, 1.0, 100_001)

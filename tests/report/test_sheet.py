@@ -1,0 +1,212 @@
+"""The sheet: its size, and that every word of it can be read."""
+
+from __future__ import annotations
+
+import copy
+from itertools import combinations
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from simulator import files
+from simulator.camera.load import Camera
+from simulator.judge.lighting import Contribution
+from simulator.judge.limits import MEANINGS
+from simulator.report import sheet
+from simulator.report.pictures import enlarged
+from simulator.scene.load import Scene
+from simulator.studies.overrides import load_pair
+from simulator.studies.predict import predict
+
+SCENES = sorted(files.bundled_names("scenes"))
+SETS = ("sensor.width_px=480", "sensor.height_px=270",
+        "processing.temporal_noise_reduction=0")  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def results():
+    """The sentences of a real verdict of every scene; few trials, as only words matter here."""
+    kept = {}
+    for name in SCENES:
+        pair = load_pair(name, "fixed-2mp-lowlight", SETS)
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr("simulator.studies.predict.find_limits", lambda *_, **__: [])
+            kept[name] = predict(*pair, seed=1, trials=24)
+    return kept
+
+
+def _limits(first_share):
+    """A row for every impairment, shares falling from the first."""
+    return [
+        {
+            "factor": factor,
+            "probability_without": 0.875,
+            "probability_only": 0.125,
+            "share": first_share * 0.5**i - 0.03,
+            "meaning": meaning,
+        }
+        for i, (factor, meaning) in enumerate(MEANINGS.items())
+    ]
+
+
+def _as(verdict, word):
+    out = copy.deepcopy(verdict)
+    out["verdict"] = word
+    spread = {"legible": (0.99, 0.96, 1.0), "marginal": (0.86, 0.8, 0.91)}
+    value, low, high = spread.get(word, (0.02, 0.0, 0.06))
+    out["probability"], out["probability_low"], out["probability_high"] = value, low, high
+    out["limits"] = [] if word == "legible" else _limits(0.6)
+    return out
+
+
+def drawn(result, verdict, path, lights=None, title=None, write=False):
+    """The sheet's figure; it is written to the path only if asked."""
+    from matplotlib.figure import Figure
+
+    kept = []
+    with pytest.MonkeyPatch.context() as patch:
+        original = Figure.savefig
+
+        def keep(self, *args, **kwargs):
+            kept.append(self)
+            if write:
+                original(self, *args, **kwargs)
+
+        patch.setattr(Figure, "savefig", keep)
+        sheet.draw_sheet(
+            path,
+            verdict,
+            result.frame,
+            enlarged(result.frame, result.target.box_px),
+            lights or result.stages["lights"][0],
+            title or result.camera.model.title,
+        )
+    return kept[0]
+
+
+def boxes_of(figure):
+    """Text and its extent in pixels, of every text that is shown."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.text import Text
+
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    renderer = canvas.get_renderer()
+    unseen = {
+        id(text)
+        for axes in figure.axes
+        if not axes.axison
+        for axis in (axes.xaxis, axes.yaxis)
+        for text in axis.findobj(Text)
+    }
+    return [
+        (text.get_text(), text.get_window_extent(renderer))
+        for text in figure.findobj(Text)
+        if text.get_visible() and text.get_text().strip() and id(text) not in unseen
+    ]
+
+
+def overlap(a, b):
+    """Shared area over that of the smaller box."""
+    wide = min(a.x1, b.x1) - max(a.x0, b.x0)
+    high = min(a.y1, b.y1) - max(a.y0, b.y0)
+    if wide <= 0 or high <= 0:
+        return 0.0
+    return wide * high / min(a.width * a.height, b.width * b.height)
+
+
+def assert_readable(figure):
+    width, height = figure.canvas.get_width_height()
+    found = boxes_of(figure)
+    assert len(found) > 30
+    cut = [
+        (text, box.extents)
+        for text, box in found
+        if box.x0 < 0 or box.y0 < 0 or box.x1 > width or box.y1 > height
+    ]
+    assert cut == []
+    crossed = [
+        (a, b, round(overlap(box_a, box_b), 2))
+        for (a, box_a), (b, box_b) in combinations(found, 2)
+        if overlap(box_a, box_b) > 0.1
+    ]
+    assert crossed == []
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", SCENES)
+@pytest.mark.parametrize("word", ["legible", "not legible"])
+def test_words_fit_for_every_scene(results, name, word, tmp_path):
+    result = results[name]
+    figure = drawn(result, _as(result.verdict, word), tmp_path / "sheet.png")
+    assert_readable(figure)
+
+
+@pytest.mark.invariant
+def test_the_longest_camera_title_and_many_long_lights_fit(results, tmp_path):
+    result = results[SCENES[0]]
+    titles = [Camera.load(name).model.title for name in files.bundled_names("cameras")]
+    lights = [
+        Contribution(i, f"a lamp with a very long name number {i}", "lux", 12345.678, 1000.0 - i)
+        for i in range(9)
+    ]
+    verdict = _as(result.verdict, "marginal")
+    figure = drawn(result, verdict, tmp_path / "sheet.png", lights, max(titles, key=len))
+    assert_readable(figure)
+
+
+@pytest.mark.invariant
+def test_the_check_sees_what_does_not_fit(results, tmp_path):
+    """A word laid over another, or over the edge, is found by the check above."""
+    result = results[SCENES[0]]
+    verdict = _as(result.verdict, "marginal")
+    figure = drawn(result, verdict, tmp_path / "sheet.png")
+    extra = figure.text(0.97, 0.955, "OVER", size=20, ha="right", va="center")
+    with pytest.raises(AssertionError, match="OVER"):
+        assert_readable(figure)
+    extra.set_position((1.01, 0.5))
+    with pytest.raises(AssertionError, match="OVER"):
+        assert_readable(figure)
+
+
+@pytest.mark.invariant
+def test_size_of_the_page(results, tmp_path):
+    result = results[SCENES[0]]
+    drawn(result, _as(result.verdict, "legible"), tmp_path / "sheet.png", write=True)
+    with Image.open(tmp_path / "sheet.png") as picture:
+        wide, high = round(sheet.WIDTH_IN * sheet.DPI), round(sheet.HEIGHT_IN * sheet.DPI)
+        assert picture.size == (wide, high)
+        # much of it is paper, but not all
+        grey = np.asarray(picture.convert("L"))
+        assert 0.3 < np.mean(grey > 250) < 0.97
+
+
+@pytest.mark.by_hand
+def test_numbers_of_the_verdict_stand_on_the_sheet(results, tmp_path):
+    result = results[SCENES[0]]
+    verdict = _as(result.verdict, "not legible")
+    figure = drawn(result, verdict, tmp_path / "sheet.png")
+    words = "\n".join(text for text, _ in boxes_of(figure))
+    s, g = verdict["signal"], verdict["geometry"]
+    for part in (
+        Scene.load(SCENES[0]).model.title,
+        Scene.load(SCENES[0]).model.question,
+        f"{s['snr_db']:.1f} dB",
+        f"{g['pixels_per_m']:.0f} px/m",
+        g["density_class"],
+        g["density_edition"],
+        "read in 2 of 100",
+        "0.00 to 0.06",
+        "what limits it first: motion",
+        *MEANINGS,
+    ):
+        assert part in words, part
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize(
+    ("shutter_s", "text"), [(0.001, "1/1000 s"), (1 / 30, "1/30 s"), (0.25, "1/4 s"), (2.0, "2 s")]
+)
+def test_shutter_as_people_say_it(shutter_s, text):
+    assert sheet.shutter_text(shutter_s) == text
