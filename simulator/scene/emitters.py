@@ -7,7 +7,8 @@ import numpy as np
 from simulator.scene.build import World
 from simulator.scene.geometry import View
 from simulator.scene.pack import PackedLights, PackedView
-from simulator.scene.radiance import Sampling, beam_intensity
+from simulator.scene.radiance import Sampling
+from simulator.scene.shading import beam_intensity
 from simulator.units import FloatArray, Image
 
 HIDDEN_SLACK_M = 0.3

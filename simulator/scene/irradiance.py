@@ -10,7 +10,7 @@ from numba import njit, prange
 from simulator.scene.build import World
 from simulator.scene.geometry import View
 from simulator.scene.pack import PackedCards, PackedLights, pack_cards, pack_lights
-from simulator.scene.radiance import _shaded, beam_intensity
+from simulator.scene.shading import beam_intensity, shaded
 from simulator.units import FloatArray
 
 
@@ -43,7 +43,7 @@ def _incident(points, normals, receiver, cards, lights):  # type: ignore[no-unty
             cosine = (nx * tx + ny * ty + nz * tz) / d
             if cosine <= 0.0:
                 continue
-            if _shaded(px, py, pz, tx, ty, tz, i, receiver, cards, lights):
+            if shaded(px, py, pz, tx, ty, tz, i, receiver, cards, lights):
                 continue
             if kind == 2:
                 out[p, i] = lights.amount[i] * cosine

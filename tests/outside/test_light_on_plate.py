@@ -216,7 +216,7 @@ def test_dipped_beam_rises_towards_the_kerb_of_right_hand_traffic(make_rig, make
            "headlights": "dipped"}  # fmt: skip
     rig = make_rig(make_scene(target=[car], plate=_aside()))
     light = next(x for x in rig.world.lights if x.kind == "point")
-    from simulator.scene.radiance import beam_intensity
+    from simulator.scene.shading import beam_intensity
 
     packed = rig.lights("day")
     index = rig.world.lights.index(light)
