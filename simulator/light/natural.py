@@ -25,7 +25,7 @@ from simulator.light.sky_spectra import (
 from simulator.light.spectra import Spectrum, spectrum
 from simulator.units import FloatArray
 
-SMALLEST_SHARE = 1e-6
+SMALLEST_SHARE = 1e-4
 """Parts below this share of the total are left out, night sky at noon for one."""
 
 

@@ -2,8 +2,8 @@
 
 With T the transmission of G173's air at 1.5 air masses, the direct sun at m air masses is
 E_ET T^(m/1.5) (Beer-Lambert: exact for one wavelength, so good outside the water bands, which
-saturate). The clear sky's own light is G173's global minus direct, times
-(1 - T^(m/1.5)) / (1 - T): what m air masses scatter over what 1.5 do.
+saturate). The clear sky's own light is G173's global minus direct minus what the ground throws
+on its tilted surface, times (1 - T^(m/1.5)) / (1 - T): what m air masses scatter over what 1.5 do.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from simulator import data
 from simulator.light.photometry import illuminance_lux
 from simulator.light.spectra import Spectrum, _frozen, spectrum
 from simulator.light.sun_moon import air_mass
-from simulator.units import FloatArray
+from simulator.units import WAVELENGTH_NM, FloatArray
 
 G173_AIR_MASS: Final = 1.5
 LOW_SKY_DEG: Final = 10.0
@@ -26,6 +26,11 @@ that has crossed less air than the beam to the ground (assumed)."""
 TWILIGHT_FROM_DEG: Final = 2.0
 TWILIGHT_TO_DEG: Final = -6.0
 """Between these altitudes the sky's spectrum fades to that of twilight (assumed)."""
+_TILT_DEG = 37.0
+# Light sandy soil, the ground of G173: wavelength [nm] and reflectance, from memory, +-20 percent.
+_SOIL = np.array(
+    [(380.0, 0.12), (500.0, 0.19), (600.0, 0.26), (700.0, 0.30), (800.0, 0.33), (1100.0, 0.39)]
+)
 
 
 @lru_cache
@@ -40,6 +45,20 @@ def _g173(column: str) -> FloatArray:
 @lru_cache
 def _transmission() -> FloatArray:
     return np.asarray(_g173("direct") / _g173("extraterrestrial"))
+
+
+@lru_cache
+def _g173_sky() -> FloatArray:
+    """Light of the sky alone at 1.5 air masses [W m^-2 nm^-1].
+
+    The surface of G173 is tilted by 37 degrees, so it sees the ground with the view factor
+    (1 - cos 37 deg)/2 = 0.10; in the near infrared that is a third of all that is not direct.
+    """
+    rest = _g173("global") - _g173("direct")
+    soil = np.interp(WAVELENGTH_NM, *_SOIL.T)
+    view = 0.5 * (1.0 - np.cos(np.radians(_TILT_DEG)))
+    ground = view * soil * (_g173("direct") / G173_AIR_MASS + rest)
+    return np.asarray(rest - ground)
 
 
 def direct_power(altitude_deg: float) -> FloatArray:
@@ -59,8 +78,9 @@ def direct_power(altitude_deg: float) -> FloatArray:
 def clear_sky_power(altitude_deg: float) -> FloatArray:
     """Spectral irradiance of level ground by the clear sky alone [W m^-2 nm^-1], shape (721,).
 
-    (E_global - E_direct) (1 - T^(m/1.5)) / (1 - T) x sin h / sin(41.8 deg), G173's difference
-    standing for the whole sky although its surface is tilted by 37 degrees.
+    E_sky (1 - T^(m/1.5)) / (1 - T) x sin h / sin(41.8 deg), with the light E_sky that G173's tilted
+    surface has from the sky standing for that of level ground. Within some 40 percent of Bird's
+    simple spectral model; the total is set by `sun_illuminance_lux` anyway.
 
     Parameters
     ----------
@@ -71,7 +91,7 @@ def clear_sky_power(altitude_deg: float) -> FloatArray:
     m = float(air_mass(altitude_deg))
     scattered = (1.0 - t ** (m / G173_AIR_MASS)) / (1.0 - t)
     height = np.sin(np.radians(altitude_deg)) * G173_AIR_MASS  # sin 41.8 deg = 1/1.5
-    return np.asarray((_g173("global") - _g173("direct")) * scattered * height)
+    return np.asarray(_g173_sky() * scattered * height)
 
 
 def direct_share(altitude_deg: float) -> float:

@@ -32,6 +32,8 @@ Clock = Annotated[str, BeforeValidator(_iso), Field(pattern=r"^\d{1,2}:\d{2}(:\d
 
 _AT = ("date", "time", "latitude_deg", "longitude_deg")
 _ONLY_AT = (*_AT, "utc_offset_h", "camera_bearing_deg")
+_YEARS = (1900, 2100)
+"""Years that the places of sun and moon are good for (chosen by us)."""
 _AMOUNT = ("spectrum", "sun_share")
 _MOON = ("moon_altitude_deg", "moon_azimuth_deg", "moon_phase_deg")
 _SUN_AND_MOON = ("sun_altitude_deg", "sun_azimuth_deg", *_MOON)
@@ -130,16 +132,14 @@ class NaturalLight(FileModel):
             day = dt.date.fromisoformat(self.date)
         except ValueError:
             raise ValueError("date: there is no such day") from None
+        padded = self.time if self.time[1] != ":" else f"0{self.time}"
         try:
-            clock = dt.time.fromisoformat(self.time.rjust(5, "0") if len(self.time) < 5 else
-                                          self.time)  # fmt: skip
+            clock = dt.time.fromisoformat(padded)
         except ValueError:
             raise ValueError("time: there is no such time of the day") from None
-        zone = dt.timezone(dt.timedelta(hours=self.offset_h))
-        try:
-            return dt.datetime.combine(day, clock, zone)
-        except (ValueError, OverflowError):
-            raise ValueError("date: this year is out of range") from None
+        if not _YEARS[0] <= day.year <= _YEARS[1]:
+            raise ValueError(f"date: the year must be from {_YEARS[0]} to {_YEARS[1]}")
+        return dt.datetime.combine(day, clock, dt.timezone(dt.timedelta(hours=self.offset_h)))
 
     @property
     def offset_h(self) -> float:
