@@ -1,0 +1,60 @@
+"""A whole frame, 1920 x 1080, from the scene to eight bits, and its steps."""
+
+from __future__ import annotations
+
+from simulator.camera.lens import add_far_diffraction, add_glare, blur_image, glare_veil
+from simulator.camera.light_field import WAVELENGTH_NM, frame_light, meter_light
+from simulator.camera.pipeline import mosaic_of, shoot
+from simulator.camera.processing import develop, finish, noise_table, reduce_noise
+
+
+def test_frame(benchmark, rig, state):
+    def frame():
+        light = frame_light(rig, state.mode, state.exposure.shutter_s)
+        return shoot(rig, state, [light.rate], seed=1)
+
+    assert benchmark(frame).shape == (1, 1080, 1920, 3)
+
+
+def test_light(benchmark, rig, state):
+    benchmark(frame_light, rig, state.mode, state.exposure.shutter_s)
+
+
+def test_metering(benchmark, rig, state):
+    benchmark(meter_light, rig, state.mode)
+
+
+def test_shoot(benchmark, rig, state):
+    rate = frame_light(rig, state.mode, state.exposure.shutter_s).rate
+    benchmark(shoot, rig, state, [rate], seed=1)
+
+
+def test_blur(benchmark, rig, state):
+    rate = frame_light(rig, state.mode, state.exposure.shutter_s).rate
+    blur = rig.blur_at(rig.camera.lens.focus_m, WAVELENGTH_NM[state.mode])
+    benchmark(blur_image, rate, blur)
+
+
+def test_far_diffraction(benchmark, rig, state):
+    rate = frame_light(rig, state.mode, state.exposure.shutter_s).rate
+    blur = rig.blur_at(rig.camera.lens.focus_m, WAVELENGTH_NM[state.mode])
+    benchmark(add_far_diffraction, rate, rate, blur)
+
+
+def test_glare(benchmark, rig, state):
+    rate = frame_light(rig, state.mode, state.exposure.shutter_s).rate
+    full = (rate.shape[1], rate.shape[0])
+    benchmark(lambda: add_glare(rate, glare_veil(rate), 0.02, (0, 0), full))
+
+
+def test_processing(benchmark, rig, state):
+    settings, sensor = rig.camera.processing, rig.camera.sensor
+    rate = frame_light(rig, state.mode, state.exposure.shutter_s).rate
+    mosaic = mosaic_of(rig, state, rate, seed=1)
+    noise = noise_table(sensor, state.chain, state.exposure.shutter_s, settings.tone)
+
+    def process():
+        planes = develop(mosaic, state.chain, state.colour, settings.tone, (0, 0))
+        return finish(reduce_noise(planes, noise, settings), settings, sensor.height_px)
+
+    benchmark(process)

@@ -1,0 +1,16 @@
+"""Tracing of the whole picture: what stands still, what moves, and geometry alone."""
+
+from __future__ import annotations
+
+import pytest
+
+from simulator.camera.light_field import EDGE_SPLIT
+from simulator.scene.radiance import STATIC, Sampling, trace_layer
+
+
+@pytest.mark.parametrize("group", [STATIC, 1])
+@pytest.mark.parametrize("fine", [1, EDGE_SPLIT])
+def test_layer(benchmark, rig, state, group, fine):
+    sampling = Sampling(0.0, 0.0, 1.0, 1080, 1920)
+    packed = (rig.packed_cards, rig.lights(state.mode), rig.packed_view)
+    benchmark(trace_layer, sampling, *packed, mode=group, fine=fine)

@@ -1,0 +1,30 @@
+"""Reading the plate: the patch's light, and trials of the whole camera."""
+
+from __future__ import annotations
+
+import pytest
+
+from simulator.camera.patch import Traces, patch_light
+from simulator.judge.target import find_plate, plan_patch
+from simulator.judge.trials import quick_veil, read_probability
+from simulator.scene.load import Scene
+
+
+@pytest.fixture(scope="module")
+def target(rig):
+    targets = Scene.load("depot-gate-infrared").model.target
+    return find_plate(rig, next(t for t in targets if t.name == "plate"))
+
+
+def test_patch(benchmark, rig, state, target):
+    plan, veil = plan_patch(rig, state, target), quick_veil(rig, state)
+    benchmark(patch_light, rig, state.mode, state.exposure.shutter_s, plan, veil)
+
+
+@pytest.mark.parametrize("trials", [24, 180])
+def test_trials(benchmark, rig, state, target, trials):
+    plan, veil, traces = plan_patch(rig, state, target), quick_veil(rig, state), Traces()
+    benchmark(
+        read_probability, rig, state, target, seed=1, trials=trials, plan=plan, veil=veil,
+        traces=traces,
+    )  # fmt: skip
