@@ -1,6 +1,7 @@
 """Anchors of the reflectance tables: (wavelength [nm], reflectance), joined by PCHIP.
 
-`make_data.py` turns them into CSV files. Each entry: title, status, origin, sheeting, anchors.
+`make_data.py` turns them into CSV files; `data_things.py` holds fabrics, paints and other made
+things, `data_signs.py` what is solved for (sign colours) or taken from tables (chart patches).
 """
 
 from __future__ import annotations
@@ -14,20 +15,30 @@ ECO = (
 REST = "; the other anchors are assumed, to continue the curve smoothly"
 MEASURED = "measured at five wavelengths, assumed between and beyond them"
 
+Anchors = tuple[tuple[float, float], ...]
+
 
 class Anchored(NamedTuple):
-    """One reflectance table before it is interpolated."""
+    """One reflectance table before it is interpolated.
+
+    `gloss` is the refractive index and the roughness alpha of a clear coat (assumed unless the
+    origin says otherwise), None for a surface without one.
+    """
 
     title: str
     status: str
     origin: str
-    anchors: tuple[tuple[float, float], ...]
+    anchors: Anchors
     sheeting: str | None = None
+    gloss: tuple[float, float] | None = None
 
 
-def flat(value: float) -> tuple[tuple[float, float], ...]:
+def flat(value: float) -> Anchors:
     return ((380, value), (1100, value))
 
+
+SATIN = (1.5, 0.3)
+"""Gloss of a satin paint, assumed."""
 
 LEAF_EDGE = "; the red edge between 680 and 750 nm is typical of green leaves (assumed)"
 
@@ -84,15 +95,18 @@ MATERIALS: dict[str, Anchored] = {
         "titanium-dioxide white: absorbs below 410 nm, .75-.85 in the near infrared (from memory)",
         ((380, .15), (400, .45), (420, .74), (450, .80), (550, .83), (650, .83), (850, .80),
          (940, .78), (1100, .74)),
+        gloss=SATIN,
     ),
     "paint-black": Anchored(
         "Black paint", "assumed",
         "carbon black: .04-.06 in the near infrared (from memory); other blacks can be pale there",
         ((380, .045), (550, .045), (850, .050), (1100, .055)),
+        gloss=SATIN,
     ),
     "paint-grey": Anchored(
         "Mid-grey paint", "assumed", "white and carbon black mixed; level chosen by us",
         ((380, .12), (420, .23), (550, .25), (850, .24), (1100, .23)),
+        gloss=SATIN,
     ),
     "paint-red": Anchored(
         "Red paint", "assumed",
@@ -100,6 +114,7 @@ MATERIALS: dict[str, Anchored] = {
         " memory of published paint spectra)",
         ((380, .050), (450, .040), (550, .045), (580, .090), (600, .27), (630, .46), (660, .52),
          (750, .58), (850, .62), (940, .62), (1100, .60)),
+        gloss=SATIN,
     ),
     "paint-blue": Anchored(
         "Blue paint", "assumed",
@@ -107,11 +122,13 @@ MATERIALS: dict[str, Anchored] = {
         " (from memory of published paint spectra)",
         ((380, .10), (420, .18), (460, .24), (500, .17), (550, .070), (600, .045), (680, .040),
          (720, .060), (780, .25), (850, .42), (940, .50), (1100, .52)),
+        gloss=SATIN,
     ),
     "paint-silver": Anchored(
         "Silver metallic paint (diffuse part)", "assumed",
         "aluminium flakes are nearly neutral; level chosen by us for a view off the mirror angle",
         ((380, .30), (450, .35), (550, .36), (850, .36), (1100, .37)),
+        gloss=SATIN,
     ),
     "plate-white": Anchored(
         "White retroreflective plate, diffuse part", "assumed",
@@ -139,14 +156,17 @@ MATERIALS: dict[str, Anchored] = {
         "Windscreen seen from outside", "assumed",
         "dark interior behind glass that absorbs; sky mirrored by the glass is not in this number",
         ((380, .045), (550, .050), (850, .050), (1100, .045)),
+        gloss=(1.52, 0.01),
     ),
     "plastic-black": Anchored(
         "Black plastic", "assumed", "carbon-filled plastic, as carbon-black paint",
         ((380, .045), (550, .045), (850, .050), (1100, .055)),
+        gloss=(1.5, 0.25),
     ),
     "rubber": Anchored(
         "Tyre rubber", "assumed", "carbon-filled rubber, dusty; level chosen by us",
         ((380, .035), (550, .040), (850, .050), (1100, .055)),
+        gloss=(1.5, 0.45),
     ),
     "chrome-dull": Anchored(
         "Dull chrome trim (diffuse part)", "assumed",
@@ -163,6 +183,7 @@ MATERIALS: dict[str, Anchored] = {
         "Headlamp that is off, clear cover over a reflector", "assumed",
         "level chosen by us: a bright reflector that mostly mirrors elsewhere",
         ((380, .12), (550, .15), (850, .15), (1100, .15)),
+        gloss=(1.5, 0.02),
     ),
     "cotton-white": Anchored(
         "Undyed white cotton", "assumed", ".7-.85 in the near infrared (from memory)",

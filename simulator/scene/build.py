@@ -8,11 +8,35 @@ import numpy as np
 
 from simulator.light.sources import Emitter, LightSource
 from simulator.scene.build_lights import add_lamps, add_natural_light
-from simulator.scene.build_things import add_plate, add_vehicle, standing_card
+from simulator.scene.build_targets import (
+    add_chart,
+    add_face,
+    add_parcel,
+    add_person,
+    add_sign,
+)
+from simulator.scene.build_things import (
+    add_plate,
+    add_vehicle,
+    add_vehicle_rear,
+    add_vehicle_side,
+    standing_card,
+)
 from simulator.scene.builder import Builder
 from simulator.scene.geometry import Card
 from simulator.scene.materials import Material
-from simulator.scene.model import Gate, Ground, Plate, SceneModel, VehicleFront, Wall
+from simulator.scene.model import (
+    Gate,
+    Ground,
+    Plate,
+    SceneModel,
+    Target,
+    VehicleFront,
+    VehicleRear,
+    VehicleSide,
+    Wall,
+)
+from simulator.scene.model_targets import Face, Parcel, Person, Sign
 from simulator.units import FloatArray
 
 DEFAULT_GROUND = "asphalt"
@@ -23,7 +47,8 @@ class World:
     """A scene ready to be traced.
 
     `materials[0]` is a perfect diffuser (reflectance one), used for luminous surfaces. `velocities`
-    (groups, 3) [m/s]; group 0 stands still. `plates` maps a plate's name to the index of its card.
+    (groups, 3) [m/s]; group 0 stands still. `plates` maps a plate's name to the index of its card,
+    `targets` every target's name to the indices of its cards.
     """
 
     cards: list[Card]
@@ -35,6 +60,7 @@ class World:
     ground_material: int
     ground_variation: float
     ground_grain_m: float
+    targets: dict[str, list[int]] = field(default_factory=dict)
     assumptions: list[str] = field(default_factory=list)
 
     def light_powers(self) -> FloatArray:
@@ -61,12 +87,9 @@ def build_world(scene: SceneModel) -> World:
     for surface in scene.surface:
         if isinstance(surface, Wall | Gate):
             b.cards.append(standing_card(b, surface))
-    for target in scene.target:
-        if isinstance(target, Plate):
-            add_plate(b, target)
-    for target in scene.target:
-        if isinstance(target, VehicleFront):
-            add_vehicle(b, target)
+    # plates first, so that what carries them finds their place
+    for target in sorted(scene.target, key=lambda t: not isinstance(t, Plate)):
+        _add_target(b, target)
     return World(
         b.cards,
         b.materials,
@@ -75,8 +98,31 @@ def build_world(scene: SceneModel) -> World:
         np.stack(b.velocities),
         b.plates,
         *ground,
+        targets=b.targets,
         assumptions=b.assumptions,
     )
+
+
+def _add_target(b: Builder, target: Target) -> None:
+    match target:
+        case VehicleFront():
+            add_vehicle(b, target)
+        case VehicleRear():
+            add_vehicle_rear(b, target)
+        case VehicleSide():
+            add_vehicle_side(b, target)
+        case Face():
+            add_face(b, target)
+        case Person():
+            add_person(b, target)
+        case Sign():
+            add_sign(b, target)
+        case Parcel():
+            add_parcel(b, target)
+        case Plate():
+            add_plate(b, target)
+        case _:
+            add_chart(b, target)
 
 
 def _ground(b: Builder) -> tuple[int, float, float]:

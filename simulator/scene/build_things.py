@@ -5,15 +5,23 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.light.beams import beam_exponent
+from simulator.light.photometry import illuminance_lux
 from simulator.light.sources import Emitter, LightSource
-from simulator.light.spectra import spectrum
+from simulator.light.spectra import Spectrum, gaussian_emitter, spectrum
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
-from simulator.scene.model import Gate, Plate, VehicleFront, Wall
+from simulator.scene.model import Gate, Plate, VehicleFront, VehicleRear, VehicleSide, Wall
 from simulator.scene.targets.plate import plate_card, plate_design
 from simulator.scene.targets.vehicle import PLATE_GAP_M, BodyMaterials, vehicle_parts
+from simulator.scene.targets.vehicle_views import rear_parts, side_cards
+from simulator.units import FloatArray
 
 HEADLIGHT_DIAMETER_M = 0.12
+REAR_LAMP_CD = {"tail": 8.0, "brake": 120.0}
+"""Intensity of one rear lamp on its axis [cd]; UN R7 allows 4 to 17 and 60 to 260 (from memory)."""
+REAR_LAMP_BEAM_DEG = 40.0
+REAR_LAMP_DIAMETER_M = 0.12
 
 
 def standing_card(b: Builder, surface: Wall | Gate) -> Card:
@@ -59,42 +67,49 @@ def add_plate(b: Builder, plate: Plate) -> None:
         design.background, f"{key}.design", None if design.background == black else layer
     )
     ink = b.material(design.ink, f"{key}.design", None if design.ink == black else layer)
+    band = 0 if design.band is None else b.material(design.band, f"{key}.design", layer)
     group = b.group(plate.speed_kmh, plate.heading_deg)
     b.plates[plate.name] = len(b.cards)
-    b.cards.append(plate_card(plate, background, ink, group))
+    b.add(plate.name, [plate_card(plate, background, ink, group, band)])
 
 
-def add_vehicle(b: Builder, vehicle: VehicleFront) -> None:
+def _body(b: Builder, vehicle: VehicleFront | VehicleRear | VehicleSide) -> BodyMaterials:
     key = f"target.{vehicle.name}"
-    body = BodyMaterials(
+    return BodyMaterials(
         paint=b.material(vehicle.paint, f"{key}.paint"),
         glass=b.material("glass-dark", key),
         plastic=b.material("plastic-black", key),
         rubber=b.material("rubber", key),
         lamp=b.material("lamp-glass", key),
         chrome=b.material("chrome-dull", key),
+        red=b.material("lamp-red", key),
+        amber=b.material("lamp-amber", key),
     )
-    if vehicle.carries is not None:
-        plate = next(
-            t for t in b.scene.target if isinstance(t, Plate) and t.name == vehicle.carries
-        )
-        facing, speed, heading = plate.facing_deg, plate.speed_kmh, plate.heading_deg
-        # a plate that leans keeps its whole height before the body
-        lean = (
-            plate_design(plate.design).height_mm / 2000.0 * abs(np.sin(np.radians(plate.tilt_deg)))
-        )
-        foot = np.asarray(plate.position_m) - facing_normal(facing) * (PLATE_GAP_M + lean)
-    else:
+
+
+def _place(b: Builder, vehicle: VehicleFront | VehicleRear) -> tuple[FloatArray, float, int]:
+    """Ground point (3,) [m], facing [deg] and movement of a vehicle or of the plate it carries."""
+    if vehicle.carries is None:
         assert vehicle.position_m is not None
-        facing, speed, heading = vehicle.facing_deg, vehicle.speed_kmh, vehicle.heading_deg
-        foot = np.asarray(vehicle.position_m)
-    group = b.group(speed, heading)
-    parts = vehicle_parts(vehicle.name, vehicle.style, foot, facing, body, group)
-    b.cards.extend(parts.cards)
+        group = b.group(vehicle.speed_kmh, vehicle.heading_deg)
+        return np.asarray(vehicle.position_m), vehicle.facing_deg, group
+    plate = next(t for t in b.scene.target if isinstance(t, Plate) and t.name == vehicle.carries)
+    # a plate that leans keeps its whole height before the body
+    half_m = plate_design(plate.design).height_mm / 2000.0
+    lean = half_m * abs(np.sin(np.radians(plate.tilt_deg)))
+    foot = np.asarray(plate.position_m) - facing_normal(plate.facing_deg) * (PLATE_GAP_M + lean)
+    return foot, plate.facing_deg, b.group(plate.speed_kmh, plate.heading_deg)
+
+
+def add_vehicle(b: Builder, vehicle: VehicleFront) -> None:
+    foot, facing, group = _place(b, vehicle)
+    parts = vehicle_parts(vehicle.name, vehicle.style, foot, facing, _body(b, vehicle), group)
+    b.add(vehicle.name, parts.cards)
     if vehicle.headlights == "off":
         return
-    spec = named(f"{key}.headlight_spectrum", lambda: spectrum(vehicle.headlight_spectrum))
-    for side, place in zip(("left", "right"), parts.headlights_m, strict=True):
+    key = f"target.{vehicle.name}.headlight_spectrum"
+    spec = named(key, lambda: spectrum(vehicle.headlight_spectrum))
+    for side, place in zip(("left", "right"), parts.lamps_m, strict=True):
         b.lights.append(
             LightSource(
                 f"{vehicle.name} {side} headlight",
@@ -108,3 +123,48 @@ def add_vehicle(b: Builder, vehicle: VehicleFront) -> None:
             )
         )
         b.emitters.append(Emitter(len(b.lights) - 1, place, HEADLIGHT_DIAMETER_M, group))
+
+
+def add_vehicle_rear(b: Builder, vehicle: VehicleRear) -> None:
+    foot, facing, group = _place(b, vehicle)
+    parts = rear_parts(vehicle.name, vehicle.style, foot, facing, _body(b, vehicle), group)
+    b.add(vehicle.name, parts.cards)
+    if vehicle.tail_lamps == "off":
+        return
+    red = red_lamp()
+    for side, place in zip(("left", "right"), parts.lamps_m, strict=True):
+        b.lights.append(
+            LightSource(
+                f"{vehicle.name} {side} rear lamp",
+                "point",
+                red,
+                REAR_LAMP_CD[vehicle.tail_lamps],
+                place,
+                parts.axis,
+                exponent=beam_exponent(REAR_LAMP_BEAM_DEG),
+                group=group,
+            )
+        )
+        b.emitters.append(Emitter(len(b.lights) - 1, place, REAR_LAMP_DIAMETER_M, group))
+
+
+def red_lamp() -> Spectrum:
+    """Red light-emitting diodes, scaled to 1 lx: 630 nm, 18 nm wide (usual, from memory)."""
+    diode = gaussian_emitter(630.0, 18.0)
+    power = diode.power / illuminance_lux(diode.power)
+    return Spectrum(name="red rear lamp", basis="lux", power=power)
+
+
+def add_vehicle_side(b: Builder, vehicle: VehicleSide) -> None:
+    # it drives along its own length, a quarter turn from where the side looks
+    heading = vehicle.facing_deg + (-90.0 if vehicle.nose == "left" else 90.0)
+    cards = side_cards(
+        vehicle.name,
+        vehicle.style,
+        np.asarray(vehicle.position_m),
+        vehicle.facing_deg,
+        vehicle.nose,
+        _body(b, vehicle),
+        b.group(vehicle.speed_kmh, heading),
+    )
+    b.add(vehicle.name, cards)

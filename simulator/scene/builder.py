@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simulator.errors import FileFormatError, NightproofError
 from simulator.light.sources import Emitter, LightSource
-from simulator.scene.geometry import Card, heading_velocity
+from simulator.scene.geometry import CLEAR, Card, heading_velocity
 from simulator.scene.materials import Material, material
 from simulator.scene.model import SceneModel
 from simulator.units import WAVELENGTH_NM, FloatArray, kmh_to_m_s
@@ -29,24 +31,51 @@ class Builder:
                 origin="definition",
             )
         ]
-        self.index: dict[tuple[str, str | None], int] = {}
+        self.index: dict[tuple[str, str | None, float], int] = {}
         self.cards: list[Card] = []
         self.lights: list[LightSource] = []
         self.emitters: list[Emitter] = []
         self.velocities: list[FloatArray] = [np.zeros(3)]
         self.plates: dict[str, int] = {}
+        self.targets: dict[str, list[int]] = {}
         self.assumptions: list[str] = []
 
-    def material(self, name: str, key: str, sheeting: str | None = None) -> int:
-        """Index of a material, with the sheeting it carries here."""
-        wanted = (name, sheeting)
+    def material(
+        self, name: str, key: str, sheeting: str | None = None, factor: float = 1.0
+    ) -> int:
+        """Index of a material, with the sheeting it carries here and its reflectance scaled.
+
+        Raises
+        ------
+        FileFormatError
+            If there is no such material, or the scene needs more than a card can tell apart.
+        """
+        wanted = (name, sheeting, factor)
         if wanted not in self.index:
             found = named(key, lambda: material(name))
+            if len(self.materials) >= CLEAR:
+                raise FileFormatError(
+                    "The scene needs too many materials.",
+                    key=key,
+                    given=name,
+                    allowed=f"{CLEAR - 1} materials, shades of faces and clothes counted",
+                    mend="use fewer different skins, fabrics and paints",
+                )
             self.materials.append(
-                Material(found.name, found.reflectance, sheeting, found.status, found.origin)
+                replace(found.scaled(factor), sheeting=_coloured(sheeting, found.sheeting_colour))
             )
             self.index[wanted] = len(self.materials) - 1
         return self.index[wanted]
+
+    def shades(self, name: str, key: str, factors: tuple[float, ...]) -> NDArray[np.uint8]:
+        """Indices (n,) of one material in several shades, for drawn relief."""
+        return np.array([self.material(name, key, factor=f) for f in factors], dtype=np.uint8)
+
+    def add(self, target: str, cards: list[Card]) -> None:
+        """Cards of a target, to be found again by its name."""
+        first = len(self.cards)
+        self.cards.extend(cards)
+        self.targets.setdefault(target, []).extend(range(first, len(self.cards)))
 
     def group(self, speed_kmh: float, heading_deg: float) -> int:
         """Index of the movement; things of one movement share a group."""
@@ -56,6 +85,13 @@ class Builder:
                 return i
         self.velocities.append(velocity)
         return len(self.velocities) - 1
+
+
+def _coloured(sheeting: str | None, colour: str | None) -> str | None:
+    """Name of a sheeting under a coloured layer."""
+    if sheeting is None or colour is None or sheeting.endswith(f"-{colour}"):
+        return sheeting
+    return f"{sheeting}-{colour}"
 
 
 def named(key: str, make: Callable[[], Found]) -> Found:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final
 
@@ -21,6 +21,32 @@ _TAIL_DEG: Final[float] = 1.0
 """Observation angle beyond which R_A falls with the square of the angle (assumed) [deg]."""
 
 
+SIGN_PREFIX: Final[str] = "sign-"
+"""Materials whose header tells the R_A of their colour over that of white."""
+
+
+@dataclass(frozen=True)
+class Gloss:
+    """A smooth or rough clear coat that mirrors.
+
+    Attributes
+    ----------
+    index
+        Refractive index n; head on the coat mirrors ((n - 1)/(n + 1))^2. Metals are told by the
+        index that mirrors as much.
+    roughness
+        Width alpha of the GGX distribution of its facets (Walter et al. 2007), 0 to 1.
+    """
+
+    index: float
+    roughness: float
+
+    @property
+    def head_on(self) -> float:
+        """Share mirrored at normal incidence, ((n - 1)/(n + 1))^2 (Fresnel)."""
+        return ((self.index - 1.0) / (self.index + 1.0)) ** 2
+
+
 @dataclass(frozen=True)
 class Material:
     """A surface.
@@ -37,6 +63,11 @@ class Material:
         How sure the numbers are (measured, datasheet, computed, assumed), with the reason.
     origin
         Where they come from.
+    gloss
+        Its clear coat, or None for a matt surface.
+    sheeting_colour
+        Colour of the layer over white sheeting, or None: "red" on sheeting "type-iii" retroreflects
+        as sheeting "type-iii-red".
     """
 
     name: str
@@ -44,6 +75,19 @@ class Material:
     sheeting: str | None
     status: str
     origin: str
+    gloss: Gloss | None = None
+    sheeting_colour: str | None = None
+
+    def scaled(self, factor: float) -> Material:
+        """The same surface with its diffuse reflectance times `factor` (cut at .999).
+
+        For drawn relief and folds of a flat card, which receive less light than the card.
+        """
+        if factor == 1.0:
+            return self
+        reflectance = np.minimum(self.reflectance * factor, 0.999)
+        reflectance.setflags(write=False)
+        return replace(self, name=f"{self.name} x {factor:g}", reflectance=reflectance)
 
 
 def material_names() -> list[str]:
@@ -71,7 +115,15 @@ def material(name: str) -> Material:
         sheeting=table.header.get("sheeting"),
         status=table.header["status"],
         origin=table.header["origin"],
+        gloss=_gloss(table.header),
+        sheeting_colour=table.header.get("sheeting_colour"),
     )
+
+
+def _gloss(header: dict[str, str]) -> Gloss | None:
+    if "gloss_index" not in header:
+        return None
+    return Gloss(float(header["gloss_index"]), float(header["gloss_roughness"]))
 
 
 @dataclass(frozen=True)
@@ -161,9 +213,22 @@ def sheeting_names() -> list[str]:
     return data.names("sheeting")
 
 
+def sheeting_colours() -> list[str]:
+    """Sorted colours that a white sheeting can carry, as in "type-iii-red"."""
+    return sorted(
+        name.removeprefix(SIGN_PREFIX)
+        for name in material_names()
+        if name.startswith(SIGN_PREFIX) and material(name).sheeting_colour is not None
+    )
+
+
 @lru_cache
 def sheeting(name: str) -> Sheeting:
-    """A bundled retroreflective sheeting.
+    """A bundled retroreflective sheeting, or a bundled one with a colour ("type-xi-blue").
+
+    The colour multiplies R_A at every angle by its published ratio to white (type III at .2/-4
+    degrees, header of the material "sign-<colour>"); other classes are taken to have the same
+    ratio (assumed).
 
     Raises
     ------
@@ -171,6 +236,12 @@ def sheeting(name: str) -> Sheeting:
         If there is no such sheeting; the nearest names are told.
     """
     if name not in sheeting_names():
+        white, _, colour = name.rpartition("-")
+        if white in sheeting_names() and colour in sheeting_colours():
+            header = data.read_table("reflectance", f"{SIGN_PREFIX}{colour}").header
+            base = sheeting(white)
+            ratio = float(header["sheeting_ratio"])
+            return replace(base, name=name, table=base.table * ratio)
         raise data.not_found("sheeting", name, sheeting_names())
     table = data.read_table("sheeting", name)
     columns = dict(table.columns)

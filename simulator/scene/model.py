@@ -20,6 +20,8 @@ from simulator.scene.model_things import (
     Surface,
     Target,
     VehicleFront,
+    VehicleRear,
+    VehicleSide,
     Wall,
 )
 
@@ -36,6 +38,8 @@ __all__ = [
     "Target",
     "Task",
     "VehicleFront",
+    "VehicleRear",
+    "VehicleSide",
     "Wall",
 ]
 
@@ -94,7 +98,7 @@ class SceneModel(FileModel):
                 f" (plates: {', '.join(plates) or 'none'})"
             )
         for t in self.target:
-            if isinstance(t, VehicleFront) and t.carries is not None and t.carries not in plates:
+            if isinstance(t, VehicleFront | VehicleRear) and t.carries not in (None, *plates):
                 raise ValueError(
                     f"target.{t.name}.carries: {t.carries!r} is not a plate of this scene"
                 )

@@ -1,12 +1,23 @@
-"""What a scene file says of its things: surfaces that stand still, and targets."""
+"""What a scene file says of its things: surfaces that stand still, plates and vehicles."""
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
 from simulator.fields import Angle, FileModel, Fraction, Name, Point, Speed
+from simulator.scene.model_targets import (
+    ColourChart,
+    EdgeChart,
+    Face,
+    GreyChart,
+    Parcel,
+    Person,
+    ResolutionChart,
+    Sign,
+    StarChart,
+)
 
 
 class Ground(FileModel):
@@ -60,7 +71,7 @@ class Plate(FileModel):
     kind: Literal["plate"]
     name: Name
     text: Annotated[str, Field(min_length=1, max_length=12)]
-    """Characters of the plate; a space parts the groups."""
+    """Characters of the plate; a space parts the groups, "/" or a line break parts the rows."""
     design: str = "dark-on-white-520x110"
     """Name of a plate design, see `nightproof list`."""
     position_m: Point
@@ -74,29 +85,25 @@ class Plate(FileModel):
     heading_deg: Angle = 0.0
 
 
-class VehicleFront(FileModel):
-    """The front of a vehicle as cards: body, windscreen, lamps, tyres.
+class _Vehicle(FileModel):
+    """What every view of a vehicle shares."""
 
-    With `carries` the vehicle is placed behind that plate and moves with it; otherwise give
-    `position_m` (the ground under the middle of the front).
-    """
-
-    kind: Literal["vehicle-front"]
     name: Name
     style: Literal["car", "van", "truck"] = "car"
     paint: str = "paint-white"
     """Material of the body."""
-    carries: str | None = None
-    """Name of the plate that this vehicle carries."""
     position_m: Point | None = None
     facing_deg: Angle = 0.0
     speed_kmh: Speed = 0.0
+
+
+class _Carrier(_Vehicle):
+    carries: str | None = None
+    """Name of the plate that this vehicle carries."""
     heading_deg: Angle = 0.0
-    headlights: Literal["off", "dipped", "main"] = "off"
-    headlight_spectrum: str = "led-5000k"
 
     @model_validator(mode="after")
-    def _one_place(self) -> VehicleFront:
+    def _one_place(self) -> Self:
         if (self.carries is None) == (self.position_m is None):
             raise ValueError("give exactly one of carries and position_m")
         moved = {"facing_deg", "speed_kmh", "heading_deg"} & self.model_fields_set
@@ -107,4 +114,51 @@ class VehicleFront(FileModel):
         return self
 
 
-Target = Annotated[Plate | VehicleFront, Field(discriminator="kind")]
+class VehicleFront(_Carrier):
+    """The front of a vehicle as cards: body, windscreen, lamps, tyres.
+
+    With `carries` the vehicle is placed behind that plate and moves with it; otherwise give
+    `position_m` (the ground under the middle of the front).
+    """
+
+    kind: Literal["vehicle-front"]
+    headlights: Literal["off", "dipped", "main"] = "off"
+    headlight_spectrum: str = "led-5000k"
+
+
+class VehicleRear(_Carrier):
+    """The rear of a vehicle, placed as a front is; `facing_deg = 0` shows its rear squarely.
+
+    A vehicle that drives away has heading 180.
+    """
+
+    kind: Literal["vehicle-rear"]
+    tail_lamps: Literal["off", "tail", "brake"] = "off"
+
+
+class VehicleSide(_Vehicle):
+    """The side of a vehicle; it drives the way its nose points."""
+
+    kind: Literal["vehicle-side"]
+    position_m: Point
+    """The ground under the middle of the side [m]."""
+    nose: Literal["left", "right"] = "left"
+    """Where its front points for one who looks at the side."""
+
+
+Target = Annotated[
+    Plate
+    | VehicleFront
+    | VehicleRear
+    | VehicleSide
+    | Face
+    | Person
+    | Sign
+    | Parcel
+    | GreyChart
+    | ColourChart
+    | StarChart
+    | EdgeChart
+    | ResolutionChart,
+    Field(discriminator="kind"),
+]

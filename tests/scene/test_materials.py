@@ -4,7 +4,14 @@ import numpy as np
 import pytest
 
 from simulator.errors import NameNotFoundError
-from simulator.scene.materials import material, material_names, sheeting, sheeting_names
+from simulator.scene.materials import (
+    Gloss,
+    material,
+    material_names,
+    sheeting,
+    sheeting_colours,
+    sheeting_names,
+)
 
 
 @pytest.mark.invariant
@@ -15,7 +22,13 @@ def test_reflectance_is_physical(name):
     assert np.all((found.reflectance > 0.0) & (found.reflectance < 1.0))
     assert found.status.split()[0].rstrip(",") in ("measured", "assumed", "datasheet", "computed")
     assert found.origin
-    assert found.sheeting is None or found.sheeting in sheeting_names()
+    assert found.sheeting is None or sheeting(found.sheeting).table.min() > 0.0
+    if found.gloss is not None:
+        assert found.gloss.index > 1.0
+        assert 0.0 < found.gloss.roughness <= 1.0
+        # what it mirrors head on and what it scatters under that coat never add to more than all
+        body = (1.0 - found.gloss.head_on) * found.reflectance
+        assert np.all(found.gloss.head_on + body < 1.0)
 
 
 @pytest.mark.invariant
@@ -25,7 +38,14 @@ def test_the_needed_materials_exist():
         "paint-black", "paint-grey", "paint-red", "paint-blue", "paint-silver", "plate-white",
         "plate-yellow", "plate-black-ink", "glass-dark", "plastic-black", "rubber",
         "steel-galvanised", "chrome-dull", "brick", "snow", "leaves", "skin-mean", "lamp-glass",
-        "cotton-white", "cotton-dyed-dark",
+        "cotton-white", "cotton-dyed-dark", "asphalt-wet", "gravel", "soil", "grass-dry", "conifer",
+        "skin-very-light", "skin-light", "skin-medium", "skin-dark", "skin-very-dark",
+        "cotton-black", "cotton-navy", "cotton-red", "cotton-green", "polyester-black",
+        "fabric-carbon-black", "wool-grey", "denim-blue", "leather-black", "high-visibility-yellow",
+        "high-visibility-orange", "car-white", "car-black", "car-black-dyed", "car-silver",
+        "car-grey", "car-red", "car-blue", "car-green", "car-yellow", "aluminium", "glass-window",
+        "plastic-white", "wood", "cardboard", "paper-white", "foam-white", "sign-white", "sign-red",
+        *(f"chart24-{n:02d}" for n in range(1, 25)),
     } <= set(material_names())  # fmt: skip
     assert material("plate-white").sheeting == "plate-white"
     assert material("plate-black-ink").sheeting is None
@@ -95,3 +115,47 @@ def test_dense_table_agrees_with_the_function(name):
     # linear reading between its nodes stays close to the function
     half = 0.5 * (dense[7, 3] + dense[8, 3])
     assert half == pytest.approx(float(found.coefficient(0.375, 6.0)), rel=1e-2)
+
+
+@pytest.mark.by_hand
+def test_gloss_mirrors_head_on_as_fresnel_says():
+    # ((1.5 - 1)/(1.5 + 1))^2 = .04; water ((1.33 - 1)/2.33)^2 = .02006
+    assert Gloss(1.5, 0.1).head_on == pytest.approx(0.04)
+    assert Gloss(1.33, 0.1).head_on == pytest.approx(0.02006, abs=1e-5)
+    assert material("car-white").gloss == Gloss(1.5, 0.03)
+    assert material("cotton-white").gloss is None
+
+
+@pytest.mark.by_hand
+def test_scaled_material():
+    half = material("grey-48").scaled(0.5)
+    assert half.reflectance == pytest.approx(np.full(721, 0.24))
+    assert material("snow").scaled(3.0).reflectance.max() < 1.0
+    assert material("snow").scaled(1.0) is material("snow")
+    with pytest.raises(ValueError, match="read-only"):
+        half.reflectance[0] = 1.0
+
+
+@pytest.mark.by_hand
+def test_wet_asphalt():
+    # .98 x .072 / (1.33^2 x (1 - .072) + .072) = .07056 / 1.71354 = .04118 at 550 nm
+    wet = material("asphalt-wet")
+    assert wet.reflectance[550 - 380] == pytest.approx(0.04118, abs=1e-5)
+    assert wet.gloss is not None and wet.gloss.index == pytest.approx(1.33)
+
+
+@pytest.mark.by_hand
+def test_coloured_sheeting():
+    # red has .18 of white: 250 x .18 = 45 at .2/4 degrees of type III
+    assert sheeting_colours() == ["blue", "brown", "green", "orange", "red", "yellow"]
+    assert sheeting("type-iii-red").coefficient(0.2, 4.0) == pytest.approx(45.0)
+    with pytest.raises(NameNotFoundError):
+        sheeting("type-iii-mauve")
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("colour", sheeting_colours())
+def test_sign_colours_fade_in_the_near_infrared(colour):
+    white, coloured = material("sign-white").reflectance, material(f"sign-{colour}").reflectance
+    assert np.all(coloured <= white + 1e-12)
+    assert coloured[940 - 380] == pytest.approx(white[940 - 380], rel=0.02)

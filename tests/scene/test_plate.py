@@ -124,7 +124,7 @@ def test_layout_is_centred(text):
 def test_ink_of_the_texture_lies_in_the_cells(design):
     which = plate("AB 12", design=design)
     d = plate_design(design)
-    texture = plate_texture(which, 3, 7)
+    texture = plate_texture(which, 3, 7, 3)
     assert texture.shape == (round(d.height_mm / TEXEL_MM), round(d.width_mm / TEXEL_MM))
     inner = texture.copy()
     edge = round(d.border_mm / TEXEL_MM)
@@ -140,6 +140,55 @@ def test_ink_of_the_texture_lies_in_the_cells(design):
         assert np.any(inner[area] == 7)
         inner[area] = 3
     assert np.all(inner == 3)
+
+
+TWO_ROWS = [d for d in design_names() if "two-row" in d]
+
+
+@pytest.mark.by_hand
+def test_layout_in_two_rows():
+    # 340 x 220, border 3, band 45: from 48 to 337 mm. AB: 46 + 9 + 46 = 101, so it begins at
+    # 48 + (289 - 101)/2 = 142; C at 48 + (289 - 46)/2 = 169.5. Height 2 x 75 + 26 = 176: rows at
+    # (220 - 176)/2 = 22 and 22 + 75 + 26 = 123
+    cells = layout(plate("AB/C", design="dark-on-white-340x220-two-row"))
+    assert [c.character for c in cells] == list("ABC")
+    assert [c.left_m * 1000 for c in cells] == pytest.approx([142.0, 197.0, 169.5])
+    assert [c.top_m * 1000 for c in cells] == pytest.approx([22.0, 22.0, 123.0])
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("design", TWO_ROWS)
+def test_ways_to_write_two_rows(design):
+    rows = layout(plate("AB/12", design=design))
+    assert rows == layout(plate("AB 12", design=design))
+    assert rows == layout(plate("AB\n12", design=design))
+    assert len({c.top_m for c in rows}) == 2
+    d = plate_design(design)
+    for c in rows:
+        assert c.left_m >= 0.0 and c.top_m >= 0.0
+        assert (c.left_m + c.width_m) * 1000 <= d.width_mm
+        assert (c.top_m + c.height_m) * 1000 <= d.height_mm
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("text", "design"),
+    [("AB/12", "dark-on-white-520x110"), ("A/B/C", "dark-on-white-340x220-two-row")],
+)
+def test_too_many_rows(text, design):
+    with pytest.raises(FileFormatError, match="more rows") as caught:
+        layout(plate(text, design=design))
+    assert caught.value.key == "target.plate.text"
+
+
+@pytest.mark.invariant
+def test_band_keeps_clear_of_characters_and_corners():
+    which = plate("AB12 XYZ", design="dark-on-white-520x110-band")
+    texture = plate_texture(which, 3, 7, 5)
+    columns = np.flatnonzero((texture == 5).any(axis=0)) * TEXEL_MM
+    assert columns.min() == pytest.approx(5.0)
+    assert columns.max() < 48.0 < layout(which)[0].left_m * 1000
+    assert texture[8, 8] == 3  # the rim of background around the band
 
 
 @pytest.mark.invariant

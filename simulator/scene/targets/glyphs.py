@@ -129,13 +129,47 @@ _GLYPHS: dict[str, list[Polyline]] = {
     ],
 }
 
+_MARKS: dict[str, list[Polyline]] = {
+    "-": [[(0.1, 0.5), (0.9, 0.5)]],
+    ".": [[(0.5, 1), (0.5, 1)]],
+    ",": [[(0.5, 0.94), (0.35, 1)]],
+    ":": [[(0.5, 0.3), (0.5, 0.3)], [(0.5, 0.9), (0.5, 0.9)]],
+    "!": [[(0.5, 0), (0.5, 0.66)], [(0.5, 1), (0.5, 1)]],
+    "?": [
+        [*_arc(0.5, 0.25, 0.45, 0.25, -180, 60), (0.5, 0.6), (0.5, 0.72)],
+        [(0.5, 1), (0.5, 1)],
+    ],
+    "+": [[(0.05, 0.5), (0.95, 0.5)], [(0.5, 0.22), (0.5, 0.78)]],
+    "(": [_arc(0.9, 0.5, 0.5, 0.5, 240, 120)],
+    ")": [_arc(0.1, 0.5, 0.5, 0.5, -60, 60)],
+    "&": [
+        [
+            (1, 1),
+            (0.2, 0.3),
+            *_arc(0.45, 0.2, 0.27, 0.2, -200, 20),
+            (0.1, 0.62),
+            *_arc(0.42, 0.76, 0.42, 0.24, 200, 60),
+            (1, 0.55),
+        ]
+    ],
+    "Ä": [[(0, 1), (0.5, 0.22), (1, 1)], [(0.16, 0.72), (0.84, 0.72)],
+          [(0.25, 0), (0.25, 0)], [(0.75, 0), (0.75, 0)]],
+    "Ö": [[*_arc(0.5, 0.47, 0.5, 0.25, -180, 0), *_arc(0.5, 0.75, 0.5, 0.25, 0, 180), (0, 0.47)],
+          [(0.25, 0), (0.25, 0)], [(0.75, 0), (0.75, 0)]],
+    "Ü": [[(0, 0.22), *_arc(0.5, 0.75, 0.5, 0.25, 180, 0), (1, 0.22)],
+          [(0.25, 0), (0.25, 0)], [(0.75, 0), (0.75, 0)]],
+}  # fmt: skip
+"""Marks and letters that only signs and labels use."""
+
 ALPHABET = "".join(sorted(_GLYPHS))
+"""Every character of a plate."""
+SIGN_ALPHABET = ALPHABET + "".join(sorted(_MARKS))
 """Every character that can be drawn."""
 
 
 def _segments(character: str) -> FloatArray:
     """Line segments (n, 4) of a glyph in its unit box: u0, v0, u1, v1."""
-    rows = [(*a, *b) for line in _GLYPHS[character] for a, b in pairwise(line)]
+    rows = [(*a, *b) for line in (_GLYPHS | _MARKS)[character] for a, b in pairwise(line)]
     return np.array(rows, dtype=np.float64)
 
 
@@ -151,7 +185,7 @@ def glyph_mask(
     Raises
     ------
     KeyError
-        If the character is not in `ALPHABET`.
+        If the character is not in `SIGN_ALPHABET`.
     """
     rows, columns = round(height_mm / texel_mm), round(width_mm / texel_mm)
     seg = _segments(character)

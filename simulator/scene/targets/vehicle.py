@@ -9,14 +9,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
+from simulator.scene.geometry import Card, facing_normal, upright_card
+from simulator.scene.targets.sketch import Sketch
 from simulator.units import FloatArray
 
-TEXEL_M = 0.005
+LENGTH_M = {"car": 4.4, "van": 5.4, "truck": 7.2}
+"""Length of a vehicle (assumed) [m]."""
 PLATE_GAP_M = 0.02
 """How far the plate stands before the body [m]."""
 
@@ -31,47 +31,21 @@ class BodyMaterials:
     rubber: int
     lamp: int
     chrome: int
+    red: int
+    amber: int
 
 
 @dataclass(frozen=True)
 class VehicleParts:
-    """Cards of a vehicle front and the places of its two headlights [m]."""
+    """Cards of a vehicle's front or rear, the places of its two lamps [m], and where they shine."""
 
     cards: list[Card]
-    headlights_m: list[FloatArray]
+    lamps_m: list[FloatArray]
     axis: FloatArray
 
 
-class _Sketch:
-    """Draws on a card whose lower left corner is (−width/2, 0); lengths in metres, up positive."""
-
-    def __init__(self, width_m: float, height_m: float, base_m: float = 0.0) -> None:
-        self.width_m, self.height_m, self.base_m = width_m, height_m, base_m
-        self.texture: NDArray[np.uint8] = np.full(
-            (round(height_m / TEXEL_M), round(width_m / TEXEL_M)), CLEAR, dtype=np.uint8
-        )
-
-    def polygon(self, points: list[tuple[float, float]], material: int) -> None:
-        pixels = [
-            (
-                (x + self.width_m / 2) / TEXEL_M - 0.5,
-                (self.height_m - (z - self.base_m)) / TEXEL_M - 0.5,
-            )
-            for x, z in points
-        ]
-        cv2.fillPoly(self.texture, [np.round(np.array(pixels)).astype(np.int32)], material)
-
-    def box(self, x0: float, z0: float, x1: float, z1: float, material: int) -> None:
-        self.polygon([(x0, z0), (x1, z0), (x1, z1), (x0, z1)], material)
-
-    def pair(self, points: list[tuple[float, float]], material: int) -> None:
-        """A shape on the right and its mirror image on the left."""
-        self.polygon(points, material)
-        self.polygon([(-x, z) for x, z in points], material)
-
-
-def _car(m: BodyMaterials) -> tuple[_Sketch, _Sketch | None, float, tuple[float, float]]:
-    front = _Sketch(1.8, 0.86)
+def _car(m: BodyMaterials) -> tuple[Sketch, Sketch | None, float, tuple[float, float]]:
+    front = Sketch(1.8, 0.86)
     front.pair([(0.62, 0.0), (0.86, 0.0), (0.86, 0.42), (0.62, 0.42)], m.rubber)
     front.polygon(
         [(-0.86, 0.2), (0.86, 0.2), (0.9, 0.45), (0.88, 0.72), (0.8, 0.8), (0.5, 0.86),
@@ -82,7 +56,7 @@ def _car(m: BodyMaterials) -> tuple[_Sketch, _Sketch | None, float, tuple[float,
         front.box(-0.42, z - 0.004, 0.42, z + 0.004, m.chrome)
     front.pair([(0.5, 0.62), (0.82, 0.66), (0.82, 0.74), (0.54, 0.73)], m.lamp)
     front.pair([(0.64, 0.26), (0.8, 0.28), (0.8, 0.34), (0.66, 0.34)], m.plastic)
-    cabin = _Sketch(1.9, 0.65, 0.8)
+    cabin = Sketch(1.9, 0.65, 0.8)
     cabin.polygon(
         [(-0.8, 0.8), (0.8, 0.8), (0.76, 1.0), (0.6, 1.36), (0.5, 1.44), (-0.5, 1.44),
          (-0.6, 1.36), (-0.76, 1.0)], m.paint)  # fmt: skip
@@ -91,8 +65,8 @@ def _car(m: BodyMaterials) -> tuple[_Sketch, _Sketch | None, float, tuple[float,
     return front, cabin, 1.0, (0.68, 0.69)
 
 
-def _van(m: BodyMaterials) -> tuple[_Sketch, _Sketch | None, float, tuple[float, float]]:
-    front = _Sketch(2.0, 1.12)
+def _van(m: BodyMaterials) -> tuple[Sketch, Sketch | None, float, tuple[float, float]]:
+    front = Sketch(2.0, 1.12)
     front.pair([(0.68, 0.0), (0.92, 0.0), (0.92, 0.45), (0.68, 0.45)], m.rubber)
     front.polygon(
         [(-0.95, 0.24), (0.95, 0.24), (0.98, 0.6), (0.95, 0.98), (0.8, 1.12), (-0.8, 1.12),
@@ -102,7 +76,7 @@ def _van(m: BodyMaterials) -> tuple[_Sketch, _Sketch | None, float, tuple[float,
     for z in (0.8, 0.84, 0.88):
         front.box(-0.45, z - 0.005, 0.45, z + 0.005, m.chrome)
     front.pair([(0.56, 0.74), (0.9, 0.78), (0.9, 0.96), (0.6, 0.92)], m.lamp)
-    cabin = _Sketch(2.3, 1.2, 1.05)
+    cabin = Sketch(2.3, 1.2, 1.05)
     cabin.polygon(
         [(-0.95, 1.05), (0.95, 1.05), (0.92, 1.5), (0.84, 2.1), (0.72, 2.2), (-0.72, 2.2),
          (-0.84, 2.1), (-0.92, 1.5)], m.paint)  # fmt: skip
@@ -111,8 +85,8 @@ def _van(m: BodyMaterials) -> tuple[_Sketch, _Sketch | None, float, tuple[float,
     return front, cabin, 0.6, (0.75, 0.84)
 
 
-def _truck(m: BodyMaterials) -> tuple[_Sketch, _Sketch | None, float, tuple[float, float]]:
-    front = _Sketch(2.7, 3.0)
+def _truck(m: BodyMaterials) -> tuple[Sketch, Sketch | None, float, tuple[float, float]]:
+    front = Sketch(2.7, 3.0)
     front.pair([(0.82, 0.0), (1.14, 0.0), (1.14, 0.5), (0.82, 0.5)], m.rubber)
     front.polygon(
         [(-1.18, 0.28), (1.18, 0.28), (1.2, 1.4), (1.16, 2.7), (1.02, 3.0), (-1.02, 3.0),
@@ -138,7 +112,7 @@ _UNDERBODY = {"car": (1.7, 4.2, 0.2), "van": (1.9, 5.2, 0.3), "truck": (2.3, 7.0
 """Width, length and height over the ground of what shades the road under a vehicle [m]."""
 
 
-def _underbody(
+def underbody(
     name: str,
     base: FloatArray,
     normal: FloatArray,
@@ -149,7 +123,7 @@ def _underbody(
 ) -> Card:
     """A level card behind the front: no lamp shines through a vehicle onto the road below it."""
     width, length, height = _UNDERBODY[style]
-    back = base - normal * (length + TEXEL_M) + np.array([0.0, 0.0, height])
+    back = base - normal * (length + 0.005) + np.array([0.0, 0.0, height])
     return Card(
         f"{name} underbody",
         back - across * (width / 2.0),
@@ -185,7 +159,7 @@ def vehicle_parts(
     across = np.array([np.cos(phi), np.sin(phi), 0.0])
     base = np.array([ground_point_m[0], ground_point_m[1], 0.0])
 
-    def upright(part: str, sketch: _Sketch, back_m: float) -> Card:
+    def upright(part: str, sketch: Sketch, back_m: float) -> Card:
         centre = base - normal * back_m + np.array([0, 0, sketch.base_m + sketch.height_m / 2])
         return upright_card(
             f"{name} {part}",
@@ -217,7 +191,7 @@ def vehicle_parts(
                 group,
             )
         )
-    cards.append(_underbody(name, base, normal, across, materials.plastic, style, group))
+    cards.append(underbody(name, base, normal, across, materials.plastic, style, group))
     lamps = [
         base + normal * 0.01 + across * (side * lamp_x) + np.array([0.0, 0.0, lamp_z])
         for side in (-1.0, 1.0)
