@@ -84,6 +84,7 @@ def _body(b: Builder, vehicle: VehicleFront | VehicleRear | VehicleSide) -> Body
         chrome=b.material("chrome-dull", key),
         red=b.material("lamp-red", key),
         amber=b.material("lamp-amber", key),
+        under=b.material("black-4", key),
     )
 
 

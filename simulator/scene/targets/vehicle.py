@@ -33,6 +33,8 @@ class BodyMaterials:
     chrome: int
     red: int
     amber: int
+    under: int
+    """Matt black of what lies under a vehicle."""
 
 
 @dataclass(frozen=True)
@@ -191,7 +193,7 @@ def vehicle_parts(
                 group,
             )
         )
-    cards.append(underbody(name, base, normal, across, materials.plastic, style, group))
+    cards.append(underbody(name, base, normal, across, materials.under, style, group))
     lamps = [
         base + normal * 0.01 + across * (side * lamp_x) + np.array([0.0, 0.0, lamp_z])
         for side in (-1.0, 1.0)

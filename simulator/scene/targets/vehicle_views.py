@@ -196,7 +196,7 @@ def rear_parts(
     base = np.array([ground_point_m[0], ground_point_m[1], 0.0])
     cards = [
         _stood(f"{name} rear", sketch, base, facing_deg, group),
-        underbody(name, base, normal, across, materials.plastic, style, group),
+        underbody(name, base, normal, across, materials.under, style, group),
     ]
     lamps = [
         base + normal * 0.01 + across * (side * lamp_x) + np.array([0.0, 0.0, lamp_z])
@@ -232,7 +232,7 @@ def side_cards(
         normal,
         length,
         width,
-        np.full((1, 1), materials.plastic, np.uint8),
+        np.full((1, 1), materials.under, np.uint8),
         group,
     )
     return [_stood(f"{name} side", sketch, base, facing_deg, group), floor]
