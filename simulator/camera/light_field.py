@@ -18,7 +18,7 @@ from simulator.scene.emitters import add_emitters
 from simulator.scene.radiance import STATIC, Layer, Sampling, trace_layer
 from simulator.units import FloatArray, Image
 
-EDGE_SPLIT = 4
+EDGE_SPLIT = 3
 METER_COLUMNS = 160
 GLARE_SHRINK = 8
 DEFOCUS_STEP_PX = 0.6

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from simulator.light.spectra import Spectrum
 from simulator.units import FloatArray
 
-Kind = Literal["sky", "bounce", "sun", "point"]
+Kind = Literal["sky", "bounce", "sun", "point", "panel"]
 Beam = Literal["cosine-power", "dipped", "main", "web"]
 
 
@@ -22,8 +22,9 @@ class LightSource:
     `amount` is, by kind: sky and bounce, the illuminance of level ground [lx] that the sky gives or
     that the ground sends back times its reflectance (kept in the spectrum); sun (and moon), the
     illuminance on a plane facing it [lx]; point, the intensity on the beam axis [cd or W/sr, after
-    the basis of the spectrum], but for a web the factor on the table. `direction` is the unit
-    vector towards the sun or along the beam axis.
+    the basis of the spectrum], but for a web the factor on the table; panel, the luminance of a
+    bright surface [cd/m2], which lights other things through point lights of its own. `direction`
+    is the unit vector towards the sun or along the beam axis.
 
     A beam "web" is the table `web` (`webs.WEB_SHAPE`, float32) [cd or W/sr] over gamma, the angle
     from `direction`, and C, the angle about it: C = 0 lies towards `reference`, a unit vector at

@@ -151,6 +151,8 @@ class Card:
     casts_shadow: bool = True
     variation: float = 0.0
     grain_m: float = 0.05
+    glow: int = -1
+    """Index of the light whose luminance the card shows, -1 for none."""
 
     @property
     def normal(self) -> FloatArray:

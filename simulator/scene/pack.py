@@ -7,17 +7,22 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
 
 from simulator.light.beams import headlamp_intensity_cd
 from simulator.light.sources import LightSource
 from simulator.scene.build import World
 from simulator.scene.geometry import Card, View
-from simulator.scene.materials import sheeting
+from simulator.scene.materials import Material, sheeting
 from simulator.units import FloatArray
 
-KINDS = {"sky": 0, "bounce": 1, "sun": 2, "point": 3}
-TILE = 256
+KINDS = {"sky": 0, "bounce": 1, "sun": 2, "point": 3, "panel": 4}
+TILE = 512
 """Points a side of the noise tile, a power of two."""
+TILE_PER_GRAIN = 3.0
+"""Points of the tile to one size of grain."""
+SPHERES = 1000
+"""Numbers of full-sphere tables start here, those of headlamp tables at 0."""
 WEB_HALF_DEG = 45.0
 WEB_STEP_DEG = 0.125
 """Step of a headlamp table: as fine as the softness of a cut-off."""
@@ -35,6 +40,7 @@ class PackedCards(NamedTuple):
     texels: NDArray[np.uint8]
     texture: NDArray[np.int64]  # (n, 3) start, rows, columns
     group: NDArray[np.int64]  # (n,) movement, 0 for what stands still
+    glow: NDArray[np.int64]  # (n,) light whose luminance the card shows, -1 for none
     rough: FloatArray  # (n + 1, 2) variation and grain; the ground last
     ground: int  # material of the ground
     tile: NDArray[np.float32]  # (TILE, TILE) smooth noise of unit standard deviation
@@ -50,6 +56,10 @@ class PackedLights(NamedTuple):
     exponent: FloatArray  # (l,)
     web: NDArray[np.int64]  # (l,) index of the intensity table, -1 for the cosine power
     webs: FloatArray  # (w, v, h) intensity [cd] by vertical and horizontal angle
+    spheres: NDArray[np.float32]  # (s, gamma, c) intensity tables over the sphere
+    reference: FloatArray  # (l, 3) direction of C = 0
+    gloss: FloatArray  # (m, 2) reflectance at normal incidence and roughness of a coat; 0 none
+    extinction: float  # of the air [1/m]
     coefficient: NDArray[np.float32]  # (l, m, 3) rate per unit on a diffuse surface
     retro: NDArray[np.float32]  # (l, m, 3) the same for a mirror-white retroreflector
     sheeting: NDArray[np.int64]  # (m,) index of the sheeting table, -1 for none
@@ -113,6 +123,7 @@ def pack_cards(world: World, view: View) -> PackedCards:
         np.concatenate(texels) if texels else np.zeros(1, np.uint8),
         np.array(textures, dtype=np.int64).reshape(n, 3),
         np.array([c.group for c in world.cards], dtype=np.int64),
+        np.array([c.glow for c in world.cards], dtype=np.int64),
         np.array(rough),
         world.ground_material,
         _noise_tile(),
@@ -121,12 +132,10 @@ def pack_cards(world: World, view: View) -> PackedCards:
 
 @lru_cache(maxsize=1)
 def _noise_tile() -> NDArray[np.float32]:
-    """White noise on a torus, scaled so that bilinear values between points have unit deviation.
-
-    Bilinear interpolation of white noise keeps (2/3)^2 of the variance on average.
-    """
-    values = np.random.default_rng(20_240_101).standard_normal((TILE, TILE)) * 1.5
-    return values.astype(np.float32)
+    """Softened white noise on a torus, of unit standard deviation."""
+    values = np.random.default_rng(20_240_101).standard_normal((TILE, TILE))
+    soft = gaussian_filter(values, 1.1, mode="wrap")
+    return ((soft - soft.mean()) / soft.std()).astype(np.float32)
 
 
 def _box(card: Card, view: View) -> tuple[float, float, float, float]:
@@ -144,26 +153,27 @@ def pack_lights(
     world: World,
     coefficient: NDArray[np.float32],
     retro: NDArray[np.float32],
+    extinction_per_m: float = 0.0,
 ) -> PackedLights:
     """Lights with their coefficient tables (L, M, 3), in electrons per second and unit of light."""
     lights = world.lights
     zero = np.zeros(3)
     names = sorted({m.sheeting for m in world.materials if m.sheeting is not None})
     tables = [sheeting(name).dense_table() for name in names]
-    beams: list[Literal["dipped", "main"]] = sorted(
-        {light.beam for light in lights if light.beam != "cosine-power"}
-    )
+    beams: list[Literal["dipped", "main"]] = ["dipped", "main"]
+    spheres = [light.web for light in lights if light.web is not None]
     return PackedLights(
         np.array([KINDS[light.kind] for light in lights], dtype=np.int64),
         np.array([light.amount for light in lights], dtype=np.float64),
         np.array([zero if li.position_m is None else li.position_m for li in lights]),
         np.array([zero if li.direction is None else li.direction for li in lights]),
         np.array([light.exponent for light in lights], dtype=np.float64),
-        np.array(
-            [-1 if li.beam == "cosine-power" else beams.index(li.beam) for li in lights],
-            dtype=np.int64,
-        ),
-        np.stack([_web(beam) for beam in beams]) if beams else np.zeros((1, 2, 2)),
+        _web_numbers(lights, [str(beam) for beam in beams]),
+        np.stack([_web(beam) for beam in beams]),
+        np.stack(spheres).astype(np.float32) if spheres else np.zeros((1, 2, 2), np.float32),
+        np.array([zero if li.reference is None else li.reference for li in lights]),
+        np.array([_coat(m) for m in world.materials], dtype=np.float64),
+        extinction_per_m,
         np.ascontiguousarray(coefficient, dtype=np.float32),
         np.ascontiguousarray(retro, dtype=np.float32),
         np.array(
@@ -186,6 +196,26 @@ def _web(beam: Literal["dipped", "main"]) -> FloatArray:
     return np.asarray(headlamp_intensity_cd(h, v, beam), dtype=np.float64)
 
 
+def _web_numbers(lights: list[LightSource], beams: list[str]) -> NDArray[np.int64]:
+    """Number of each light's intensity table: headlamps from 0, spheres from `SPHERES`."""
+    numbers, sphere = [], SPHERES
+    for light in lights:
+        if light.web is not None:
+            numbers.append(sphere)
+            sphere += 1
+        else:
+            numbers.append(beams.index(light.beam) if light.beam in beams else -1)
+    return np.array(numbers, dtype=np.int64)
+
+
+def _coat(material: Material) -> tuple[float, float]:
+    """Reflectance at normal incidence, ((n - 1)/(n + 1))^2, and roughness; zeros without a coat."""
+    if material.gloss is None:
+        return 0.0, 0.0
+    n = material.gloss.index
+    return ((n - 1.0) / (n + 1.0)) ** 2, max(material.gloss.roughness, 0.01)
+
+
 def _blockers(world: World) -> NDArray[np.bool_]:
     """Which card can shade which (the ground last), by light; a safe superset.
 
@@ -195,7 +225,7 @@ def _blockers(world: World) -> NDArray[np.bool_]:
     n, lights = len(world.cards), world.lights
     may = np.zeros((len(lights), n + 1, n), dtype=np.bool_)
     for i, light in enumerate(lights):
-        if light.kind in ("sky", "bounce"):
+        if light.kind in ("sky", "bounce", "panel"):
             continue
         for a in range(n + 1):
             for b, blocker in enumerate(world.cards):

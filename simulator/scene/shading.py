@@ -11,7 +11,7 @@ import math
 import numpy as np
 from numba import njit
 
-from simulator.scene.pack import TILE, WEB_HALF_DEG
+from simulator.scene.pack import SPHERES, TILE, TILE_PER_GRAIN, WEB_HALF_DEG
 
 OCTAVES = (1.0, 7.3)
 CLEAR = 255
@@ -130,13 +130,37 @@ def _web_value(webs, k, forward, right, up):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, inline="always")
+def _sphere_value(spheres, k, forward, x, y):  # type: ignore[no-untyped-def]
+    """Value of a table over gamma (0 to 180) and C (0 to 360 degrees), bilinear."""
+    gamma = math.degrees(math.atan2(math.sqrt(x * x + y * y), forward))
+    c = math.degrees(math.atan2(y, x))
+    if c < 0.0:
+        c += 360.0
+    fg = gamma / 180.0 * (spheres.shape[1] - 1)
+    fc = c / 360.0 * (spheres.shape[2] - 1)
+    ig = min(int(fg), spheres.shape[1] - 2)
+    ic = min(int(fc), spheres.shape[2] - 2)
+    a, b = fg - ig, fc - ic
+    return (spheres[k, ig, ic] * (1 - a) + spheres[k, ig + 1, ic] * a) * (1 - b) + (
+        spheres[k, ig, ic + 1] * (1 - a) + spheres[k, ig + 1, ic + 1] * a
+    ) * b
+
+
+@njit(cache=True, inline="always")
 def beam_intensity(light, ux, uy, uz, lights):  # type: ignore[no-untyped-def]
     """Intensity of a point light towards the unit direction (ux, uy, uz) away from it."""
     ax, ay, az = lights.direction[light, 0], lights.direction[light, 1], lights.direction[light, 2]
     cosine = ax * ux + ay * uy + az * uz
+    web = lights.web[light]
+    if web >= SPHERES:
+        rx = lights.reference[light, 0]
+        ry = lights.reference[light, 1]
+        rz = lights.reference[light, 2]
+        x = ux * rx + uy * ry + uz * rz
+        y = ux * (ry * az - rz * ay) + uy * (rz * ax - rx * az) + uz * (rx * ay - ry * ax)
+        return lights.amount[light] * _sphere_value(lights.spheres, web - SPHERES, cosine, x, y)
     if cosine <= 1e-6:
         return 0.0
-    web = lights.web[light]
     if web < 0:
         return lights.amount[light] * math.exp(lights.exponent[light] * math.log(cosine))
     level = math.sqrt(ax * ax + ay * ay)
@@ -159,8 +183,90 @@ def _retro(tables, k, observation_deg, entrance_deg):  # type: ignore[no-untyped
 
 
 @njit(cache=True, inline="always")
+def _fresnel(normal, cosine):  # type: ignore[no-untyped-def]
+    """Reflected share at an angle from that at normal incidence (Schlick 1994)."""
+    c = 1.0 - cosine
+    return normal + (1.0 - normal) * c * c * c * c * c
+
+
+@njit(cache=True, inline="always")
+def _coat(nx, ny, nz, lx, ly, lz, vx, vy, vz, mirror, alpha):  # type: ignore[no-untyped-def]
+    """Reflection of a rough clear coat [1/sr]: D G F / (4 n.l n.v), GGX (Walter et al. 2007)."""
+    nl = nx * lx + ny * ly + nz * lz
+    nv = max(nx * vx + ny * vy + nz * vz, 1e-3)
+    hx, hy, hz = lx + vx, ly + vy, lz + vz
+    size = math.sqrt(hx * hx + hy * hy + hz * hz)
+    if size < 1e-9 or nl <= 0.0:
+        return 0.0
+    nh = (nx * hx + ny * hy + nz * hz) / size
+    vh = min(1.0, max(0.0, (vx * hx + vy * hy + vz * hz) / size))
+    a2 = alpha * alpha
+    base = nh * nh * (a2 - 1.0) + 1.0
+    spread = a2 / (math.pi * base * base)
+    seen = 2.0 * nv / (nv + math.sqrt(a2 + (1.0 - a2) * nv * nv))
+    lit = 2.0 * nl / (nl + math.sqrt(a2 + (1.0 - a2) * nl * nl))
+    return spread * seen * lit * _fresnel(mirror, vh) / (4.0 * nl * nv)
+
+
+@njit(cache=True, inline="always")
+def grain(x, y, found, depth, cards, view):  # type: ignore[no-untyped-def]
+    """Factor by which the reflectance differs at this place from its mean."""
+    if found < 0:
+        return 1.0
+    variation = cards.rough[found, 0]
+    if variation <= 0.0:
+        return 1.0
+    dx = view.rays[0, 0] * x + view.rays[0, 1] * y + view.rays[0, 2]
+    dy = view.rays[1, 0] * x + view.rays[1, 1] * y + view.rays[1, 2]
+    dz = view.rays[2, 0] * x + view.rays[2, 1] * y + view.rays[2, 2]
+    px, py, pz = (
+        view.position[0] + dx * depth,
+        view.position[1] + dy * depth,
+        view.position[2] + dz * depth,
+    )
+    length = math.sqrt(dx * dx + dy * dy + dz * dz)
+    if found == cards.offset.shape[0]:
+        facing = -dz / length
+        gx, gy = px, py
+    else:
+        ox, oy, oz = (
+            px - cards.frame[found, 0, 0],
+            py - cards.frame[found, 0, 1],
+            pz - cards.frame[found, 0, 2],
+        )
+        gx = (
+            ox * cards.frame[found, 1, 0]
+            + oy * cards.frame[found, 1, 1]
+            + oz * cards.frame[found, 1, 2]
+        )
+        gy = (
+            ox * cards.frame[found, 2, 0]
+            + oy * cards.frame[found, 2, 1]
+            + oz * cards.frame[found, 2, 2]
+        )
+        facing = (
+            abs(
+                dx * cards.frame[found, 3, 0]
+                + dy * cards.frame[found, 3, 1]
+                + dz * cards.frame[found, 3, 2]
+            )
+            / length
+        )
+    size = cards.rough[found, 1]
+    footprint = depth / (view.focal_px * max(facing, 1e-3))
+    noise = 0.0
+    for octave in range(2):
+        scale = size * OCTAVES[octave]
+        share = footprint / scale
+        if share < 4.0:
+            k = TILE_PER_GRAIN / scale
+            noise += _tile_noise(cards.tile, gx * k, gy * k) / (1.0 + share * share)
+    return max(0.05, 1.0 + variation * 0.7071 * noise)
+
+
+@njit(cache=True, inline="always")
 def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignore[no-untyped-def]
-    """Rates of the three channels of one sample."""
+    """Rates of the three channels of one sample, before the grain of its surface."""
     n = cards.offset.shape[0]
     r, g, b = 0.0, 0.0, 0.0
     dx = view.rays[0, 0] * x + view.rays[0, 1] * y + view.rays[0, 2]
@@ -188,30 +294,21 @@ def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignor
     pz = view.position[2] + dz * depth
     length = math.sqrt(dx * dx + dy * dy + dz * dz)
     vx, vy, vz = -dx / length, -dy / length, -dz / length
-    if found == n:
-        nx, ny, nz = 0.0, 0.0, 1.0
-        gx, gy = px, py
-    else:
+    nx, ny, nz = 0.0, 0.0, 1.0
+    if found != n:
         nx, ny, nz = cards.frame[found, 3, 0], cards.frame[found, 3, 1], cards.frame[found, 3, 2]
-        ox, oy, oz = (
-            px - cards.frame[found, 0, 0],
-            py - cards.frame[found, 0, 1],
-            pz - cards.frame[found, 0, 2],
-        )
-        gx = (
-            ox * cards.frame[found, 1, 0]
-            + oy * cards.frame[found, 1, 1]
-            + oz * cards.frame[found, 1, 2]
-        )
-        gy = (
-            ox * cards.frame[found, 2, 0]
-            + oy * cards.frame[found, 2, 1]
-            + oz * cards.frame[found, 2, 2]
-        )
+        glow = cards.glow[found]
+        if glow >= 0:
+            e = math.pi * lights.amount[glow] * weights[glow] * fall
+            r = e * lights.coefficient[glow, 0, 0]
+            g = e * lights.coefficient[glow, 0, 1]
+            b = e * lights.coefficient[glow, 0, 2]
+            return r, g, b
     facing = nx * vx + ny * vy + nz * vz
     if facing < 0.0:
         nx, ny, nz, facing = -nx, -ny, -nz, -facing
     facing = max(facing, 1e-3)
+    mirror, alpha = lights.gloss[mat, 0], lights.gloss[mat, 1]
     for i in range(lights.kind.shape[0]):
         w = weights[i]
         if w == 0.0:
@@ -219,6 +316,12 @@ def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignor
         kind = lights.kind[i]
         if kind == 0:
             e = lights.amount[i] * 0.5 * (1.0 + nz) * w
+            if alpha > 0.0 and 2.0 * facing * nz - vz > 0.0:
+                # a coat mirrors the even sky: Fresnel share of its luminance
+                back = lights.amount[i] * w * _fresnel(mirror, facing) * (1.0 - alpha)
+                r += back * lights.coefficient[i, 0, 0]
+                g += back * lights.coefficient[i, 0, 1]
+                b += back * lights.coefficient[i, 0, 2]
         elif kind == 1:
             e = lights.amount[i] * 0.5 * (1.0 - nz) * w
         elif kind == 2:
@@ -231,6 +334,13 @@ def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignor
             if shaded(px, py, pz, tx * 1e4, ty * 1e4, tz * 1e4, i, found, cards, lights):
                 continue
             e = lights.amount[i] * cosine * w
+            if alpha > 0.0:
+                back = math.pi * e * _coat(nx, ny, nz, tx, ty, tz, vx, vy, vz, mirror, alpha)
+                r += back * lights.coefficient[i, 0, 0]
+                g += back * lights.coefficient[i, 0, 1]
+                b += back * lights.coefficient[i, 0, 2]
+        elif kind == 4:
+            continue
         else:
             tx = lights.position[i, 0] - px
             ty = lights.position[i, 1] - py
@@ -247,7 +357,15 @@ def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignor
                 continue
             if shaded(px, py, pz, tx, ty, tz, i, found, cards, lights):
                 continue
+            if lights.extinction > 0.0:
+                perpendicular *= math.exp(-lights.extinction * d)
             e = perpendicular * cosine
+            if alpha > 0.0:
+                back = _coat(nx, ny, nz, tx / d, ty / d, tz / d, vx, vy, vz, mirror, alpha)
+                back *= math.pi * e
+                r += back * lights.coefficient[i, 0, 0]
+                g += back * lights.coefficient[i, 0, 1]
+                b += back * lights.coefficient[i, 0, 2]
             sheet = lights.sheeting[mat]
             if sheet >= 0:
                 dot = (vx * tx + vy * ty + vz * tz) / d
@@ -261,15 +379,4 @@ def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignor
         r += e * lights.coefficient[i, mat, 0]
         g += e * lights.coefficient[i, mat, 1]
         b += e * lights.coefficient[i, mat, 2]
-    variation = cards.rough[found, 0]
-    if variation > 0.0:
-        grain = cards.rough[found, 1]
-        footprint = depth / (view.focal_px * facing)
-        noise = 0.0
-        for octave in range(2):
-            size = grain * OCTAVES[octave]
-            share = footprint / size
-            if share < 4.0:
-                noise += _tile_noise(cards.tile, gx / size, gy / size) / (1.0 + share * share)
-        fall *= max(0.05, 1.0 + variation * 0.7071 * noise)
     return r * fall, g * fall, b * fall

@@ -103,10 +103,11 @@ def test_chart_patches_against_published_coordinates():
     """
     import colour
 
-    chart = colour.CCS_COLOURCHECKERS["ColorChecker 2005"]
+    chart = colour.CCS_COLOURCHECKERS["cc2005"]
     observer = "CIE 1931 2 Degree Standard Observer"
     light = colour.SDS_ILLUMINANTS["D50"]
     cmfs = colour.MSDS_CMFS[observer]
+    light = light.copy().align(cmfs.shape)
     white = colour.CCS_ILLUMINANTS[observer]["D50"]
     differences = []
     for number, xyy in enumerate(chart.data.values(), 1):
