@@ -201,7 +201,7 @@ def noise_table(sensor: Sensor, chain: Readout, shutter_s: float, tone: str) -> 
     """
     linear = np.linspace(0.0, 1.0, 2048)
     encoded = encode_tone(linear, tone)
-    sigma = np.array([noise_electrons(x * chain.white_e, sensor, chain, shutter_s) for x in linear])
+    sigma = noise_electrons(linear * chain.white_e, sensor, chain, shutter_s)
     slope = np.gradient(encoded, linear)
     wanted = np.linspace(0.0, 1.0, 256)
     return (0.75 * np.interp(wanted, encoded, sigma / chain.white_e * slope)).astype(np.float32)

@@ -8,7 +8,6 @@ number, one generator a row, so that results do not depend on the number of thre
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -18,7 +17,7 @@ from numpy.typing import NDArray
 
 from simulator.camera.draws import mix, normal, poisson
 from simulator.camera.model import Sensor
-from simulator.units import Image, db_to_ratio
+from simulator.units import FloatArray, Image, db_to_ratio
 
 DARK_REFERENCE_C = 25.0
 FIXED_PATTERN_KEY = 0x5EED
@@ -181,17 +180,19 @@ def expose(
     )
 
 
-def noise_electrons(signal_e: float, sensor: Sensor, chain: Readout, shutter_s: float) -> float:
+def noise_electrons(
+    signal_e: FloatArray | float, sensor: Sensor, chain: Readout, shutter_s: float
+) -> FloatArray:
     """Temporal noise of one pixel in electrons, EMVA 1288: sqrt(sd^2 + sq^2/K^2 + mu_e).
 
-    Dark current and row noise are part of the dark noise; sq^2 = 1/12 DN^2.
+    Dark current and row noise are part of the dark noise; sq^2 = 1/12 DN^2. Any shape of signal.
     """
     dark = dark_electrons_per_s(sensor) * shutter_s
     variance = (
         sensor.read_noise_e**2
         + sensor.row_noise_e**2
         + 1.0 / (12.0 * chain.dn_per_e**2)
-        + max(signal_e, 0.0)
+        + np.maximum(signal_e, 0.0)
         + dark
     )
-    return math.sqrt(variance)
+    return np.asarray(np.sqrt(variance))

@@ -137,7 +137,7 @@ def plate_figures(
     )
     top = min(state.chain.white_e, rig.camera.sensor.full_well_e)
     seen = min(light, top)
-    noise = noise_electrons(seen, rig.camera.sensor, state.chain, shutter)
+    noise = float(noise_electrons(seen, rig.camera.sensor, state.chain, shutter))
     difference = max(seen - min(dark, top), LEAST_SIGNAL_E)
     around = float(plate_signal(meter_light(rig, state.mode), state).mean()) * shutter
     x0, y0, x1, y1 = target.box_px

@@ -13,7 +13,7 @@ from simulator.errors import GeometryError
 from simulator.judge.lighting import contributions
 from simulator.scene.geometry import Card
 from simulator.scene.model import Plate
-from simulator.scene.radiance import surface_at
+from simulator.scene.radiance import surfaces_at
 from simulator.scene.targets.plate import Cell, PlateDesign, cell_corners_m, layout, plate_design
 from simulator.units import FloatArray
 
@@ -126,9 +126,7 @@ def hidden_share(rig: Rig, plate: Plate) -> tuple[float, str]:
         + v[..., None] * card.height_m * card.down
     )
     xy, _ = rig.view.project(points)
-    found = np.array(
-        [[surface_at(x, y, rig.packed_cards, rig.packed_view) for x, y in row] for row in xy]
-    )
+    found = surfaces_at(xy.reshape(-1, 2), rig.packed_cards, rig.packed_view)
     others = found[found != index]
     if others.size == 0:
         return 0.0, ""

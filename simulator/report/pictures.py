@@ -33,7 +33,7 @@ def write_png(path: Path, picture: NDArray[np.uint8], text: dict[str, str]) -> N
     info = PngInfo()
     for key, value in text.items():
         info.add_itxt(key, value)
-    PillowImage.fromarray(np.ascontiguousarray(picture)).save(path, pnginfo=info, compress_level=3)
+    PillowImage.fromarray(np.ascontiguousarray(picture)).save(path, pnginfo=info, compress_level=1)
 
 
 def target_window(

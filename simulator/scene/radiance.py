@@ -284,10 +284,10 @@ class _Painter:
         return out, cover
 
 
-def surface_at(x_px: float, y_px: float, cards: PackedCards, view: PackedView) -> int:
-    """Number of the card seen at a place of the picture; n for the ground, -1 for the sky."""
-    found, _, _ = _trace(x_px - 0.5, y_px - 0.5, 1.0, 1, 1, cards, view, False)
-    return int(found[0, 0])
+def surfaces_at(places_px: FloatArray, cards: PackedCards, view: PackedView) -> NDArray[np.int16]:
+    """Numbers (n,) of the cards seen at places (n, 2); one past the last for the ground, -1 sky."""
+    x, y = np.ascontiguousarray(np.asarray(places_px, dtype=np.float64).T)
+    return np.asarray(_find_places(x, y, cards, view, False)[0])
 
 
 class Layer(NamedTuple):
