@@ -13,8 +13,8 @@ from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
 from simulator.scene.model import Gate, Plate, VehicleFront, VehicleRear, VehicleSide, Wall
 from simulator.scene.targets.plate import plate_card, plate_design
-from simulator.scene.targets.vehicle import PLATE_GAP_M, BodyMaterials, vehicle_parts
-from simulator.scene.targets.vehicle_views import rear_parts, side_cards
+from simulator.scene.targets.vehicle import PLATE_GAP_M, BodyMaterials
+from simulator.scene.targets.vehicle_views import front_parts, rear_parts, side_cards
 from simulator.units import FloatArray
 
 HEADLIGHT_DIAMETER_M = 0.12
@@ -104,7 +104,7 @@ def _place(b: Builder, vehicle: VehicleFront | VehicleRear) -> tuple[FloatArray,
 
 def add_vehicle(b: Builder, vehicle: VehicleFront) -> None:
     foot, facing, group = _place(b, vehicle)
-    parts = vehicle_parts(vehicle.name, vehicle.style, foot, facing, _body(b, vehicle), group)
+    parts = front_parts(vehicle.name, vehicle.style, foot, facing, _body(b, vehicle), group)
     b.add(vehicle.name, parts.cards)
     if vehicle.headlights == "off":
         return

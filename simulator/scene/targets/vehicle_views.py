@@ -11,9 +11,15 @@ from typing import Literal
 
 import numpy as np
 
-from simulator.scene.geometry import Card, facing_normal, upright_card
+from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
 from simulator.scene.targets.sketch import Sketch, smooth
-from simulator.scene.targets.vehicle import LENGTH_M, BodyMaterials, VehicleParts, underbody
+from simulator.scene.targets.vehicle import (
+    LENGTH_M,
+    BodyMaterials,
+    VehicleParts,
+    underbody,
+    vehicle_parts,
+)
 from simulator.units import FloatArray
 
 
@@ -236,3 +242,62 @@ def side_cards(
         group,
     )
     return [_stood(f"{name} side", sketch, base, facing_deg, group), floor]
+
+
+_FLANKS: dict[str, tuple[tuple[float, float, float], ...]] = {
+    "car": ((0.86, 0.0, 0.95), (0.62, 0.93, 9.0)),
+    "van": ((0.95, 0.0, 9.0),),
+    "truck": ((1.18, 0.0, 9.0),),
+}
+"""Bands of a vehicle's flank: distance from the middle, lower and upper end [m]."""
+_ROOF = {
+    "car": (0.6, 1.42, 1.3, 3.3),
+    "van": (0.88, 2.19, 1.1, 5.1),
+    "truck": (1.1, 2.98, 0.1, 1.6),
+}
+"""Half width, height, and where the roof begins and ends behind the front [m]."""
+
+
+def front_parts(
+    name: str,
+    style: str,
+    ground_point_m: FloatArray,
+    facing_deg: float,
+    materials: BodyMaterials,
+    group: int,
+) -> VehicleParts:
+    """A vehicle front with its flanks and roof, so that it has a body from any side.
+
+    The same as `vehicle_parts` otherwise.
+    """
+    parts = vehicle_parts(name, style, ground_point_m, facing_deg, materials, group)
+    normal, across = _axes(facing_deg)
+    base = np.array([ground_point_m[0], ground_point_m[1], 0.0])
+    middle = base - normal * (LENGTH_M[style] / 2.0 + 0.02)
+    sketch = _SIDES[style](materials)
+    rows = sketch.texture.shape[0]
+    heights = sketch.base_m + sketch.height_m * (1.0 - (np.arange(rows) + 0.5) / rows)
+    drawn = sketch.texture
+    for half, low, high in _FLANKS[style]:
+        band = drawn.copy()
+        band[(heights < low) | (heights > high)] = CLEAR
+        for side, turn in ((1.0, 90.0), (-1.0, -90.0)):
+            sketch.texture = np.ascontiguousarray(band if side > 0 else band[:, ::-1])
+            place = middle + across * (side * half)
+            label = f"{name} flank {'right' if side > 0 else 'left'}"
+            parts.cards.append(_stood(label, sketch, place, facing_deg + turn, group))
+    half, height, start, stop = _ROOF[style]
+    corner = base - normal * stop + np.array([0.0, 0.0, height]) - across * half
+    parts.cards.append(
+        Card(
+            f"{name} roof",
+            corner,
+            across,
+            normal,
+            2 * half,
+            stop - start,
+            np.full((1, 1), materials.paint, np.uint8),
+            group,
+        )
+    )
+    return parts
