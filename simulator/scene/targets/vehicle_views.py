@@ -250,12 +250,12 @@ _FLANKS: dict[str, tuple[tuple[float, float, float], ...]] = {
     "truck": ((1.18, 0.0, 9.0),),
 }
 """Bands of a vehicle's flank: distance from the middle, lower and upper end [m]."""
-_ROOF = {
-    "car": (0.6, 1.42, 1.3, 3.3),
-    "van": (0.88, 2.19, 1.1, 5.1),
-    "truck": (1.1, 2.98, 0.1, 1.6),
+_LEVELS: dict[str, tuple[tuple[str, float, float, float, float], ...]] = {
+    "car": (("roof", 0.52, 1.43, 1.02, 3.2), ("shoulders", 0.85, 0.93, 1.02, 4.3)),
+    "van": (("roof", 0.76, 2.19, 0.62, 5.2),),
+    "truck": (("roof", 1.05, 2.98, 0.02, 1.6),),
 }
-"""Half width, height, and where the roof begins and ends behind the front [m]."""
+"""Level parts: name, half width, height, where they begin and end behind the front [m]."""
 
 
 def front_parts(
@@ -286,18 +286,18 @@ def front_parts(
             place = middle + across * (side * half)
             label = f"{name} flank {'right' if side > 0 else 'left'}"
             parts.cards.append(_stood(label, sketch, place, facing_deg + turn, group))
-    half, height, start, stop = _ROOF[style]
-    corner = base - normal * stop + np.array([0.0, 0.0, height]) - across * half
-    parts.cards.append(
-        Card(
-            f"{name} roof",
-            corner,
-            across,
-            normal,
-            2 * half,
-            stop - start,
-            np.full((1, 1), materials.paint, np.uint8),
-            group,
+    for label, half, height, start, stop in _LEVELS[style]:
+        corner = base - normal * stop + np.array([0.0, 0.0, height]) - across * half
+        parts.cards.append(
+            Card(
+                f"{name} {label}",
+                corner,
+                across,
+                normal,
+                2 * half,
+                stop - start,
+                np.full((1, 1), materials.paint, np.uint8),
+                group,
+            )
         )
-    )
     return parts
