@@ -26,6 +26,7 @@ from simulator.scene.builder import Builder
 from simulator.scene.geometry import Card
 from simulator.scene.materials import Material
 from simulator.scene.model import (
+    AirModel,
     Gate,
     Ground,
     Plate,
@@ -62,6 +63,7 @@ class World:
     ground_grain_m: float
     targets: dict[str, list[int]] = field(default_factory=dict)
     assumptions: list[str] = field(default_factory=list)
+    air: AirModel | None = None
 
     def light_powers(self) -> FloatArray:
         """Spectral power of one unit of each light (L, 721) [W m^-2 nm^-1]."""
@@ -99,7 +101,8 @@ def build_world(scene: SceneModel) -> World:
         b.plates,
         *ground,
         targets=b.targets,
-        assumptions=b.assumptions,
+        assumptions=b.assumptions + ([scene.air.told()] if scene.air else []),
+        air=scene.air,
     )
 
 

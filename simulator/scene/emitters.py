@@ -30,7 +30,8 @@ def add_emitters(
 
         pi c0 (I / d^2) f_px^2 cos(theta) x vignetting   [e-/s]
 
-    with c0 the coefficient of a perfect diffuser (luminance L and pixel solid angle cos^3/f_px^2).
+    with c0 the coefficient of a perfect diffuser (luminance L and pixel solid angle cos^3/f_px^2),
+    times what the air leaves of it, exp(-extinction d).
     It is spread over its disc, or over one sample if smaller, and along its movement.
 
     Parameters
@@ -56,7 +57,7 @@ def add_emitters(
         fall = 1.0 - (1.0 - packed.corner_light) * min(1.0, radius2 / packed.circle_px**2)
         total = (
             np.pi * lights.coefficient[emitter.light, 0] * (intensity / d**2)
-            * view.focal_px**2 * (z / d) * fall
+            * view.focal_px**2 * (z / d) * fall * np.exp(-lights.extinction * d)
         )  # fmt: skip
         radius = emitter.diameter_m / 2.0 / d * view.focal_px
         move = smear_px[emitter.group]

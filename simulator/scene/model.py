@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from simulator.fields import Coordinate, FileModel, Point
+from simulator.scene.model_air import AirModel
 from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
 from simulator.scene.model_things import (
     Gate,
@@ -26,6 +27,7 @@ from simulator.scene.model_things import (
 )
 
 __all__ = [
+    "AirModel",
     "Gate",
     "Ground",
     "Illuminator",
@@ -78,6 +80,7 @@ class SceneModel(FileModel):
     question: Annotated[str, Field(max_length=300)] = ""
     natural_light: NaturalLight
     station: Station
+    air: AirModel | None = None
     lamp: list[Lamp] = Field(default_factory=list)
     illuminator: list[Illuminator] = Field(default_factory=list)
     surface: list[Surface] = Field(default_factory=list)
