@@ -7,6 +7,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from simulator.light.sources import Emitter, LightSource
+from simulator.scene.build_backlight import (
+    Backlight,
+    OpeningLights,
+    add_opening,
+    solve_backlights,
+)
 from simulator.scene.build_lights import add_lamps, add_natural_light
 from simulator.scene.build_targets import (
     add_chart,
@@ -16,6 +22,7 @@ from simulator.scene.build_targets import (
     add_sign,
 )
 from simulator.scene.build_things import (
+    add_photographs,
     add_plate,
     add_vehicle,
     add_vehicle_rear,
@@ -38,6 +45,7 @@ from simulator.scene.model import (
     Wall,
 )
 from simulator.scene.model_targets import Face, Parcel, Person, Sign
+from simulator.scene.model_things import Opening
 from simulator.units import FloatArray
 
 DEFAULT_GROUND = "asphalt"
@@ -49,7 +57,8 @@ class World:
 
     `materials[0]` is a perfect diffuser (reflectance one), used for luminous surfaces. `velocities`
     (groups, 3) [m/s]; group 0 stands still. `plates` maps a plate's name to the index of its card,
-    `targets` every target's name to the indices of its cards.
+    `targets` every target's name to the indices of its cards. `backlights` tells the contrast of
+    every opening that names a target to stand against.
     """
 
     cards: list[Card]
@@ -64,6 +73,7 @@ class World:
     targets: dict[str, list[int]] = field(default_factory=dict)
     assumptions: list[str] = field(default_factory=list)
     air: AirModel | None = None
+    backlights: list[Backlight] = field(default_factory=list)
 
     def light_powers(self) -> FloatArray:
         """Spectral power of one unit of each light (L, 721) [W m^-2 nm^-1]."""
@@ -81,18 +91,25 @@ def build_world(scene: SceneModel) -> World:
     ------
     FileFormatError
         If a spectrum, material, sheeting or plate design does not exist, with its dotted key.
+    InputError
+        If a contrast ratio that was asked for cannot be reached.
     """
     b = Builder(scene)
     ground = _ground(b)
     add_natural_light(b, ground[0])
     add_lamps(b)
+    openings: list[OpeningLights] = []
     for surface in scene.surface:
-        if isinstance(surface, Wall | Gate):
-            b.cards.append(standing_card(b, surface))
+        match surface:
+            case Wall() | Gate():
+                b.cards.append(standing_card(b, surface))
+            case Opening():
+                openings.append(add_opening(b, surface))
     # plates first, so that what carries them finds their place
     for target in sorted(scene.target, key=lambda t: not isinstance(t, Plate)):
         _add_target(b, target)
-    return World(
+    add_photographs(b)
+    world = World(
         b.cards,
         b.materials,
         b.lights,
@@ -104,6 +121,8 @@ def build_world(scene: SceneModel) -> World:
         assumptions=b.assumptions + ([scene.air.told()] if scene.air else []),
         air=scene.air,
     )
+    solve_backlights(world, openings, np.asarray(scene.station.position_m))
+    return world
 
 
 def _add_target(b: Builder, target: Target) -> None:

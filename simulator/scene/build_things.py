@@ -1,17 +1,24 @@
-"""Things of a scene: walls, gates, plates, vehicles."""
+"""Things of a scene: walls, gates, photographs, plates, vehicles."""
 
 from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.errors import FileFormatError
 from simulator.light.beams import beam_exponent
 from simulator.light.photometry import illuminance_lux
 from simulator.light.sources import Emitter, LightSource
 from simulator.light.spectra import Spectrum, gaussian_emitter, spectrum
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
+from simulator.scene.materials import Material
 from simulator.scene.model import Gate, Plate, VehicleFront, VehicleRear, VehicleSide, Wall
+from simulator.scene.model_things import Photograph
+from simulator.scene.targets.photograph import COLOURS, read_photograph
 from simulator.scene.targets.plate import plate_card, plate_design
 from simulator.scene.targets.vehicle import PLATE_GAP_M, BodyMaterials
 from simulator.scene.targets.vehicle_views import front_parts, rear_parts, side_cards
@@ -22,6 +29,11 @@ REAR_LAMP_CD = {"tail": 8.0, "brake": 120.0}
 """Intensity of one rear lamp on its axis [cd]; UN R7 allows 4 to 17 and 60 to 260 (from memory)."""
 REAR_LAMP_BEAM_DEG = 40.0
 REAR_LAMP_DIAMETER_M = 0.12
+HOLE_TEXELS = 2000
+"""Most texels along a wall with a hole."""
+HOLE_ERROR_M = 0.0005
+"""How far the edge of a hole may lie from where it was asked for, if that many texels allow [m]."""
+FEWEST_COLOURS = 8
 
 
 def standing_card(b: Builder, surface: Wall | Gate) -> Card:
@@ -32,6 +44,8 @@ def standing_card(b: Builder, surface: Wall | Gate) -> Card:
         texture = _bars(surface, index)
     else:
         variation, grain = surface.variation, surface.grain_m
+        if surface.opening_m is not None:
+            texture = _with_hole(surface, index)
     x, y, z = surface.position_m
     return upright_card(
         surface.name,
@@ -45,6 +59,30 @@ def standing_card(b: Builder, surface: Wall | Gate) -> Card:
     )
 
 
+def _with_hole(wall: Wall, index: int) -> NDArray[np.uint8]:
+    """Texture of a wall, just fine enough for the edges of its hole."""
+    assert wall.opening_m is not None
+    left, bottom, width, height = wall.opening_m
+    columns, x0, x1 = _grid(left, left + width, wall.width_m)
+    top = max(0.0, wall.height_m - bottom - height)
+    rows, y0, y1 = _grid(top, top + height, wall.height_m)
+    texture = np.full((rows, columns), index, dtype=np.uint8)
+    texture[y0:y1, x0:x1] = CLEAR
+    return texture
+
+
+def _grid(start_m: float, end_m: float, length_m: float) -> tuple[int, int, int]:
+    """Number of texels along a length, and the first and the end of those between two places."""
+    number = np.arange(1, HOLE_TEXELS + 1)
+    edges = np.clip(np.array([start_m, end_m]) / length_m, 0.0, 1.0)[:, None] * number
+    place = np.round(edges)
+    error_m = np.abs(place - edges).max(axis=0) * length_m / number
+    error_m[place[1] <= place[0]] = np.inf
+    good = np.flatnonzero(error_m <= HOLE_ERROR_M)
+    best = int(good[0]) if good.size else int(np.argmin(error_m))
+    return int(number[best]), int(place[0, best]), int(place[1, best])
+
+
 def _bars(gate: Gate, index: int) -> NDArray[np.uint8]:
     texel = min(0.01, gate.bar_width_m / 3.0)
     rows, columns = round(gate.height_m / texel), round(gate.width_m / texel)
@@ -55,6 +93,69 @@ def _bars(gate: Gate, index: int) -> NDArray[np.uint8]:
     texture[:rail] = index
     texture[-2 * rail : -rail] = index
     return texture
+
+
+def add_photographs(b: Builder) -> None:
+    """Photographs as cards; each takes what room the other materials leave for its colours.
+
+    Raises
+    ------
+    FileFormatError
+        If a file is no picture, or the scene has too many materials already.
+    """
+    photographs = [s for s in b.scene.surface if isinstance(s, Photograph)]
+    for k, photograph in enumerate(photographs):
+        key = f"surface.{photograph.name}.file"
+        # every photograph still to come gets its share of the room
+        room = (CLEAR - len(b.materials)) // (len(photographs) - k)
+        if room < FEWEST_COLOURS:
+            raise FileFormatError(
+                "The scene leaves no room for the colours of a photograph.",
+                key=key,
+                given=f"{len(b.materials)} materials already",
+                allowed=f"{CLEAR - 1} materials in all, at least {FEWEST_COLOURS} of them for a"
+                " photograph",
+                mend="use fewer photographs or fewer different targets, skins, fabrics and paints",
+            )
+        _add_photograph(b, photograph, key, min(room, COLOURS))
+
+
+def _add_photograph(b: Builder, photograph: Photograph, key: str, colours: int) -> None:
+    read = partial(
+        read_photograph, Path(photograph.file), photograph.white_reflectance, colours=colours
+    )
+    picture = named(key, read)
+    first = len(b.materials)
+    b.materials += [
+        Material(
+            f"{photograph.name} (colour {k + 1})",
+            reflectance,
+            sheeting=None,
+            status="assumed",
+            origin="colour of a photograph, scaled",
+        )
+        for k, reflectance in enumerate(picture.reflectances)
+    ]
+    rows, columns = picture.indices.shape
+    height_m = photograph.width_m * rows / columns
+    x, y, z = photograph.position_m
+    b.cards.append(
+        upright_card(
+            photograph.name,
+            np.array([x, y, z + height_m / 2.0]),
+            photograph.width_m,
+            height_m,
+            picture.indices + np.uint8(first),
+            facing_deg=photograph.facing_deg,
+        )
+    )
+    b.assumptions.append(
+        f"Photograph {photograph.name!r} is a flat backdrop that is only scaled: the light and"
+        " shadows in it stay as they were taken, its colours"
+        f" ({len(picture.reflectances)} of them, white standing for a reflectance of"
+        f" {photograph.white_reflectance:g}) are guesses of real surfaces, most of all in the"
+        " infrared. Judge the target before it, not the backdrop."
+    )
 
 
 def add_plate(b: Builder, plate: Plate) -> None:

@@ -1,7 +1,8 @@
 """Scenes from TOML files; illuminators take what they do not say from a light profile.
 
 Photometric files and spectra beside a scene file are read here and their text put in their place,
-so that the copy of a scene which a result keeps needs no file beside it.
+so that the copy of a scene which a result keeps needs no file beside it. A photograph is not
+copied: its absolute path stands in that copy, which loads as long as the picture stays there.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from typing import Any
 from pydantic import create_model
 
 from simulator import dotted
-from simulator.errors import InputError
+from simulator.errors import FileFormatError, InputError
 from simulator.fields import FileModel
 from simulator.files import (
     Tolerance,
@@ -58,7 +59,8 @@ def _fill(entry: Mapping[str, Any], name: str, file: Path) -> dict[str, Any]:
 
 
 def _with_texts(entry: Mapping[str, Any], list_name: str, file: Path) -> dict[str, Any]:
-    """A light with the text of the files it names in their place; checked, to blame that file."""
+    """A light or surface with the text of the files it names in their place; checked, to blame
+    that file. The path of a photograph becomes absolute."""
     filled = dict(entry)
     where = f"{list_name}.{entry.get('name', '?')}"
     named = entry.get("photometry")
@@ -73,7 +75,25 @@ def _with_texts(entry: Mapping[str, Any], list_name: str, file: Path) -> dict[st
         text = read_text(path, "spectrum", file=str(file), key=key, given=named)
         spectrum_of_text(text, path)
         filled["spectrum"] = text
+    named = entry.get("file")
+    if list_name == "surface" and entry.get("kind") == "photograph" and isinstance(named, str):
+        filled["file"] = _absolute(named, f"{where}.file", file)
     return filled
+
+
+def _absolute(named: str, key: str, file: Path) -> str:
+    """Absolute path of a picture that is named beside a scene file and exists."""
+    path = (file.parent / named).resolve()
+    if not path.is_file():
+        raise FileFormatError(
+            "There is no such photograph.",
+            file=file,
+            key=key,
+            given=named,
+            allowed=f"a picture file, looked for in {path.parent}",
+            mend="put the picture beside the scene file or name its whole path",
+        )
+    return str(path)
 
 
 @dataclass(frozen=True)
@@ -119,7 +139,7 @@ class Scene:
                 else entry
                 for entry in entries
             ]
-        for list_name in ("lamp", "illuminator"):
+        for list_name in ("lamp", "illuminator", "surface"):
             entries = filled.get(list_name)
             if isinstance(entries, list):
                 filled[list_name] = [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, Strict, model_validator
 
 from simulator.fields import Angle, FileModel, Fraction, Name, Point, Speed
 from simulator.scene.model_targets import (
@@ -32,8 +32,15 @@ class Ground(FileModel):
     """Size of the patches of that variation [m]."""
 
 
+HoleLength = Annotated[float, Field(ge=0.0, le=1000.0)]
+"""A length on a wall [m]."""
+Hole = Annotated[tuple[HoleLength, HoleLength, HoleLength, HoleLength], Strict(False)]
+"""Rectangle on a wall: left, bottom, width, height [m]."""
+HOLE_MIN_M = 0.05
+
+
 class Wall(FileModel):
-    """An upright rectangle."""
+    """An upright rectangle, whole or with a hole."""
 
     kind: Literal["wall"]
     name: Name
@@ -45,6 +52,24 @@ class Wall(FileModel):
     facing_deg: Angle = 0.0
     variation: Fraction = 0.0
     grain_m: Annotated[float, Field(gt=0.0, le=50.0)] = 0.2
+    opening_m: Hole | None = None
+    """A hole through which what stands behind is seen: its left edge from the wall's left edge as
+    one sees the wall's front, its lower edge above the wall's lower edge, width and height [m]."""
+
+    @model_validator(mode="after")
+    def _hole_inside(self) -> Self:
+        if self.opening_m is None:
+            return self
+        left, bottom, width, height = self.opening_m
+        if min(width, height) < HOLE_MIN_M:
+            raise ValueError(f"opening_m: width and height must be >= {HOLE_MIN_M} m")
+        slack = 1e-6
+        if left + width > self.width_m + slack or bottom + height > self.height_m + slack:
+            raise ValueError(
+                "opening_m: left + width and bottom + height must not pass the wall's"
+                f" width_m {self.width_m:g} and height_m {self.height_m:g}"
+            )
+        return self
 
 
 class Gate(FileModel):
@@ -62,7 +87,60 @@ class Gate(FileModel):
     facing_deg: Angle = 0.0
 
 
-Surface = Annotated[Ground | Wall | Gate, Field(discriminator="kind")]
+class Opening(FileModel):
+    """A bright rectangle: a doorway or window onto the day, or a lit panel.
+
+    It shows an even luminance and lights what stands before it. Give its brightness in exactly one
+    way.
+    """
+
+    kind: Literal["opening"]
+    name: Name
+    position_m: Point
+    """Middle of the lower edge [m]."""
+    width_m: Annotated[float, Field(ge=0.05, le=100.0)]
+    height_m: Annotated[float, Field(ge=0.05, le=100.0)]
+    facing_deg: Angle = 0.0
+    spectrum: str = "daylight"
+    luminance_cd_m2: Annotated[float, Field(gt=0.0, le=1e8)] | None = None
+    """Luminance it shows [cd/m2]."""
+    illuminance_lux: Annotated[float, Field(gt=0.0, le=2e5)] | None = None
+    """Illuminance on level ground under the even sky seen through it [lx]; L = E / pi."""
+    contrast_ratio: Annotated[float, Field(gt=0.0, le=1e6)] | None = None
+    """Luminance of the opening over the mean luminance of the target `against`."""
+    against: str | None = None
+    """Name of the target before the opening; needed with contrast_ratio, else it only asks for the
+    ratio to be told."""
+
+    @model_validator(mode="after")
+    def _one_brightness(self) -> Self:
+        given = (self.luminance_cd_m2, self.illuminance_lux, self.contrast_ratio)
+        if sum(value is not None for value in given) != 1:
+            raise ValueError(
+                "give exactly one of luminance_cd_m2, illuminance_lux and contrast_ratio"
+            )
+        if self.contrast_ratio is not None and self.against is None:
+            raise ValueError('contrast_ratio needs against = "name of a target"')
+        return self
+
+
+class Photograph(FileModel):
+    """A picture file as a flat backdrop. Its colours are only scaled: the light in it stays."""
+
+    kind: Literal["photograph"]
+    name: Name
+    file: Annotated[str, Field(min_length=1)]
+    """PNG or JPEG, looked for beside the scene file."""
+    position_m: Point
+    """Middle of the lower edge [m]."""
+    width_m: Annotated[float, Field(gt=0.0, le=1000.0)]
+    """Width [m]; the height follows from the shape of the picture."""
+    facing_deg: Angle = 0.0
+    white_reflectance: Annotated[float, Field(ge=0.01, le=1.0)] = 0.9
+    """Reflectance that the picture's white stands for."""
+
+
+Surface = Annotated[Ground | Wall | Gate | Opening | Photograph, Field(discriminator="kind")]
 
 
 class Plate(FileModel):

@@ -7,12 +7,14 @@ white stands for a stated reflectance. What the photograph's own light did to th
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, UnidentifiedImageError
+from PIL import Image, ImageOps, UnidentifiedImageError
 
 from simulator.errors import FileFormatError
 from simulator.units import WAVELENGTH_NM, FloatArray
@@ -34,32 +36,68 @@ class Photograph:
 def read_photograph(path: Path, white_reflectance: float, colours: int = COLOURS) -> Photograph:
     """Read a picture file and turn its colours into reflectances.
 
+    Levels become linear light by the sRGB curve (IEC 61966-2-1), which a photograph follows only
+    roughly. Red, green and blue weigh three bands that add up to one, so that a grey level has
+    the same reflectance at every wavelength. Pictures over 1600 px a side are reduced, averaged in
+    linear light, and turned upright as their EXIF tag says.
+
     Parameters
     ----------
+    path
+        PNG or JPEG file of 8 bits a channel.
     white_reflectance
         Reflectance that the picture's white (level 255) stands for.
+    colours
+        Most colours to keep, 1 to 254.
 
     Raises
     ------
     FileFormatError
-        If the file is missing or is no picture.
+        If the file is missing, is no picture, has more than 8 bits or far too many pixels.
     """
     try:
-        with Image.open(path) as opened:
-            picture = opened.convert("RGB")
-    except (OSError, UnidentifiedImageError, ValueError) as error:
+        with warnings.catch_warnings(), Image.open(path) as opened:
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            if opened.mode.startswith(("I", "F")):
+                raise ValueError(f"a picture of mode {opened.mode}")
+            picture = ImageOps.exif_transpose(opened).convert("RGB")
+    except (
+        OSError,
+        UnidentifiedImageError,
+        ValueError,
+        Image.DecompressionBombError,
+        Image.DecompressionBombWarning,
+    ) as error:
         raise FileFormatError(
             "The photograph cannot be read.",
             file=path,
-            given=getattr(error, "strerror", None) or type(error).__name__,
-            allowed="a PNG or JPEG picture",
+            given=getattr(error, "strerror", None) or str(error) or type(error).__name__,
+            allowed="a PNG or JPEG picture of 8 bits a channel",
         ) from None
-    picture.thumbnail((MAX_SIDE_PX, MAX_SIDE_PX))
-    few = picture.quantize(colours, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+    few = _reduced(picture).quantize(
+        colours, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE
+    )
     indices = np.asarray(few, dtype=np.uint8)
     palette = np.asarray(few.getpalette(), dtype=np.float64).reshape(-1, 3)
     used = palette[: int(indices.max()) + 1] / 255.0
     return Photograph(indices, white_reflectance * _linear(used) @ _bands())
+
+
+def _reduced(picture: Image.Image) -> Image.Image:
+    """The picture with no side over `MAX_SIDE_PX`, averaged in linear light."""
+    factor = MAX_SIDE_PX / max(picture.size)
+    if factor >= 1.0:
+        return picture
+    size = (max(1, round(picture.width * factor)), max(1, round(picture.height * factor)))
+    light = _linear(np.arange(256) / 255.0).astype(np.float32)[np.asarray(picture)]
+    small = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
+    return Image.fromarray(np.round(255.0 * _encoded(small)).astype(np.uint8))
+
+
+def _encoded(linear: NDArray[np.float32]) -> FloatArray:
+    """sRGB levels in 0..1 from linear light, the inverse of `_linear`."""
+    safe = np.clip(linear.astype(np.float64), 0.0, 1.0)
+    return np.where(safe <= 0.0031308, 12.92 * safe, 1.055 * safe ** (1.0 / 2.4) - 0.055)
 
 
 def _linear(encoded: FloatArray) -> FloatArray:

@@ -1,0 +1,300 @@
+"""Backlight: openings that show a luminance, light the room, and stand behind a subject.
+
+An opening of luminance L is a card that shows L, and a few point lights before it that give the
+room the light of a Lambertian rectangle. All light adds up, so the luminance of a subject is
+a + b L, and a wanted ratio r = L / (a + b L) is met by L = r a / (1 - r b); several openings make
+a system of such equations.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.errors import InputError
+from simulator.light.lamp_spectra import lamp_spectrum
+from simulator.light.photometry import illuminance_lux
+from simulator.light.sources import LightSource
+from simulator.scene.builder import Builder, named
+from simulator.scene.geometry import CLEAR, Card, upright_card
+from simulator.scene.model_things import Opening
+from simulator.units import FloatArray, ratio_to_db, ratio_to_stops
+
+if TYPE_CHECKING:
+    from simulator.scene.build import World
+
+LIFT_M = 0.002
+"""How far the card stands before its place, so that a wall at the same place does not hide it."""
+PARTS_BEFORE_M = 0.001
+"""How far its point lights stand before the card; a wall around it gets next to none of them."""
+PARTS_ACROSS = 3
+MOST_PARTS_UP = 12
+SUBJECT_CELLS = 12
+"""Places along each side of a subject's card at which its light is taken."""
+
+
+@dataclass(frozen=True)
+class Backlight:
+    """An opening against a subject.
+
+    Attributes
+    ----------
+    name, against
+        Names of the opening and of the target before it.
+    background_cd_m2
+        Luminance of the opening [cd/m2].
+    subject_cd_m2
+        Mean luminance of the target's cards as matt surfaces [cd/m2]: what retroreflective
+        sheeting, gloss and the air add is left out.
+    """
+
+    name: str
+    against: str
+    background_cd_m2: float
+    subject_cd_m2: float
+
+    @property
+    def ratio(self) -> float:
+        """Background over subject; infinite for a subject without light."""
+        if self.subject_cd_m2 <= 0.0:
+            return float("inf")
+        return self.background_cd_m2 / self.subject_cd_m2
+
+    @property
+    def stops(self) -> float:
+        """The ratio in stops, log2."""
+        return ratio_to_stops(self.ratio)
+
+    @property
+    def decibel(self) -> float:
+        """The ratio in decibels, 20 log10 (the convention of sensor dynamic range, EMVA 1288)."""
+        return ratio_to_db(self.ratio)
+
+    def sentence(self) -> str:
+        """The contrast in words."""
+        text = f"Backlight {self.name!r}: {_short(self.background_cd_m2)} cd/m2 behind "
+        if self.subject_cd_m2 <= 0.0:
+            return text + f"{self.against!r}, which no visible light reaches"
+        return text + (
+            f"{_short(self.subject_cd_m2)} cd/m2 of {self.against!r}: {_short(self.ratio)}:1,"
+            f" {self.stops:.1f} stops, {self.decibel:.0f} dB"
+        )
+
+
+@dataclass(frozen=True)
+class OpeningLights:
+    """An opening and the indices of its lights: the panel that is seen and the parts that light.
+
+    Amounts of its lights stand for `luminance_cd_m2`; with a contrast ratio that is 1 at first.
+    """
+
+    opening: Opening
+    luminance_cd_m2: float
+    panel: int
+    parts: tuple[int, ...]
+
+
+def rectangle_parts(width_m: float, height_m: float) -> tuple[FloatArray, FloatArray]:
+    """Places and areas of the point lights that stand for a bright rectangle.
+
+    Gauss-Legendre nodes: 3 across, and 1 + height/width, rounded up, at least 2 and at most 12,
+    upwards. For rectangles up to ten times as high as wide the illuminance of Lambertian parts is
+    within 3 % of the rectangle's for every place at least its width away that sees all of it.
+
+    Returns
+    -------
+    Places (n, 2) from the middle, across and upwards [m], and areas (n,) [m2] that add up to the
+    whole.
+    """
+    up = min(MOST_PARTS_UP, 1 + int(np.ceil(height_m / width_m - 1e-9)))
+    x, share_x = np.polynomial.legendre.leggauss(PARTS_ACROSS)
+    y, share_y = np.polynomial.legendre.leggauss(max(2, up))
+    across, upwards = np.meshgrid(x * width_m / 2.0, y * height_m / 2.0)
+    areas = np.outer(share_y, share_x) * (width_m * height_m / 4.0)
+    return np.stack([across.ravel(), upwards.ravel()], axis=1), areas.ravel()
+
+
+def add_opening(b: Builder, opening: Opening) -> OpeningLights:
+    """Card and lights of an opening.
+
+    It casts no shadow itself: light from beyond it passes, and the wall it stands in shades.
+
+    Raises
+    ------
+    InputError
+        If its spectrum does not exist or gives no visible light, or `against` is no target.
+    """
+    key = f"surface.{opening.name}"
+    spec = named(f"{key}.spectrum", partial(lamp_spectrum, opening.spectrum))
+    targets = [t.name for t in b.scene.target]
+    if opening.against is not None and opening.against not in targets:
+        raise InputError(
+            "There is no such target.",
+            key=f"{key}.against",
+            given=opening.against,
+            allowed=f"one of {', '.join(targets)}",
+        )
+    luminance = 1.0
+    if opening.luminance_cd_m2 is not None:
+        luminance = opening.luminance_cd_m2
+    elif opening.illuminance_lux is not None:
+        luminance = opening.illuminance_lux / np.pi
+    x, y, z = opening.position_m
+    card = upright_card(
+        opening.name,
+        np.array([x, y, z + opening.height_m / 2.0]),
+        opening.width_m,
+        opening.height_m,
+        np.zeros((1, 1), np.uint8),
+        facing_deg=opening.facing_deg,
+        casts_shadow=False,
+    )
+    panel = len(b.lights)
+    b.cards.append(replace(card, corner_m=card.corner_m + card.normal * LIFT_M, glow=panel))
+    b.lights.append(LightSource(opening.name, "panel", spec, luminance))
+    middle = card.centre_m + card.normal * (LIFT_M + PARTS_BEFORE_M)
+    places, areas = rectangle_parts(opening.width_m, opening.height_m)
+    for k, ((across, up), area) in enumerate(zip(places, areas, strict=True)):
+        b.lights.append(
+            LightSource(
+                f"{opening.name} (part {k + 1})",
+                "point",
+                spec,
+                luminance * float(area),
+                middle + card.across * across - card.down * up,
+                card.normal,
+                exponent=1.0,
+            )
+        )
+    parts = tuple(range(panel + 1, len(b.lights)))
+    return OpeningLights(opening, float(luminance), panel, parts)
+
+
+def solve_backlights(
+    world: World, openings: Sequence[OpeningLights], station_m: FloatArray
+) -> None:
+    """Find the luminance of every opening with a contrast ratio and tell every contrast.
+
+    Changes the amounts of the openings' lights, `backlights` and `assumptions` of the world.
+
+    Parameters
+    ----------
+    openings
+        Openings of the world, as `add_opening` gave them.
+    station_m
+        Where the camera stands (3,) [m]; the side of a card that it sees is the subject.
+
+    Raises
+    ------
+    InputError
+        If a wanted ratio cannot be reached: no other light falls on the subject, or the opening's
+        own light brightens the subject too much.
+    """
+    told = [o for o in openings if o.opening.against is not None]
+    if not told:
+        return
+    by_light = np.stack([_subject_by_light(world, o, station_m) for o in told])
+    wanted = [k for k, o in enumerate(told) if o.opening.contrast_ratio is not None]
+    if wanted:
+        # b[i, j]: luminance of subject i for 1 cd/m2 of opening j
+        b = np.array([[by_light[i, list(told[j].parts)].sum() for j in wanted] for i in wanted])
+        a = by_light[wanted].sum(axis=1) - b.sum(axis=1)
+        ratio = np.array([told[k].opening.contrast_ratio for k in wanted], dtype=np.float64)
+        for k, found in zip(
+            wanted, _luminances([told[k] for k in wanted], ratio, a, b), strict=True
+        ):
+            by_light[:, list(told[k].parts)] *= found
+            _scale(world, told[k], found)
+    for o, luminances in zip(told, by_light, strict=True):
+        assert o.opening.against is not None
+        background = world.lights[o.panel].amount
+        contrast = Backlight(o.opening.name, o.opening.against, background, float(luminances.sum()))
+        world.backlights.append(contrast)
+        world.assumptions.append(contrast.sentence())
+
+
+def _luminances(
+    openings: Sequence[OpeningLights], ratio: FloatArray, a: FloatArray, b: FloatArray
+) -> FloatArray:
+    """Luminances L with L = ratio (a + b L), all of them above zero."""
+    for o, other in zip(openings, a, strict=True):
+        if other <= 0.0:
+            raise InputError(
+                "The contrast ratio cannot be reached: nothing but the opening lights the target.",
+                key=f"surface.{o.opening.name}.contrast_ratio",
+                given=o.opening.contrast_ratio,
+                mend="add another light, or give luminance_cd_m2",
+            )
+    gain = ratio[:, None] * b
+    # light that comes back to the openings by way of the ratios must die away
+    if float(np.abs(np.linalg.eigvals(gain)).max()) < 1.0:
+        return np.asarray(np.linalg.solve(np.eye(len(openings)) - gain, ratio * a))
+    worst = int(np.argmax(gain.sum(axis=1)))
+    limit = 1.0 / float(b[worst].sum())
+    raise InputError(
+        "The contrast ratio cannot be reached: the opening's own light brightens the target.",
+        key=f"surface.{openings[worst].opening.name}.contrast_ratio",
+        given=openings[worst].opening.contrast_ratio,
+        allowed=f"below {_short(limit)}, however bright the opening is",
+        mend="ask for less, or set the opening behind the target",
+    )
+
+
+def _scale(world: World, o: OpeningLights, luminance: float) -> None:
+    for k in (o.panel, *o.parts):
+        light = world.lights[k]
+        world.lights[k] = replace(light, amount=light.amount * luminance)
+
+
+def _subject_by_light(world: World, o: OpeningLights, station_m: FloatArray) -> FloatArray:
+    """Mean luminance (lights,) [cd/m2] that every light gives the subject of an opening."""
+    # these need the World, which is made after this module
+    from simulator.scene.irradiance import incident, packed_for_light  # noqa: PLC0415
+
+    assert o.opening.against is not None
+    cards, lights = packed_for_light(world)
+    # luminance of every material under one unit of every light, E rho / pi
+    matt = np.stack([illuminance_lux(world.reflectances() * p) for p in world.light_powers()])
+    total, area = np.zeros(len(world.lights)), 0.0
+    for index in world.targets[o.opening.against]:
+        card = world.cards[index]
+        points, areas = _cells(card, len(world.materials))
+        seen = float(np.sign((station_m - card.centre_m) @ card.normal)) or 1.0
+        light = incident(points, card.normal * seen, cards, lights, index)
+        total += np.einsum("nl,lm,nm->l", light, matt, areas) / np.pi
+        area += float(areas.sum())
+    return total / area
+
+
+def _cells(card: Card, materials: int) -> tuple[FloatArray, FloatArray]:
+    """Middles (n, 3) [m] of the cells of a card, and the areas (n, materials) [m2] of each
+    material there. What is clear has none."""
+    rows, columns = card.texture.shape
+    texel_m2 = card.width_m * card.height_m / (rows * columns)
+    points, areas = [], []
+    for top, low in pairwise(_cuts(rows)):
+        for left, right in pairwise(_cuts(columns)):
+            points.append(
+                card.point_m(
+                    (left + right) / 2.0 / columns * card.width_m,
+                    (top + low) / 2.0 / rows * card.height_m,
+                )
+            )
+            cell = card.texture[top:low, left:right].ravel()
+            areas.append(np.bincount(cell, minlength=CLEAR + 1)[:materials] * texel_m2)
+    return np.stack(points), np.stack(areas)
+
+
+def _cuts(texels: int) -> list[int]:
+    """Where to cut a row of texels into at most `SUBJECT_CELLS` even cells."""
+    return [int(cut) for cut in np.linspace(0, texels, min(SUBJECT_CELLS, texels) + 1).round()]
+
+
+def _short(value: float) -> str:
+    """Three significant digits, without an exponent."""
+    return f"{float(f'{value:.3g}'):.12g}"
