@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from simulator.errors import OutputError
+from simulator.report.numbers import three_digits
 from simulator.report.sheet import INK, PAPER, RULE, SOFT
 from simulator.scene.geometry import Card
 from simulator.studies.provenance import versions
@@ -54,7 +56,8 @@ def write_site(path: Path, site: Site) -> None:
             mend="name another place with --out",
         ) from None
     finally:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
 def draw_site(path: Path, site: Site, text: dict[str, str]) -> None:
@@ -188,7 +191,7 @@ def _side(axes: Axes, site: Site, reach: tuple[float, float, float]) -> None:
     axes.axhline(0.0, color=INK, lw=1.2)
     for card in _standing(site):
         ends = card.corners_m
-        axes.plot(ends[[0, 3], 1], ends[[0, 3], 2], color=SOFT, lw=1.6, solid_capstyle="butt")
+        axes.fill(ends[:, 1], ends[:, 2], facecolor="none", edgecolor=SOFT, lw=1.2)
     _lights(axes, site, plan=False)
     axes.plot([station[1], target[1]], [station[2], target[2]], color=VIEW, lw=1.0, ls=(0, (4, 3)))
     axes.plot([station[1], station[1]], [0.0, station[2]], color=VIEW, lw=2.0)
@@ -284,8 +287,8 @@ def _light_map(
     plane = site.plane
     values = np.maximum(getattr(plane, what), 1e-9)
     unit, title = {
-        "lux": ("lx", "Illuminance on the target's plane"),
-        "irradiance_w_m2": ("W/m$^2$", "Infrared on the target's plane"),
+        "lux": ("lx", "Light around the target, on it"),
+        "irradiance_w_m2": ("W/m$^2$", "Infrared around the target, on it"),
     }[what]
     high = float(values.max())
     low = max(float(np.percentile(values, 2)), high / 1e3)
@@ -301,12 +304,12 @@ def _light_map(
         lines = axes.contour(
             plane.across_m, plane.up_m, values, levels=steps, colors="white", linewidths=0.9
         )
-        axes.clabel(lines, fmt=lambda v: f"{v:g}", fontsize=8)
+        axes.clabel(lines, fmt=lambda v: three_digits(float(v)), fontsize=8)
     centre = float(site.target.centre_m[2])
     axes.plot(0.0, centre, marker="D", ms=6, mfc="none", mec="white", mew=1.4)
     amount = site.lux if what == "lux" else site.irradiance_w_m2
     axes.set_title(
-        f"{title}: {amount:.3g} {unit} on the target", loc="left", size=10.5, weight="bold",
+        f"{title}: {three_digits(amount)} {unit}", loc="left", size=10.5, weight="bold",
         color=INK,
     )  # fmt: skip
     axes.set_xlabel("from the target to the camera's right [m]", size=8.5, color=SOFT)
@@ -315,7 +318,7 @@ def _light_map(
     ticks = steps if 2 <= len(steps) <= 8 else list(np.geomspace(low, high, 4))
     bar = figure.colorbar(
         shown, ax=axes, pad=0.02, fraction=0.035, ticks=ticks,
-        format=FuncFormatter(lambda v, _: f"{v:.2g}"),
+        format=FuncFormatter(lambda v, _: three_digits(float(f"{v:.2g}"))),
     )  # fmt: skip
     bar.outline.set_visible(False)
     bar.set_label(unit, size=8.5, color=SOFT)
@@ -353,9 +356,9 @@ def _table(axes: Axes, site: Site) -> None:
         _table_row(axes, y, row)
     y -= step
     axes.plot([0, 1], [y + step / 2, y + step / 2], color=INK, lw=0.9)
-    total = f"{site.lux:.3g} lx"
+    total = f"{three_digits(site.lux)} lx"
     if site.irradiance_w_m2 > 0.0:
-        total += f" and {site.irradiance_w_m2:.3g} W/m$^2$"
+        total += f" and {three_digits(site.irradiance_w_m2)} W/m$^2$"
     axes.text(0, y, "together", size=9.5, color=INK, va="center", weight="bold")
     axes.text(0.62, y, total, size=9.5, color=INK, va="center", ha="right", weight="bold")
     axes.text(
@@ -370,7 +373,10 @@ def _table_row(axes: Axes, y: float, row: LightRow) -> None:
     unit = "W/m$^2$" if row.unit == "W/m2" else row.unit
     axes.text(0, y, row.name[:34], size=9, color=INK, va="center")
     cells = (
-        (0.62, f"{row.amount:.3g} {unit}" if row.amount > 0.0 else "shaded or turned away"),
+        (
+            0.62,
+            f"{three_digits(row.amount)} {unit}" if row.amount > 0.0 else "shaded or turned away",
+        ),
         (0.74, f"{100 * row.share:.0f} %" if row.amount > 0.0 else ""),
         (0.87, "" if row.distance_m is None else f"{row.distance_m:.1f} m"),
         (1.0, "" if row.entrance_deg is None else f"{row.entrance_deg:.0f}$\\degree$"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -80,6 +81,7 @@ def scene(
             given=error.strerror or type(error).__name__, mend="choose another place",
         ) from None  # fmt: skip
     finally:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
     print(f"{file}")
     print(f"next: nightproof show {file}; nightproof predict {file} --camera fixed-2mp-lowlight")

@@ -24,6 +24,7 @@ def show(
     as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON.")] = False,
 ) -> None:
     """Draw plan, side view and light of SCENE, and tell who lights its target."""
+    from simulator.report.numbers import three_digits
     from simulator.report.site import write_site
     from simulator.studies.overrides import load_pair
     from simulator.studies.site import survey_site
@@ -40,9 +41,10 @@ def show(
     for row in site.rows:
         if row.amount > 0.0:
             where = "" if row.distance_m is None else f" from {row.distance_m:.1f} m"
-            print(f"{row.name + ':':<32}{row.amount:.3g} {row.unit} ({row.share:.0%}){where}")
-    total = f"{site.lux:.3g} lx"
+            amount = f"{three_digits(row.amount)} {row.unit}"
+            print(f"{row.name + ':':<32}{amount} ({row.share:.0%}){where}")
+    total = f"{three_digits(site.lux)} lx"
     if site.irradiance_w_m2 > 0.0:
-        total += f" and {site.irradiance_w_m2:.3g} W/m2"
+        total += f" and {three_digits(site.irradiance_w_m2)} W/m2"
     print(f"{'together:':<32}{total}")
     print(f"{'picture:':<32}{path}")

@@ -1,0 +1,74 @@
+"""`nightproof show` and `nightproof new scene`."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import pytest
+
+from simulator.app.cli import main
+from simulator.scene.load import Scene
+from simulator.studies.new_scene import LIGHTS, Answers, scene_text
+
+
+def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
+    monkeypatch.setattr(sys, "argv", ["nightproof", *arguments])
+    with pytest.raises(SystemExit) as caught:
+        main()
+    return int(caught.value.code or 0)
+
+
+@pytest.mark.by_hand
+def test_show_writes_a_picture_and_prints_the_table(monkeypatch, capsys, tmp_path: Path):
+    out = tmp_path / "site.png"
+    assert run(monkeypatch, "show", "yard-noon", "--out", str(out), "--json") == 0
+    table = json.loads(capsys.readouterr().out)
+    assert out.stat().st_size > 10_000
+    assert table["illuminance_lux"] == pytest.approx(
+        sum(light["amount"] for light in table["lights"] if light["unit"] == "lx")
+    )
+
+
+@pytest.mark.by_hand
+def test_show_refuses_what_is_not_there(monkeypatch, capsys, tmp_path: Path):
+    assert run(monkeypatch, "show", "no-such-scene", "--out", str(tmp_path / "x.png")) == 2
+    assert "no-such-scene" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize("light", sorted(LIGHTS))
+def test_every_step_of_light_makes_a_valid_scene(tmp_path: Path, light: str):
+    path = tmp_path / "mine.toml"
+    path.write_text(scene_text(Answers(light=light, lamp_cd=500.0)), encoding="utf-8")
+    scene = Scene.load(path).model
+    assert scene.natural_light.illuminance_lux == LIGHTS[light][0]
+    assert scene.lamp[0].intensity_cd == 500.0
+    assert path.read_text(encoding="utf-8").count("#") >= 6
+
+
+@pytest.mark.by_hand
+def test_new_scene_takes_options_and_keeps_what_is_there(monkeypatch, capsys, tmp_path: Path):
+    path = tmp_path / "gate.toml"
+    options = ("--distance-m", "12", "--text", "KX55 LMP", "--infrared", "none", "--vehicle", "van")
+    assert run(monkeypatch, "new", "scene", str(path), *options) == 0
+    scene = Scene.load(path).model
+    assert scene.illuminator == []
+    assert scene.target[0].text == "KX55 LMP"
+    assert scene.target[0].position_m[1] == 12.0
+    before = path.read_text(encoding="utf-8")
+    capsys.readouterr()
+    assert run(monkeypatch, "new", "scene", str(path), "--text", "AB12") == 2
+    assert "--overwrite" in capsys.readouterr().err
+    assert path.read_text(encoding="utf-8") == before
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize("bad", [("--light", "dawn"), ("--vehicle", "tank"), ("--height-m", "-1")])
+def test_bad_answers_write_nothing(monkeypatch, capsys, tmp_path: Path, bad: tuple[str, str]):
+    path = tmp_path / "gate.toml"
+    assert run(monkeypatch, "new", "scene", str(path), *bad) == 2
+    assert "allowed:" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []

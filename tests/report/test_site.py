@@ -1,0 +1,102 @@
+"""The site drawing and its table of lights."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from simulator.camera.load import Camera
+from simulator.errors import OutputError
+from simulator.report.numbers import three_digits
+from simulator.report.site import write_site
+from simulator.scene.load import Scene
+from simulator.studies.site import survey_site
+
+CAMERA = "fixed-2mp-lowlight"
+
+
+def site_of(name: str, *sets: str):
+    return survey_site(Scene.load(name, list(sets)), Camera.load(CAMERA))
+
+
+def row(site, name: str):
+    return next(r for r in site.rows if r.name == name)
+
+
+@pytest.mark.invariant
+def test_rows_add_up_to_the_whole():
+    site = site_of("depot-gate-infrared", "lamp.gate lamp.on=true")
+    for unit, whole in (("lx", site.lux), ("W/m2", site.irradiance_w_m2)):
+        rows = [r for r in site.rows if r.unit == unit]
+        assert sum(r.amount for r in rows) == pytest.approx(whole)
+        assert sum(r.share for r in rows) == pytest.approx(1.0)
+
+
+@pytest.mark.by_hand
+def test_a_lamp_at_twice_the_distance_gives_a_quarter():
+    """Inverse square: the illuminator moves out along the line to the target, aim unchanged."""
+    plate, near = np.array([0.4, 18.0, 0.55]), np.array([0.4, 9.0, 0.55])
+    far = 2.0 * near - plate
+    amounts = []
+    for place in (near, far):
+        values = ", ".join(f"{v:g}" for v in place)
+        site = site_of(
+            "depot-gate-infrared",
+            f"illuminator.mast infrared.position_m=[{values}]",
+            "illuminator.mast infrared.aim_m=[0.4, 18.0, 0.55]",
+        )
+        amounts.append(row(site, "mast infrared").amount)
+    assert amounts[1] == pytest.approx(amounts[0] / 4.0, rel=1e-6)
+
+
+@pytest.mark.by_hand
+def test_irradiance_on_axis_is_intensity_over_distance_squared():
+    """E = I cos(entrance) / d^2 for an illuminator aimed at the plate (its file says I)."""
+    scene = Scene.load("depot-gate-infrared", ["illuminator.mast infrared.aim_m=[0.4, 18.0, 0.55]"])
+    light = scene.model.illuminator[0]
+    site = survey_site(scene, Camera.load(CAMERA))
+    found = row(site, "mast infrared")
+    to_light = np.asarray(light.position_m) - np.array([0.4, 18.0, 0.55])
+    d = np.linalg.norm(to_light)
+    cosine = -to_light[1] / d
+    assert found.distance_m == pytest.approx(d)
+    assert found.amount == pytest.approx(light.radiant_intensity_w_per_sr * cosine / d**2, rel=1e-6)
+
+
+@pytest.mark.invariant
+def test_a_wall_before_the_target_shades_it():
+    """The gate lamp stands behind the plate's vehicle and gives it nothing."""
+    site = site_of("loading-bay-dusk")
+    assert row(site, "bay lamp left").amount == 0.0
+    assert site.plane.lux.min() > 0.0
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", ["depot-gate-infrared", "yard-noon"])
+def test_the_drawing_is_a_picture_of_full_size(tmp_path: Path, name: str):
+    path = tmp_path / "site.png"
+    write_site(path, site_of(name))
+    with Image.open(path) as picture:
+        assert picture.size == (1650, 1122)
+        assert np.asarray(picture.convert("L")).std() > 10.0
+    assert [p.name for p in tmp_path.iterdir()] == ["site.png"]
+
+
+@pytest.mark.by_hand
+def test_a_place_that_cannot_be_written_is_told(tmp_path: Path):
+    (tmp_path / "file").write_text("x")
+    with pytest.raises(OutputError):
+        write_site(tmp_path / "file" / "site.png", site_of("yard-noon"))
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(33_012.0, "33 000"), (24.84, "24.8"), (0.01068, "0.0107"), (0.0, "0"), (2.0, "2"),
+     (999.6, "1 000"), (4.4e-5, "4.4e-05")],
+)  # fmt: skip
+def test_three_digits(value: float, text: str):
+    assert three_digits(value) == text
