@@ -8,13 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import cv2
 import numpy as np
 
 from simulator.camera.lens import Blur, add_far_diffraction, add_glare, blur_image, glare_veil
 from simulator.camera.rig import Mode, Rig
+from simulator.scene.air import GLOW_COLUMNS, add_air
 from simulator.scene.emitters import add_emitters
+from simulator.scene.pack import PackedLights
 from simulator.scene.radiance import STATIC, Layer, Sampling, trace_layer
 from simulator.units import FloatArray, Image
 
@@ -43,14 +46,17 @@ class Light:
 
 
 def meter_light(rig: Rig, mode: Mode) -> Image:
-    """A small picture (rows, columns, 3) [e-/s per pixel], for metering and white balance."""
+    """A small picture (rows, columns, 3) [e-/s per pixel], for metering and white balance.
+
+    Lights that flicker count with their mean.
+    """
     sensor = rig.camera.sensor
     step = max(1.0, sensor.width_px / METER_COLUMNS)
     sampling = Sampling(0.0, 0.0, step, int(sensor.height_px / step), int(sensor.width_px / step))
     lights, cards, view = rig.lights(mode), rig.packed_cards, rig.packed_view
     static = trace_layer(sampling, cards, lights, view, mode=STATIC, fine=2)
     still = np.zeros((len(rig.world.velocities), 2))
-    rate, _ = _composed(rig, mode, sampling, still, static, 2)
+    rate, _ = _composed(rig, mode, lights, sampling, still, static, 2)
     return rate * np.float32(rig.switches.light_scale)
 
 
@@ -65,50 +71,98 @@ def frame_series(
     """Pictures of light at several moments, and the whole of the last one.
 
     What stands still is traced once. Of the earlier pictures only the part that moving things touch
-    is made anew; light that they throw on what stands still, and stray light, are kept from the
-    last moment. Where nothing moves all moments share one picture.
+    is made anew; light that they throw on what stands still, glow in the air, and stray light, are
+    kept from the last moment. Where nothing moves all moments share one picture. Moments at which
+    flickering lights stand otherwise are made anew as a whole. The whole picture is exposed at
+    once: the bands that flicker leaves behind a rolling shutter are not made.
     """
+    last = float(times_s[-1])
+    now = rig.at(last)
+    moving = bool(np.any(rig.world.velocities))
+    whole = _expose_light(now, mode, now.lights_at(mode, shutter_s, last), shutter_s, EDGE_SPLIT)
+    shown, phase = whole.light, _phase(rig, shutter_s, last)
+    same = {phase: shown.rate}
+    series = [shown.rate]
+    for time_s in (float(t) for t in reversed(times_s[:-1])):
+        then, other = rig.at(time_s), _phase(rig, shutter_s, time_s)
+        if not moving and other in same:
+            series.append(same[other])
+        elif other != phase:
+            lights = then.lights_at(mode, shutter_s, time_s)
+            older = _expose_light(then, mode, lights, shutter_s, EDGE_SPLIT).light.rate
+            same[other] = older
+            series.append(older)
+        else:
+            lights = then.lights_at(mode, shutter_s, time_s)
+            series.append(_older(then, now, mode, lights, shutter_s, whole))
+    return series[::-1], shown
+
+
+def lit_by(
+    rig: Rig, mode: Mode, lights: PackedLights, shutter_s: float, split: int = EDGE_SPLIT
+) -> Light:
+    """The whole picture for one exposure by given lights; `split` 1 interpolates nothing."""
+    return _expose_light(rig, mode, lights, shutter_s, split).light
+
+
+def _phase(rig: Rig, shutter_s: float, time_s: float) -> bytes:
+    """What tells moments apart at which flickering lights stand otherwise."""
+    factors = rig.flicker(shutter_s, time_s)
+    return b"" if factors is None else factors.tobytes()
+
+
+class _Whole(NamedTuple):
+    """A whole picture and what its earlier versions are made from."""
+
+    light: Light
+    static: Layer
+    levels: DefocusLevels
+
+
+def _expose_light(
+    rig: Rig, mode: Mode, lights: PackedLights, shutter_s: float, split: int
+) -> _Whole:
     sensor = rig.camera.sensor
     sampling = Sampling(0.0, 0.0, 1.0, sensor.height_px, sensor.width_px)
-    now = rig.at(float(times_s[-1]))
     static = trace_layer(
-        sampling, now.packed_cards, now.lights(mode), now.packed_view, mode=STATIC, fine=EDGE_SPLIT
+        sampling, rig.packed_cards, lights, rig.packed_view, mode=STATIC, fine=split
     )
-    smear = now.smear_px(shutter_s)
-    sharp, depth = _composed(now, mode, sampling, smear, static, EDGE_SPLIT)
+    smear = rig.smear_px(shutter_s)
+    sharp, depth = _composed(rig, mode, lights, sampling, smear, static, split)
     sharp *= np.float32(rig.switches.light_scale)
-    levels = _defocus_levels(now, mode, depth)
-    blurred = _blur_by_depth(now, mode, sharp, depth, levels)
+    levels = _defocus_levels(rig, mode, depth)
+    blurred = _blur_by_depth(rig, mode, sharp, depth, levels)
     veil = glare_veil(blurred, GLARE_SHRINK)
     full = (sensor.width_px, sensor.height_px)
-    share = rig.camera.lens.glare_index
-    shown = Light(add_glare(blurred, veil, share, (0, 0), full), veil, depth)
-    series = [shown.rate]
-    for time_s in reversed(times_s[:-1]):
-        if not np.any(rig.world.velocities):
-            series.append(shown.rate)
-            continue
-        then = rig.at(float(time_s))
-        box = _touched(then, now, smear, full)
-        if box is None:
-            series.append(shown.rate)
-            continue
-        x0, y0, x1, y1 = box
-        part = Sampling(float(x0), float(y0), 1.0, y1 - y0, x1 - x0)
-        cut = Layer(*(plane[y0:y1, x0:x1] for plane in static))
-        rate, near = _composed(then, mode, part, then.smear_px(shutter_s), cut, EDGE_SPLIT)
-        rate *= np.float32(rig.switches.light_scale)
-        rate = _blur_by_depth(then, mode, rate, near, levels)
-        rate = add_glare(rate, veil, share, (x0, y0), full)
-        m = max(b.reach_px() for b in levels.blurs)
-        inner = np.s_[
-            (m if y0 > 0 else 0) : y1 - y0 - (m if y1 < full[1] else 0),
-            (m if x0 > 0 else 0) : x1 - x0 - (m if x1 < full[0] else 0),
-        ]
-        older = shown.rate.copy()
-        older[y0:y1, x0:x1][inner] = rate[inner]
-        series.append(older)
-    return series[::-1], shown
+    rate = add_glare(blurred, veil, rig.camera.lens.glare_index, (0, 0), full)
+    return _Whole(Light(rate, veil, depth), static, levels)
+
+
+def _older(
+    then: Rig, now: Rig, mode: Mode, lights: PackedLights, shutter_s: float, whole: _Whole
+) -> Image:
+    """An earlier picture: the last one, but for what moving things touch at either moment."""
+    shown, levels = whole.light, whole.levels
+    full = (now.camera.sensor.width_px, now.camera.sensor.height_px)
+    box = _touched(then, now, now.smear_px(shutter_s), full)
+    if box is None:
+        return shown.rate
+    x0, y0, x1, y1 = box
+    part = Sampling(float(x0), float(y0), 1.0, y1 - y0, x1 - x0)
+    cut = Layer(*(plane[y0:y1, x0:x1] for plane in whole.static))
+    smear = then.smear_px(shutter_s)
+    rate, near = _composed(then, mode, lights, part, smear, cut, EDGE_SPLIT)
+    rate *= np.float32(now.switches.light_scale)
+    rate = _blur_by_depth(then, mode, rate, near, levels)
+    rate = add_glare(rate, shown.veil, now.camera.lens.glare_index, (x0, y0), full)
+    m = max(b.reach_px() for b in levels.blurs)
+    inner = np.s_[
+        (m if y0 > 0 else 0) : y1 - y0 - (m if y1 < full[1] else 0),
+        (m if x0 > 0 else 0) : x1 - x0 - (m if x1 < full[0] else 0),
+    ]
+    older = shown.rate.copy()
+    older[y0:y1, x0:x1][inner] = rate[inner]
+    return older
 
 
 def _touched(
@@ -131,10 +185,16 @@ def _touched(
 
 
 def _composed(
-    rig: Rig, mode: Mode, sampling: Sampling, smear_px: FloatArray, static: Layer, split: int
+    rig: Rig,
+    mode: Mode,
+    lights: PackedLights,
+    sampling: Sampling,
+    smear_px: FloatArray,
+    static: Layer,
+    split: int,
 ) -> tuple[Image, Image]:
-    """Moving layers smeared over the static one, and lamps; without lens blur."""
-    lights, cards, view = rig.lights(mode), rig.packed_cards, rig.packed_view
+    """Moving layers smeared over the static one, air before them, and lamps; without lens blur."""
+    cards, view = rig.packed_cards, rig.packed_view
     rate, depth = static.rate.copy(), static.depth.copy()
     for group in range(1, len(rig.world.velocities)):
         window = _window(rig, group, sampling, smear_px[group])
@@ -150,6 +210,10 @@ def _composed(
         area = np.s_[y : y + part.rows, x : x + part.columns]
         rate[area] = moved + (1.0 - cover[:, :, None]) * rate[area]
         depth[area] = np.where(cover > 0.5, layer.depth, depth[area])
+    air = rig.air(mode)
+    if air is not None:
+        cell = max(1.0, rig.camera.sensor.width_px / GLOW_COLUMNS)
+        add_air(rate, depth, sampling, air, view, lights, cell)
     add_emitters(rate, depth, sampling, rig.world, rig.view, view, lights, smear_px)
     return rate, depth
 

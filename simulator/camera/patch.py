@@ -13,9 +13,13 @@ import numpy as np
 
 from simulator.camera.lens import add_glare, blur_fine, box_otf, fine_frequencies
 from simulator.camera.rig import Mode, Rig
+from simulator.scene.air import add_air
 from simulator.scene.emitters import add_emitters
 from simulator.scene.radiance import STATIC, Layer, Sampling, trace_layer
 from simulator.units import FloatArray, Image
+
+GLOW_CELL_PX = 2.0
+"""The glow of lamps in the air is computed on squares of this side."""
 
 
 @dataclass(frozen=True)
@@ -59,18 +63,36 @@ class Traces:
 
     layers: dict[tuple[object, ...], Layer] = field(default_factory=dict)
 
-    def layer(self, rig: Rig, mode: Mode, plan: PatchPlan, time_s: float, group: int) -> Layer:
-        """One layer of the patch at a moment; the static one is shared by all moments."""
+    def layer(
+        self,
+        rig: Rig,
+        mode: Mode,
+        plan: PatchPlan,
+        time_s: float,
+        group: int,
+        shutter_s: float | None = None,
+    ) -> Layer:
+        """One layer of the patch at a moment; the static one is shared by all moments.
+
+        `shutter_s` tells what the exposure averages of lights that flicker; without it they are
+        steady.
+        """
         moment = 0.0 if group == STATIC else time_s
-        key = (mode, plan.box_px, plan.margin_px, plan.split, plan.phase_px, moment, group)
+        factors = None if shutter_s is None else rig.flicker(shutter_s, time_s)
+        lights = rig.lights(mode)
+        key = (
+            mode, plan.box_px, plan.margin_px, plan.split, plan.phase_px, moment, group,
+            None if factors is None else factors.tobytes(),
+        )  # fmt: skip
         if key not in self.layers:
             self.layers[key] = trace_layer(
                 plan.sampling,
                 rig.packed_cards,
-                rig.lights(mode),
+                lights,
                 rig.packed_view,
                 mode=group,
                 fine=1,
+                weights=factors,
             )
         return self.layers[key]
 
@@ -92,11 +114,11 @@ def patch_light(
     depth = float(now.view.project(plan.point_m)[1])
     sampling = plan.sampling
     fx, fy = fine_frequencies(sampling.rows, sampling.columns, sampling.step)
-    lights, view = now.lights(mode), now.packed_view
-    static = traces.layer(now, mode, plan, time_s, STATIC)
+    lights, view = now.lights_at(mode, shutter_s, time_s), now.packed_view
+    static = traces.layer(now, mode, plan, time_s, STATIC, shutter_s)
     rate, nearest = static.rate.copy(), static.depth.copy()
     for group in range(1, len(now.world.velocities)):
-        layer = traces.layer(now, mode, plan, time_s, group)
+        layer = traces.layer(now, mode, plan, time_s, group, shutter_s)
         if not np.any(layer.cover):
             continue
         moved, cover = layer.rate, layer.cover
@@ -107,6 +129,9 @@ def patch_light(
             cover = blur_fine(cover[:, :, None], path)[:, :, 0]
         rate = moved + (1.0 - cover[:, :, None]) * rate
         nearest = np.where(layer.cover > 0.5, layer.depth, nearest)
+    air = now.air(mode)
+    if air is not None:
+        add_air(rate, nearest, sampling, air, view, lights, GLOW_CELL_PX)
     add_emitters(rate, nearest, sampling, now.world, now.view, view, lights, smear)
     rate = blur_fine(rate, now.blur_at(depth, plan.wavelength_nm).otf(fx, fy))
     m, s = plan.margin_px, plan.split

@@ -18,11 +18,14 @@ from simulator.camera.response import (
     mean_wavelength_nm,
     quantum_efficiency,
 )
-from simulator.errors import FileFormatError, GeometryError
+from simulator.errors import FileFormatError, GeometryError, NoLightError
+from simulator.light.flicker import mean_over_exposure
 from simulator.light.photometry import luminous_efficiency
 from simulator.light.spectra import spectrum
+from simulator.scene.air import Air, air_at
 from simulator.scene.build import World
 from simulator.scene.geometry import Card, View, thin_lens_image_distance
+from simulator.scene.irradiance import incident
 from simulator.scene.model import Station
 from simulator.scene.pack import (
     PackedCards,
@@ -36,6 +39,8 @@ from simulator.units import FloatArray
 
 Mode = Literal["day", "night"]
 REFERENCE_LIGHT = "daylight"
+DAY_WAVELENGTH_NM = 550.0
+"""Wavelength of the air's extinction by day, and where no light reaches the target."""
 
 
 @dataclass(frozen=True)
@@ -121,6 +126,49 @@ class Rig:
             cache[mode] = self._pack_lights(mode)
         return cache[mode]
 
+    def flicker(self, shutter_s: float, time_s: float = 0.0) -> FloatArray | None:
+        """Factor on every light (L,) of an exposure with its middle at a moment; None if all are 1.
+
+        The whole picture is exposed at once, as by a global shutter; the bands of a rolling one are
+        not made. Metering looks at the mean light. Factors are rounded to 1e-9, so that moments of
+        the same phase share what was traced.
+        """
+        found = self.world.lights
+        factors = mean_over_exposure(
+            np.array([light.flicker_depth for light in found]),
+            np.array([light.flicker_hz for light in found]) / 2.0,
+            np.array([light.flicker_phase_deg for light in found]),
+            time_s - shutter_s / 2.0,
+            shutter_s,
+        ).round(9)
+        return None if np.all(factors == 1.0) else np.asarray(factors)
+
+    def lights_at(self, mode: Mode, shutter_s: float, time_s: float = 0.0) -> PackedLights:
+        """The lights as an exposure with its middle at a moment sees them: `flicker` in them."""
+        factors = self.flicker(shutter_s, time_s)
+        lights = self.lights(mode)
+        return lights if factors is None else lights._replace(amount=lights.amount * factors)
+
+    def air(self, mode: Mode) -> Air | None:
+        """The air at the wavelength that stands for a mode; None if it is clear."""
+        if self.world.air is None:
+            return None
+        return Air(self.lights(mode).extinction)
+
+    def _air_wavelength_nm(self, mode: Mode, lights: PackedLights) -> float:
+        """Green by day; by night the mean of the light that falls on the first target."""
+        cards = [i for found in self.world.targets.values() for i in found]
+        if mode == "day" or not cards:
+            return DAY_WAVELENGTH_NM
+        card = self.world.cards[cards[0]]
+        amounts = incident(card.centre_m, card.normal, self.packed_cards, lights, cards[0])[0]
+        power = amounts @ self.world.light_powers()
+        try:
+            found = mean_wavelength_nm(power, np.ones_like(power), self.response(mode).sum(axis=0))
+        except NoLightError:
+            return DAY_WAVELENGTH_NM
+        return float(found)
+
     @property
     def image_factor(self) -> float:
         """1 / (F^2 (1 + m)^2) of this lens as set."""
@@ -140,7 +188,11 @@ class Rig:
             np.array([m.sheeting is not None for m in self.world.materials])[:, None], tint, 0.0
         )
         retro = coefficients(powers, tint, response, area) * self.image_factor
-        return pack_lights(self.world, diffuse.astype(np.float32), retro.astype(np.float32))
+        lights = pack_lights(self.world, diffuse.astype(np.float32), retro.astype(np.float32))
+        if self.world.air is None:
+            return lights
+        air = air_at(self.world.air, self._air_wavelength_nm(mode, lights))
+        return lights._replace(extinction=air.extinction_per_m)
 
     def at(self, time_s: float) -> Rig:
         """The same rig with everything moved on by a time [s]."""

@@ -1,13 +1,16 @@
 """Air between things: extinction, airlight of the sky, and light that lamps scatter into view.
 
 Koschmieder: C(x) = C0 exp(-sigma x), sigma = 3.912 / V for the meteorological visibility V at a
-contrast threshold of 0.02 (AMS Glossary of Meteorology). By wavelength after Kruse, McGlauchlin and
-McQuistan (1962, from memory): sigma(lambda) = sigma (lambda / 550 nm)^-q with q = 1.3 above 6 km,
-0.585 V^(1/3) (V in km) below, and 0 in fog under 500 m (Kim, McArthur, Korevaar 2001, from memory).
+contrast threshold of 0.02 (AMS Glossary of Meteorology). By wavelength sigma(lambda) = sigma
+(lambda / 550 nm)^-q (Kruse, McGlauchlin and McQuistan 1962) with q after Kim, McArthur and Korevaar
+(Proc. SPIE 4214, 26, 2001; from memory), V in km: 1.6 above 50, 1.3 above 6, 0.16 V + 0.34 above 1,
+V - 0.5 above 0.5, and 0 in fog.
 
 Scattering is single, without absorption, with a double Henyey-Greenstein phase function (g = 0.85
-forward and -0.6 back, share 0.058 of the latter) whose value straight back, 0.05 per steradian,
-agrees with the lidar ratio of about 20 sr of water clouds (from memory).
+forward and -0.6 back, share 0.058 of the latter, chosen by us) whose value straight back, 0.05 per
+steradian, agrees with the lidar ratio of about 20 sr of water clouds (from memory). Left out: light
+scattered twice or more, which softens and widens every glow in thick fog; shadows in the air; rain;
+sunlight scattered by the air itself beyond what stands in the sky's light.
 """
 
 from __future__ import annotations
@@ -18,14 +21,26 @@ from dataclasses import dataclass
 import numpy as np
 from numba import njit, prange
 
-from simulator.scene.pack import PackedLights, PackedView
+from simulator.scene.model_air import AirModel
+from simulator.scene.pack import KINDS, PackedLights, PackedView
+from simulator.scene.radiance import Sampling
 from simulator.scene.shading import beam_intensity
 from simulator.units import FloatArray, Image
 
 KOSCHMIEDER = 3.912
 FORWARD_G, BACK_G, BACK_SHARE = 0.85, -0.6, 0.058
-STEPS = 40
 NEAREST_M, FARTHEST_M = 0.1, 400.0
+"""Along a ray lamps light the air between these distances from the lens."""
+NODES = 26
+AROUND_LAMP = (0.97, 0.995, 1.005, 1.03)
+"""Distances at which scattered light is added up: evenly in their logarithm, and around lamps."""
+TURN = 0.08
+"""Longest step of the integral, as the angle seen from the lamp [rad]."""
+CELL_MEAN = 0.284
+"""A square cell's mean of 1/r about its centre is the value at this share of its side."""
+GLOW_COLUMNS = 160
+_POINT = KINDS["point"]
+_SKY = KINDS["sky"]
 
 
 @dataclass(frozen=True)
@@ -34,121 +49,258 @@ class Air:
 
     extinction_per_m: float
 
-    def transmission(self, distance_m: FloatArray) -> FloatArray:
+    def transmission(self, distance_m: FloatArray | float) -> FloatArray:
         """Share of light left after a way, exp(-sigma x)."""
         return np.asarray(np.exp(-self.extinction_per_m * np.asarray(distance_m)))
 
 
-def extinction_per_m(visibility_m: float, wavelength_nm: float) -> float:
-    """Extinction coefficient [1/m] for a visibility and wavelength; see the module's text."""
+def wavelength_exponent(visibility_m: float) -> float:
+    """Exponent q of the extinction by wavelength; see the module's text."""
     kilometres = visibility_m / 1000.0
-    if kilometres < 0.5:
-        q = 0.0
-    elif kilometres < 6.0:
-        q = 0.585 * kilometres ** (1.0 / 3.0)
-    else:
-        q = 1.3
+    if kilometres <= 0.5:
+        return 0.0
+    if kilometres <= 1.0:
+        return kilometres - 0.5
+    if kilometres <= 6.0:
+        return 0.16 * kilometres + 0.34
+    return 1.3 if kilometres <= 50.0 else 1.6
+
+
+def extinction_per_m(visibility_m: float, wavelength_nm: float, q: float | None = None) -> float:
+    """Extinction coefficient [1/m] for a visibility and wavelength; see the module's text.
+
+    Parameters
+    ----------
+    q
+        Exponent by wavelength, from the visibility if it is not given.
+    """
+    q = wavelength_exponent(visibility_m) if q is None else q
     return KOSCHMIEDER / visibility_m * (wavelength_nm / 550.0) ** -q
+
+
+def air_at(model: AirModel, wavelength_nm: float) -> Air:
+    """Air of a scene file for light of a wavelength."""
+    q = 0.0 if model.kind == "fog" else None
+    return Air(extinction_per_m(model.visibility_m, wavelength_nm, q))
+
+
+@njit(cache=True, inline="always")
+def _phase(c):  # type: ignore[no-untyped-def]
+    g, h = FORWARD_G, BACK_G
+    ahead = (1 - g * g) / (4 * math.pi * (1 + g * g - 2 * g * c) ** 1.5)
+    back = (1 - h * h) / (4 * math.pi * (1 + h * h - 2 * h * c) ** 1.5)
+    return (1.0 - BACK_SHARE) * ahead + BACK_SHARE * back
+
+
+@njit(cache=True)
+def _phases(cosines):  # type: ignore[no-untyped-def]
+    out = np.empty(cosines.shape[0])
+    for i in range(cosines.shape[0]):
+        out[i] = _phase(cosines[i])
+    return out
 
 
 def phase_function(cosine: FloatArray | float) -> FloatArray:
     """Scattered share per steradian by the cosine of the scattering angle (1 straight on)."""
     c = np.asarray(cosine, dtype=np.float64)
+    return np.asarray(_phases(c.ravel()).reshape(c.shape))
 
-    def lobe(g: float) -> FloatArray:
-        return np.asarray((1 - g * g) / (4 * np.pi * (1 + g * g - 2 * g * c) ** 1.5))
 
-    return (1.0 - BACK_SHARE) * lobe(FORWARD_G) + BACK_SHARE * lobe(BACK_G)
+@njit(cache=True, inline="always")
+def _fall(x, y, view):  # type: ignore[no-untyped-def]
+    """Lens fall-off at a place of the picture, as for surfaces: cos^4 and vignetting."""
+    qx, qy = x - view.centre[0], y - view.centre[1]
+    radius2 = qx * qx + qy * qy
+    f2 = view.focal_px * view.focal_px
+    cos2 = f2 / (f2 + radius2)
+    loss = (1.0 - view.corner_light) * min(1.0, radius2 / (view.circle_px * view.circle_px))
+    return cos2 * cos2 * (1.0 - loss)
 
 
 @njit(cache=True, parallel=True, nogil=True)
-def _glow(x, y, depth, sigma, view, lights, weights):  # type: ignore[no-untyped-def]
-    """In-scattered rates (rows, columns, 3) along rays through picture places."""
-    rows, columns = depth.shape
-    out = np.zeros((rows, columns, 3), np.float32)
-    for j in prange(rows):
-        for i in range(columns):
-            dx = view.rays[0, 0] * x[i] + view.rays[0, 1] * y[j] + view.rays[0, 2]
-            dy = view.rays[1, 0] * x[i] + view.rays[1, 1] * y[j] + view.rays[1, 2]
-            dz = view.rays[2, 0] * x[i] + view.rays[2, 1] * y[j] + view.rays[2, 2]
-            length = math.sqrt(dx * dx + dy * dy + dz * dz)
-            ux, uy, uz = dx / length, dy / length, dz / length
-            end = min(FARTHEST_M, depth[j, i] * length)
-            ratio = math.log(max(end, 1.01 * NEAREST_M) / NEAREST_M) / STEPS
-            qx, qy = x[i] - view.centre[0], y[j] - view.centre[1]
-            radius2 = qx * qx + qy * qy
-            f2 = view.focal_px * view.focal_px
-            cos2 = f2 / (f2 + radius2)
-            loss = (1.0 - view.corner_light) * min(1.0, radius2 / (view.circle_px**2))
-            fall = cos2 * cos2 * (1.0 - loss)
+def _scattered(x, y, nodes, cell, sigma, view, lights):  # type: ignore[no-untyped-def]
+    """In-scattered rates (rows, columns, nodes, 3) from the lens up to each node of each ray.
+
+    With h the distance of the lamp from the ray and a0 the place nearest to it, the angle
+    atan((a - a0) / h) is stepped evenly: da / (h^2 + (a - a0)^2) = d(angle) / h takes the inverse
+    square out of the integral.
+    """
+    many = nodes.shape[0]
+    out = np.zeros((y.shape[0], x.shape[0], many, 3), np.float32)
+    for j in prange(y.shape[0]):
+        total = np.zeros((many, 3))
+        for i in range(x.shape[0]):
+            ux = view.rays[0, 0] * x[i] + view.rays[0, 1] * y[j] + view.rays[0, 2]
+            uy = view.rays[1, 0] * x[i] + view.rays[1, 1] * y[j] + view.rays[1, 2]
+            uz = view.rays[2, 0] * x[i] + view.rays[2, 1] * y[j] + view.rays[2, 2]
+            length = math.sqrt(ux * ux + uy * uy + uz * uz)
+            ux, uy, uz = ux / length, uy / length, uz / length
+            scale = math.pi * _fall(x[i], y[j], view) * sigma
+            total[:] = 0.0
             for k in range(lights.kind.shape[0]):
-                if lights.kind[k] != 3 or weights[k] == 0.0:
+                if lights.kind[k] != _POINT or lights.amount[k] == 0.0:
                     continue
-                total = 0.0
-                for s in range(STEPS):
-                    a = NEAREST_M * math.exp(ratio * (s + 0.5))
-                    width = a * ratio
-                    tx = lights.position[k, 0] - (view.position[0] + ux * a)
-                    ty = lights.position[k, 1] - (view.position[1] + uy * a)
-                    tz = lights.position[k, 2] - (view.position[2] + uz * a)
-                    d2 = tx * tx + ty * ty + tz * tz
-                    d = math.sqrt(d2)
-                    if d < 0.02:
-                        continue
-                    tx, ty, tz = tx / d, ty / d, tz / d
-                    intensity = beam_intensity(k, -tx, -ty, -tz, lights)
-                    if intensity <= 0.0:
-                        continue
-                    c = tx * ux + ty * uy + tz * uz
-                    g, h = FORWARD_G, BACK_G
-                    ahead = (1 - g * g) / (4 * math.pi * (1 + g * g - 2 * g * c) ** 1.5)
-                    back = (1 - h * h) / (4 * math.pi * (1 + h * h - 2 * h * c) ** 1.5)
-                    phase = (1.0 - BACK_SHARE) * ahead + BACK_SHARE * back
-                    total += intensity / d2 * math.exp(-sigma * (a + d)) * phase * sigma * width
-                total *= math.pi * fall * weights[k]
+                lx = lights.position[k, 0] - view.position[0]
+                ly = lights.position[k, 1] - view.position[1]
+                lz = lights.position[k, 2] - view.position[2]
+                a0 = lx * ux + ly * uy + lz * uz
+                hx, hy, hz = lx - a0 * ux, ly - a0 * uy, lz - a0 * uz
+                h = math.sqrt(hx * hx + hy * hy + hz * hz)
+                h = max(h, 1e-3, CELL_MEAN * cell / view.focal_px * abs(a0))
+                reached = 0.0
+                t1 = math.atan((nodes[0] - a0) / h)
+                for s in range(1, many):
+                    t2 = math.atan((nodes[s] - a0) / h)
+                    steps = 2 + int((t2 - t1) / TURN)
+                    width = (t2 - t1) / steps
+                    for p in range(steps):
+                        along = h * math.tan(t1 + (p + 0.5) * width)
+                        a = a0 + along
+                        d = math.sqrt(h * h + along * along)
+                        bx, by, bz = ux * a - lx, uy * a - ly, uz * a - lz
+                        b = max(1e-9, math.sqrt(bx * bx + by * by + bz * bz))
+                        shine = beam_intensity(k, bx / b, by / b, bz / b, lights)
+                        if shine > 0.0:
+                            shine *= math.exp(-sigma * (a + d)) * _phase(-along / d)
+                            reached += shine * width / h
+                    t1 = t2
+                    for n in range(3):
+                        total[s, n] += reached * scale * lights.coefficient[k, 0, n]
+            for s in range(many):
                 for n in range(3):
-                    out[j, i, n] += total * lights.coefficient[k, 0, n]
+                    out[j, i, s, n] = total[s, n]
     return out
+
+
+@njit(cache=True, parallel=True, nogil=True)
+def _veil(  # type: ignore[no-untyped-def]
+    rate, depth, x0, y0, step, sigma, airlight, view, left, top, cell, log_nodes, glow
+):
+    """Extinction, airlight and the lamps' glow on a picture, in place."""
+    many = log_nodes.shape[0]
+    for j in prange(rate.shape[0]):
+        y = y0 + (j + 0.5) * step
+        gy = min(max((y - top) / cell, 0.0), glow.shape[0] - 1.001)
+        b = int(gy)
+        v = gy - b
+        for i in range(rate.shape[1]):
+            x = x0 + (i + 0.5) * step
+            slant = np.inf
+            if depth[j, i] < np.inf:
+                dx = view.rays[0, 0] * x + view.rays[0, 1] * y + view.rays[0, 2]
+                dy = view.rays[1, 0] * x + view.rays[1, 1] * y + view.rays[1, 2]
+                dz = view.rays[2, 0] * x + view.rays[2, 1] * y + view.rays[2, 2]
+                slant = depth[j, i] * math.sqrt(dx * dx + dy * dy + dz * dz)
+                left_over = math.exp(-sigma * slant)
+                lit = (1.0 - left_over) * _fall(x, y, view)
+                for n in range(3):
+                    rate[j, i, n] = rate[j, i, n] * left_over + airlight[n] * lit
+            if many == 0:
+                continue
+            s, w = many - 2, 1.0
+            if slant < np.inf:
+                place = math.log(max(slant, 1e-3))
+                s = min(max(np.searchsorted(log_nodes, place) - 1, 0), many - 2)
+                w = (place - log_nodes[s]) / (log_nodes[s + 1] - log_nodes[s])
+                w = min(max(w, 0.0), 1.0)
+            gx = min(max((x - left) / cell, 0.0), glow.shape[1] - 1.001)
+            a = int(gx)
+            u = gx - a
+            for n in range(3):
+                p = glow[b, a, s, n] * (1 - w) + glow[b, a, s + 1, n] * w
+                q = glow[b, a + 1, s, n] * (1 - w) + glow[b, a + 1, s + 1, n] * w
+                r = glow[b + 1, a, s, n] * (1 - w) + glow[b + 1, a, s + 1, n] * w
+                t = glow[b + 1, a + 1, s, n] * (1 - w) + glow[b + 1, a + 1, s + 1, n] * w
+                rate[j, i, n] += (p * (1 - u) + q * u) * (1 - v) + (r * (1 - u) + t * u) * v
+
+
+def _nodes(view: PackedView, lights: PackedLights) -> FloatArray:
+    """Distances from the lens (n,) at which scattered light is added up [m]; none without lamps."""
+    lamps = (lights.kind == _POINT) & (lights.amount > 0.0)
+    if not np.any(lamps):
+        return np.zeros(0)
+    away = np.linalg.norm(lights.position[lamps] - view.position, axis=1)
+    near = (away[:, None] * np.array(AROUND_LAMP)).ravel()
+    every = np.concatenate([np.geomspace(NEAREST_M, FARTHEST_M, NODES), near])
+    every = np.sort(every[(every >= NEAREST_M) & (every <= FARTHEST_M)])
+    apart = np.append(True, np.diff(every) > 1e-3 * every[1:])
+    return np.asarray(every[apart])
 
 
 def lamp_glow(
     x_px: FloatArray,
     y_px: FloatArray,
-    depth_m: Image,
+    distance_m: FloatArray,
     air: Air,
     view: PackedView,
     lights: PackedLights,
-    weights: FloatArray | None = None,
+    cell_px: float = 0.0,
 ) -> Image:
     """Light of lamps that the air scatters towards the camera [e-/s per pixel].
 
-    L = integral of E_perp(s) exp(-sigma s) sigma p(theta) ds along the view up to what stands
-    there, with E_perp = I / r^2 exp(-sigma r) from each lamp; shadows in the air are left out. An
-    illuminator beside the lens scatters straight back, most of it from the first metres.
+    L = integral of E_perp(s) exp(-sigma s) sigma p(theta) ds along the view up to a distance, with
+    E_perp = I / r^2 exp(-sigma r) from each lamp; shadows in the air are left out. An illuminator
+    beside the lens scatters straight back, most of it from the first metres.
 
     Parameters
     ----------
     x_px, y_px
         Picture places of the columns and rows.
-    depth_m
-        Depth along the axis (rows, columns), infinite for the sky.
+    distance_m
+        Rising distances from the lens (n,); the integral begins at the first one.
+    cell_px
+        Side of the square that each place stands for; softens the glow at a lamp's own place.
+
+    Returns
+    -------
+    Rates (rows, columns, n, 3), 0 at the first distance.
     """
-    w = np.ones(len(lights.kind)) if weights is None else weights
-    depth = np.minimum(np.asarray(depth_m, dtype=np.float64), 1e6)
-    return np.asarray(
-        _glow(
-            np.asarray(x_px, np.float64), np.asarray(y_px, np.float64), depth,
-            air.extinction_per_m, view, lights, w,
-        )
+    places = (np.asarray(a, np.float64) for a in (x_px, y_px, distance_m))
+    return np.asarray(_scattered(*places, cell_px, air.extinction_per_m, view, lights))
+
+
+def add_air(
+    rate: Image,
+    depth_m: Image,
+    sampling: Sampling,
+    air: Air,
+    view: PackedView,
+    lights: PackedLights,
+    cell_px: float,
+) -> None:
+    """Put the air between the camera and a picture, in place.
+
+    rate exp(-sigma s) + airlight (1 - exp(-sigma s)) + glow of lamps, s the slant distance. The sky
+    is airlight already and only takes the glow.
+
+    Parameters
+    ----------
+    rate
+        (rows, columns, 3) [e-/s per pixel] without bright lamp faces; changed in place.
+    depth_m
+        Depth along the axis (rows, columns) [m], infinite for the sky.
+    cell_px
+        Side of the squares for which the glow is computed, interpolated between them [px].
+    """
+    s = sampling
+    nodes = _nodes(view, lights)
+    first = np.floor(np.array([s.x0, s.y0]) / cell_px)
+    last = np.ceil(np.array([s.x0 + s.columns * s.step, s.y0 + s.rows * s.step]) / cell_px)
+    x, y = (np.arange(a, max(a + 1.0, b) + 0.5) * cell_px for a, b in zip(first, last, strict=True))
+    if nodes.size:
+        glow = lamp_glow(x, y, nodes, air, view, lights, cell_px)
+    else:
+        glow = np.zeros((2, 2, 1, 3), np.float32)
+    _veil(
+        rate, depth_m, s.x0, s.y0, s.step, air.extinction_per_m, sky_airlight(lights), view,
+        x[0], y[0], cell_px, np.log(nodes), glow,
     )  # fmt: skip
 
 
-def sky_airlight(lights: PackedLights, weights: FloatArray | None = None) -> FloatArray:
+def sky_airlight(lights: PackedLights) -> FloatArray:
     """Rate of a horizon that is all airlight (3,) [e-/s per pixel, on axis]: the sky's luminance.
 
     Koschmieder's horizon: air lit by the whole sky and ground looks at great depth like the sky.
     """
-    w = np.ones(len(lights.kind)) if weights is None else weights
-    sky = lights.kind == 0
-    amounts = (lights.amount * w)[sky]
-    return np.asarray(amounts @ lights.coefficient[sky, 0, :].astype(np.float64))
+    sky = lights.kind == _SKY
+    return np.asarray(lights.amount[sky] @ lights.coefficient[sky, 0, :].astype(np.float64))
