@@ -216,7 +216,7 @@ def _veil(  # type: ignore[no-untyped-def]
 
 def _nodes(view: PackedView, lights: PackedLights) -> FloatArray:
     """Distances from the lens (n,) at which scattered light is added up [m]; none without lamps."""
-    lamps = (lights.kind == _POINT) & (lights.amount > 0.0)
+    lamps = lights.kind == _POINT  # those switched off too: settings of the lamps add up exactly
     if not np.any(lamps):
         return np.zeros(0)
     away = np.linalg.norm(lights.position[lamps] - view.position, axis=1)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 import scipy.integrate
@@ -26,7 +28,7 @@ def test_contrast_over_fifty_metres(visibility_m, contrast):
 
 
 @pytest.mark.parametrize(
-    ("visibility_m", "contrast"), [(100.0, 0.1414), (200.0, 0.3761), (1000.0, 0.8223)]
+    ("visibility_m", "contrast"), [(100.0, 0.141), (200.0, 0.376), (1000.0, 0.822)]
 )
 def test_contrast_of_a_dark_target_through_the_camera(
     make_rig, make_scene, make_camera, visibility_m, contrast
@@ -61,7 +63,7 @@ def test_contrast_of_a_dark_target_through_the_camera(
     slant = float(np.hypot(50.0, 5.0))
     # the way is a little longer than 50 m
     told = contrast ** (slant / 50.0)
-    assert seen(air={"visibility_m": visibility_m}) / clear == pytest.approx(told, rel=2e-3)
+    assert seen(air={"visibility_m": visibility_m}) / clear == pytest.approx(told, abs=1e-3)
 
 
 def test_phase_function_sends_everything_somewhere():
@@ -135,7 +137,7 @@ def test_glow_of_a_lamp_beside_the_ray(make_rig, make_scene, aside_m):
 
     steps = [
         scipy.integrate.quad(strength, a, b, points=[18.0] if a < 18.0 < b else None, limit=400)[0]
-        for a, b in zip(ends[:-1], ends[1:], strict=True)
+        for a, b in itertools.pairwise(ends)
     ]
     number = list(lights.kind).index(3)
     wanted = np.pi * np.cumsum(steps) * lights.coefficient[number, 0, 1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -123,7 +124,7 @@ def test_the_veil_falls_as_the_illuminator_moves_away(make_rig, make_scene):
         rate = meter_light(make_rig(scene), "night")
         levels.append(float(rate[: rate.shape[0] // 2].mean()))
     assert levels[0] > 0.0
-    assert all(a > 1.5 * b for a, b in zip(levels[:-1], levels[1:], strict=True))
+    assert all(a > 1.5 * b for a, b in itertools.pairwise(levels))
 
 
 @pytest.mark.invariant
