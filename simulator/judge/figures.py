@@ -1,8 +1,9 @@
-"""Figures of the plate in the picture: signal, noise, contrast, clipping, sharpness."""
+"""Figures of the target in the picture: signal, noise, contrast, clipping, sharpness."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import cv2
 import numpy as np
@@ -14,24 +15,25 @@ from simulator.camera.patch import PatchPlan
 from simulator.camera.pipeline import State
 from simulator.camera.rig import Rig
 from simulator.camera.sensor import noise_electrons
-from simulator.judge.target import JudgedPlate
-from simulator.scene.targets.plate import TEXEL_MM
+from simulator.judge.target import JudgedTarget, JudgedText, plate_scale
 from simulator.units import FloatArray, Image, ratio_to_db
 
 _FLAT_MM = 1.0
-_CLIP_LEVEL = 254
+"""Sample of a flattened plate [mm]; other lettering in proportion to its stroke."""
+CLIP_LEVEL, CRUSH_LEVEL = 254, 1
+"""From here up a pixel is white, up to here it is black [levels of 255]."""
 LEAST_SIGNAL_E = 1e-3
 """A difference below this is told as this, so that decibels stay finite [e-]."""
 
 
 @dataclass(frozen=True)
 class Figures:
-    """Named figures of the judged plate, as they stand in verdict.json."""
+    """Named figures of the judged target, as they stand in verdict.json."""
 
     contrast_ratio: float
-    """Mean signal of the picture around over mean signal of the plate."""
+    """Mean signal of the picture around over mean signal of the target."""
     electrons_light: float
-    """Electrons in a pixel of the light parts."""
+    """Electrons in a pixel of the light parts; without text, of the lighter of target and ring."""
     electrons_dark: float
     """Electrons in a pixel of the dark parts."""
     snr_db: float
@@ -39,7 +41,7 @@ class Figures:
     modulation: float
     """(light - dark) / (light + dark) in the light on the sensor, blur and glare included."""
     clipped_fraction: float
-    """Share of the plate's pixels at the top of the eight-bit scale."""
+    """Share of the target's pixels at the top of the eight-bit scale."""
     motion_blur_px: float
     effective_pixels_per_m: float
     """Pixel density times how much of an ideal pixel's sharpness is left (see `sharpness`)."""
@@ -53,53 +55,76 @@ def plate_signal(rate: Image, state: State) -> Image:
     return np.asarray(rate @ (scaled / scaled.sum()), dtype=np.float32)
 
 
-def flattened(picture: Image, target: JudgedPlate, origin_px: tuple[float, float]) -> Image:
-    """The plate seen straight on, one sample a millimetre."""
+def flattened(picture: Image, target: JudgedText, origin_px: tuple[float, float]) -> Image:
+    """The board seen straight on; a sample is a millimetre for the strokes of plates."""
     d = target.design
-    wide, high = round(d.width_mm / _FLAT_MM), round(d.height_mm / _FLAT_MM)
+    flat_mm = _FLAT_MM * plate_scale(d)
+    wide, high = round(d.width_mm / flat_mm), round(d.height_mm / flat_mm)
     source = (target.corners_px - np.asarray(origin_px) - 0.5).astype(np.float32)
     place = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float32) - 0.5
     matrix = cv2.getPerspectiveTransform(source, place)
     return np.asarray(cv2.warpPerspective(picture, matrix, (wide, high), flags=cv2.INTER_LINEAR))
 
 
-def _masks(target: JudgedPlate) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Middles of strokes, and background of the characters' band away from strokes (mm grid)."""
-    texture = target.card.texture
-    top = round(target.cells[0].top_m * 1000)
-    bottom = top + round(target.cells[0].height_m * 1000)
-    left = round(target.cells[0].left_m * 1000)
-    right = round((target.cells[-1].left_m + target.cells[-1].width_m) * 1000)
-    edge = round(target.design.border_mm / TEXEL_MM) + 2
+def _board_texture(target: JudgedText) -> NDArray[np.uint8]:
+    """The part of the card's texture that is the board with the text."""
+    texture, card = target.card.texture, target.card
+    down, across = texture.shape[0] / card.height_m, texture.shape[1] / card.width_m
+    left, top, wide, high = target.board_m
+    return texture[
+        round(top * down) : round((top + high) * down),
+        round(left * across) : round((left + wide) * across),
+    ]
+
+
+def text_masks(target: JudgedText) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Middles of strokes, and ground between the rows' ends away from strokes (flattened grid).
+
+    The band of the characters reaches over all rows, from the leftmost to the rightmost character.
+    """
+    d, texture = target.design, _board_texture(target)
+    sample_m = _FLAT_MM * plate_scale(d) / 1000.0
+    left_m, top_m = target.board_m[:2]
+    top = min(c.top_m for c in target.cells) - top_m
+    bottom = max(c.top_m + c.height_m for c in target.cells) - top_m
+    left = min(c.left_m for c in target.cells) - left_m
+    right = max(c.left_m + c.width_m for c in target.cells) - left_m
+    edge = round(d.border_mm * texture.shape[1] / d.width_mm) + 2
     paper = texture[edge, edge]
     ink = cv2.resize(
         (texture != paper).astype(np.float32),
-        (round(target.design.width_mm), round(target.design.height_mm)),
+        (round(d.width_mm / sample_m / 1000.0), round(d.height_mm / sample_m / 1000.0)),
         interpolation=cv2.INTER_AREA,
     )
     band = np.zeros(ink.shape, dtype=bool)
-    band[top:bottom, left:right] = True
+    band[
+        round(top / sample_m) : round(bottom / sample_m),
+        round(left / sample_m) : round(right / sample_m),
+    ] = True
     inner = cv2.erode((ink > 0.5).astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     away = cv2.dilate((ink > 0.5).astype(np.uint8), np.ones((9, 9), np.uint8)) == 0
     return inner & band, away & band
 
 
 def levels(
-    rate: Image, state: State, target: JudgedPlate, origin_px: tuple[float, float]
+    rate: Image, state: State, target: JudgedText, origin_px: tuple[float, float]
 ) -> tuple[float, float]:
-    """Mean signal of light and of dark parts of the plate [e-/s], light first."""
+    """Mean signal of light and of dark parts of the text [e-/s], light first."""
     flat = flattened(plate_signal(rate, state), target, origin_px)
-    ink, paper = _masks(target)
+    ink, paper = text_masks(target)
     a, b = float(flat[ink].mean()), float(flat[paper].mean())
     return max(a, b), min(a, b)
 
 
-def sharpness(rig: Rig, state: State, target: JudgedPlate, wavelength_nm: float) -> float:
-    """Share of an ideal pixel's sharpness that is left, 0 to 1.
+class Transfer(NamedTuple):
+    """Mean transfer (n,) of lens, defocus, motion and pixel by frequency (n,) [cycles/px]."""
 
-    The frequency at which the mean transfer of lens, defocus, motion and pixel falls to one half,
-    over the 0.603 cycles per pixel at which the pixel aperture alone does.
-    """
+    frequency: FloatArray
+    value: FloatArray
+
+
+def transfer(rig: Rig, state: State, target: JudgedTarget, wavelength_nm: float) -> Transfer:
+    """Geometric mean over both axes of the transfer up to 1.2 cycles a pixel."""
     blur = rig.blur_at(target.depth_m, wavelength_nm)
     smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)
     move = np.abs(smear[target.card.group])
@@ -108,7 +133,16 @@ def sharpness(rig: Rig, state: State, target: JudgedPlate, wavelength_nm: float)
     parts: list[FloatArray] = []
     for fx, fy, axis in ((f, zero, 0), (zero, f, 1)):
         parts.append(np.abs(blur.otf(fx, fy) * box_otf(f, 1.0) * box_otf(f, float(move[axis]))))
-    mean = np.sqrt(parts[0] * parts[1])
+    return Transfer(f, np.sqrt(parts[0] * parts[1]))
+
+
+def sharpness(rig: Rig, state: State, target: JudgedTarget, wavelength_nm: float) -> float:
+    """Share of an ideal pixel's sharpness that is left, 0 to 1.
+
+    The frequency at which the mean transfer of lens, defocus, motion and pixel falls to one half,
+    over the 0.603 cycles per pixel at which the pixel aperture alone does.
+    """
+    f, mean = transfer(rig, state, target, wavelength_nm)
     below = np.flatnonzero(mean < 0.5)
     half = float(f[below[0]]) if below.size else float(f[-1])
     return min(1.0, half / 0.603)
@@ -117,12 +151,12 @@ def sharpness(rig: Rig, state: State, target: JudgedPlate, wavelength_nm: float)
 def plate_figures(
     rig: Rig,
     state: State,
-    target: JudgedPlate,
+    target: JudgedText,
     plan: PatchPlan,
     rate: Image,
     frame: NDArray[np.uint8],
 ) -> Figures:
-    """All figures of one plate.
+    """All figures of one text.
 
     Parameters
     ----------
@@ -131,31 +165,52 @@ def plate_figures(
     frame
         The whole eight-bit picture (rows, columns, 3).
     """
-    shutter = state.exposure.shutter_s
-    light, dark = (
-        level * shutter for level in levels(rate, state, target, (plan.box_px[0], plan.box_px[1]))
-    )
-    top = min(state.chain.white_e, rig.camera.sensor.full_well_e)
-    seen = min(light, top)
-    noise = float(noise_electrons(seen, rig.camera.sensor, state.chain, shutter))
-    difference = max(seen - min(dark, top), LEAST_SIGNAL_E)
-    around = float(plate_signal(meter_light(rig, state.mode), state).mean()) * shutter
+    light, dark = levels(rate, state, target, (plan.box_px[0], plan.box_px[1]))
     x0, y0, x1, y1 = target.box_px
     outline = np.zeros((y1 - y0, x1 - x0), np.uint8)
     cv2.fillConvexPoly(
         outline, np.round(target.corners_px - np.array([x0, y0])).astype(np.int32), 1
     )
-    box = frame[y0:y1, x0:x1].min(axis=2)
-    inside = box[outline > 0] if np.any(outline) else box.ravel()
+    box = frame[y0:y1, x0:x1]
+    inside = box[outline > 0] if np.any(outline) else box.reshape(-1, 3)
+    return figures_of_levels(
+        rig, state, target, (light, dark, (light + dark) / 2.0), inside, plan.wavelength_nm
+    )
+
+
+def figures_of_levels(
+    rig: Rig,
+    state: State,
+    target: JudgedTarget,
+    rates: tuple[float, float, float],
+    inside: NDArray[np.uint8],
+    wavelength_nm: float,
+) -> Figures:
+    """All figures of a target from its signal.
+
+    Parameters
+    ----------
+    rates
+        Signal of the light parts, of the dark parts and of the target as a whole [e-/s per pixel].
+    inside
+        Eight-bit pixels (n, 3) of the target.
+    """
+    shutter = state.exposure.shutter_s
+    light, dark, whole = (rate * shutter for rate in rates)
+    top = min(state.chain.white_e, rig.camera.sensor.full_well_e)
+    seen = min(light, top)
+    noise = float(noise_electrons(seen, rig.camera.sensor, state.chain, shutter))
+    difference = max(seen - min(dark, top), LEAST_SIGNAL_E)
+    around = float(plate_signal(meter_light(rig, state.mode), state).mean()) * shutter
     density = rig.view.pixels_per_m(target.depth_m)
     smear = rig.smear_px(shutter, target.card.centre_m)[target.card.group]
     return Figures(
-        contrast_ratio=around / max((light + dark) / 2.0, 1e-9),
+        contrast_ratio=around / max(whole, 1e-9),
         electrons_light=light,
         electrons_dark=dark,
         snr_db=ratio_to_db(difference / noise),
         modulation=(light - dark) / max(light + dark, 1e-9),
-        clipped_fraction=float(np.mean(inside >= _CLIP_LEVEL)),
+        clipped_fraction=float(np.mean(inside.min(axis=1) >= CLIP_LEVEL)),
         motion_blur_px=float(np.hypot(*smear)),
-        effective_pixels_per_m=density * sharpness(rig, state, target, plan.wavelength_nm),
+        effective_pixels_per_m=density * sharpness(rig, state, target, wavelength_nm),
     )

@@ -16,7 +16,7 @@ comes first that needs the least to be changed (order of `FACTORS`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -27,7 +27,7 @@ from simulator.camera.pipeline import State, settle_camera
 from simulator.camera.rig import Rig
 from simulator.camera.sensor import readout
 from simulator.judge.figures import levels
-from simulator.judge.target import JudgedPlate, find_plate, plan_patch
+from simulator.judge.target import JudgedText, find_text, plan_patch
 from simulator.judge.trials import quick_veil, read_probability
 from simulator.units import db_to_ratio, ratio_to_db
 
@@ -43,6 +43,13 @@ FIRST_TRIALS = 16
 TIE = 0.05
 FINER_SPLIT = 2
 """Samples a side of pixels that are already finer than the camera's own."""
+
+
+SPOILED_BELOW = 0.5
+"""An impairment spoils the reading alone if it leaves less than this."""
+NAMED = 3
+LEAST_SHARE = 0.02
+"""Limits that explain less of the loss are not worth a word."""
 
 
 @dataclass(frozen=True)
@@ -61,14 +68,14 @@ def _changed(rig: Rig, part: str, **values: Any) -> Rig:
     return replace(rig, camera=rig.camera.model_copy(update={part: table}))
 
 
-def _no_motion(rig: Rig, state: State, _: JudgedPlate) -> tuple[Rig, State] | None:
+def _no_motion(rig: Rig, state: State, _: JudgedText) -> tuple[Rig, State] | None:
     if not np.any(rig.world.velocities):
         return None
     world = replace(rig.world, velocities=np.zeros_like(rig.world.velocities))
     return replace(rig, world=world), state
 
 
-def _exposed_for_plate(rig: Rig, state: State, target: JudgedPlate) -> tuple[Rig, State] | None:
+def _exposed_for_plate(rig: Rig, state: State, target: JudgedText) -> tuple[Rig, State] | None:
     """The plate at a middle level: more or less gain, and if that is too much less light.
 
     The shutter stays, so that this asks for the level alone and not for movement or noise.
@@ -89,7 +96,7 @@ def _exposed_for_plate(rig: Rig, state: State, target: JudgedPlate) -> tuple[Rig
     return replace(rig, switches=replace(rig.switches, light_scale=scale)), state
 
 
-def _ample_light(rig: Rig, state: State, _: JudgedPlate) -> tuple[Rig, State] | None:
+def _ample_light(rig: Rig, state: State, _: JudgedText) -> tuple[Rig, State] | None:
     """Every light stronger by one factor, so that base gain and a short shutter suffice."""
     settings = rig.camera.exposure
     shutter = settings.shutter_s or min(AMPLE_SHUTTER_S, settings.shutter_max_s)
@@ -102,7 +109,7 @@ def _ample_light(rig: Rig, state: State, _: JudgedPlate) -> tuple[Rig, State] | 
     return brighter, settle_camera(brighter, state.mode)
 
 
-def _ample_pixels(rig: Rig, state: State, target: JudgedPlate) -> tuple[Rig, State] | None:
+def _ample_pixels(rig: Rig, state: State, target: JudgedText) -> tuple[Rig, State] | None:
     """Finer pixels on the same sensor area, with no more noise for the area."""
     k = int(np.clip(np.ceil(AMPLE_CHARACTER_PX / target.character_height_px), 1, 16))
     if k == 1:
@@ -124,20 +131,20 @@ def _ample_pixels(rig: Rig, state: State, target: JudgedPlate) -> tuple[Rig, Sta
     return finer, replace(state, chain=readout(finer.camera.sensor, state.exposure.gain_db))
 
 
-def _in_focus(rig: Rig, state: State, _: JudgedPlate) -> tuple[Rig, State] | None:
+def _in_focus(rig: Rig, state: State, _: JudgedText) -> tuple[Rig, State] | None:
     return replace(rig, switches=replace(rig.switches, defocus=False)), state
 
 
-def _no_glare(rig: Rig, state: State, _: JudgedPlate) -> tuple[Rig, State] | None:
+def _no_glare(rig: Rig, state: State, _: JudgedText) -> tuple[Rig, State] | None:
     return _changed(rig, "lens", glare_index=0.0), state
 
 
-def _sharp_lens(rig: Rig, state: State, _: JudgedPlate) -> tuple[Rig, State] | None:
+def _sharp_lens(rig: Rig, state: State, _: JudgedText) -> tuple[Rig, State] | None:
     sharp = _changed(rig, "lens", aberration_um=0.0)
     return replace(sharp, switches=replace(sharp.switches, diffraction=False)), state
 
 
-def _plain_processing(rig: Rig, state: State, _: JudgedPlate) -> tuple[Rig, State] | None:
+def _plain_processing(rig: Rig, state: State, _: JudgedText) -> tuple[Rig, State] | None:
     return _changed(
         rig,
         "processing",
@@ -148,7 +155,7 @@ def _plain_processing(rig: Rig, state: State, _: JudgedPlate) -> tuple[Rig, Stat
     ), state
 
 
-def _silent_sensor(rig: Rig, state: State, _: JudgedPlate) -> tuple[Rig, State] | None:
+def _silent_sensor(rig: Rig, state: State, _: JudgedText) -> tuple[Rig, State] | None:
     return _changed(
         rig,
         "sensor",
@@ -160,7 +167,7 @@ def _silent_sensor(rig: Rig, state: State, _: JudgedPlate) -> tuple[Rig, State] 
     ), state
 
 
-Change = Callable[[Rig, State, JudgedPlate], tuple[Rig, State] | None]
+Change = Callable[[Rig, State, JudgedText], tuple[Rig, State] | None]
 FACTORS: dict[str, Change] = {
     "motion": _no_motion,
     "exposure": _exposed_for_plate,
@@ -202,8 +209,8 @@ COMPOSED = (
 
 
 def without(
-    rig: Rig, state: State, target: JudgedPlate, factors: Collection[str]
-) -> tuple[Rig, State, JudgedPlate] | None:
+    rig: Rig, state: State, target: JudgedText, factors: Collection[str]
+) -> tuple[Rig, State, JudgedText] | None:
     """Camera, state and target with some impairments removed; None if none of them is there."""
     touched = False
     for factor in COMPOSED:
@@ -215,7 +222,7 @@ def without(
         touched = True
         new_rig, state = changed
         if new_rig.view.focal_px != rig.view.focal_px:
-            target = find_plate(new_rig, target.plate)
+            target = find_text(new_rig, target.thing)
         rig = new_rig
     return (rig, state, target) if touched else None
 
@@ -223,7 +230,7 @@ def without(
 def find_limits(
     rig: Rig,
     state: State,
-    target: JudgedPlate,
+    target: JudgedText,
     probability: float,
     *,
     plan: PatchPlan,
@@ -276,3 +283,23 @@ def find_limits(
         rows.append(Limit(factor, removed, only, share))
     order = list(FACTORS)
     return sorted(rows, key=lambda row: (-round(row.share / TIE), order.index(row.factor)))
+
+
+def no_single_mending(limits: Sequence[Mapping[str, Any]]) -> str | None:
+    """A sentence where no impairment, removed alone, brings the reading to an even chance.
+
+    Parameters
+    ----------
+    limits
+        Rows as in verdict.json.
+    """
+    rows = [row for row in limits if row["share"] > LEAST_SHARE]
+    if not rows or max(row["probability_without"] for row in limits) >= SPOILED_BELOW:
+        return None
+    alone = [row["factor"] for row in rows if row["probability_only"] < SPOILED_BELOW]
+    if len(alone) < 2:
+        return "No single mending suffices: several impairments add up."
+    if len(alone) > NAMED:
+        alone = [*alone[:NAMED], "more"]
+    names = ", ".join(alone[:-1]) + f" and {alone[-1]}"
+    return f"No single mending suffices: {names} each spoil the reading alone."

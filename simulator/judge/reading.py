@@ -1,11 +1,12 @@
-"""Reading a plate: classify every rendered character among the whole alphabet.
+"""Reading a text: classify every rendered character among the whole alphabet.
 
-The reader sees only the eight-bit picture. It knows where the plate is and which way its letters
-run, but not the exact place (each character is sought over small shifts), not the exact
-lettering (its templates are a thinner and a bolder cut of the letters), and not the level or
-contrast (correlation is normalised). Its own noise is added to every pixel of the picture:
+Plates, signs and labels are read alike. The reader sees only the eight-bit picture. It knows where
+the text is and which way its letters run, but not the exact place (each character is sought over
+small shifts), not the exact lettering (its templates are a thinner and a bolder cut of the
+letters), and not the level or contrast (correlation is normalised). Its own noise is added to every
+pixel of the picture:
 
-    sigma^2 = (CONTRAST_NOISE x rms contrast of the plate)^2 + LEVEL_NOISE^2
+    sigma^2 = (CONTRAST_NOISE x rms contrast of the text)^2 + LEVEL_NOISE^2
 
 Noise in proportion to contrast is what limits human letter reading at high contrast (Pelli and
 Farell 1999; Dosher and Lu 1999: multiplicative internal noise; cited from memory). Its size here is
@@ -27,7 +28,9 @@ from numba import njit, prange
 from numpy.typing import NDArray
 
 from simulator.camera.draws import mix, normal
-from simulator.judge.target import JudgedPlate
+from simulator.judge.target import JudgedText, plate_scale
+from simulator.light.photometry import luminous_efficiency
+from simulator.scene.materials import material
 from simulator.scene.targets.glyphs import glyph_mask
 from simulator.scene.targets.plate import LOOKALIKES, TEXEL_MM, PlateDesign
 from simulator.units import FloatArray, Image
@@ -69,13 +72,28 @@ def _symbols(alphabet: str) -> dict[str, int]:
     return index
 
 
+def luminance_reflectance(name: str) -> float:
+    """Reflectance of a material for light of equal power at every wavelength, weighted by V."""
+    weight = luminous_efficiency()
+    return float(material(name).reflectance @ weight / weight.sum())
+
+
+def inks_lighter(design: PlateDesign) -> bool:
+    """Whether the characters are lighter than their ground to the eye.
+
+    The reader expects this even of a picture in infrared, where a dye may have turned.
+    """
+    return luminance_reflectance(design.ink) > luminance_reflectance(design.background)
+
+
 @lru_cache(maxsize=16)
 def alphabet_templates(design: PlateDesign, rows: int, blur_rows: float) -> Alphabet:
     """Templates of every character, `rows` high without margin, blurred by `blur_rows`."""
     index = _symbols(design.alphabet)
     margin_mm = MARGIN_SHARE * design.character_height_mm
     window_rows, window_columns = window_shape(design, rows)
-    light_ink = design.ink == "plate-white"
+    light_ink = inks_lighter(design)
+    texel_mm = TEXEL_MM * plate_scale(design)
     templates, symbols = [], []
     for cut in CUTS:
         for character in design.alphabet:
@@ -84,9 +102,9 @@ def alphabet_templates(design: PlateDesign, rows: int, blur_rows: float) -> Alph
                 design.character_height_mm,
                 design.character_width_mm,
                 design.stroke_mm * cut,
-                TEXEL_MM,
+                texel_mm,
             )
-            pad = round(margin_mm / TEXEL_MM)
+            pad = round(margin_mm / texel_mm)
             ink = np.pad(mask.astype(np.float32), pad)
             small = cv2.resize(ink, (window_columns, window_rows), interpolation=cv2.INTER_AREA)
             small = cv2.GaussianBlur(small, (0, 0), blur_rows, borderType=cv2.BORDER_REPLICATE)
@@ -174,7 +192,7 @@ def _read(  # type: ignore[no-untyped-def]
 
 @dataclass(frozen=True)
 class Reader:
-    """A reader of plates; the two noises as in the module's text."""
+    """A reader of texts; the two noises as in the module's text."""
 
     contrast_noise: float = CONTRAST_NOISE
     level_noise: float = LEVEL_NOISE
@@ -182,7 +200,7 @@ class Reader:
     def read(
         self,
         frames: NDArray[np.uint8],
-        target: JudgedPlate,
+        target: JudgedText,
         origin_px: tuple[float, float],
         *,
         seed: int,

@@ -1,8 +1,9 @@
-"""The judged plate as it lies in the picture: box, characters, patch to trace finely."""
+"""The judged target as it lies in the picture: box, characters, patch to trace finely."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -11,16 +12,26 @@ from simulator.camera.pipeline import State
 from simulator.camera.rig import Rig
 from simulator.errors import GeometryError
 from simulator.judge.lighting import contributions
-from simulator.scene.geometry import Card
-from simulator.scene.model import Plate
+from simulator.scene.geometry import CLEAR, Card
+from simulator.scene.model import Plate, Target
+from simulator.scene.model_targets import Parcel, Sign
 from simulator.scene.radiance import surfaces_at
+from simulator.scene.targets.boards import (
+    label_corner_m,
+    label_design,
+    label_layout,
+    sign_design,
+    sign_layout,
+)
 from simulator.scene.targets.plate import Cell, PlateDesign, cell_corners_m, layout, plate_design
 from simulator.units import FloatArray
 
 PAD_PX = 10
-"""Room around the plate for the memory of demosaic, noise reduction and sharpening [px]."""
+"""Room around the target for the memory of demosaic, noise reduction and sharpening [px]."""
 FINE_MM = 2.5
-"""Samples on the plate lie no farther apart than this [mm]: a fraction of a stroke."""
+"""Samples on a plate lie no farther apart than this [mm]: a fraction of a stroke."""
+PLATE_STROKES_MM = (7.0, 14.0)
+"""Strokes of number plates; other lettering is sampled in proportion to its own stroke."""
 MIN_SPLIT, MAX_SPLIT = 3, 16
 MAX_FINE_SAMPLES = 4_000_000
 HIDDEN_GRID = 12
@@ -28,22 +39,36 @@ HIDDEN_REFUSED = 0.9
 
 
 @dataclass(frozen=True)
-class JudgedPlate:
-    """A plate in the picture.
+class JudgedTarget:
+    """A target in the picture.
 
-    `corners_px` (4, 2) of the plate and `cells_px` (n, 4, 2) of its characters, each upper left,
-    upper right, lower right, lower left.
+    `card` is its main card and `indices` all its cards in the world; `corners_px` (4, 2) of the
+    main card, or of the board with text, are upper left, upper right, lower right, lower left;
+    `box_px` the whole pixels that hold it, x0, y0, x1, y1, within the picture.
     """
 
-    plate: Plate
-    design: PlateDesign
+    thing: Target
     card: Card
     card_index: int
-    cells: list[Cell]
+    indices: tuple[int, ...]
     corners_px: FloatArray
-    cells_px: FloatArray
+    box_px: tuple[int, int, int, int]
     depth_m: float
     distance_m: float
+
+
+@dataclass(frozen=True)
+class JudgedText(JudgedTarget):
+    """A target with text: plate, sign or labelled parcel.
+
+    `board_m` is the place of the board on its card: left, top, width, height [m]; `cells` are
+    measured from the card's corner, `cells_px` (n, 4, 2) their corners in the picture.
+    """
+
+    design: PlateDesign
+    board_m: tuple[float, float, float, float]
+    cells: list[Cell]
+    cells_px: FloatArray
 
     @property
     def character_height_px(self) -> float:
@@ -51,113 +76,243 @@ class JudgedPlate:
         down = self.cells_px[:, 3] - self.cells_px[:, 0]
         return float(np.linalg.norm(down, axis=1).mean())
 
-    @property
-    def box_px(self) -> tuple[int, int, int, int]:
-        """Whole pixels that hold the plate: x0, y0, x1, y1."""
-        low = np.floor(self.corners_px.min(axis=0)).astype(int)
-        high = np.ceil(self.corners_px.max(axis=0)).astype(int)
-        return (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
+
+class _Lettering(NamedTuple):
+    design: PlateDesign
+    cells: list[Cell]
+    corner_m: tuple[float, float]
 
 
-def find_plate(rig: Rig, plate: Plate) -> JudgedPlate:
-    """Where the plate lies in the picture.
+def text_of(thing: Target) -> str | None:
+    """The text of a target, or None if it bears none."""
+    if isinstance(thing, Plate | Sign):
+        return thing.text
+    return (thing.label or None) if isinstance(thing, Parcel) else None
+
+
+def _lettering(thing: Target) -> _Lettering:
+    if isinstance(thing, Plate):
+        return _Lettering(plate_design(thing.design), layout(thing), (0.0, 0.0))
+    if isinstance(thing, Sign):
+        return _Lettering(sign_design(thing), sign_layout(thing), (0.0, 0.0))
+    assert isinstance(thing, Parcel)
+    return _Lettering(label_design(thing), label_layout(thing), label_corner_m(thing))
+
+
+def plate_scale(design: PlateDesign) -> float:
+    """Size of a lettering beside that of plates: 1 for their strokes, in proportion beyond."""
+    low, high = PLATE_STROKES_MM
+    return design.stroke_mm / float(np.clip(design.stroke_mm, low, high))
+
+
+def _position_key(thing: Target) -> str:
+    """Dotted key of what places a target."""
+    carried = getattr(thing, "carries", None)
+    return f"target.{carried or thing.name}.position_m"
+
+
+def _refuse_unseen(rig: Rig, thing: Target, indices: tuple[int, ...]) -> None:
+    """Refuse a target behind the camera or turned away."""
+    cards = [rig.world.cards[i] for i in indices]
+    position = getattr(thing, "position_m", None)
+    if any(np.any(rig.view.project(card.corners_m)[1] <= 0.0) for card in cards):
+        raise GeometryError(
+            "The target is behind the camera.",
+            key=_position_key(thing),
+            given=None if position is None else list(position),
+            allowed="a place in front of the lens",
+            mend="move the target along +y, or aim the station at it",
+        )
+    if not any(_faces(rig, card) for card in cards):
+        raise GeometryError(
+            "The target is turned away from the camera.",
+            key=f"target.{thing.name}.facing_deg",
+            given=thing.facing_deg,
+            allowed="a facing that shows its front (0 looks back at the camera)",
+        )
+
+
+def _faces(rig: Rig, card: Card) -> bool:
+    return float((rig.view.position_m - card.centre_m) @ card.normal) > 0.0
+
+
+def _whole_box(corners_px: FloatArray) -> tuple[int, int, int, int]:
+    low = np.floor(corners_px.min(axis=0)).astype(int)
+    high = np.ceil(corners_px.max(axis=0)).astype(int)
+    return (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
+
+
+def _outside(rig: Rig, thing: Target, corners_px: FloatArray) -> GeometryError:
+    (left, top), (right, bottom) = corners_px.min(axis=0), corners_px.max(axis=0)
+    position = getattr(thing, "position_m", None)
+    return GeometryError(
+        "The target is outside the frame.",
+        key=_position_key(thing),
+        given=None if position is None else list(position),
+        allowed=f"a place whose picture lies within {rig.view.width_px} x {rig.view.height_px} px;"
+        f" it falls at x {left:.0f} to {right:.0f}, y {top:.0f} to {bottom:.0f}",
+        mend="aim the station at it (station.aim_m) or use a shorter focal length",
+    )
+
+
+def find_target(rig: Rig, thing: Target) -> JudgedTarget:
+    """Where a target lies in the picture; part of it may lie outside.
 
     Raises
     ------
     GeometryError
-        If it is behind the camera, turned away, outside the picture.
+        If it is behind the camera, turned away, wholly outside the picture or hidden.
     """
-    card = rig.world.cards[rig.world.plates[plate.name]]
-    key = f"target.{plate.name}.position_m"
-    given = list(plate.position_m)
-    corners, depths = rig.view.project(card.corners_m)
-    if np.any(depths <= 0.0):
-        raise GeometryError(
-            "The target is behind the camera.",
-            key=key,
-            given=given,
-            allowed="a place in front of the lens",
-            mend="move the target along +y, or aim the station at it",
-        )
-    to_camera = rig.view.position_m - card.centre_m
-    if float(to_camera @ card.normal) <= 0.0:
-        raise GeometryError(
-            "The target is turned away from the camera.",
-            key=f"target.{plate.name}.facing_deg",
-            given=plate.facing_deg,
-            allowed="a facing that shows its front (0 looks back at the camera)",
-        )
-    width, height = rig.view.width_px, rig.view.height_px
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    if low.min() < 0.0 or high[0] > width or high[1] > height:
-        raise GeometryError(
-            "The target is outside the frame.",
-            key=key,
-            given=given,
-            allowed=f"a place whose picture lies within {width} x {height} px;"
-            f" it falls at x {low[0]:.0f} to {high[0]:.0f}, y {low[1]:.0f} to {high[1]:.0f}",
-            mend="aim the station at it (station.aim_m) or use a shorter focal length",
-        )
-    _refuse_hidden(rig, plate, key)
-    cells = layout(plate)
-    cells_px = np.stack([rig.view.project(cell_corners_m(card, cell))[0] for cell in cells])
-    return JudgedPlate(
-        plate,
-        plate_design(plate.design),
+    indices = tuple(rig.world.targets[thing.name])
+    _refuse_unseen(rig, thing, indices)
+    seen = [i for i in indices if _faces(rig, rig.world.cards[i])]
+    corners = rig.view.project(
+        np.concatenate([opaque_corners_m(rig.world.cards[i]) for i in seen])
+    )[0]
+    x0, y0, x1, y1 = _whole_box(corners)
+    box = (max(0, x0), max(0, y0), min(rig.view.width_px, x1), min(rig.view.height_px, y1))
+    if box[0] >= box[2] or box[1] >= box[3]:
+        raise _outside(rig, thing, corners)
+    _refuse_hidden(rig, thing, _position_key(thing))
+    card = rig.world.cards[seen[0]]
+    return JudgedTarget(
+        thing,
         card,
-        rig.world.plates[plate.name],
-        cells,
-        corners,
-        cells_px,
+        seen[0],
+        indices,
+        rig.view.project(card.corners_m)[0],
+        box,
         float(rig.view.project(card.centre_m)[1]),
-        float(np.linalg.norm(to_camera)),
+        float(np.linalg.norm(rig.view.position_m - card.centre_m)),
     )
 
 
-def hidden_share(rig: Rig, plate: Plate) -> tuple[float, str]:
-    """Share of a plate that other things hide, and the name of what hides most of it."""
-    index = rig.world.plates[plate.name]
-    steps = (np.arange(HIDDEN_GRID) + 0.5) / HIDDEN_GRID
-    u, v = np.meshgrid(steps, steps)
+def find_text(rig: Rig, thing: Target) -> JudgedText:
+    """Where the text of a target lies in the picture: all of it must lie inside.
+
+    Raises
+    ------
+    GeometryError
+        If it is behind the camera, turned away, outside the picture or hidden.
+    """
+    index = rig.world.targets[thing.name][0]
     card = rig.world.cards[index]
+    _refuse_unseen(rig, thing, (index,))
+    design, cells, (left, top) = _lettering(thing)
+    wide, high = design.width_mm / 1000.0, design.height_mm / 1000.0
+    board = Cell("", left, top, wide, high)
+    corners = rig.view.project(cell_corners_m(card, board))[0]
+    low, upper = corners.min(axis=0), corners.max(axis=0)
+    if low.min() < 0.0 or upper[0] > rig.view.width_px or upper[1] > rig.view.height_px:
+        raise _outside(rig, thing, corners)
+    _refuse_hidden(rig, thing, _position_key(thing))
+    return JudgedText(
+        thing,
+        card,
+        index,
+        (index,),
+        corners,
+        _whole_box(corners),
+        float(rig.view.project(card.centre_m)[1]),
+        float(np.linalg.norm(rig.view.position_m - card.centre_m)),
+        design,
+        (left, top, wide, high),
+        cells,
+        np.stack([rig.view.project(cell_corners_m(card, cell))[0] for cell in cells]),
+    )
+
+
+find_plate = find_text
+"""A plate is a target with text; shared fixtures know it by this name."""
+
+
+def opaque_corners_m(card: Card) -> FloatArray:
+    """Corners (4, 3) of the smallest upright part of a card that holds all it shows [m]."""
+    shown = card.texture != CLEAR
+    if not np.any(shown):
+        return card.corners_m
+    rows, columns = shown.shape
+    down, across = np.flatnonzero(shown.any(axis=1)), np.flatnonzero(shown.any(axis=0))
+    left, right = across[0] / columns * card.width_m, (across[-1] + 1) / columns * card.width_m
+    top, bottom = down[0] / rows * card.height_m, (down[-1] + 1) / rows * card.height_m
+    return np.stack(
+        [card.point_m(*p) for p in ((left, top), (right, top), (right, bottom), (left, bottom))]
+    )
+
+
+def card_grid(card: Card, count: int) -> FloatArray:
+    """World points (n, 3) on the opaque parts of a card, of a grid of count x count."""
+    steps = (np.arange(count) + 0.5) / count
+    u, v = (a.ravel() for a in np.meshgrid(steps, steps))
+    rows, columns = card.texture.shape
+    opaque = card.texture[(v * rows).astype(int), (u * columns).astype(int)] != CLEAR
     points = (
         card.corner_m
-        + u[..., None] * card.width_m * card.across
-        + v[..., None] * card.height_m * card.down
+        + u[:, None] * card.width_m * card.across
+        + v[:, None] * card.height_m * card.down
     )
-    xy, _ = rig.view.project(points)
-    found = surfaces_at(xy.reshape(-1, 2), rig.packed_cards, rig.packed_view)
-    others = found[found != index]
-    if others.size == 0:
+    return np.asarray(points[opaque])
+
+
+def hidden_share(rig: Rig, thing: Target) -> tuple[float, str]:
+    """Share of a target that other things hide, and the name of what hides most of it.
+
+    Cards that face the camera count by the area they would cover in the picture.
+    """
+    indices = rig.world.targets[thing.name]
+    hidden, whole = 0.0, 0.0
+    blockers: dict[int, float] = {}
+    for index in indices:
+        card = rig.world.cards[index]
+        if not _faces(rig, card):
+            continue
+        points = card_grid(card, HIDDEN_GRID)
+        corners = rig.view.project(card.corners_m)[0]
+        each = polygon_area(corners) / HIDDEN_GRID**2
+        if points.size == 0 or not np.isfinite(each):
+            continue
+        found = surfaces_at(rig.view.project(points)[0], rig.packed_cards, rig.packed_view)
+        others = found[~np.isin(found, indices)]
+        hidden += each * others.size
+        whole += each * found.size
+        for other in np.unique(others):
+            blockers[int(other)] = blockers.get(int(other), 0.0) + each * np.sum(others == other)
+    if not blockers or whole <= 0.0:
         return 0.0, ""
-    most = int(np.bincount(others).argmax())
-    name = rig.world.cards[most].name if most < len(rig.world.cards) else "the ground"
-    return others.size / found.size, name
+    most = max(blockers, key=lambda i: blockers[i])
+    name = rig.world.cards[most].name if 0 <= most < len(rig.world.cards) else "the ground"
+    return hidden / whole, name
 
 
-def _refuse_hidden(rig: Rig, plate: Plate, key: str) -> None:
-    share, name = hidden_share(rig, plate)
+def polygon_area(corners_px: FloatArray) -> float:
+    """Area of a polygon (n, 2) by the shoelace formula."""
+    x, y = corners_px[:, 0], corners_px[:, 1]
+    return 0.5 * abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))))
+
+
+def _refuse_hidden(rig: Rig, thing: Target, key: str) -> None:
+    share, name = hidden_share(rig, thing)
     if share >= HIDDEN_REFUSED:
+        position = getattr(thing, "position_m", None)
         raise GeometryError(
             f"The target is hidden: '{name}' stands before it.",
             key=key,
-            given=list(plate.position_m),
+            given=None if position is None else list(position),
             allowed="a place that the camera can see",
             mend=f"move the target or '{name}', or the camera",
         )
 
 
-def plan_patch(
-    rig: Rig, state: State, target: JudgedPlate, min_split: int = MIN_SPLIT
-) -> PatchPlan:
-    """The patch around a plate: padded, and fine enough for its strokes."""
+def plan_patch(rig: Rig, state: State, target: JudgedText, min_split: int = MIN_SPLIT) -> PatchPlan:
+    """The patch around a text: padded, and fine enough for its strokes."""
     smear = np.abs(rig.smear_px(state.exposure.shutter_s, target.card.centre_m)).max(axis=0)
     grow = np.ceil(smear / 2.0).astype(int) + PAD_PX
     x0, y0, x1, y1 = target.box_px
     box = (x0 - grow[0], y0 - grow[1], x1 + grow[0], y1 + grow[1])
     pixel_mm = 1000.0 / rig.view.pixels_per_m(target.depth_m)
-    split = int(np.clip(np.ceil(pixel_mm / FINE_MM), min_split, MAX_SPLIT))
-    wavelength = _wavelength(rig, state, target)
+    fine_mm = FINE_MM * plate_scale(target.design)
+    split = int(np.clip(np.ceil(pixel_mm / fine_mm), min_split, MAX_SPLIT))
+    wavelength = mean_wavelength_nm(rig, state, target)
     area = (box[2] - box[0]) * (box[3] - box[1])
     while split > min_split and area * split**2 > MAX_FINE_SAMPLES:
         split -= 1
@@ -170,10 +325,18 @@ def plan_patch(
     )
 
 
-def _wavelength(rig: Rig, state: State, target: JudgedPlate) -> float:
-    """Mean wavelength of the light on the plate [nm], by how much each light gives there."""
-    middle = target.card.texture[target.card.texture.shape[0] // 2]
-    material = int(np.bincount(middle).argmax())
+def main_material(card: Card) -> int:
+    """The material that the middle row of a card shows most, or the whole card."""
+    middle = card.texture[card.texture.shape[0] // 2]
+    opaque = middle[middle != CLEAR]
+    if opaque.size == 0:
+        opaque = card.texture[card.texture != CLEAR]
+    return int(np.bincount(opaque.ravel()).argmax()) if opaque.size else 0
+
+
+def mean_wavelength_nm(rig: Rig, state: State, target: JudgedTarget) -> float:
+    """Mean wavelength of the light on the target [nm], by how much each light gives there."""
+    material = main_material(target.card)
     total, weight = 0.0, 0.0
     for row in contributions(
         rig, state.mode, target.card.centre_m, target.card.normal, material, target.card_index

@@ -1,4 +1,4 @@
-"""Probability that the plate is read, by repeating the whole camera on fresh noise."""
+"""Probability that the text is read, by repeating the whole camera on fresh noise."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from simulator.camera.patch import PatchPlan, Traces, patch_light
 from simulator.camera.pipeline import State, frame_times, shoot
 from simulator.camera.rig import Rig
 from simulator.judge.reading import Reader
-from simulator.judge.target import JudgedPlate, plan_patch
+from simulator.judge.target import JudgedText, plan_patch
 from simulator.units import FloatArray, Image
 
 PHASES = ((0.0, 0.0), (0.5, 0.33), (0.25, 0.67))
@@ -70,7 +70,7 @@ def patch_history(
 def read_probability(
     rig: Rig,
     state: State,
-    target: JudgedPlate,
+    target: JudgedText,
     *,
     seed: int,
     trials: int = TRIALS,

@@ -7,12 +7,20 @@ from typing import Literal
 
 from simulator.scene.build import World
 from simulator.scene.model import SceneModel
+from simulator.scene.model_targets import Face, Person
 
 Word = Literal["legible", "marginal", "not legible"]
 MARGINAL_FROM = 0.5
 CORNEA_LIMIT_W_M2 = 100.0
 """Infrared irradiance of the eye for more than 1000 s, IEC 62471:2006 (value from memory)."""
 HEIGHT_CAUTION_M = 2.0
+DONE = {"read": "legible", "detect": "detectable", "recognise": "recognisable",
+        "identify": "identifiable"}  # fmt: skip
+
+
+def shown_word(word: str, task: str) -> str:
+    """The verdict as people say it of a task: a person is recognisable, not legible."""
+    return word.replace("legible", DONE[task])
 
 
 def verdict_word(probability: float, low: float, high: float, wanted: float) -> Word:
@@ -43,8 +51,9 @@ def cautions(scene: SceneModel, world: World) -> list[str]:
             f"The camera stands {scene.station.height_m:g} m high: work at height, and mains"
             " wiring where there is any, are for trained or licensed people under local codes."
         )
+    people = any(isinstance(t, Face | Person) for t in scene.target)
     out.append(
-        "Number plates are personal data in many places: record, keep and show them only as local"
-        " law allows."
+        f"{'People and number plates' if people else 'Number plates'} are personal data in many"
+        " places: record, keep and show them only as local law allows."
     )
     return out

@@ -11,6 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.judge.lighting import Contribution
+from simulator.judge.limits import LEAST_SHARE, no_single_mending
+from simulator.judge.verdict import shown_word
+from simulator.report.fitting import Fitted, fit_text
 from simulator.report.pictures import origin_text, target_window
 
 if TYPE_CHECKING:
@@ -22,7 +25,23 @@ WORD_COLOURS = {"legible": "#1f5f8b", "marginal": "#a8761a", "not legible": "#8e
 WIDTH_IN, HEIGHT_IN, DPI = 14.0, 9.9, 120
 FRAME_COLUMNS = 1150
 MAX_LIGHT_ROWS = 5
-LEAST_SHARE = 0.02
+MAX_TARGET_ROWS = 4
+FOOTER_LINES = 9
+"""More lines of assumptions or cautions are set smaller."""
+LEFT_IN, RIGHT_IN, GAP_IN = 8.55, 4.3, 0.3
+"""Widths of the two blocks of the heading and of the gap between them."""
+HEADING_IN = 0.97
+HEADING_SIZES = (
+    (17, 12, 10.5, 1, 1), (14, 11, 10, 1, 2), (13, 9.5, 10, 2, 2), (12, 8.2, 9.5, 2, 3),
+    (10.5, 7.5, 9, 2, 3), (8.5, 6.5, 8, 2, 3), (7, 5, 7, 2, 4),
+)  # fmt: skip
+"""Sizes [pt] of title, question and camera, and lines of title and question, largest first."""
+NOTHING_LEFT_DB = -40.0
+"""Below this a signal to noise is no signal: light and dark alike are cut to white."""
+TASK_DONE = {
+    "read": "every character read", "detect": "detected", "recognise": "recognised",
+    "identify": "identified",
+}  # fmt: skip
 
 
 def shutter_text(shutter_s: float) -> str:
@@ -47,26 +66,58 @@ def draw_sheet(
     _target(figure.add_axes((0.635, 0.67, 0.335, 0.21)), verdict, target)
     _probability(figure.add_axes((0.645, 0.575, 0.315, 0.026)), verdict)
     _figures(figure.add_axes((0.03, 0.165, 0.27, 0.225)), verdict)
-    _lights(figure.add_axes((0.335, 0.165, 0.27, 0.225)), lights)
-    _limits(figure.add_axes((0.715, 0.205, 0.19, 0.255)), verdict)
+    middle = figure.add_axes((0.335, 0.165, 0.27, 0.225))
+    _lights(middle, lights)
+    _others(middle, verdict)
+    sentence = no_single_mending(verdict["limits"])
+    raised = 0.042 if sentence else 0.0
+    _limits(figure.add_axes((0.715, 0.205 + raised, 0.19, 0.255 - raised)), verdict)
+    if sentence:
+        lines = fit_text(sentence, 0.335 * WIDTH_IN, (9.0, 8.5, 8.0), 2)
+        figure.text(
+            0.635, 0.168, lines.text, size=lines.size, color=INK, va="center", linespacing=1.2
+        )
     _footer(figure, verdict)
     figure.savefig(path, dpi=DPI, metadata=origin_text(verdict))
 
 
 def _heading(figure: Figure, verdict: dict[str, Any], camera_title: str) -> None:
-    figure.text(0.03, 0.962, verdict["title"], size=17, weight="bold", color=INK, va="center")
-    figure.text(0.03, 0.932, verdict["question"], size=12, color=INK, va="center", style="italic")
-    figure.text(0.03, 0.903, camera_title, size=10.5, color=SOFT, va="center")
-    word = verdict["verdict"]
+    y = 0.985
+    styles = (("bold", "normal", INK), ("normal", "italic", INK), ("normal", "normal", SOFT))
+    for part, (weight, style, colour) in zip(
+        _left_block(verdict["title"], verdict["question"], camera_title), styles, strict=True
+    ):
+        figure.text(
+            0.03, y, part.text, size=part.size, weight=weight, style=style, color=colour,
+            va="top", linespacing=1.15,
+        )  # fmt: skip
+        y -= part.height_in / HEIGHT_IN
+    word = shown_word(verdict["verdict"], verdict["task"]["name"]).upper()
+    fitted = fit_text(word, RIGHT_IN, (21, 19, 17), 1, bold=True)
     figure.text(
-        0.97, 0.955, word.upper(), size=21, weight="bold", ha="right", va="center",
-        color=WORD_COLOURS[word],
+        0.97, 0.955, word, size=fitted.size, weight="bold", ha="right", va="center",
+        color=WORD_COLOURS[verdict["verdict"]],
     )  # fmt: skip
-    text = f"every character read in {100 * verdict['probability']:.0f} of 100 pictures"
+    done = TASK_DONE[verdict["task"]["name"]]
+    text = f"{done} in {100 * verdict['probability']:.0f} of 100 pictures"
     limits = [row for row in verdict["limits"] if row["share"] > LEAST_SHARE]
     if limits:
         text += f"; what limits it first: {limits[0]['factor']}"
-    figure.text(0.97, 0.915, text, size=11.5, ha="right", va="center", color=INK)
+    fitted = fit_text(text, RIGHT_IN, (11.5, 10.5, 9.5, 8.5), 1)
+    figure.text(0.97, 0.915, fitted.text, size=fitted.size, ha="right", va="center", color=INK)
+
+
+def _left_block(title: str, question: str, camera: str) -> list[Fitted]:
+    """Title, question and camera in the largest sizes at which they fit together."""
+    for t, q, c, title_lines, question_lines in HEADING_SIZES:
+        parts = [
+            fit_text(title, LEFT_IN, (t,), title_lines, bold=True),
+            fit_text(question, LEFT_IN, (q,), question_lines),
+            fit_text(camera, LEFT_IN, (c,), 1),
+        ]
+        if all(p.fits for p in parts) and sum(p.height_in for p in parts) <= HEADING_IN:
+            break
+    return parts
 
 
 def _picture(axes: Axes, verdict: dict[str, Any], frame: NDArray[np.uint8]) -> None:
@@ -99,10 +150,12 @@ def _target(axes: Axes, verdict: dict[str, Any], target: NDArray[np.uint8]) -> N
     axes.set_xticks([])
     axes.set_yticks([])
     axes.set_anchor("N")
-    height = verdict["target"]["character_height_px"]
-    axes.set_xlabel(
-        f"the target, pixel by pixel; characters {height:.1f} px high", size=9, color=SOFT
-    )
+    about = verdict["target"]
+    if about["cycles"] is None:
+        size = f"characters {about['character_height_px']:.1f} px high"
+    else:
+        size = f"{about['cycles']:.1f} cycles resolved on it"
+    axes.set_xlabel(f"the target, pixel by pixel; {size}", size=9, color=SOFT)
     _frame_off(axes)
 
 
@@ -120,9 +173,15 @@ def _probability(axes: Axes, verdict: dict[str, Any]) -> None:
     axes.set_yticks([])
     axes.set_xticks([0, 0.25, 0.5, 0.75, 1], ["0", "0.25", "0.5", "0.75", "1"])
     axes.tick_params(labelsize=8.5, colors=SOFT, length=3)
+    task = verdict["task"]["name"]
+    if task == "read":
+        what = "probability that every character is read"
+        spread = f"95 % interval of {verdict['trials']} trials"
+    else:
+        what = f"probability that the target is {TASK_DONE[task]}"
+        spread = f"spread over {verdict['trials']} pictures"
     axes.set_xlabel(
-        f"probability that every character is read: {value:.2f}\n"
-        f"(95 % interval of {verdict['trials']} trials: {low:.2f} to {high:.2f})",
+        f"{what}: {value:.2f}\n({spread}: {low:.2f} to {high:.2f})",
         size=9, color=INK,
     )  # fmt: skip
     _frame_off(axes)
@@ -140,15 +199,19 @@ def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
         ("Distance", f"{g['distance_m']:.1f} m"),
         ("Pixel density", f"{g['pixels_per_m']:.0f} px/m: {g['density_class']}"),
         ("  left after blur", f"{s['effective_pixels_per_m']:.0f} px/m"),
-        ("Light on the plate", light),
+        ("Light on the target", light),
         ("Electrons, light / dark", f"{s['electrons_light']:.0f} / {s['electrons_dark']:.0f}"),
-        ("Signal to noise", f"{s['snr_db']:.1f} dB"),
+        ("Signal to noise", _snr(s["snr_db"])),
         ("Modulation", f"{s['modulation']:.2f}"),
         ("Clipped to white", f"{100 * s['clipped_fraction']:.0f} %"),
         ("Motion blur", f"{s['motion_blur_px']:.1f} px"),
     ]  # fmt: skip
-    _table(axes, "The plate in figures", rows, 0.46)
+    _table(axes, "The target in figures", rows, 0.46)
     axes.text(0.0, -0.01, f"class names: {g['density_edition']}", size=7.5, color=SOFT, va="top")
+
+
+def _snr(snr_db: float) -> str:
+    return f"{snr_db:.1f} dB" if snr_db > NOTHING_LEFT_DB else "none left"
 
 
 def _lights(axes: Axes, lights: list[Contribution]) -> None:
@@ -162,17 +225,50 @@ def _lights(axes: Axes, lights: list[Contribution]) -> None:
         )
         for row in shown
     ]
-    _table(axes, "Who lights the plate; share of the signal", rows, 0.52)
+    _table(axes, "Who lights the target; share of the signal", rows, 0.52)
 
 
-def _table(axes: Axes, title: str, rows: list[tuple[str, str]], split: float) -> None:
+def _others(axes: Axes, verdict: dict[str, Any]) -> None:
+    """The scene's other targets, below the lights."""
+    others = [row for row in verdict["targets"] if row["name"] != verdict["target"]["name"]]
+    if not others:
+        return
+    shown = others[: MAX_TARGET_ROWS if len(others) <= MAX_TARGET_ROWS else MAX_TARGET_ROWS - 1]
+    rows = [(_shortened(row["name"], 1.65), _other(row)) for row in shown]
+    if len(shown) < len(others):
+        rows.append((f"and {len(others) - len(shown)} more", "in verdict.json"))
+    _table(axes, "The other targets: density, level of 255", rows, 0.46, top=0.44)
+
+
+def _other(row: dict[str, Any]) -> str:
+    if row["box_px"] is None:
+        return "not to be seen"
+    text = f"{row['pixels_per_m']:.0f} px/m, level {row['mean_level']:.0f}"
+    if row["probability"] is not None:
+        text += f", read {row['probability']:.2f}"
+    return text
+
+
+def _shortened(text: str, width_in: float) -> str:
+    """A name cut to a width at the size of the tables."""
+    if fit_text(text, width_in, (9,), 1).fits:
+        return text
+    keep = len(text)
+    while keep > 1 and not fit_text(text[:keep] + "...", width_in, (9,), 1).fits:
+        keep -= 1
+    return text[:keep] + "..."
+
+
+def _table(
+    axes: Axes, title: str, rows: list[tuple[str, str]], split: float, top: float = 1.0
+) -> None:
     axes.axis("off")
     axes.set_xlim(0, 1)
     axes.set_ylim(0, 1)
-    axes.text(0.0, 1.0, title, size=10.5, weight="bold", color=INK, va="top")
+    axes.text(0.0, top, title, size=10.5, weight="bold", color=INK, va="top")
     step = 0.078
     for i, (label, value) in enumerate(rows):
-        y = 0.885 - i * step
+        y = top - 0.115 - i * step
         axes.plot([0, 1], [y + 0.028, y + 0.028], color=RULE, linewidth=0.6)
         axes.text(0.0, y - 0.01, label, size=9, color=SOFT, va="center")
         axes.text(split, y - 0.01, value, size=9, color=INK, va="center")
@@ -184,9 +280,13 @@ def _limits(axes: Axes, verdict: dict[str, Any]) -> None:
         "What limits it", size=10.5, weight="bold", color=INK, loc="left", x=-0.42, pad=20
     )
     if not limits:
+        sure = "Nothing worth mending: the reading is\nas good as sure."
+        if verdict["task"]["name"] != "read":
+            sure = "Not sought: limits are asked for\nreading only, so far."
         axes.axis("off")
-        axes.text(-0.42, 1.0, "Nothing worth mending: the reading is\nas good as sure.",
-                  size=9.5, color=INK, va="top", transform=axes.transAxes)  # fmt: skip
+        axes.text(
+            -0.42, 1.0, sure, size=9.5, color=INK, va="top", transform=axes.transAxes
+        )  # fmt: skip
         return
     shares = [max(0.0, row["share"]) for row in limits]
     first = WORD_COLOURS[verdict["verdict"]]
@@ -219,13 +319,14 @@ def _frame_off(axes: Axes) -> None:
 
 
 def _footer(figure: Figure, verdict: dict[str, Any]) -> None:
-    for x, title, key, width, size in (
-        (0.03, "Assumed", "conditions", 112, 7.0),
-        (0.52, "Take care", "cautions", 112, 7.0),
+    for x, title, key, width in (
+        (0.03, "Assumed", "conditions", 128),
+        (0.52, "Take care", "cautions", 120),
     ):
         lines: list[str] = []
         for sentence in verdict[key]:
             lines += textwrap.wrap(sentence, width, subsequent_indent="  ")
+        size = 7.0 * min(1.0, FOOTER_LINES / max(1, len(lines)))
         figure.text(x, 0.136, title, size=8.5, weight="bold", color=INK, va="center")
         figure.text(x, 0.126, "\n".join(lines), size=size, color=SOFT, va="top", linespacing=1.25)
     origin = origin_text(verdict)

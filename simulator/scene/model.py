@@ -14,6 +14,7 @@ from pydantic import Field, model_validator
 from simulator.fields import Coordinate, FileModel, Point
 from simulator.scene.model_air import AirModel
 from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
+from simulator.scene.model_targets import Parcel, Sign
 from simulator.scene.model_things import (
     Gate,
     Ground,
@@ -57,6 +58,9 @@ class Station(FileModel):
     """How far the camera moves back from the origin, away from the scene [m]."""
     sideways_m: Coordinate = 0.0
     """How far the camera moves to its right from the origin [m]."""
+    focus_m: Annotated[float, Field(ge=0.05, le=100_000.0)] | None = None
+    """Distance that the lens was focused at when the camera was mounted here, in visible light [m];
+    without it the camera profile's `lens.focus_m` stands."""
 
     @property
     def position_m(self) -> tuple[float, float, float]:
@@ -69,7 +73,8 @@ class Task(FileModel):
 
     target: str
     """Name of the target that is judged."""
-    name: Literal["read"] = "read"
+    name: Literal["read", "detect", "recognise", "identify"] = "read"
+    """Read its text; or tell that something is there, what kind of thing it is, which one."""
     wanted_probability: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.9
 
 
@@ -95,11 +100,7 @@ class SceneModel(FileModel):
             if twice:
                 raise ValueError(f"{list_name}: the name {twice[0]!r} is used more than once")
         plates = [t.name for t in self.target if isinstance(t, Plate)]
-        if self.task.target not in plates:
-            raise ValueError(
-                f"task.target: {self.task.target!r} is not a plate of this scene"
-                f" (plates: {', '.join(plates) or 'none'})"
-            )
+        self._refuse_task()
         for t in self.target:
             if isinstance(t, VehicleFront | VehicleRear) and t.carries not in (None, *plates):
                 raise ValueError(
@@ -108,3 +109,24 @@ class SceneModel(FileModel):
         if sum(isinstance(s, Ground) for s in self.surface) > 1:
             raise ValueError("surface: only one surface of kind 'ground' is allowed")
         return self
+
+    def _refuse_task(self) -> None:
+        names = [t.name for t in self.target]
+        if self.task.name == "read":
+            texts = [
+                t.name
+                for t in self.target
+                if isinstance(t, Plate | Sign) or (isinstance(t, Parcel) and t.label)
+            ]
+            if self.task.target not in texts:
+                other = "; the task can also be detect, recognise or identify"
+                raise ValueError(
+                    f"task.target: {self.task.target!r} is not a plate, sign or labelled parcel of"
+                    f" this scene (to read there: {', '.join(texts) or 'nothing'}"
+                    f"{other if self.task.target in names else ''})"
+                )
+        elif self.task.target not in names:
+            raise ValueError(
+                f"task.target: {self.task.target!r} is not a target of this scene"
+                f" (targets: {', '.join(names)})"
+            )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulator.judge.limits import FACTORS, MEANINGS, find_limits, without
+from simulator.judge.limits import FACTORS, MEANINGS, find_limits, no_single_mending, without
 from simulator.judge.trials import read_probability
 
 HEADLIGHTS = {"name": "car", "kind": "vehicle-front", "carries": "plate", "headlights": "main"}
@@ -188,3 +188,21 @@ def test_the_plate_exposed_for_itself_lies_at_half(make_judged, make_camera):
     white = rig.camera.sensor.full_well_e / state.chain.gain
     level = light * state.exposure.shutter_s * state.colour.balance.max() / white
     assert level == pytest.approx(0.5, rel=0.05)
+
+
+def _row(factor, without, only, share=0.2):
+    return {"factor": factor, "probability_without": without, "probability_only": only,
+            "share": share}  # fmt: skip
+
+
+@pytest.mark.by_hand
+def test_sentence_where_several_each_suffice():
+    both = [_row("motion", 0.1, 0.0), _row("exposure", 0.0, 0.2), _row("glare", 0.0, 1.0, 0.0)]
+    text = "No single mending suffices: motion and exposure each spoil the reading alone."
+    assert no_single_mending(both) == text
+    assert no_single_mending([_row("motion", 0.9, 0.0), *both[1:]]) is None
+    assert no_single_mending([]) is None
+    added = no_single_mending([_row("motion", 0.1, 0.8), _row("light", 0.2, 0.7)])
+    assert added == "No single mending suffices: several impairments add up."
+    many = no_single_mending([_row(name, 0.0, 0.0) for name in ("motion", "light", "pixels", "x")])
+    assert "motion, light, pixels and more each spoil" in many

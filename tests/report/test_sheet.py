@@ -156,6 +156,106 @@ def test_the_longest_camera_title_and_many_long_lights_fit(results, tmp_path):
     assert_readable(figure)
 
 
+def _others(count, read=0.25):
+    """Rows of other targets with long names, as many as asked."""
+    return [
+        {
+            "name": f"something long left beside the gate {i}",
+            "box_px": None if i == 1 else [0, 0, 10, 10],
+            "pixels_per_m": 1234.5,
+            "mean_level": 255.0,
+            "probability": read if i % 2 else 0.97,
+        }
+        for i in range(count)
+    ]
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("count", [0, 1, 3, 4, 9])
+def test_other_targets_fit(results, count, tmp_path):
+    result = results[SCENES[0]]
+    verdict = _as(result.verdict, "marginal")
+    own = next(row for row in verdict["targets"] if row["name"] == verdict["target"]["name"])
+    verdict["targets"] = [own, *_others(count)]
+    lights = [
+        Contribution(i, f"a lamp with a very long name number {i}", "lux", 12345.678, 1000.0 - i)
+        for i in range(9)
+    ]
+    figure = drawn(result, verdict, tmp_path / "sheet.png", lights)
+    assert_readable(figure)
+    words = [text for text, _ in boxes_of(figure)]
+    assert any("other targets" in text for text in words) == (count > 0)
+    if count > 4:
+        assert f"and {count - 3} more" in words
+        assert "not to be seen" in words
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("word", ["legible", "marginal", "not legible"])
+@pytest.mark.parametrize("fill", ["gate lamp wide mast ", "W", "i "])
+def test_the_longest_title_and_question_fit(results, word, fill, tmp_path):
+    result = results[SCENES[0]]
+    verdict = _as(result.verdict, word)
+    verdict["title"] = (fill * 120)[:119] + "x"
+    verdict["question"] = (fill * 300)[:299] + "?"
+    figure = drawn(result, verdict, tmp_path / "sheet.png")
+    assert_readable(figure)
+    words = ["".join(text.split()) for text, _ in boxes_of(figure)]
+    assert "".join(verdict["title"].split()) in words
+    assert "".join(verdict["question"].split()) in words
+    # the heading stays above the picture
+    top = max(axes.get_position().y1 for axes in figure.axes) * figure.canvas.get_width_height()[1]
+    heading = {
+        "".join(text.split())
+        for text in (verdict["title"], verdict["question"], result.camera.model.title)
+    }
+    boxes = [box for text, box in boxes_of(figure) if "".join(text.split()) in heading]
+    assert len(boxes) == 3
+    assert min(box.y0 for box in boxes) > top
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("task", ["detect", "recognise", "identify"])
+def test_other_tasks_have_their_own_words(results, task, tmp_path):
+    result = results[SCENES[0]]
+    verdict = _as(result.verdict, "not legible")
+    verdict["task"]["name"] = task
+    verdict["target"].update(cycles=3.25, character_height_px=None, text=None)
+    verdict["limits"] = []
+    figure = drawn(result, verdict, tmp_path / "sheet.png")
+    assert_readable(figure)
+    words = "\n".join(text for text, _ in boxes_of(figure))
+    done = {"detect": "DETECTABLE", "recognise": "RECOGNISABLE", "identify": "IDENTIFIABLE"}
+    assert f"NOT {done[task]}" in words
+    assert "LEGIBLE" not in words and "character" not in words.split("Assumed")[0]
+    assert "3.2 cycles" in words
+
+
+@pytest.mark.by_hand
+def test_nothing_left_of_the_signal_is_said_in_words(results, tmp_path):
+    result = results[SCENES[0]]
+    verdict = _as(result.verdict, "not legible")
+    verdict["signal"]["snr_db"] = -89.2
+    words = [text for text, _ in boxes_of(drawn(result, verdict, tmp_path / "sheet.png"))]
+    assert "none left" in words
+    assert not any("-89" in text for text in words)
+
+
+@pytest.mark.by_hand
+def test_a_sentence_where_no_single_mending_suffices(results, tmp_path):
+    result = results[SCENES[0]]
+    verdict = _as(result.verdict, "not legible")
+    for row in verdict["limits"]:
+        row["probability_without"] = 0.1
+    figure = drawn(result, verdict, tmp_path / "sheet.png")
+    assert_readable(figure)
+    words = " ".join(" ".join(text for text, _ in boxes_of(figure)).split())
+    assert "No single mending suffices: motion, exposure" in words
+    verdict["limits"][0]["probability_without"] = 0.9
+    figure = drawn(result, verdict, tmp_path / "sheet.png")
+    assert "No single mending" not in " ".join(text for text, _ in boxes_of(figure))
+
+
 @pytest.mark.invariant
 def test_the_check_sees_what_does_not_fit(results, tmp_path):
     """A word laid over another, or over the edge, is found by the check above."""

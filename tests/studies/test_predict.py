@@ -44,11 +44,17 @@ DOCUMENTED = {
 }  # fmt: skip
 # keys that stand there besides; a new one belongs in this list and in docs/glossary.md
 EXTRA = {
-    "": {"title", "question", "input_hash", "versions", "trials"},
+    "": {"title", "question", "input_hash", "versions", "trials", "targets"},
     "exposure": {"estimated_lux"},
     "geometry": {"density_edition"},
     "limits": {"probability_only", "share", "meaning"},
+    "target": {"name", "cycles"},
 }
+TARGETS = {
+    "name", "kind", "text", "box_px", "distance_m", "pixels_per_m", "density_class", "mean_level",
+    "contrast_to_surround", "clipped_fraction", "crushed_fraction", "illuminance_lux",
+    "probability",
+}  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -76,6 +82,9 @@ def test_keys_are_those_of_the_design(dark):
     assert set(verdict) == DOCUMENTED[""] | EXTRA[""]
     for table in ("exposure", "geometry", "signal", "target", "task"):
         assert set(verdict[table]) == DOCUMENTED[table] | EXTRA.get(table, set()), table
+    assert [row["name"] for row in verdict["targets"]] == ["plate", "truck"]
+    for row in verdict["targets"]:
+        assert set(row) == TARGETS
     assert verdict["limits"]
     for row in verdict["limits"]:
         assert set(row) == DOCUMENTED["limits"] | EXTRA["limits"]
@@ -126,6 +135,56 @@ def test_parts_agree_with_each_other(dark):
     assert v["signal"]["electrons_dark"] <= v["signal"]["electrons_light"]
     # .05 lx on the ground: the plate sees half the sky and the road
     assert 0.025 < v["signal"]["illuminance_lux"] < 0.04
+
+
+@pytest.mark.invariant
+def test_the_list_of_targets_agrees_with_the_verdict(dark):
+    v = dark.verdict
+    plate, truck = v["targets"]
+    assert plate["box_px"] == v["target"]["box_px"]
+    assert plate["probability"] == v["probability"]
+    for key in ("distance_m", "pixels_per_m", "density_class"):
+        assert plate[key] == v["geometry"][key]
+    assert plate["illuminance_lux"] == pytest.approx(v["signal"]["illuminance_lux"])
+    assert truck["text"] is truck["probability"] is None
+    # the truck holds its plate
+    (a, b, c, d), (x0, y0, x1, y1) = truck["box_px"], plate["box_px"]
+    assert a < x0 and b < y0 and c > x1 and d > y1
+    # level of the plate, by the corners' box without its rim
+    inner = dark.frame[y0 + 1 : y1 - 1, x0 + 1 : x1 - 1] @ np.array([0.2126, 0.7152, 0.0722])
+    assert plate["mean_level"] == pytest.approx(inner.mean(), abs=3.0)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("task", ["detect", "recognise", "identify"])
+def test_other_tasks_are_judged_by_cycles(task):
+    sets = (*SMALL, f"task.name={task}", "task.target=truck")
+    result = study.predict(*load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets), seed=3)
+    v = result.verdict
+    assert v["task"]["name"] == task
+    assert v["target"]["kind"] == "vehicle-front"
+    assert v["target"]["character_height_px"] is None
+    assert v["target"]["cycles"] > 0.0
+    assert v["limits"] == []
+    assert 0.0 <= v["probability_low"] <= v["probability"] <= v["probability_high"] <= 1.0
+    assert any("cycles" in text for text in v["conditions"])
+    json.dumps(v, allow_nan=False)
+    # the plate beside it is read with fewer trials
+    assert 0.0 <= v["targets"][0]["probability"] <= 1.0
+    again = study.predict(*load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets), seed=3)
+    assert again.verdict == v
+
+
+@pytest.mark.invariant
+def test_only_text_is_read():
+    with pytest.raises(InputError) as caught:
+        load_pair("depot-gate-dark", "fixed-2mp-lowlight", ["task.target=truck"])
+    assert caught.value.key == "task.target"
+    assert "detect" in str(caught.value)
+    with pytest.raises(InputError) as caught:
+        load_pair("depot-gate-dark", "fixed-2mp-lowlight",
+                  ["task.target=nobody", "task.name=detect"])  # fmt: skip
+    assert "plate, truck" in str(caught.value)
 
 
 @pytest.mark.invariant

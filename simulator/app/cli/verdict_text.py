@@ -10,10 +10,11 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from simulator.judge.limits import LEAST_SHARE, no_single_mending
+from simulator.judge.verdict import shown_word
+
 _STYLES = {"legible": "bold green", "marginal": "bold yellow", "not legible": "bold red"}
 _SHOWN = 3
-_LEAST_SHARE = 0.02
-"""Limits that explain less of the loss are not worth a line."""
 
 
 def _shutter(seconds: float) -> str:
@@ -23,6 +24,30 @@ def _shutter(seconds: float) -> str:
 def _limited_by(limit: Any) -> str:
     words = ", ".join(str(part) for part in limit) if isinstance(limit, list) else str(limit or "")
     return f", limited by {words}" if words and words != "nothing" else ""
+
+
+def _named(target: Mapping[str, Any]) -> str:
+    text = target["text"]
+    return f'{target["kind"]} "{text}"' if text else f"{target['kind']} '{target['name']}'"
+
+
+def _size(target: Mapping[str, Any]) -> str:
+    if target["cycles"] is not None:
+        return f"{target['cycles']:.1f} cycles resolved on it"
+    return f"characters {target['character_height_px']:.1f} px high"
+
+
+def _beside(row: Mapping[str, Any]) -> str:
+    """What a target beside the task's shows."""
+    if row["box_px"] is None:
+        return f"{_named(row)} is not to be seen"
+    text = (
+        f"{_named(row)} at {row['distance_m']:.1f} m: {row['pixels_per_m']:.0f} px/m"
+        f" ({row['density_class']}), level {row['mean_level']:.0f} of 255"
+    )
+    if row["probability"] is not None:
+        text += f", read with probability {row['probability']:.2f}"
+    return text
 
 
 def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, str]]:
@@ -40,7 +65,8 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
     rows += [
         (
             "verdict",
-            f"{verdict['verdict']}: probability {verdict['probability']:.2f}"
+            f"{shown_word(verdict['verdict'], verdict['task']['name'])}:"
+            f" probability {verdict['probability']:.2f}"
             f" ({verdict['probability_low']:.2f} to {verdict['probability_high']:.2f}),"
             f" wanted {verdict['task']['wanted_probability']:.2f}",
         ),
@@ -52,10 +78,13 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
         ),
         (
             "target",
-            f'{target["kind"]} "{target["text"]}" at {geometry["distance_m"]:.1f} m:'
+            f"{_named(target)} at {geometry['distance_m']:.1f} m:"
             f" {geometry['pixels_per_m']:.0f} px/m ({geometry['density_class']}),"
-            f" characters {target['character_height_px']:.1f} px high",
+            f" {_size(target)}",
         ),
+    ]
+    rows += [
+        ("beside", _beside(row)) for row in verdict["targets"] if row["name"] != target["name"]
     ]
     rows += [
         (
@@ -64,8 +93,10 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
             f" removed, {limit['probability_only']:.2f} with it alone left",
         )
         for limit in verdict["limits"][:_SHOWN]
-        if limit["share"] >= _LEAST_SHARE
+        if limit["share"] >= LEAST_SHARE
     ]
+    sentence = no_single_mending(verdict["limits"])
+    rows += [("limit", sentence)] if sentence else []
     rows += [
         (
             "remedy",

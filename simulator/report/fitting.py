@@ -1,0 +1,73 @@
+"""Text that must fit: wrapped and made smaller by measured widths."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+POINTS_PER_IN = 72.0
+LINE_SPACING = 1.38
+"""Height of a line over the size of its letters, the gap to the next text included."""
+
+
+class Fitted(NamedTuple):
+    """A text with its line breaks, its size [pt], and whether it fits."""
+
+    text: str
+    size: float
+    fits: bool
+
+    @property
+    def height_in(self) -> float:
+        """Height of its lines [in]; nothing for no text."""
+        lines = self.text.count("\n") + 1 if self.text else 0
+        return lines * self.size * LINE_SPACING / POINTS_PER_IN
+
+
+@lru_cache(maxsize=4096)
+def _width_pt(text: str, bold: bool) -> float:
+    """Width of a text at a size of 100 [pt]."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import TextToPath
+
+    properties = FontProperties(weight="bold" if bold else "normal")
+    properties.set_size(100.0)
+    width, _, _ = TextToPath().get_text_width_height_descent(text, properties, ismath=False)
+    return float(width)
+
+
+def fit_text(
+    text: str, width_in: float, sizes: Sequence[float], lines: int, *, bold: bool = False
+) -> Fitted:
+    """A text in the first of some sizes in which so many lines hold it.
+
+    Words longer than a line are broken. If no size holds it, the last one, with more lines.
+    """
+    wrapped: list[str] = []
+    for size in sizes:
+        room = width_in * POINTS_PER_IN * 100.0 / size
+        wrapped = _wrap(text, room, bold)
+        if len(wrapped) <= lines:
+            return Fitted("\n".join(wrapped), size, True)
+    return Fitted("\n".join(wrapped), sizes[-1], False)
+
+
+def _wrap(text: str, room: float, bold: bool) -> list[str]:
+    out: list[str] = []
+    line = ""
+    for word in text.split():
+        joined = f"{line} {word}".strip()
+        if _width_pt(joined, bold) <= room:
+            line = joined
+            continue
+        if line:
+            out.append(line)
+        line = word
+        while _width_pt(line, bold) > room and len(line) > 1:
+            keep = max(1, int(len(line) * room / _width_pt(line, bold)))
+            while keep > 1 and _width_pt(line[:keep], bold) > room:
+                keep -= 1
+            out.append(line[:keep])
+            line = line[keep:]
+    return [*out, line] if line else out

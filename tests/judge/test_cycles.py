@@ -1,0 +1,187 @@
+"""Cycles across targets that are not read: the curve, the count, and what clipping does."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from simulator.camera.pipeline import frame_history, settle_camera, shoot
+from simulator.judge.cycles import (
+    N50_CYCLES,
+    critical_px,
+    judge_cycles,
+    noise_of_patches,
+    resolvable_cycles,
+    ttpf,
+)
+from simulator.judge.figures import Transfer
+from simulator.judge.reading import LEVEL_NOISE
+from simulator.judge.silhouette import find_silhouette, look_of
+from simulator.judge.target import find_target
+
+PERFECT = Transfer(np.linspace(0.0, 1.0, 101), np.ones(101))
+SIDES = np.array([2.0, 4.0, 8.0, 16.0, 32.0])
+WALL = {"name": "wall", "kind": "wall", "position_m": [0, 20, -40], "width_m": 100.0,
+        "height_m": 90.0}  # fmt: skip
+FACE = {"name": "face", "kind": "face", "position_m": [0.0, 10.0, 1.0]}
+AIM = {"height_m": 1.0, "aim_m": [0.0, 10.0, 1.0]}
+FAR_PLATE = {"position_m": [0.0, 19.0, 60.0]}
+
+
+@pytest.fixture(scope="module")
+def seen(make_rig, make_scene, make_camera):
+    """Rig, state, target, silhouette, light and judge of one target before a wall."""
+
+    def make(thing, *, lux=2000.0, wall="grey-18", camera=None, mode=None, **tables):
+        tables = {"station": AIM, "surface": [{**WALL, "material": wall}], **tables}
+        scene = make_scene(
+            plate=FAR_PLATE, target=[thing], natural_light={"illuminance_lux": lux}, **tables
+        )
+        rig = make_rig(scene, camera or make_camera())
+        state = settle_camera(rig, mode)
+        target = find_target(rig, scene.target[1])
+        silhouette = find_silhouette(rig, target)
+        rates, _ = frame_history(rig, state)
+
+        def judge(task, seed=5):
+            return judge_cycles(rig, state, target, silhouette, rates, task, seed=seed)
+
+        return rig, state, target, silhouette, rates, judge
+
+    return make
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize(
+    ("r", "p"), [(0.0, 0.0), (0.5, 0.108), (0.75, 0.283), (1.0, 0.5), (1.5, 0.821), (3.0, 0.995)]
+)
+def test_curve(r, p):
+    """r^E / (1 + r^E) with E = 2.7 + 0.7 r worked out, at each task's own N50."""
+    for task, n50 in N50_CYCLES.items():
+        assert float(ttpf(r * n50, task)) == pytest.approx(p, abs=6e-4)
+
+
+@pytest.mark.by_hand
+def test_cycles_of_white_noise():
+    # noise 20 levels a pixel: 20 / side in a patch. Contrast 20: 20 = 5 x 20 f at f = 0.2
+    count = resolvable_cycles(20.0, SIDES, 20.0 / SIDES, PERFECT, 32.0)
+    assert count == pytest.approx(0.2 * 32.0, rel=0.03)
+    # half the contrast, half the cycles
+    half = resolvable_cycles(10.0, SIDES, 20.0 / SIDES, PERFECT, 32.0)
+    assert half == pytest.approx(0.1 * 32.0, rel=0.03)
+    # without noise to speak of, Nyquist
+    assert resolvable_cycles(200.0, SIDES, 1.0 / SIDES, PERFECT, 32.0) == pytest.approx(16.0)
+    assert resolvable_cycles(0.0, SIDES, 1.0 / SIDES, PERFECT, 32.0) == 0.0
+
+
+@pytest.mark.by_hand
+def test_below_one_cycle_the_whole_target_counts():
+    # signal to noise of the whole target 2: 2 / 5 of a cycle
+    count = resolvable_cycles(2.0, SIDES, 32.0 / SIDES, PERFECT, 32.0)
+    assert count == pytest.approx(0.4, abs=0.05)
+
+
+@pytest.mark.by_hand
+def test_transfer_limits_the_cycles():
+    # transfer falls in a line to nothing at 0.25: contrast 50 (1 - 4 f) = 5 x 10 f, f = 0.2
+    curve = Transfer(np.array([0.0, 0.25, 1.0]), np.array([1.0, 0.0, 0.0]))
+    count = resolvable_cycles(50.0, SIDES, 10.0 / SIDES, curve, 30.0)
+    assert count == pytest.approx(0.2 * 30.0, rel=0.03)
+
+
+@pytest.mark.by_hand
+def test_noise_of_means_falls_with_the_side():
+    residual = np.random.default_rng(1).normal(0.0, 8.0, (400, 400)).astype(np.float32)
+    found = noise_of_patches(residual, np.ones((400, 400), np.float32), SIDES[:3])
+    assert found == pytest.approx(np.hypot(8.0, LEVEL_NOISE) / SIDES[:3], rel=0.05)
+
+
+@pytest.mark.by_hand
+def test_critical_dimensions(seen):
+    rig, _, target, silhouette, _, _ = seen(FACE)
+    per_m = rig.view.pixels_per_m(target.depth_m)
+    assert critical_px(rig, target, silhouette) == pytest.approx(0.16 * per_m, rel=0.05)
+    turned = seen({**FACE, "facing_deg": 60.0})
+    assert critical_px(turned[0], turned[2], turned[3]) == pytest.approx(0.08 * per_m, rel=0.1)
+    chart = {"name": "chart", "kind": "edge-chart", "position_m": [0.0, 10.0, 1.0], "width_m": 0.3}
+    rig, _, target, silhouette, _, _ = seen(chart)
+    assert critical_px(rig, target, silhouette) == pytest.approx(0.3 * per_m, rel=0.03)
+    assert silhouette.area_px == pytest.approx((0.3 * per_m) ** 2, rel=0.02)
+
+
+@pytest.mark.invariant
+def test_hidden_parts_count_for_less(seen):
+    chart = {"name": "chart", "kind": "edge-chart", "position_m": [0.0, 10.0, 1.0], "width_m": 0.3}
+    whole = seen(chart)
+    post = {"name": "post", "kind": "wall", "material": "concrete", "position_m": [1.0, 5, 0],
+            "width_m": 2.0, "height_m": 3.0}  # fmt: skip
+    half = seen(chart, surface=[{**WALL, "material": "grey-18"}, post])
+    assert half[3].area_px == pytest.approx(whole[3].area_px / 2.0, rel=0.05)
+    ratio = critical_px(half[0], half[2], half[3]) / critical_px(whole[0], whole[2], whole[3])
+    assert ratio == pytest.approx(np.sqrt(0.5), rel=0.03)
+
+
+@pytest.mark.invariant
+def test_harder_tasks_succeed_less(seen):
+    judge = seen({**FACE, "position_m": [0.0, 18.0, 1.0]}, lux=0.3, mode="night")[-1]
+    found = {task: judge(task) for task in N50_CYCLES}
+    assert found["identify"].value <= found["recognise"].value <= found["detect"].value
+    for one in found.values():
+        assert 0.0 <= one.low <= one.value <= one.high <= 1.0
+
+
+@pytest.mark.invariant
+def test_more_light_resolves_more(seen, make_camera):
+    camera = make_camera(exposure={"shutter_max_s": 0.01}, day_night={"mode": "night"})
+    counts = [seen(FACE, lux=lux, camera=camera)[-1]("identify").cycles for lux in (0.01, 0.1, 10)]
+    assert counts[0] < counts[1] < counts[2]
+    assert counts[0] < 0.5 * counts[2]
+
+
+@pytest.mark.invariant
+def test_clipping_and_crushing_take_the_face(seen, make_camera):
+    """A fixed exposure that crushes or clips the face leaves little to tell it by."""
+    fixed = {"gain_db": 0.0}
+    values = {}
+    for name, shutter in (("dark", 2e-5), ("fair", 1.5e-3), ("white", 0.04), ("whiter", 0.15)):
+        camera = make_camera(
+            exposure={**fixed, "shutter_s": shutter, "shutter_min_s": 1e-5, "shutter_max_s": 0.5},
+            day_night={"mode": "day"},
+        )
+        rig, state, _, silhouette, rates, judge = seen(FACE, lux=4000.0, camera=camera)
+        frame = shoot(rig, state, rates, seed=1)[0]
+        values[name] = (judge("identify"), look_of(frame, silhouette))
+    assert values["dark"][1].mean_level < 8.0
+    assert 50.0 < values["fair"][1].mean_level < 220.0
+    assert values["white"][1].clipped_fraction > 0.6
+    fair = values["fair"][0].cycles
+    assert fair > 5.0
+    assert values["dark"][0].cycles < 0.5 * fair
+    assert values["white"][0].cycles < 0.7 * fair
+    assert values["whiter"][0].cycles < 0.5 * values["white"][0].cycles
+
+
+@pytest.mark.by_hand
+def test_look_counts_its_own_pixels(seen):
+    _, _, _, silhouette, _, _ = seen(FACE)
+    frame = np.full((180, 320, 3), 40, np.uint8)
+    x0, y0, _, _ = silhouette.window_px
+    rows, columns = np.nonzero(silhouette.inside)
+    frame[rows + y0, columns + x0] = 120
+    look = look_of(frame, silhouette)
+    assert look.mean_level == pytest.approx(120.0, abs=0.01)
+    assert look.contrast_to_surround == pytest.approx(0.5, abs=1e-3)
+    assert (look.clipped_fraction, look.crushed_fraction) == (0.0, 0.0)
+    frame[rows + y0, columns + x0] = 255
+    assert look_of(frame, silhouette).clipped_fraction == 1.0
+    frame[:] = 0
+    dark = look_of(frame, silhouette)
+    assert (dark.crushed_fraction, dark.contrast_to_surround) == (1.0, 0.0)
+
+
+@pytest.mark.invariant
+def test_the_seed_steers_the_patches(seen):
+    judge = seen(FACE, lux=0.2, mode="night")[-1]
+    one, same, other = judge("recognise", 1), judge("recognise", 1), judge("recognise", 99)
+    assert one == same
+    assert one.contrast_levels != other.contrast_levels
