@@ -212,7 +212,7 @@ def _composed(
         depth[area] = np.where(cover > 0.5, layer.depth, depth[area])
     air = rig.air(mode)
     if air is not None:
-        cell = max(1.0, rig.camera.sensor.width_px / GLOW_COLUMNS)
+        cell = max(1.0, rig.camera.sensor.width_px / GLOW_COLUMNS, 2.0 * sampling.step)
         add_air(rate, depth, sampling, air, view, lights, cell)
     add_emitters(rate, depth, sampling, rig.world, rig.view, view, lights, smear_px)
     return rate, depth

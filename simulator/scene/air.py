@@ -22,7 +22,7 @@ import numpy as np
 from numba import njit, prange
 
 from simulator.scene.model_air import AirModel
-from simulator.scene.pack import KINDS, PackedLights, PackedView
+from simulator.scene.pack import KINDS, SPHERES, PackedLights, PackedView
 from simulator.scene.radiance import Sampling
 from simulator.scene.shading import beam_intensity
 from simulator.units import FloatArray, Image
@@ -31,11 +31,14 @@ KOSCHMIEDER = 3.912
 FORWARD_G, BACK_G, BACK_SHARE = 0.85, -0.6, 0.058
 NEAREST_M, FARTHEST_M = 0.1, 400.0
 """Along a ray lamps light the air between these distances from the lens."""
-NODES = 26
+NODES = 40
 AROUND_LAMP = (0.97, 0.995, 1.005, 1.03)
 """Distances at which scattered light is added up: evenly in their logarithm, and around lamps."""
-TURN = 0.08
-"""Longest step of the integral, as the angle seen from the lamp [rad]."""
+TURN, TURN_SHARE = 0.08, 0.2
+"""Longest step of the integral, as the angle seen from the lamp [rad], and the longest as a share
+of the angle from the middle of the beam."""
+HEADLAMP_TURN, TABLE_TURN = 0.006, 0.03
+"""Steps that are short enough for headlamps and for tables over the sphere [rad]."""
 CELL_MEAN = 0.284
 """A square cell's mean of 1/r about its centre is the value at this share of its side."""
 GLOW_COLUMNS = 160
@@ -117,13 +120,23 @@ def _fall(x, y, view):  # type: ignore[no-untyped-def]
     return cos2 * cos2 * (1.0 - loss)
 
 
+@njit(cache=True, inline="always")
+def _fine_turn(k, lights):  # type: ignore[no-untyped-def]
+    """Step that is short enough for the beam of a light [rad]."""
+    if lights.web[k] >= SPHERES:
+        return TABLE_TURN
+    if lights.web[k] >= 0:
+        return HEADLAMP_TURN
+    return 0.2 / math.sqrt(lights.exponent[k] + 1.0)
+
+
 @njit(cache=True, parallel=True, nogil=True)
 def _scattered(x, y, nodes, cell, sigma, view, lights):  # type: ignore[no-untyped-def]
     """In-scattered rates (rows, columns, nodes, 3) from the lens up to each node of each ray.
 
     With h the distance of the lamp from the ray and a0 the place nearest to it, the angle
-    atan((a - a0) / h) is stepped evenly: da / (h^2 + (a - a0)^2) = d(angle) / h takes the inverse
-    square out of the integral.
+    atan((a - a0) / h) is stepped: da / (h^2 + (a - a0)^2) = d(angle) / h takes the inverse square
+    out of the integral. Steps are shorter near the angle that lies in the middle of the beam.
     """
     many = nodes.shape[0]
     out = np.zeros((y.shape[0], x.shape[0], many, 3), np.float32)
@@ -148,13 +161,28 @@ def _scattered(x, y, nodes, cell, sigma, view, lights):  # type: ignore[no-untyp
                 h = math.sqrt(hx * hx + hy * hy + hz * hz)
                 h = max(h, 1e-3, CELL_MEAN * cell / view.focal_px * abs(a0))
                 reached = 0.0
+                fine = _fine_turn(k, lights)
+                beam = math.atan2(
+                    lights.direction[k, 0] * ux
+                    + lights.direction[k, 1] * uy
+                    + lights.direction[k, 2] * uz,
+                    -(
+                        lights.direction[k, 0] * hx
+                        + lights.direction[k, 1] * hy
+                        + lights.direction[k, 2] * hz
+                    )
+                    / h,
+                )
                 t1 = math.atan((nodes[0] - a0) / h)
                 for s in range(1, many):
                     t2 = math.atan((nodes[s] - a0) / h)
-                    steps = 2 + int((t2 - t1) / TURN)
-                    width = (t2 - t1) / steps
-                    for p in range(steps):
-                        along = h * math.tan(t1 + (p + 0.5) * width)
+                    longest = min(TURN, 0.5001 * (t2 - t1))
+                    t = t1
+                    while t < t2 - 1e-9 * (t2 - t1):
+                        width = max(fine, TURN_SHARE * abs(t - beam))
+                        width = min(width, longest, t2 - t)
+                        along = h * math.tan(t + 0.5 * width)
+                        t += width
                         a = a0 + along
                         d = math.sqrt(h * h + along * along)
                         bx, by, bz = ux * a - lx, uy * a - ly, uz * a - lz
