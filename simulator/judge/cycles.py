@@ -18,9 +18,12 @@ detect, recognise and identify (Johnson 1958, line pairs on the critical dimensi
 
 C is sqrt(D^2 + S^2) with D the difference of the target's mean level to a ring around it and S the
 standard deviation of the noise-free levels inside (RSS contrast; from memory). A face is
-recognised, and a face or person identified, by what is inside the outline alone:
-C = S of the pixels that are neither white nor black, and what is white or black counts as missing
+recognised, and a face or person identified, by what is inside the outline alone (a person by the
+head): C = S of the pixels that are neither white nor black, and what is white or black counts as missing
 from the area, d times the square root of what is left.
+
+An eye must also see the difference on a display at all (`least_visible`), and an even slope of
+light over target and surround, such as lit fog, is no contrast.
 
 A first version, to be deepened with calibrated observers. Johnson's cycles were found for
 vehicles seen through image intensifiers and are used here for all targets. C of a small target
@@ -31,17 +34,25 @@ counts only as far as it changes C; the noise is that after processing, at its o
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
+from scipy.special import expit
 
 from simulator.camera.pipeline import State, shoot
 from simulator.camera.rig import Rig
 from simulator.judge.figures import CLIP_LEVEL, CRUSH_LEVEL, Transfer, transfer
 from simulator.judge.reading import LEVEL_NOISE
 from simulator.judge.silhouette import Silhouette, luma_levels
-from simulator.judge.target import JudgedTarget, card_grid, mean_wavelength_nm, polygon_area
+from simulator.judge.target import (
+    JudgedTarget,
+    card_grid,
+    mean_wavelength_nm,
+    opaque_corners_m,
+    polygon_area,
+)
 from simulator.scene.model_targets import Face, Person
 from simulator.units import FloatArray, Image
 
@@ -54,6 +65,8 @@ FACE_WIDTH_M = 0.16
 PATCHES = 12
 CONFIDENCE = 0.95
 OPAQUE_GRID = 64
+LEAST_CONTRAST, AMBIENT, SCATTER = 0.02, 0.01, 0.02
+"""Of what the eye needs and what the room adds, see `least_visible`."""
 
 
 @dataclass(frozen=True)
@@ -84,22 +97,45 @@ def ttpf(cycles: FloatArray | float, task: str) -> FloatArray:
         "detect", "recognise" or "identify".
     """
     r = np.maximum(np.asarray(cycles, dtype=np.float64), 0.0) / N50_CYCLES[task]
-    power = np.power(r, 2.7 + 0.7 * r)
-    return np.asarray(power / (1.0 + power))
+    return np.asarray(expit((2.7 + 0.7 * r) * np.log(np.maximum(r, 1e-12))))
+
+
+def judged_part(rig: Rig, target: JudgedTarget, task: str) -> JudgedTarget:
+    """What of a target a task looks at: a person is identified by the head, all else as a whole."""
+    if task != "identify" or not isinstance(target.thing, Person):
+        return target
+    head = target.indices[-1]
+    card = rig.world.cards[head]
+    low = np.floor(rig.view.project(opaque_corners_m(card))[0].min(axis=0)).astype(int)
+    high = np.ceil(rig.view.project(opaque_corners_m(card))[0].max(axis=0)).astype(int)
+    low = np.clip(low, 0, [rig.view.width_px, rig.view.height_px])
+    high = np.clip(high, 0, [rig.view.width_px, rig.view.height_px])
+    return replace(
+        target,
+        card=card,
+        card_index=head,
+        indices=(head,),
+        corners_px=rig.view.project(card.corners_m)[0],
+        box_px=(int(low[0]), int(low[1]), int(high[0]), int(high[1])),
+        depth_m=float(rig.view.project(card.centre_m)[1]),
+        distance_m=float(np.linalg.norm(rig.view.position_m - card.centre_m)),
+    )
 
 
 def critical_px(rig: Rig, target: JudgedTarget, silhouette: Silhouette) -> float:
     """Critical dimension of a target in the picture [px], foreshortening included.
 
-    Faces: a width of 0.16 m. Persons: the square root of height times width of the figure. Others:
-    the square root of the card's area. What is hidden or cut off counts as missing area.
+    Faces and heads of persons: a width of 0.16 m. Whole persons: the square root of height times
+    width of the figure. Others: the square root of the card's area. What is hidden or cut off
+    counts as missing area.
     """
     card = target.card
-    if isinstance(target.thing, Face):
+    person = isinstance(target.thing, Person)
+    if isinstance(target.thing, Face) or (person and len(target.indices) == 1):
         half = card.across * FACE_WIDTH_M / 2.0
         ends = rig.view.project(np.stack([card.centre_m - half, card.centre_m + half]))[0]
         whole = float(np.linalg.norm(ends[1] - ends[0]))
-    elif isinstance(target.thing, Person):
+    elif person:
         points = np.concatenate(
             [card_grid(rig.world.cards[i], OPAQUE_GRID) for i in target.indices]
         )
@@ -127,8 +163,9 @@ def resolvable_cycles(
     noise: FloatArray,
     curve: Transfer,
     critical: float,
+    least: float = 0.0,
 ) -> float:
-    """Cycles across `critical` pixels that stand out by `ROSE`.
+    """Cycles across `critical` pixels that stand out by `ROSE` and are visible at all.
 
     Parameters
     ----------
@@ -138,17 +175,46 @@ def resolvable_cycles(
         Sides (n,) of square patches, rising [px], and the noise of their means (n,) above 0.
     curve
         Transfer by frequency.
+    least
+        Least difference that an eye sees on a display, however large [levels].
     """
     f = np.linspace(NYQUIST / 400.0, NYQUIST, 400)
-    least = 1.0 / max(critical, 1.0)
+    lowest = 1.0 / max(critical, 1.0)
     # no patch is larger than the target; below one cycle the noise goes down with f
     side = np.clip(1.0 / f, sides_px[0], min(max(critical, sides_px[0]), sides_px[-1]))
     sigma = np.exp(np.interp(np.log(side), np.log(sides_px), np.log(noise)))
-    sigma *= np.minimum(1.0, f / least)
-    seen = contrast * np.interp(f, curve.frequency, curve.value) >= ROSE * sigma
+    sigma *= np.minimum(1.0, f / lowest)
+    shown = contrast * np.interp(f, curve.frequency, curve.value)
+    seen = (shown >= ROSE * sigma) & (shown >= least)
     if not np.any(seen):
         return 0.0
     return float(f[np.flatnonzero(seen)[-1]] * critical)
+
+
+def least_visible(level: float, surround: float) -> float:
+    """Least difference of levels that is seen on a display, at a level beside a surround.
+
+    Luminance of the display is (v/255)^2.4 (ITU-R BT.1886) over 1 % of white from the room and 2 %
+    of the surround scattered in the eye (both assumed); `LEAST_CONTRAST` of the sum is needed
+    (common practice, no source; the best of eyes do with a quarter of it).
+    """
+    v = max(level, 1.0) / 255.0
+    slope = 2.4 / 255.0 * v**1.4
+    base = v**2.4 + AMBIENT + SCATTER * (surround / 255.0) ** 2.4
+    return float(LEAST_CONTRAST * base / slope)
+
+
+def _levelled(picture: Image, ring: NDArray[np.bool_]) -> Image:
+    """The picture without the even slope of its surround: a glow over all is no target."""
+    if np.count_nonzero(ring) < 12:
+        return picture
+    y, x = np.nonzero(ring)
+    basis = np.stack([np.ones(x.size), x - x.mean(), y - y.mean()], axis=1)
+    _, across, down = np.linalg.lstsq(basis, picture[y, x].astype(np.float64), rcond=None)[0]
+    rows, columns = picture.shape
+    slope = (np.arange(columns) - x.mean())[None, :] * across
+    slope = slope + (np.arange(rows) - y.mean())[:, None] * down
+    return np.asarray(picture - slope, dtype=np.float32)
 
 
 def noise_of_patches(residual: Image, region: Image, sides_px: FloatArray) -> FloatArray:
@@ -210,6 +276,11 @@ def judge_cycles(
     by_parts = isinstance(target.thing, Face | Person) and task in BY_PARTS[target.thing.kind]
     unbias = np.float32(np.sqrt(patches / (patches - 1.0)))
     counts, contrasts = [], []
+    ring = np.asarray(silhouette.ring, dtype=np.bool_)
+    flat = _levelled(mean, ring)
+    level = float(mean[inside].mean())
+    around = float(mean[ring].mean()) if np.any(ring) else level
+    least = least_visible(level, around)
     for one in luma:
         drawn, left = inside, 1.0
         if by_parts:
@@ -218,15 +289,15 @@ def judge_cycles(
         parts = 0.0
         if np.count_nonzero(drawn) > 1:
             # noise of one patch is not that of the others: what they share is the picture
-            others = (mean * patches - one) / (patches - 1.0)
-            parts = max(0.0, float(np.cov(one[drawn], others[drawn])[0, 1]))
+            others = flat + (mean - one) / (patches - 1.0)
+            parts = max(0.0, float(np.cov((flat + one - mean)[drawn], others[drawn])[0, 1]))
         apart = 0.0
         if not by_parts and np.any(silhouette.ring):
             apart = float(one[silhouette.inside].mean() - one[silhouette.ring].mean())
         contrast = float(np.sqrt(parts + apart**2))
         noise = noise_of_patches((one - mean) * unbias, region, sides)
         across = critical * float(np.sqrt(left))
-        counts.append(resolvable_cycles(contrast, sides, noise, curve, across))
+        counts.append(resolvable_cycles(contrast, sides, noise, curve, across, least))
         contrasts.append(contrast)
     chances = ttpf(np.array(counts), task)
     value = float(chances.mean())

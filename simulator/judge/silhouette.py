@@ -51,6 +51,8 @@ def find_silhouette(rig: Rig, target: JudgedTarget, smear_px: float = 0.0) -> Si
     if it holds the most of it.
     """
     x0, y0, x1, y1 = target.box_px
+    if x0 >= x1 or y0 >= y1:
+        return None
     # the ring is as wide as the box asks for; the seen part may ask for less
     grow = int(np.clip(RING_SHARE * np.sqrt((x1 - x0) * (y1 - y0)), MIN_RING_PX, MAX_RING_PX))
     guard = GUARD_PX + int(np.ceil(smear_px / 2.0))

@@ -22,7 +22,7 @@ from simulator.camera.pipeline import (
 )
 from simulator.camera.rig import Rig, set_up
 from simulator.errors import GeometryError, InputError
-from simulator.judge.cycles import Cycles, judge_cycles
+from simulator.judge.cycles import Cycles, judge_cycles, judged_part
 from simulator.judge.density import EDITION, density_class
 from simulator.judge.every import every_target
 from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
@@ -282,6 +282,7 @@ def _judge_cycles(
     """Count the cycles across the target; limits are not sought for these tasks."""
     say("exposing and processing", 0.4)
     frame = shoot(rig, state, history, seed=seed)[0]
+    target = judged_part(rig, target, task)
     smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
     silhouette = find_silhouette(rig, target, float(np.hypot(*smear)))
     if silhouette is None:

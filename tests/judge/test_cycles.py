@@ -10,6 +10,7 @@ from simulator.judge.cycles import (
     N50_CYCLES,
     critical_px,
     judge_cycles,
+    judged_part,
     noise_of_patches,
     resolvable_cycles,
     ttpf,
@@ -159,6 +160,38 @@ def test_clipping_and_crushing_take_the_face(seen, make_camera):
     assert values["dark"][0].cycles < 0.5 * fair
     assert values["white"][0].cycles < 0.7 * fair
     assert values["whiter"][0].cycles < 0.5 * values["white"][0].cycles
+
+
+@pytest.mark.invariant
+def test_a_washed_out_person_is_seen_but_not_identified(make_rig, make_scene, make_camera):
+    """A white figure before a dark wall: its outline is plain, its face is gone."""
+    person = {"name": "guard", "kind": "person", "position_m": [0.0, 10.0, 0.0],
+              "upper": "cotton-white", "lower": "cotton-white"}  # fmt: skip
+    scene = make_scene(
+        plate=FAR_PLATE, target=[person], natural_light={"illuminance_lux": 4000.0},
+        station=AIM, surface=[{**WALL, "material": "black-4"}],
+    )  # fmt: skip
+    found = {}
+    for name, shutter in (("fair", 1e-3), ("white", 0.03)):
+        exposure = {"gain_db": 0.0, "shutter_s": shutter, "shutter_min_s": 1e-5}
+        camera = make_camera(
+            exposure=exposure, day_night={"mode": "day"}, lens={"focal_length_mm": 5.0},
+            sensor={"width_px": 960, "height_px": 540}, processing={"temporal_noise_reduction": 0},
+        )  # fmt: skip
+        rig = make_rig(scene, camera)
+        state = settle_camera(rig)
+        target = find_target(rig, scene.target[1])
+        rates, _ = frame_history(rig, state)
+        for task in ("detect", "identify"):
+            part = judged_part(rig, target, task)
+            silhouette = find_silhouette(rig, part)
+            found[name, task] = judge_cycles(rig, state, part, silhouette, rates, task, seed=2)
+    assert found["white", "detect"].value > 0.95
+    assert found["fair", "identify"].cycles > 3.0
+    assert found["white", "identify"].cycles < 0.5 * found["fair", "identify"].cycles
+    # the head of a person is 0.16 m wide as a face is
+    per_m = rig.view.pixels_per_m(part.depth_m)
+    assert found["fair", "identify"].critical_px == pytest.approx(0.16 * per_m, rel=0.1)
 
 
 @pytest.mark.by_hand

@@ -32,7 +32,7 @@ def _named(target: Mapping[str, Any]) -> str:
 
 
 def _size(target: Mapping[str, Any]) -> str:
-    if target["cycles"] is not None:
+    if target.get("cycles") is not None:
         return f"{target['cycles']:.1f} cycles resolved on it"
     return f"characters {target['character_height_px']:.1f} px high"
 
@@ -84,7 +84,9 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
         ),
     ]
     rows += [
-        ("beside", _beside(row)) for row in verdict["targets"] if row["name"] != target["name"]
+        ("beside", _beside(row))
+        for row in verdict.get("targets", [])
+        if row["name"] != target["name"]
     ]
     rows += [
         (
