@@ -19,8 +19,8 @@ detect, recognise and identify (Johnson 1958, line pairs on the critical dimensi
 C is sqrt(D^2 + S^2) with D the difference of the target's mean level to a ring around it and S the
 standard deviation of the noise-free levels inside (RSS contrast; from memory). A face is
 recognised, and a face or person identified, by what is inside the outline alone (a person by the
-head): C = S of the pixels that are neither white nor black, and what is white or black counts as missing
-from the area, d times the square root of what is left.
+head): C = S of the pixels that are neither white nor black, and what is white or black counts as
+missing from the area, d times the square root of what is left.
 
 An eye must also see the difference on a display at all (`least_visible`), and an even slope of
 light over target and surround, such as lit fog, is no contrast.
