@@ -275,3 +275,11 @@ class Rig:
 
 def _moved_card(card: Card, move: FloatArray) -> Card:
     return replace(card, corner_m=card.corner_m + move) if np.any(move) else card
+
+
+def set_up(world: World, station: Station, camera: CameraModel) -> Rig:
+    """A camera mounted at a station: focused where the station says, if it says so."""
+    if station.focus_m is not None:
+        lens = camera.lens.model_copy(update={"focus_m": station.focus_m})
+        camera = camera.model_copy(update={"lens": lens})
+    return Rig(world, station, camera)

@@ -15,7 +15,7 @@ from simulator.report.numbers import three_digits
 from simulator.report.sheet import INK, PAPER, RULE, SOFT
 from simulator.scene.geometry import Card
 from simulator.studies.provenance import versions
-from simulator.studies.site import LightRow, Site
+from simulator.studies.site import PART, LightRow, Site
 from simulator.units import FloatArray
 
 if TYPE_CHECKING:
@@ -223,7 +223,7 @@ def _points(site: Site) -> list[FloatArray]:
 def _lights(axes: Axes, site: Site, plan: bool) -> None:
     """Lamps and illuminators with the edges of their beams at half intensity."""
     across = 0 if plan else 2
-    seen = 0
+    named: list[str] = []
     for light in site.world.lights:
         place, axis = light.position_m, light.direction
         if light.kind != "point" or place is None or axis is None:
@@ -241,10 +241,13 @@ def _lights(axes: Axes, site: Site, plan: bool) -> None:
                 color=colour, alpha=0.08, linewidth=0,
             )  # fmt: skip
         axes.plot(place[1], place[across], marker="o", ms=7, color=colour)
-        offset = ((8, 7), (8, -15), (-8, 9))[seen % 3]
+        name = light.name.split(PART)[0]
+        if name in named:
+            continue
+        named.append(name)
+        offset = ((8, 7), (8, -15), (-8, 9))[len(named) % 3]
         if plan or light.group == 0:
-            _label(axes, (place[1], place[across]), light.name, colour, offset)
-        seen += 1
+            _label(axes, (place[1], place[across]), name, colour, offset)
 
 
 def _motion(axes: Axes, site: Site) -> None:

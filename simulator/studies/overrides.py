@@ -107,4 +107,14 @@ def load_pair(
     scene_sets, camera_sets = sort_sets(
         read_toml(find("scenes", scene)), read_toml(find("cameras", camera)), sets
     )
-    return Scene.load(scene, scene_sets), Camera.load(camera, camera_sets)
+    loaded = Scene.load(scene, scene_sets)
+    if loaded.model.station.focus_m is not None and any(
+        text.split("=")[0].strip() == "lens.focus_m" for text in camera_sets
+    ):
+        raise InputError(
+            "The scene says where the camera is focused; a focus of the lens would be ignored.",
+            file="--set",
+            key="lens.focus_m",
+            mend="set station.focus_m instead",
+        )
+    return loaded, Camera.load(camera, camera_sets)

@@ -327,8 +327,8 @@ def _conditions(
     out = [
         "The camera is a generic archetype, not a product; "
         f"{assumed} of its numbers are marked assumed.",
-        f"Focus stands at {rig.camera.lens.focus_m:g} m; lens and dome are clean and dry; the air"
-        " is clear.",
+        f"Focus stands at {rig.camera.lens.focus_m:g} m; lens and dome are clean and dry"
+        + ("." if rig.world.air is not None else "; the air is clear."),
         "Exposure, white balance and mode have settled before the picture is taken.",
         *_task_conditions(model, trials),
         "No loss to recording: the picture is judged before any compression.",

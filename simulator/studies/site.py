@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from simulator.camera.load import Camera
-from simulator.camera.rig import Rig
+from simulator.camera.rig import Rig, set_up
 from simulator.light.photometry import illuminance_lux
 from simulator.scene.build import World, build_world
 from simulator.scene.geometry import Card
@@ -83,7 +83,7 @@ class Site:
 
 def survey_site(scene: Scene, camera: Camera) -> Site:
     """Light and geometry of a scene, without rendering a picture."""
-    rig = Rig(build_world(scene.model), scene.model.station, camera.model)
+    rig = set_up(build_world(scene.model), scene.model.station, camera.model)
     world = rig.world
     index = world.plates[scene.model.task.target]
     card = world.cards[index]
@@ -118,6 +118,7 @@ def _rows(world: World, card: Card, index: int) -> list[LightRow]:
             cosine = float(light.direction @ card.normal)
             entrance = float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
         out.append(LightRow(light.name, "lx" if lit else "W/m2", amount, 0.0, distance, entrance))
+    out = _merged([row for row in out if world_shows(row.name, world)])
     sums = {unit: sum(r.amount for r in out if r.unit == unit) for unit in ("lx", "W/m2")}
     rows = [
         LightRow(
@@ -131,6 +132,27 @@ def _rows(world: World, card: Card, index: int) -> list[LightRow]:
         for r in out
     ]
     return sorted(rows, key=lambda r: (r.unit, -r.amount))
+
+
+PART = " (part "
+"""Openings light by several points, each named after the opening and this."""
+
+
+def world_shows(name: str, world: World) -> bool:
+    """Whether a light lights things: the bright face of an opening does so by its parts only."""
+    return all(light.kind != "panel" for light in world.lights if light.name == name)
+
+
+def _merged(rows: list[LightRow]) -> list[LightRow]:
+    """One row for all parts of an opening: amounts add up, distance and angle of the nearest."""
+    out: dict[str, LightRow] = {}
+    for row in sorted(rows, key=lambda r: r.distance_m or 0.0):
+        name = row.name.split(PART)[0]
+        if PART in row.name and name in out:
+            out[name] = replace(out[name], amount=out[name].amount + row.amount)
+        else:
+            out[name if PART in row.name else f"{len(out)} {name}"] = replace(row, name=name)
+    return list(out.values())
 
 
 def _plane(world: World, card: Card) -> PlaneMap:
