@@ -85,7 +85,7 @@ def survey_site(scene: Scene, camera: Camera) -> Site:
     """Light and geometry of a scene, without rendering a picture."""
     rig = set_up(build_world(scene.model), scene.model.station, camera.model)
     world = rig.world
-    index = world.plates[scene.model.task.target]
+    index = world.targets[scene.model.task.target][0]
     card = world.cards[index]
     return Site(scene, rig, card, _rows(world, card, index), _plane(world, card))
 

@@ -100,3 +100,12 @@ def test_a_place_that_cannot_be_written_is_told(tmp_path: Path):
 )  # fmt: skip
 def test_three_digits(value: float, text: str):
     assert three_digits(value) == text
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", ["doorway-noon", "entry-panel-face", "sign-across-street"])
+def test_a_site_is_surveyed_whatever_its_target_is(name: str):
+    site = site_of(name)
+    assert site.lux > 0.0
+    assert len({r.name for r in site.rows}) == len(site.rows)
+    assert not any("(part" in r.name for r in site.rows)
