@@ -203,7 +203,7 @@ def test_a_fault_in_a_used_profile_names_that_profile(tmp_path: Path) -> None:
 
 @pytest.mark.by_hand
 def test_a_focus_that_the_scene_decides_cannot_be_set_on_the_lens():
-    with pytest.raises(InputError, match="station.focus_m"):
+    with pytest.raises(InputError, match=r"station\.focus_m"):
         load_pair("doorway-noon", "fixed-2mp-lowlight", ["lens.focus_m=3"])
     scene, _ = load_pair("doorway-noon", "fixed-2mp-lowlight", ["station.focus_m=3"])
     assert scene.model.station.focus_m == 3.0
