@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.errors import OutputError
 from simulator.report.numbers import three_digits
 from simulator.report.sheet import INK, PAPER, RULE, SOFT
 from simulator.scene.geometry import Card
+from simulator.studies.folder import whole_file
 from simulator.studies.provenance import versions
 from simulator.studies.site import PART, LightRow, Site
 from simulator.units import FloatArray
@@ -38,26 +37,14 @@ def write_site(path: Path, site: Site) -> None:
     OutputError
         If it cannot be written there.
     """
-    part = path.with_name(f".{path.name}.part")
     text = {
         "Software": f"nightproof {versions()['nightproof']}",
         "Title": site.scene.model.title,
         "Comment": f"site of scene {site.scene.name}",
     }
-    try:
+    with whole_file(path, "The picture cannot be written here.") as part:
         path.parent.mkdir(parents=True, exist_ok=True)
         draw_site(part, site, text)
-        part.replace(path)
-    except OSError as error:
-        raise OutputError(
-            "The picture cannot be written here.",
-            file=path,
-            given=error.strerror or type(error).__name__,
-            mend="name another place with --out",
-        ) from None
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
 
 
 def draw_site(path: Path, site: Site, text: dict[str, str]) -> None:

@@ -7,7 +7,7 @@ import json
 import secrets
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from simulator.errors import OutputError
@@ -55,6 +55,31 @@ def _cannot_write(path: Path, error: OSError) -> OutputError:
         error.strerror or type(error).__name__,
         "name a folder that you may write to, with room on the disk",
     )
+
+
+@contextmanager
+def whole_file(path: Path, problem: str) -> Iterator[Path]:
+    """A file that appears whole or not at all: yields where to write, and renames at the end.
+
+    Raises
+    ------
+    OutputError
+        With `problem`, if it cannot be written there.
+    """
+    part = path.with_name(f".{path.name}.part")
+    try:
+        yield part
+        part.replace(path)
+    except OSError as error:
+        raise OutputError(
+            problem,
+            file=path,
+            given=error.strerror or type(error).__name__,
+            mend="choose another place",
+        ) from None
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
 def _make_parents(parent: Path) -> list[Path]:

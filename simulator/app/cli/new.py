@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -48,6 +47,7 @@ def scene(
     from dataclasses import fields
 
     from simulator.errors import OutputError
+    from simulator.studies.folder import whole_file
     from simulator.studies.new_scene import Answers, scene_text
 
     if file.exists() and not overwrite:
@@ -71,17 +71,7 @@ def scene(
         if value is not None:
             answers[field.name] = None if value == "none" else value
     content = scene_text(Answers(**answers))
-    part = file.with_name(f".{file.name}.part")
-    try:
+    with whole_file(file, "The scene cannot be written here.") as part:
         part.write_text(content, encoding="utf-8")
-        part.replace(file)
-    except OSError as error:
-        raise OutputError(
-            "The scene cannot be written here.", file=file,
-            given=error.strerror or type(error).__name__, mend="choose another place",
-        ) from None  # fmt: skip
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
     print(f"{file}")
     print(f"next: nightproof show {file}; nightproof predict {file} --camera fixed-2mp-lowlight")

@@ -138,6 +138,26 @@ def underbody(
     )
 
 
+def body_axes(facing_deg: float) -> tuple[FloatArray, FloatArray]:
+    """Where a body looks, and its right as seen by who looks at it: unit vectors (3,)."""
+    phi = np.radians(facing_deg)
+    return facing_normal(facing_deg), np.array([np.cos(phi), np.sin(phi), 0.0])
+
+
+def stood(name: str, sketch: Sketch, base: FloatArray, facing_deg: float, group: int) -> Card:
+    """A sketch stood upright over a ground point (3,)."""
+    centre = base + np.array([0.0, 0.0, sketch.base_m + sketch.height_m / 2.0])
+    return upright_card(
+        name,
+        centre,
+        sketch.width_m,
+        sketch.height_m,
+        sketch.texture,
+        facing_deg=facing_deg,
+        group=group,
+    )
+
+
 def vehicle_parts(
     name: str,
     style: str,
@@ -156,26 +176,12 @@ def vehicle_parts(
         Where the vehicle looks; 0 towards the camera.
     """
     front, cabin, cabin_back_m, (lamp_x, lamp_z) = _STYLES[style](materials)
-    normal = facing_normal(facing_deg)
-    phi = np.radians(facing_deg)
-    across = np.array([np.cos(phi), np.sin(phi), 0.0])
+    normal, across = body_axes(facing_deg)
     base = np.array([ground_point_m[0], ground_point_m[1], 0.0])
-
-    def upright(part: str, sketch: Sketch, back_m: float) -> Card:
-        centre = base - normal * back_m + np.array([0, 0, sketch.base_m + sketch.height_m / 2])
-        return upright_card(
-            f"{name} {part}",
-            centre,
-            sketch.width_m,
-            sketch.height_m,
-            sketch.texture,
-            facing_deg=facing_deg,
-            group=group,
-        )
-
-    cards = [upright("front", front, 0.0)]
+    cards = [stood(f"{name} front", front, base, facing_deg, group)]
     if cabin is not None:
-        cards.append(upright("cabin", cabin, cabin_back_m))
+        back = base - normal * cabin_back_m
+        cards.append(stood(f"{name} cabin", cabin, back, facing_deg, group))
         edge, half = _BONNET[style]
         rise = cabin.base_m + 0.1 - edge
         length = float(np.hypot(cabin_back_m, rise))

@@ -11,12 +11,14 @@ from typing import Literal
 
 import numpy as np
 
-from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
+from simulator.scene.geometry import CLEAR, Card
 from simulator.scene.targets.sketch import Sketch, smooth
 from simulator.scene.targets.vehicle import (
     LENGTH_M,
     BodyMaterials,
     VehicleParts,
+    body_axes,
+    stood,
     underbody,
     vehicle_parts,
 )
@@ -167,24 +169,6 @@ _SIDES: dict[str, Callable[[BodyMaterials], Sketch]] = {
 _SIDE_WIDTH = {"car": 1.7, "van": 1.9, "truck": 2.3}
 
 
-def _axes(facing_deg: float) -> tuple[FloatArray, FloatArray]:
-    phi = np.radians(facing_deg)
-    return facing_normal(facing_deg), np.array([np.cos(phi), np.sin(phi), 0.0])
-
-
-def _stood(name: str, sketch: Sketch, base: FloatArray, facing_deg: float, group: int) -> Card:
-    centre = base + np.array([0.0, 0.0, sketch.base_m + sketch.height_m / 2.0])
-    return upright_card(
-        name,
-        centre,
-        sketch.width_m,
-        sketch.height_m,
-        sketch.texture,
-        facing_deg=facing_deg,
-        group=group,
-    )
-
-
 def rear_parts(
     name: str,
     style: str,
@@ -198,10 +182,10 @@ def rear_parts(
     `facing_deg` says where the rear looks; 0 towards the camera.
     """
     sketch, (lamp_x, lamp_z) = _REARS[style](materials)
-    normal, across = _axes(facing_deg)
+    normal, across = body_axes(facing_deg)
     base = np.array([ground_point_m[0], ground_point_m[1], 0.0])
     cards = [
-        _stood(f"{name} rear", sketch, base, facing_deg, group),
+        stood(f"{name} rear", sketch, base, facing_deg, group),
         underbody(name, base, normal, across, materials.under, style, group),
     ]
     lamps = [
@@ -227,7 +211,7 @@ def side_cards(
     sketch = _SIDES[style](materials)
     if nose == "right":
         sketch.texture = np.ascontiguousarray(sketch.texture[:, ::-1])
-    normal, across = _axes(facing_deg)
+    normal, across = body_axes(facing_deg)
     base = np.array([ground_point_m[0], ground_point_m[1], 0.0])
     width, length = _SIDE_WIDTH[style], LENGTH_M[style] - 0.2
     back = base - normal * (width + 0.005) + np.array([0.0, 0.0, 0.25])
@@ -241,7 +225,7 @@ def side_cards(
         np.full((1, 1), materials.under, np.uint8),
         group,
     )
-    return [_stood(f"{name} side", sketch, base, facing_deg, group), floor]
+    return [stood(f"{name} side", sketch, base, facing_deg, group), floor]
 
 
 _FLANKS: dict[str, tuple[tuple[float, float, float], ...]] = {
@@ -271,7 +255,7 @@ def front_parts(
     The same as `vehicle_parts` otherwise.
     """
     parts = vehicle_parts(name, style, ground_point_m, facing_deg, materials, group)
-    normal, across = _axes(facing_deg)
+    normal, across = body_axes(facing_deg)
     base = np.array([ground_point_m[0], ground_point_m[1], 0.0])
     middle = base - normal * (LENGTH_M[style] / 2.0 + 0.02)
     sketch = _SIDES[style](materials)
@@ -285,7 +269,7 @@ def front_parts(
             sketch.texture = np.ascontiguousarray(band if side > 0 else band[:, ::-1])
             place = middle + across * (side * half)
             label = f"{name} flank {'right' if side > 0 else 'left'}"
-            parts.cards.append(_stood(label, sketch, place, facing_deg + turn, group))
+            parts.cards.append(stood(label, sketch, place, facing_deg + turn, group))
     for label, half, height, start, stop in _LEVELS[style]:
         corner = base - normal * stop + np.array([0.0, 0.0, height]) - across * half
         parts.cards.append(
