@@ -7,11 +7,15 @@ import math
 import numpy as np
 from numba import njit, prange
 
+from simulator.scene.air import air_at
 from simulator.scene.build import World
 from simulator.scene.geometry import View
 from simulator.scene.pack import PackedCards, PackedLights, pack_cards, pack_lights
 from simulator.scene.shading import beam_intensity, shaded
 from simulator.units import FloatArray
+
+GREEN_NM = 550.0
+"""Wavelength that stands for visible light in the air."""
 
 
 @njit(cache=True, parallel=True, nogil=True)
@@ -49,6 +53,8 @@ def _incident(points, normals, receiver, cards, lights):  # type: ignore[no-unty
                 out[p, i] = lights.amount[i] * cosine
             else:
                 out[p, i] = beam_intensity(i, -tx / d, -ty / d, -tz / d, lights) * cosine / (d * d)
+                if lights.extinction > 0.0:
+                    out[p, i] *= math.exp(-lights.extinction * d)
     return out
 
 
@@ -61,9 +67,10 @@ def incident(
 ) -> FloatArray:
     """Amount of every light on points (n, lights), each in the light's own unit, lx or W/m2.
 
-    Lamps by inverse square, cosine and beam, shadows by a ray to the light; sky and bounced light
-    by the view factors of an open horizon. Bounced light is told before the ground's reflectance,
-    which stands in its spectrum.
+    Lamps by inverse square, cosine and beam, times what the air on the way leaves of their light,
+    exp(-`lights.extinction` d), as in the picture; shadows by a ray to the light; sky and bounced
+    light by the view factors of an open horizon. Bounced light is told before the ground's
+    reflectance, which stands in its spectrum.
 
     Parameters
     ----------
@@ -79,17 +86,28 @@ def incident(
     normals = np.ascontiguousarray(np.broadcast_to(normal, points.shape), dtype=np.float64)
     receiver = len(cards.offset) if card is None else card
     if card is None:
-        # as for the ground, but anywhere: every card that casts shadows may stand between
-        n = len(cards.offset)
-        blockers = lights.blockers.copy()
-        blockers[:, n, :] = blockers.any(axis=1)
-        everywhere = np.broadcast_to(np.array([-1e9, -1e9, 1e9, 1e9]), lights.shade_box.shape)
-        lights = lights._replace(blockers=blockers, shade_box=np.ascontiguousarray(everywhere))
+        lights = shaded_anywhere(cards, lights)
     return np.asarray(_incident(points, normals, receiver, cards, lights))
 
 
-def packed_for_light(world: World) -> tuple[PackedCards, PackedLights]:
-    """Cards and lights of a world packed for `incident`, without a camera."""
+def shaded_anywhere(cards: PackedCards, lights: PackedLights) -> PackedLights:
+    """Lights for points off the ground and off every card, told as the ground's: every card that
+    casts shadows may stand between."""
+    n = len(cards.offset)
+    blockers = lights.blockers.copy()
+    blockers[:, n, :] = blockers.any(axis=1)
+    everywhere = np.broadcast_to(np.array([-1e9, -1e9, 1e9, 1e9]), lights.shade_box.shape)
+    return lights._replace(blockers=blockers, shade_box=np.ascontiguousarray(everywhere))
+
+
+def packed_for_light(
+    world: World, wavelength_nm: float = GREEN_NM
+) -> tuple[PackedCards, PackedLights]:
+    """Cards and lights of a world packed for `incident`, without a camera.
+
+    The air weakens all light as it does that of one wavelength [nm].
+    """
     nowhere = View.aimed(np.array([0.0, -1.0, 1.0]), np.array([0.0, 1.0, 1.0]), 2, 2, 1.0)
     none = np.zeros((len(world.lights), len(world.materials), 3), np.float32)
-    return pack_cards(world, nowhere), pack_lights(world, none, none)
+    extinction = air_at(world.air, wavelength_nm).extinction_per_m if world.air else 0.0
+    return pack_cards(world, nowhere), pack_lights(world, none, none, extinction)

@@ -10,11 +10,12 @@ import numpy as np
 from simulator.camera.load import Camera
 from simulator.camera.rig import Rig, set_up
 from simulator.light.photometry import illuminance_lux
+from simulator.scene.air import air_at
 from simulator.scene.build import World, build_world
 from simulator.scene.geometry import Card
 from simulator.scene.irradiance import incident, packed_for_light
 from simulator.scene.load import Scene
-from simulator.units import FloatArray
+from simulator.units import WAVELENGTH_NM, FloatArray
 
 MAP_WIDTH_M, MAP_HEIGHT_M, MAP_STEP_M = 8.0, 4.0, 0.1
 
@@ -100,9 +101,25 @@ def _visible(world: World) -> FloatArray:
     )
 
 
-def _rows(world: World, card: Card, index: int) -> list[LightRow]:
+def _amounts(
+    world: World, points_m: FloatArray, normal: FloatArray, card: int | None = None
+) -> FloatArray:
+    """Light on points (n, lights); the air weakens visible light as green, infrared as its mean."""
     cards, lights = packed_for_light(world)
-    amounts = incident(card.centre_m, card.normal, cards, lights, index)[0]
+    out = incident(points_m, normal, cards, lights, card)
+    infrared = [i for i, light in enumerate(world.lights) if light.spectrum.basis == "w_m2"]
+    if world.air is not None:
+        for i in infrared:
+            power = world.lights[i].spectrum.power
+            mean_nm = float(WAVELENGTH_NM @ power / power.sum())
+            sigma = air_at(world.air, mean_nm).extinction_per_m
+            thinner = lights._replace(extinction=sigma)
+            out[:, i] = incident(points_m, normal, cards, thinner, card)[:, i]
+    return out
+
+
+def _rows(world: World, card: Card, index: int) -> list[LightRow]:
+    amounts = _amounts(world, card.centre_m, card.normal, index)[0]
     visible = _visible(world)
     out = []
     for i, light in enumerate(world.lights):
@@ -163,8 +180,7 @@ def _plane(world: World, card: Card) -> PlaneMap:
     along = np.array([-level[1], level[0], 0.0])
     middle = np.array([card.centre_m[0], card.centre_m[1], 0.0]) + level * 0.05
     points = middle + across[None, :, None] * along + up[:, None, None] * np.array([0.0, 0.0, 1.0])
-    cards, lights = packed_for_light(world)
-    amounts = incident(points.reshape(-1, 3), level, cards, lights)
+    amounts = _amounts(world, points.reshape(-1, 3), level)
     visible = _visible(world)
     infrared = np.array([light.spectrum.basis == "w_m2" for light in world.lights], dtype=float)
     shape = (up.size, across.size)

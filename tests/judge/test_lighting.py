@@ -7,9 +7,12 @@ import math
 import numpy as np
 import pytest
 
+from simulator.camera.load import Camera
 from simulator.judge.lighting import contributions, totals
 from simulator.light.photometry import luminous_efficiency
+from simulator.scene.load import Scene
 from simulator.scene.materials import material
+from simulator.studies.site import survey_site
 
 pytestmark = pytest.mark.by_hand
 
@@ -48,6 +51,36 @@ def test_inverse_square_on_the_axis(make_rig, make_scene):
     assert far.amount == pytest.approx(near.amount / 4.0, rel=1e-5)
     assert far.electrons_per_s == pytest.approx(near.electrons_per_s / 4.0, rel=1e-5)
     assert near.basis == "lux"
+
+
+def test_air_between_lamp_and_target_takes_its_share(make_rig, make_scene):
+    """10 m of fog of 60 m visibility leave exp(-3.912/60 x 10) = 0.5210 (Koschmieder)."""
+    fog = {"visibility_m": 60.0, "kind": "fog"}
+    rig = make_rig(make_scene(lamp=[LAMP], illuminator=[INFRARED], air=fog))
+    rows = rows_of(rig, "night")
+    assert rows["lamp"].amount == pytest.approx(8.0 * 0.52100, rel=1e-4)
+    assert rows["infrared"].amount == pytest.approx(0.05 * 0.52100, rel=1e-4)
+    clear = rows_of(make_rig(make_scene(lamp=[LAMP])), "night")["lamp"]
+    assert rows["lamp"].electrons_per_s == pytest.approx(0.521 * clear.electrons_per_s, rel=1e-3)
+
+
+def test_haze_takes_less_of_infrared_than_of_visible_light(make_scene):
+    """V = 2 km: q = 0.66, so 850 nm loses (850/550)^-0.66 = 0.7502 as much per metre as green."""
+    far = {"position_m": [0.0, -482.0, 1.0]}
+    scene = make_scene(
+        lamp=[{**LAMP, **far}],
+        illuminator=[{**INFRARED, **far, "bandwidth_nm": 1.0}],
+        air={"visibility_m": 2000.0},
+    )
+    raw = scene.model_dump(exclude_none=True, exclude_defaults=True)
+    site = survey_site(Scene.from_raw(raw, "s", "s.toml"), Camera.load("fixed-2mp-lowlight"))
+    rows = {row.name: row for row in site.rows}
+    sigma = 3.912 / 2000.0
+    assert rows["lamp"].distance_m == pytest.approx(500.0, abs=0.01)
+    lamp_left = rows["lamp"].amount / (800.0 / rows["lamp"].distance_m ** 2)
+    infrared_left = rows["infrared"].amount / (5.0 / rows["infrared"].distance_m ** 2)
+    assert math.log(lamp_left) == pytest.approx(-sigma * 500.0, rel=2e-3)
+    assert math.log(infrared_left) == pytest.approx(-sigma * 500.0 * 0.7502, rel=2e-3)
 
 
 def test_cosine_of_the_plane(make_rig, make_scene):
