@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 import scipy.fft
-from scipy.special import j1
+from scipy.special import j1, ndtr
 
 from simulator.scene.geometry import thin_lens_image_distance
 from simulator.units import FloatArray, Image
@@ -232,15 +232,59 @@ def glare_veil(rate: Image, shrink: int = 8) -> Image:
     return out
 
 
+def source_veil(
+    places_px: FloatArray,
+    radii_px: FloatArray,
+    totals: FloatArray,
+    full_px: tuple[int, int],
+    shape: tuple[int, int],
+) -> Image:
+    """Where stray light of lamps and sun falls, for a glare share of one.
+
+    The spread of `glare_veil`, a sum of three Gaussians, about each source's image, which may lie
+    inside or outside the picture: the veil falls evenly as a source leaves the picture, and what
+    falls beside the picture is lost. A disc widens each Gaussian by its own variance, a quarter of
+    its radius squared, along each axis. A lens has no hood here, and its stray light far from the
+    axis is taken to fall off as near it; ghosts are left out.
+
+    Parameters
+    ----------
+    places_px, radii_px
+        Middles (n, 2) and radii (n,) of the images of the sources [px].
+    totals
+        Light of each (n, 3) [e-/s], as it would fall on the picture.
+    full_px
+        Width and height of the picture [px].
+    shape
+        Rows and columns of the result.
+
+    Returns
+    -------
+    Veil (rows, columns, 3) [e-/s per pixel].
+    """
+    rows, columns = shape
+    out = np.zeros((rows, columns, 3), np.float32)
+    x = np.linspace(0.0, full_px[0], columns + 1)
+    y = np.linspace(0.0, full_px[1], rows + 1)
+    for (cx, cy), radius, total in zip(places_px, radii_px, totals, strict=True):
+        for share, weight in GLARE_SCALES:
+            sigma = float(np.hypot(share * full_px[0], radius / 2.0))
+            across, down = (np.diff(ndtr((a - c) / sigma)) for a, c in ((x, cx), (y, cy)))
+            across, down = across / (x[1] - x[0]), down / (y[1] - y[0])
+            spread = weight * np.outer(down, across)
+            out += (spread[:, :, None] * np.asarray(total)).astype(np.float32)
+    return out
+
+
 def _wide_blur(image: Image, sigma: float) -> Image:
     """Gaussian blur; very wide ones on a smaller copy."""
     if sigma <= 8.0:
         return np.asarray(cv2.GaussianBlur(image, (0, 0), sigma, borderType=cv2.BORDER_REFLECT))
-    factor = sigma / 4.0
+    factor = sigma / 8.0
     height, width = image.shape[:2]
     size = (max(2, round(width / factor)), max(2, round(height / factor)))
     low = cv2.resize(image, size, interpolation=cv2.INTER_AREA)
-    low = cv2.GaussianBlur(low, (0, 0), 4.0, borderType=cv2.BORDER_REFLECT)
+    low = cv2.GaussianBlur(low, (0, 0), 8.0, borderType=cv2.BORDER_REFLECT)
     return np.asarray(cv2.resize(low, (width, height), interpolation=cv2.INTER_LINEAR))
 
 

@@ -13,10 +13,17 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from simulator.camera.lens import Blur, add_far_diffraction, add_glare, blur_image, glare_veil
+from simulator.camera.lens import (
+    Blur,
+    add_far_diffraction,
+    add_glare,
+    blur_image,
+    glare_veil,
+    source_veil,
+)
 from simulator.camera.rig import Mode, Rig
 from simulator.scene.air import GLOW_COLUMNS, add_air
-from simulator.scene.emitters import add_emitters
+from simulator.scene.emitters import add_emitters, stray_totals
 from simulator.scene.pack import PackedLights
 from simulator.scene.radiance import STATIC, Layer, Sampling, trace_layer
 from simulator.units import FloatArray, Image
@@ -48,16 +55,29 @@ class Light:
 def meter_light(rig: Rig, mode: Mode) -> Image:
     """A small picture (rows, columns, 3) [e-/s per pixel], for metering and white balance.
 
-    Lights that flicker count with their mean.
+    Lights that flicker count with their mean. Stray light is in it.
     """
+    rate, veil = _small(rig, mode)
+    return add_glare(rate, veil, rig.camera.lens.glare_index, (0, 0), rate.shape[1::-1])
+
+
+def small_veil(rig: Rig, mode: Mode) -> Image:
+    """Stray light for a glare share of one, at the size of `meter_light`."""
+    return _small(rig, mode)[1]
+
+
+def _small(rig: Rig, mode: Mode) -> tuple[Image, Image]:
+    """A small picture without stray light, and its stray light."""
     sensor = rig.camera.sensor
     step = max(1.0, sensor.width_px / METER_COLUMNS)
     sampling = Sampling(0.0, 0.0, step, int(sensor.height_px / step), int(sensor.width_px / step))
     lights, cards, view = rig.lights(mode), rig.packed_cards, rig.packed_view
     static = trace_layer(sampling, cards, lights, view, mode=STATIC, fine=2)
     still = np.zeros((len(rig.world.velocities), 2))
-    rate, _ = _composed(rig, mode, lights, sampling, still, static, 2)
-    return rate * np.float32(rig.switches.light_scale)
+    rate, depth = _composed(rig, mode, lights, sampling, still, static, 2)
+    veil = _with_lamps(rig, rate, depth, sampling, lights, still, 1)
+    scale = np.float32(rig.switches.light_scale)
+    return rate * scale, veil * scale
 
 
 def frame_light(rig: Rig, mode: Mode, shutter_s: float) -> Light:
@@ -129,10 +149,12 @@ def _expose_light(
     )
     smear = rig.smear_px(shutter_s)
     sharp, depth = _composed(rig, mode, lights, sampling, smear, static, split)
-    sharp *= np.float32(rig.switches.light_scale)
+    veil = _with_lamps(rig, sharp, depth, sampling, lights, smear, GLARE_SHRINK)
+    scale = np.float32(rig.switches.light_scale)
+    sharp *= scale
+    veil *= scale
     levels = _defocus_levels(rig, mode, depth)
     blurred = _blur_by_depth(rig, mode, sharp, depth, levels)
-    veil = glare_veil(blurred, GLARE_SHRINK)
     full = (sensor.width_px, sensor.height_px)
     rate = add_glare(blurred, veil, rig.camera.lens.glare_index, (0, 0), full)
     return _Whole(Light(rate, veil, depth), static, levels)
@@ -152,6 +174,7 @@ def _older(
     cut = Layer(*(plane[y0:y1, x0:x1] for plane in whole.static))
     smear = then.smear_px(shutter_s)
     rate, near = _composed(then, mode, lights, part, smear, cut, EDGE_SPLIT)
+    add_emitters(rate, near, part, then.world, then.view, then.packed_view, lights, smear)
     rate *= np.float32(now.switches.light_scale)
     rate = _blur_by_depth(then, mode, rate, near, levels)
     rate = add_glare(rate, shown.veil, now.camera.lens.glare_index, (x0, y0), full)
@@ -172,7 +195,7 @@ def _touched(
     boxes = []
     for rig in (then, now):
         cards = rig.packed_cards
-        boxes.append(cards.box[cards.group > 0])
+        boxes.append(cards.seen_box[cards.group > 0])
     every = np.concatenate(boxes)
     room = np.abs(smear_px).max() / 2.0 + 2.0 * MAX_BLUR_ROOM_PX
     x0, y0 = np.floor(every[:, :2].min(axis=0) - room)
@@ -193,7 +216,7 @@ def _composed(
     static: Layer,
     split: int,
 ) -> tuple[Image, Image]:
-    """Moving layers smeared over the static one, air before them, and lamps; without lens blur."""
+    """Moving layers smeared over the static one, air before them; without lamps and lens blur."""
     cards, view = rig.packed_cards, rig.packed_view
     rate, depth = static.rate.copy(), static.depth.copy()
     for group in range(1, len(rig.world.velocities)):
@@ -214,15 +237,40 @@ def _composed(
     if air is not None:
         cell = max(1.0, rig.camera.sensor.width_px / GLOW_COLUMNS, 2.0 * sampling.step)
         add_air(rate, depth, sampling, air, view, lights, cell)
-    add_emitters(rate, depth, sampling, rig.world, rig.view, view, lights, smear_px)
     return rate, depth
+
+
+def _with_lamps(
+    rig: Rig,
+    rate: Image,
+    depth: Image,
+    sampling: Sampling,
+    lights: PackedLights,
+    smear_px: FloatArray,
+    shrink: int,
+) -> Image:
+    """Add lamps and sun to a whole picture, in place; returns the stray light of it all.
+
+    Surfaces throw stray light as if the picture went on as a mirror image beyond its edges; lamps
+    and sun throw it from where they stand, inside the picture or beside it.
+    """
+    veil = glare_veil(rate, shrink)
+    view = rig.packed_view
+    glints = add_emitters(rate, depth, sampling, rig.world, rig.view, view, lights, smear_px)
+    if glints:
+        totals = stray_totals(glints, rig.view.position_m, rig.packed_cards, lights)
+        places = np.stack([glint.place_px for glint in glints])
+        radii = np.array([glint.radius_px for glint in glints])
+        full = (rig.camera.sensor.width_px, rig.camera.sensor.height_px)
+        veil += source_veil(places, radii, totals, full, (veil.shape[0], veil.shape[1]))
+    return veil
 
 
 def _window(
     rig: Rig, group: int, s: Sampling, move_px: FloatArray
 ) -> tuple[int, int, Sampling] | None:
     """Samples that a movement can touch: its left, top, and sampling; None outside the picture."""
-    boxes = rig.packed_cards.box[rig.packed_cards.group == group]
+    boxes = rig.packed_cards.seen_box[rig.packed_cards.group == group]
     if len(boxes) == 0:
         return None
     grow = np.abs(move_px) / 2.0 + 2.0

@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import betaincinv
 
-from simulator.camera.lens import glare_veil
-from simulator.camera.light_field import meter_light
+from simulator.camera.light_field import small_veil
 from simulator.camera.patch import PatchPlan, Traces, patch_light
 from simulator.camera.pipeline import State, frame_times, shoot
 from simulator.camera.rig import Rig
@@ -53,7 +52,7 @@ def jeffreys_interval(successes: int, trials: int) -> tuple[float, float]:
 
 def quick_veil(rig: Rig, state: State) -> Image:
     """Stray light from a small picture: enough for a patch."""
-    return glare_veil(meter_light(rig, state.mode), 1)
+    return small_veil(rig, state.mode)
 
 
 def patch_history(

@@ -1,17 +1,53 @@
-"""Lamps as the camera sees them: bright discs, or points smaller than a pixel."""
+"""Lamps and the sun as the camera sees them: bright discs, or points smaller than a pixel."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import NamedTuple
+
 import numpy as np
+from numba import njit
 
 from simulator.scene.build import World
 from simulator.scene.geometry import View
-from simulator.scene.pack import PackedLights, PackedView
+from simulator.scene.irradiance import shaded_anywhere
+from simulator.scene.pack import KINDS, PackedCards, PackedLights, PackedView
 from simulator.scene.radiance import Sampling
-from simulator.scene.shading import beam_intensity
+from simulator.scene.shading import beam_intensity, shaded
 from simulator.units import FloatArray, Image
 
 HIDDEN_SLACK_M = 0.3
+SUN_DIAMETER_DEG = 0.53
+"""Angular diameter of sun and moon, mean of both over the year within 4 % (from memory)."""
+BEYOND_M = 1.0e9
+"""Depth at which sun and moon stand: before it everything but the sky hides them [m]."""
+
+
+class Glint(NamedTuple):
+    """A lamp or the sun before the lens, as a source of stray light.
+
+    `place_px` (2,) and `radius_px` [px] of its image, which may lie outside the picture; `total`
+    (3,) [e-/s] all its light; `seen` its share that falls on the picture and is not hidden,
+    `outside` its share that falls beside the picture.
+    """
+
+    light: int
+    place_px: FloatArray
+    radius_px: float
+    distance_m: float
+    total: FloatArray
+    seen: float
+    outside: float
+
+
+class _Bright(NamedTuple):
+    light: int
+    place_px: FloatArray
+    depth_m: float
+    distance_m: float
+    radius_px: float
+    total: FloatArray
+    group: int
 
 
 def add_emitters(
@@ -23,16 +59,18 @@ def add_emitters(
     packed: PackedView,
     lights: PackedLights,
     smear_px: FloatArray,
-) -> None:
-    """Add every lamp that faces the camera to a rate picture, in place.
+) -> list[Glint]:
+    """Add every lamp that faces the camera, sun and moon to a rate picture, in place.
 
-    A lamp of intensity I towards the camera, at distance d, adds in all
+    A light that throws the illuminance E on the lens, square to its rays, adds in all
 
-        pi c0 (I / d^2) f_px^2 cos(theta) x vignetting   [e-/s]
+        pi c0 E f_px^2 cos(theta) x vignetting   [e-/s]
 
-    with c0 the coefficient of a perfect diffuser (luminance L and pixel solid angle cos^3/f_px^2),
-    times what the air leaves of it, exp(-extinction d).
-    It is spread over its disc, or over one sample if smaller, and along its movement.
+    with c0 the coefficient of a perfect diffuser (luminance L and pixel solid angle cos^3/f_px^2).
+    For a lamp of intensity I towards the camera, at distance d, E = I / d^2 exp(-extinction d). Sun
+    and moon stand at infinity, a disc of 0.53 degrees across and of the luminance E / solid angle;
+    their E is that on the ground, so that the air takes no more of it. The light is spread over
+    the disc, or over one sample if smaller, and along its movement.
 
     Parameters
     ----------
@@ -42,7 +80,36 @@ def add_emitters(
         (rows, columns) depth of what stands there [m]; lamps behind it stay hidden.
     smear_px
         (groups, 2) movement on the picture during the exposure [px].
+
+    Returns
+    -------
+    Every one of them before the lens, also those whose image falls beside the picture.
     """
+    out = []
+    for bright in _lamps(world, view, packed, lights) + _suns(view, packed, lights):
+        move = smear_px[bright.group]
+        steps = max(1, int(np.ceil(np.hypot(*move) / sampling.step)))
+        shares = np.zeros(2)
+        for k in range(steps):
+            place = bright.place_px + move * ((k + 0.5) / steps - 0.5)
+            shares += _splat(rate, depth, sampling, place, bright, bright.total / steps)
+        out.append(
+            Glint(
+                bright.light, bright.place_px, bright.radius_px, bright.distance_m, bright.total,
+                *(float(share) for share in shares / steps),
+            )
+        )  # fmt: skip
+    return out
+
+
+def _fall(xy: FloatArray, packed: PackedView) -> float:
+    """Vignetting at a place of the image plane; outside the image circle that of its edge."""
+    radius2 = float(np.sum((xy - packed.centre) ** 2))
+    return float(1.0 - (1.0 - packed.corner_light) * min(1.0, radius2 / packed.circle_px**2))
+
+
+def _lamps(world: World, view: View, packed: PackedView, lights: PackedLights) -> list[_Bright]:
+    out = []
     for emitter in world.emitters:
         offset = view.position_m - emitter.position_m
         d = float(np.linalg.norm(offset))
@@ -53,18 +120,29 @@ def add_emitters(
         xy, z = view.project(emitter.position_m)
         if intensity <= 0.0 or z <= 0.0:
             continue
-        radius2 = float(np.sum((xy - packed.centre) ** 2))
-        fall = 1.0 - (1.0 - packed.corner_light) * min(1.0, radius2 / packed.circle_px**2)
         total = (
             np.pi * lights.coefficient[emitter.light, 0] * (intensity / d**2)
-            * view.focal_px**2 * (z / d) * fall * np.exp(-lights.extinction * d)
+            * view.focal_px**2 * (z / d) * _fall(xy, packed) * np.exp(-lights.extinction * d)
         )  # fmt: skip
-        radius = emitter.diameter_m / 2.0 / d * view.focal_px
-        move = smear_px[emitter.group]
-        steps = max(1, int(np.ceil(np.hypot(*move) / sampling.step)))
-        for k in range(steps):
-            place = xy + move * ((k + 0.5) / steps - 0.5)
-            _splat(rate, depth, sampling, place, radius, float(z), total / steps)
+        radius = min(emitter.diameter_m / 2.0 / d * view.focal_px, float(view.width_px))
+        out.append(_Bright(emitter.light, xy, float(z), d, radius, total, emitter.group))
+    return out
+
+
+def _suns(view: View, packed: PackedView, lights: PackedLights) -> list[_Bright]:
+    out = []
+    for i in np.flatnonzero(lights.kind == KINDS["sun"]):
+        right, down, ahead = view.axes @ lights.direction[i]
+        if ahead <= 1e-3 or lights.amount[i] <= 0.0:
+            continue
+        xy = view.bent(np.array([right, down]) / ahead * view.focal_px + packed.centre)
+        total = (
+            np.pi * lights.coefficient[i, 0] * lights.amount[i]
+            * view.focal_px**2 * ahead * _fall(xy, packed)
+        )  # fmt: skip
+        radius = np.tan(np.radians(SUN_DIAMETER_DEG / 2.0)) * view.focal_px
+        out.append(_Bright(int(i), xy, BEYOND_M, np.inf, float(radius), total, 0))
+    return out
 
 
 def _splat(
@@ -72,22 +150,57 @@ def _splat(
     depth: Image,
     s: Sampling,
     place_px: FloatArray,
-    radius_px: float,
-    z_m: float,
+    bright: _Bright,
     total: FloatArray,
-) -> None:
-    """Spread `total` over a disc; the sum over samples times step^2 is what was put in."""
+) -> FloatArray:
+    """Spread `total` over a disc; the sum over samples times step^2 is what was put in.
+
+    Returns the shares that are seen and that fall outside the samples (2,).
+    """
     cx, cy = (place_px[0] - s.x0) / s.step - 0.5, (place_px[1] - s.y0) / s.step - 0.5
-    r = max(0.6, radius_px / s.step)
+    r = max(0.6, bright.radius_px / s.step)
     x0, x1 = int(np.floor(cx - r - 1)), int(np.ceil(cx + r + 1)) + 1
     y0, y1 = int(np.floor(cy - r - 1)), int(np.ceil(cy + r + 1)) + 1
-    x, y = np.arange(x0, x1), np.arange(y0, y1)
-    mask = np.clip(r + 0.5 - np.hypot(x[None, :] - cx, y[:, None] - cy), 0.0, 1.0)
-    mask /= mask.sum()
     ax, bx = max(0, x0), min(s.columns, x1)
     ay, by = max(0, y0), min(s.rows, y1)
     if ax >= bx or ay >= by:
-        return
+        return np.array([0.0, 1.0])
+    x, y = np.arange(x0, x1), np.arange(y0, y1)
+    mask = np.clip(r + 0.5 - np.hypot(x[None, :] - cx, y[:, None] - cy), 0.0, 1.0)
+    mask /= mask.sum()
     part = mask[ay - y0 : by - y0, ax - x0 : bx - x0]
-    seen = depth[ay:by, ax:bx] > z_m - HIDDEN_SLACK_M
-    rate[ay:by, ax:bx] += ((part * seen)[:, :, None] * (total / s.step**2)).astype(np.float32)
+    seen = part * (depth[ay:by, ax:bx] > bright.depth_m - HIDDEN_SLACK_M)
+    rate[ay:by, ax:bx] += (seen[:, :, None] * (total / s.step**2)).astype(np.float32)
+    return np.array([seen.sum(), 1.0 - part.sum()])
+
+
+@njit(cache=True)
+def _hidden(point, towards, light, cards, lights):  # type: ignore[no-untyped-def]
+    n = cards.offset.shape[0]
+    return shaded(
+        point[0], point[1], point[2], towards[0], towards[1], towards[2], light, n, cards, lights
+    )
+
+
+def stray_totals(
+    glints: Sequence[Glint], position_m: FloatArray, cards: PackedCards, lights: PackedLights
+) -> FloatArray:
+    """Light (n, 3) [e-/s] by which each source feeds the lens's stray light.
+
+    What of it is seen on the picture, and what falls beside the picture unless a card stands
+    between it and the lens.
+    """
+    out = np.zeros((len(glints), 3))
+    open_lights = shaded_anywhere(cards, lights)
+    for k, glint in enumerate(glints):
+        share = glint.seen
+        if glint.outside > 0.0:
+            if np.isinf(glint.distance_m):
+                towards = lights.direction[glint.light] * 1e4
+            else:
+                towards = lights.position[glint.light] - position_m
+                towards = towards * max(0.0, 1.0 - HIDDEN_SLACK_M / glint.distance_m)
+            if not _hidden(position_m, towards, glint.light, cards, open_lights):
+                share += glint.outside
+        out[k] = share * glint.total
+    return out
