@@ -86,6 +86,7 @@ class Rig:
                 sensor.width_px,
                 sensor.height_px,
                 v / self.pitch_m,
+                lens.distortion / (lens.image_circle_mm * 1e-3 / 2.0 / self.pitch_m) ** 2,
             )
         except ValueError as error:
             raise GeometryError(

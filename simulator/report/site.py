@@ -98,7 +98,7 @@ def _ray_ends(site: Site, row: float, columns: Sequence[float], far: float) -> F
     view = site.rig.view
     out = []
     for x in columns:
-        direction = view.ray_matrix @ np.array([x, row, 1.0])
+        direction = view.direction(x, row)
         t = (far - view.position_m[1]) / direction[1] if direction[1] > 1e-6 else 0.0
         out.append(view.position_m + direction * t)
     return np.stack(out)

@@ -25,6 +25,7 @@ from simulator.scene.model_air import AirModel
 from simulator.scene.pack import KINDS, SPHERES, PackedLights, PackedView
 from simulator.scene.radiance import Sampling
 from simulator.scene.shading import beam_intensity
+from simulator.scene.straight import straight
 from simulator.units import FloatArray, Image
 
 KOSCHMIEDER = 3.912
@@ -143,12 +144,13 @@ def _scattered(x, y, nodes, cell, sigma, view, lights):  # type: ignore[no-untyp
     for j in prange(y.shape[0]):
         total = np.zeros((many, 3))
         for i in range(x.shape[0]):
-            ux = view.rays[0, 0] * x[i] + view.rays[0, 1] * y[j] + view.rays[0, 2]
-            uy = view.rays[1, 0] * x[i] + view.rays[1, 1] * y[j] + view.rays[1, 2]
-            uz = view.rays[2, 0] * x[i] + view.rays[2, 1] * y[j] + view.rays[2, 2]
+            sx, sy, denser = straight(x[i], y[j], view)
+            ux = view.rays[0, 0] * sx + view.rays[0, 1] * sy + view.rays[0, 2]
+            uy = view.rays[1, 0] * sx + view.rays[1, 1] * sy + view.rays[1, 2]
+            uz = view.rays[2, 0] * sx + view.rays[2, 1] * sy + view.rays[2, 2]
             length = math.sqrt(ux * ux + uy * uy + uz * uz)
             ux, uy, uz = ux / length, uy / length, uz / length
-            scale = math.pi * _fall(x[i], y[j], view) * sigma
+            scale = math.pi * _fall(sx, sy, view) * denser * sigma
             total[:] = 0.0
             for k in range(lights.kind.shape[0]):
                 if lights.kind[k] != _POINT or lights.amount[k] == 0.0:
@@ -215,12 +217,13 @@ def _veil(  # type: ignore[no-untyped-def]
             x = x0 + (i + 0.5) * step
             slant = np.inf
             if depth[j, i] < np.inf:
-                dx = view.rays[0, 0] * x + view.rays[0, 1] * y + view.rays[0, 2]
-                dy = view.rays[1, 0] * x + view.rays[1, 1] * y + view.rays[1, 2]
-                dz = view.rays[2, 0] * x + view.rays[2, 1] * y + view.rays[2, 2]
+                sx, sy, denser = straight(x, y, view)
+                dx = view.rays[0, 0] * sx + view.rays[0, 1] * sy + view.rays[0, 2]
+                dy = view.rays[1, 0] * sx + view.rays[1, 1] * sy + view.rays[1, 2]
+                dz = view.rays[2, 0] * sx + view.rays[2, 1] * sy + view.rays[2, 2]
                 slant = depth[j, i] * math.sqrt(dx * dx + dy * dy + dz * dz)
                 left_over = math.exp(-sigma * slant)
-                lit = (1.0 - left_over) * _fall(x, y, view)
+                lit = (1.0 - left_over) * _fall(sx, sy, view) * denser
                 for n in range(3):
                     rate[j, i, n] = rate[j, i, n] * left_over + airlight[n] * lit
             if many == 0:

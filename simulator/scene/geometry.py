@@ -58,7 +58,8 @@ class View:
     """A pinhole view.
 
     `axes` holds the rows right, down, forward (unit vectors, world axes); `focal_px` is the image
-    distance in pixels; the principal point is the middle of the picture.
+    distance in pixels; the principal point is the middle of the picture. `bend` b [1/px^2] is the
+    radial distortion r_d / r_u - 1 = b r_d^2 of `scene.straight`, 0 for a pinhole.
     """
 
     width_px: int
@@ -66,6 +67,7 @@ class View:
     focal_px: float
     position_m: FloatArray
     axes: FloatArray
+    bend: float = 0.0
 
     @classmethod
     def aimed(
@@ -75,6 +77,7 @@ class View:
         width_px: int,
         height_px: int,
         focal_px: float,
+        bend: float = 0.0,
     ) -> View:
         """View from a position to an aim point with a level horizon.
 
@@ -95,21 +98,58 @@ class View:
             float(focal_px),
             np.asarray(position_m, float),
             np.stack([right, down, forward]),
+            bend,
         )
 
     @property
     def ray_matrix(self) -> FloatArray:
-        """Matrix (3, 3): direction = matrix @ (x_px, y_px, 1), forward component one."""
+        """Matrix (3, 3): direction = matrix @ (x_px, y_px, 1), forward component one.
+
+        The place is that of a pinhole picture, see `straightened`.
+        """
         right, down, forward = self.axes
         f = self.focal_px
         cx, cy = self.width_px / 2.0, self.height_px / 2.0
         return np.stack([right / f, down / f, forward - right * (cx / f) - down * (cy / f)], axis=1)
+
+    @property
+    def middle_px(self) -> FloatArray:
+        """Principal point (2,) [px]."""
+        return np.array([self.width_px / 2.0, self.height_px / 2.0])
+
+    def bent(self, straight_px: FloatArray) -> FloatArray:
+        """Places (..., 2) in the distorted picture of places in a pinhole picture [px].
+
+        NaN where a pincushion distortion has no image of them.
+        """
+        offset = np.asarray(straight_px, float) - self.middle_px
+        if self.bend == 0.0:
+            return offset + self.middle_px
+        root = 1.0 - 4.0 * self.bend * np.sum(offset**2, axis=-1, keepdims=True)
+        share = 2.0 / (1.0 + np.sqrt(np.where(root >= 0.0, root, np.nan)))
+        return np.asarray(offset * share + self.middle_px)
+
+    def straightened(self, picture_px: FloatArray) -> FloatArray:
+        """Places (..., 2) in a pinhole picture of places in the distorted picture [px]."""
+        offset = np.asarray(picture_px, float) - self.middle_px
+        radius2 = np.sum(offset**2, axis=-1, keepdims=True)
+        return np.asarray(offset / (1.0 + self.bend * radius2) + self.middle_px)
+
+    def direction(self, x_px: float, y_px: float) -> FloatArray:
+        """Direction (3,) seen at a place of the picture, its forward component one."""
+        x, y = self.straightened(np.array([x_px, y_px]))
+        return np.asarray(self.ray_matrix @ np.array([x, y, 1.0]))
 
     def project(self, points_m: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Picture positions (..., 2) [px] and depths (...) [m] along the axis.
 
         Points at or behind the lens plane get NaN positions.
         """
+        straight, depth = self.project_straight(points_m)
+        return self.bent(straight), depth
+
+    def project_straight(self, points_m: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """As `project`, for a lens without distortion."""
         local = (np.asarray(points_m, float) - self.position_m) @ self.axes.T
         depth = local[..., 2]
         safe = np.where(depth > 1e-9, depth, np.nan)
@@ -124,11 +164,26 @@ class View:
         local = self.axes @ (np.asarray(point_m, float) - self.position_m)
         speed = self.axes @ np.asarray(velocity_m_s, float)
         z = local[2]
-        return (speed[:2] - local[:2] / z * speed[2]) * self.focal_px / z
+        flow = (speed[:2] - local[:2] / z * speed[2]) * self.focal_px / z
+        length = float(np.hypot(*flow))
+        if self.bend == 0.0 or length == 0.0:
+            return np.asarray(flow)
+        place = local[:2] / z * self.focal_px + self.middle_px
+        step = flow / length * 0.01
+        moved = self.bent(place + step) - self.bent(place - step)
+        return np.asarray(moved / 0.02 * length)
 
-    def pixels_per_m(self, depth_m: float) -> float:
-        """Pixel density on a plane across the axis at a depth [px/m]."""
-        return self.focal_px / depth_m
+    def pixels_per_m(self, depth_m: float, place_px: FloatArray | None = None) -> float:
+        """Pixel density on a plane across the axis at a depth [px/m].
+
+        Distortion changes it over the picture: the root of the ratio of areas at `place_px` (2,),
+        without it on the axis.
+        """
+        density = self.focal_px / depth_m
+        if place_px is None or self.bend == 0.0:
+            return density
+        share = self.bend * float(np.sum((np.asarray(place_px, float) - self.middle_px) ** 2))
+        return float(density * np.sqrt((1.0 + share) ** 3 / (1.0 - share)))
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,8 @@ class PackedCards(NamedTuple):
 
     plane: FloatArray  # (n, 3, 3) rows give u, v and the denominator from (x_px, y_px, 1)
     offset: FloatArray  # (n,) depth = offset / denominator
-    box: FloatArray  # (n, 4) bounding box in the picture: x0, y0, x1, y1
+    box: FloatArray  # (n, 4) bounding box in a pinhole picture: x0, y0, x1, y1
+    seen_box: FloatArray  # (n, 4) the same in the picture as the lens distorts it
     frame: FloatArray  # (n, 4, 3) corner, across, down, normal
     size: FloatArray  # (n, 2) width, height [m]
     texels: NDArray[np.uint8]
@@ -77,6 +78,7 @@ class PackedView(NamedTuple):
     centre: FloatArray  # (2,) principal point [px]
     corner_light: float
     circle_px: float  # radius of the image circle
+    bend: float  # radial distortion [1/px^2]
 
 
 def pack_view(view: View, corner_light: float, circle_radius_px: float) -> PackedView:
@@ -88,6 +90,7 @@ def pack_view(view: View, corner_light: float, circle_radius_px: float) -> Packe
         np.array([view.width_px / 2.0, view.height_px / 2.0]),
         corner_light,
         circle_radius_px,
+        view.bend,
     )
 
 
@@ -118,6 +121,7 @@ def pack_cards(world: World, view: View) -> PackedCards:
         np.array(planes).reshape(n, 3, 3),
         np.array(offsets),
         np.array(boxes).reshape(n, 4),
+        np.array([_seen_box(box, view) for box in boxes]).reshape(n, 4),
         np.array(frames).reshape(n, 4, 3),
         np.array(sizes).reshape(n, 2),
         np.concatenate(texels) if texels else np.zeros(1, np.uint8),
@@ -140,12 +144,29 @@ def _noise_tile() -> NDArray[np.float32]:
 
 def _box(card: Card, view: View) -> tuple[float, float, float, float]:
     """Bounding box of a card in the picture; the whole plane if it crosses the lens plane."""
-    xy, depth = view.project(card.corners_m)
+    xy, depth = view.project_straight(card.corners_m)
     if np.all(depth <= 1e-6):
         return (_FAR, _FAR, -_FAR, -_FAR)
     if np.any(depth <= 1e-6):
         return (-_FAR, -_FAR, _FAR, _FAR)
     (x0, y0), (x1, y1) = xy.min(axis=0), xy.max(axis=0)
+    return (float(x0), float(y0), float(x1), float(y1))
+
+
+def _seen_box(box: tuple[float, float, float, float], view: View) -> tuple[float, ...]:
+    """Box around a box of the pinhole picture once the lens has distorted it."""
+    if view.bend == 0.0 or not -_FAR < box[0] < _FAR:
+        return box
+    x = np.linspace(box[0], box[2], 17)
+    y = np.linspace(box[1], box[3], 17)
+    rim = np.concatenate([
+        np.stack(np.meshgrid(x, [box[1], box[3]]), axis=-1).reshape(-1, 2),
+        np.stack(np.meshgrid([box[0], box[2]], y), axis=-1).reshape(-1, 2),
+    ])  # fmt: skip
+    places = view.bent(rim)
+    if np.any(np.isnan(places)):
+        return (-_FAR, -_FAR, _FAR, _FAR)
+    (x0, y0), (x1, y1) = places.min(axis=0) - 1.0, places.max(axis=0) + 1.0
     return (float(x0), float(y0), float(x1), float(y1))
 
 

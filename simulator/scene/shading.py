@@ -12,6 +12,7 @@ import numpy as np
 from numba import njit
 
 from simulator.scene.pack import SPHERES, TILE, TILE_PER_GRAIN, WEB_HALF_DEG
+from simulator.scene.straight import straight
 
 OCTAVES = (1.0, 7.3)
 CLEAR = 255
@@ -32,6 +33,7 @@ def find(x, y, cards, view, static_only):  # type: ignore[no-untyped-def]
     best = np.inf
     found = NOTHING
     mat = 0
+    x, y, _ = straight(x, y, view)
     dz = view.rays[2, 0] * x + view.rays[2, 1] * y + view.rays[2, 2]
     if dz < -1e-9:
         best = -view.position[2] / dz
@@ -216,6 +218,7 @@ def grain(x, y, found, depth, cards, view):  # type: ignore[no-untyped-def]
     variation = cards.rough[found, 0]
     if variation <= 0.0:
         return 1.0
+    x, y, _ = straight(x, y, view)
     dx = view.rays[0, 0] * x + view.rays[0, 1] * y + view.rays[0, 2]
     dy = view.rays[1, 0] * x + view.rays[1, 1] * y + view.rays[1, 2]
     dz = view.rays[2, 0] * x + view.rays[2, 1] * y + view.rays[2, 2]
@@ -269,6 +272,7 @@ def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignor
     """Rates of the three channels of one sample, before the grain of its surface."""
     n = cards.offset.shape[0]
     r, g, b = 0.0, 0.0, 0.0
+    x, y, denser = straight(x, y, view)
     dx = view.rays[0, 0] * x + view.rays[0, 1] * y + view.rays[0, 2]
     dy = view.rays[1, 0] * x + view.rays[1, 1] * y + view.rays[1, 2]
     dz = view.rays[2, 0] * x + view.rays[2, 1] * y + view.rays[2, 2]
@@ -277,7 +281,8 @@ def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignor
     f2 = view.focal_px * view.focal_px
     cos2 = f2 / (f2 + radius2)
     fall = (
-        cos2
+        denser
+        * cos2
         * cos2
         * (1.0 - (1.0 - view.corner_light) * min(1.0, radius2 / (view.circle_px * view.circle_px)))
     )
