@@ -1,13 +1,15 @@
 """The sensor, after the linear model of EMVA 1288.
 
 Electrons: Poisson(mu (1 + PRNU) + dark), cut at the full well; plus temporal dark noise, row
-noise and dark signal non-uniformity; times the overall gain K, quantised to the bit depth. What
-belongs to the pixel (PRNU, DSNU) is fixed by its place; what is temporal follows the seed and frame
-number, one generator a row, so that results do not depend on the number of threads.
+noise, column offsets and dark signal non-uniformity; times the analog gain K, plus converter noise,
+quantised to the bit depth. Hot pixels have more dark current than the rest. What belongs to the
+pixel or column is fixed by its place; what is temporal follows the seed and frame number, one
+generator a row, so that results do not depend on the number of threads.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -15,7 +17,7 @@ import numpy as np
 from numba import njit, prange
 from numpy.typing import NDArray
 
-from simulator.camera.draws import mix, normal, poisson
+from simulator.camera.draws import mix, normal, poisson, uniform
 from simulator.camera.model import Sensor
 from simulator.units import FloatArray, Image, db_to_ratio
 
@@ -25,39 +27,143 @@ FIXED_PATTERN_KEY = 0x5EED
 
 @dataclass(frozen=True)
 class Readout:
-    """How electrons become digital numbers at a gain."""
+    """How electrons become digital numbers at a gain.
+
+    Digital gain leaves the converter's numbers as they are: it takes a smaller one for white, so
+    that quantisation grows with it. `white_dn` is then no whole number.
+    """
 
     gain: float
-    """Amplitude gain over 0 dB."""
+    """Amplitude gain over 0 dB, analog and digital."""
     dn_per_e: float
-    """Overall system gain K of EMVA 1288 [DN/e-]."""
+    """Overall system gain K of EMVA 1288 [DN/e-], up to the converter."""
     black_dn: float
     white_dn: float
+    digital: float = 1.0
+    """The part of the gain that is applied behind the converter."""
+    high_conversion: bool = False
+    """Whether the small conversion capacitor is used."""
 
     @property
     def white_e(self) -> float:
-        """Electrons that reach the largest digital number."""
+        """Electrons that make white; the full well may hold fewer."""
         return (self.white_dn - self.black_dn) / self.dn_per_e
 
 
 def readout(sensor: Sensor, gain_db: float) -> Readout:
-    """Gain chain: at 0 dB the full well fills the range above the black level."""
-    white = float(2**sensor.bit_depth - 1)
+    """Gain chain: at 0 dB the full well fills the range above the black level.
+
+    Gain is analog up to `analog_gain_max_db` and digital beyond. From `high_gain_from_db` on the
+    small conversion capacitor makes part of the analog gain: the volts of an electron jump, the
+    amplifier behind gives back as much, so that the level in the picture does not jump; only
+    dark noise and full well do. If its full well is smaller than what makes white at that gain,
+    highlights end below white.
+    """
+    largest = float(2**sensor.bit_depth - 1)
     black = float(2 ** (sensor.bit_depth - 6))
     gain = db_to_ratio(gain_db)
-    return Readout(gain, (white - black) / sensor.full_well_e * gain, black, white)
+    analog = gain
+    if sensor.analog_gain_max_db is not None:
+        analog = min(gain, db_to_ratio(sensor.analog_gain_max_db))
+    digital = gain / analog
+    return Readout(
+        gain,
+        (largest - black) / sensor.full_well_e * analog,
+        black,
+        black + (largest - black) / digital,
+        digital,
+        sensor.high_gain_from_db is not None and gain_db >= sensor.high_gain_from_db,
+    )
+
+
+def full_well_e(sensor: Sensor, chain: Readout) -> float:
+    """Saturation capacity with the capacitor that the chain uses [e-]."""
+    if chain.high_conversion and sensor.high_gain_full_well_e is not None:
+        return float(sensor.high_gain_full_well_e)
+    return float(sensor.full_well_e)
+
+
+def read_noise_e(sensor: Sensor, chain: Readout) -> float:
+    """Temporal dark noise without dark current, referred to electrons, converter noise included.
+
+    sqrt(sigma_read^2 + (sigma_converter / K)^2) [e-], of the capacitor that the chain uses.
+    """
+    own = sensor.read_noise_e
+    if chain.high_conversion and sensor.high_gain_read_noise_e is not None:
+        own = sensor.high_gain_read_noise_e
+    return float(np.hypot(own, sensor.converter_noise_dn / chain.dn_per_e))
+
+
+def _warmth(sensor: Sensor) -> float:
+    """Factor of the working temperature on every dark current: doubles each `dark_doubling_k`."""
+    return float(2.0 ** ((sensor.temperature_c - DARK_REFERENCE_C) / sensor.dark_doubling_k))
 
 
 def dark_electrons_per_s(sensor: Sensor) -> float:
     """Dark current at the working temperature: doubles every `dark_doubling_k`."""
-    rise = (sensor.temperature_c - DARK_REFERENCE_C) / sensor.dark_doubling_k
-    return float(sensor.dark_current_e_per_s * 2.0**rise)
+    return float(sensor.dark_current_e_per_s * _warmth(sensor))
 
 
 def without_dark_level(sensor: Sensor, chain: Readout, shutter_s: float) -> Readout:
     """The chain with its black level raised by the mean dark signal, as shaded pixels tell it."""
     dark_dn = dark_electrons_per_s(sensor) * shutter_s * chain.dn_per_e
-    return replace(chain, black_dn=min(chain.black_dn + dark_dn, chain.white_dn - 1.0))
+    least = min(1.0, 0.5 * (chain.white_dn - chain.black_dn))
+    return replace(chain, black_dn=min(chain.black_dn + dark_dn, chain.white_dn - least))
+
+
+class HotPixels(NamedTuple):
+    """Hot pixels of a part of the sensor, row by row.
+
+    `first` (rows + 1,) where each row begins in the list; `column` (n,) counted from the left of
+    the part, `share` (n,) of the mean dark current of hot pixels.
+    """
+
+    first: NDArray[np.int64]
+    column: NDArray[np.int64]
+    share: FloatArray
+
+
+@njit(cache=True)
+def _find_hot(y0, x0, rows, columns, chance, fixed_key):  # type: ignore[no-untyped-def]
+    key = (np.uint64(fixed_key) + np.uint64(1)) * np.uint64(0xD1342543DE82EF95)
+    first = np.zeros(rows + 1, np.int64)
+    size = 64
+    column, share = np.empty(size, np.int64), np.empty(size, np.float64)
+    n = 0
+    for j in range(rows):
+        for i in range(columns):
+            state, u = uniform(mix(key + np.uint64((y0 + j) * 65536 + x0 + i)))
+            if u < chance:
+                if n == size:
+                    column = np.append(column, np.empty(size, np.int64))
+                    share = np.append(share, np.empty(size, np.float64))
+                    size *= 2
+                state, u = uniform(state)
+                column[n], share[n] = i, -math.log(u)
+                n += 1
+        first[j + 1] = n
+    return first, column[:n], share[:n]
+
+
+def hot_pixels(sensor: Sensor, origin_px: tuple[int, int], rows: int, columns: int) -> HotPixels:
+    """Hot pixels of a part of the sensor: places fixed by a hash, currents exponential, mean one.
+
+    That their dark currents have a long, about exponential tail is common practice, no source.
+    """
+    chance = sensor.hot_pixels_per_million * 1e-6
+    if chance <= 0.0:
+        return HotPixels(np.zeros(rows + 1, np.int64), np.zeros(0, np.int64), np.zeros(0))
+    x0, y0 = origin_px
+    return HotPixels(*_find_hot(y0, x0, rows, columns, chance, FIXED_PATTERN_KEY))
+
+
+@njit(cache=True)
+def _column_offsets(x0, columns, fixed_key):  # type: ignore[no-untyped-def]
+    key = (np.uint64(fixed_key) + np.uint64(2)) * np.uint64(0xD1342543DE82EF95)
+    out = np.empty(columns, np.float64)
+    for i in range(columns):
+        _, out[i] = normal(mix(key + np.uint64(x0 + i)))
+    return out
 
 
 class _Noise(NamedTuple):
@@ -71,6 +177,7 @@ class _Noise(NamedTuple):
     dn_per_e: float
     black_dn: float
     white_dn: float
+    hot_e: float
     photon_noise: bool
 
 
@@ -83,7 +190,9 @@ def _sum_of_bytes(h):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, parallel=True, nogil=True, error_model="numpy")
-def _expose(rate, first_frame, frames, y0, x0, seed, fixed_key, n):  # type: ignore[no-untyped-def]
+def _expose(  # type: ignore[no-untyped-def]
+    rate, first_frame, frames, y0, x0, seed, fixed_key, n, column_dn, hot
+):
     rows, columns = rate.shape[0], rate.shape[1]
     out = np.empty((frames, rows, columns), np.uint16)
     key = np.uint64(fixed_key) * np.uint64(0xD1342543DE82EF95)
@@ -99,6 +208,8 @@ def _expose(rate, first_frame, frames, y0, x0, seed, fixed_key, n):  # type: ign
         state, row = normal(state)
         offset = row * n.row_noise_e * n.dn_per_e + n.black_dn + 0.5
         odd = (y0 + j) & 1
+        h, last = hot.first[j], hot.first[j + 1]
+        next_hot = hot.column[h] if h < last else -1
         for i in range(columns):
             mean = rate[j, i, odd + ((x0 + i) & 1)] * n.shutter_s
             fixed = np.uint64(0)
@@ -106,6 +217,10 @@ def _expose(rate, first_frame, frames, y0, x0, seed, fixed_key, n):  # type: ign
                 fixed = mix(key + np.uint64((y0 + j) * 65536 + x0 + i))
                 mean *= max(0.0, 1.0 + n.prnu * _sum_of_bytes(fixed))
             mean += dark
+            if i == next_hot:
+                mean += n.hot_e * hot.share[h]
+                h += 1
+                next_hot = hot.column[h] if h < last else -1
             e = mean
             if n.photon_noise:
                 state, e = poisson(state, mean)
@@ -116,7 +231,7 @@ def _expose(rate, first_frame, frames, y0, x0, seed, fixed_key, n):  # type: ign
                 state, noise = normal(state)
                 e += n.read_noise_e * noise
             # cut at zero before the fraction: truncation is then rounding
-            dn = min(n.white_dn, max(0.0, e * n.dn_per_e + offset))
+            dn = min(n.white_dn, max(0.0, e * n.dn_per_e + offset + column_dn[i]))
             out[b, j, i] = np.uint16(dn)
     return out
 
@@ -152,20 +267,26 @@ def expose(
     -------
     uint16 array (frames, rows, columns) [DN].
     """
+    x0, y0 = origin_px
+    rows, columns = rate.shape[:2]
     n = _Noise(
         float(shutter_s),
         dark_electrons_per_s(sensor),
-        float(sensor.full_well_e),
-        float(sensor.read_noise_e),
+        full_well_e(sensor, chain),
+        read_noise_e(sensor, chain),
         float(sensor.row_noise_e),
         float(sensor.prnu),
         float(sensor.dsnu_e),
         float(chain.dn_per_e),
         float(chain.black_dn),
-        float(chain.white_dn),
+        float(math.ceil(chain.white_dn - 1e-9)),
+        sensor.hot_pixel_e_per_s * _warmth(sensor) * shutter_s,
         bool(photon_noise),
     )
-    x0, y0 = origin_px
+    column_dn = np.zeros(columns)
+    if sensor.column_noise_e > 0.0:
+        column_dn = _column_offsets(x0, columns, FIXED_PATTERN_KEY)
+        column_dn *= sensor.column_noise_e * chain.dn_per_e
     return np.asarray(
         _expose(
             np.ascontiguousarray(rate, dtype=np.float32),
@@ -176,6 +297,8 @@ def expose(
             np.uint64(seed),
             FIXED_PATTERN_KEY,
             n,
+            column_dn,
+            hot_pixels(sensor, origin_px, rows, columns),
         )
     )
 
@@ -185,11 +308,12 @@ def noise_electrons(
 ) -> FloatArray:
     """Temporal noise of one pixel in electrons, EMVA 1288: sqrt(sd^2 + sq^2/K^2 + mu_e).
 
-    Dark current and row noise are part of the dark noise; sq^2 = 1/12 DN^2. Any shape of signal.
+    Dark current, row noise and converter noise are part of the dark noise; sq^2 = 1/12 DN^2, of the
+    converter, so that digital gain raises it with all the rest. Any shape of signal.
     """
     dark = dark_electrons_per_s(sensor) * shutter_s
     variance = (
-        sensor.read_noise_e**2
+        read_noise_e(sensor, chain) ** 2
         + sensor.row_noise_e**2
         + 1.0 / (12.0 * chain.dn_per_e**2)
         + np.maximum(signal_e, 0.0)
