@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+import math
+from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from simulator.camera.model_exposure import DayNight, Exposure, WideRange
 from simulator.camera.model_lens import Cover, Lens
 from simulator.camera.model_processing import Processing, Stream
 from simulator.camera.model_sensor import Sensor
 from simulator.fields import FileModel
+
+CIRCLE_SLACK = 0.02
+"""A diagonal may exceed the image circle by this share (tolerance of stated circles, assumed)."""
+TAKES = {"c": ("c",), "cs": ("cs", "c"), "s": ("s",), "fixed": ("fixed",)}
+"""Lenses that a body takes."""
 
 __all__ = [
     "CameraModel",
@@ -31,6 +37,8 @@ class CameraModel(FileModel):
     title: Annotated[str, Field(min_length=1, max_length=120)]
     price: Annotated[float, Field(ge=0.0, le=1e7)] | None = None
     """What the user pays for it, in any currency; only compared, never looked up."""
+    mount: Literal["c", "cs", "s", "fixed"] = "cs"
+    """What the body takes: a CS body also takes C lenses with a 5 mm ring; "fixed" is built in."""
     sensor: Sensor
     lens: Lens
     cover: Cover = Field(default_factory=Cover)
@@ -39,3 +47,20 @@ class CameraModel(FileModel):
     day_night: DayNight = Field(default_factory=DayNight)
     processing: Processing = Field(default_factory=Processing)
     stream: Stream = Field(default_factory=Stream)
+
+    @model_validator(mode="after")
+    def _lens_fits(self) -> CameraModel:
+        if self.lens.mount not in TAKES[self.mount]:
+            raise ValueError(
+                f"a {self.lens.mount!r} lens does not fit a {self.mount!r} body, which takes"
+                f" {' or '.join(TAKES[self.mount])}; choose another lens, or set mount"
+            )
+        s = self.sensor
+        diagonal = math.hypot(s.width_px, s.height_px) * s.pixel_pitch_um * 1e-3
+        if diagonal > self.lens.image_circle_mm * (1.0 + CIRCLE_SLACK):
+            raise ValueError(
+                f"the lens covers a circle of {self.lens.image_circle_mm:g} mm, the sensor's"
+                f" diagonal is {diagonal:.2f} mm: its corners would stay dark; choose a lens for a"
+                " larger format"
+            )
+        return self

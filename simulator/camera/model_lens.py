@@ -79,4 +79,11 @@ class Cover(FileModel):
     glare_index: Annotated[float, Field(ge=0.0, le=0.5)] = 0.0
     """Veiling glare that the clean window adds, as a fraction like that of the lens."""
     dirt: Annotated[float, Field(ge=0.0, le=0.9)] = 0.0
-    """Share of the window covered by dust, drops or scratches."""
+    """Share d of the window covered by opaque specks. Of the light, 1 - d gets through; of that the
+    share d is diffracted by the specks into a wide halo (Babinet's principle; van de Hulst, "Light
+    Scattering by Small Particles", 1957, from memory)."""
+
+    @property
+    def passed(self) -> float:
+        """Share of the light that gets through, halo included."""
+        return self.transmittance * (1.0 - self.dirt)

@@ -143,4 +143,4 @@ def patch_light(
     pixels = np.maximum(pixels * scale, 0.0, dtype=np.float32)
     sensor = rig.camera.sensor
     full = (sensor.width_px, sensor.height_px)
-    return add_glare(pixels, veil, rig.camera.lens.glare_index, (x0, y0), full)
+    return add_glare(pixels, veil, rig.glare_index, (x0, y0), full)

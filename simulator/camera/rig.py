@@ -116,9 +116,20 @@ class Rig:
         except FileFormatError:
             raise
         through = lens_transmittance(lens.transmittance, lens.transmittance_infrared)
+        through = through * self.camera.cover.passed
         if mode == "day":
             through = through * infrared_cut_filter()
         return qe * through
+
+    @property
+    def glare_index(self) -> float:
+        """Veiling glare index of lens and cover together, as a fraction.
+
+        What each of them leaves in the picture is multiplied.
+        """
+        cover = self.camera.cover
+        left = (1.0 - self.camera.lens.glare_index) * (1.0 - cover.glare_index)
+        return 1.0 - left * (1.0 - cover.dirt)
 
     def lights(self, mode: Mode) -> PackedLights:
         """The lights with their coefficients in a mode, kept after the first call."""
