@@ -58,7 +58,7 @@ def meter_light(rig: Rig, mode: Mode) -> Image:
     Lights that flicker count with their mean. Stray light is in it.
     """
     rate, veil = _small(rig, mode)
-    return add_glare(rate, veil, rig.camera.lens.glare_index, (0, 0), rate.shape[1::-1])
+    return add_glare(rate, veil, rig.glare_index, (0, 0), rate.shape[1::-1])
 
 
 def small_veil(rig: Rig, mode: Mode) -> Image:
@@ -156,7 +156,7 @@ def _expose_light(
     levels = _defocus_levels(rig, mode, depth)
     blurred = _blur_by_depth(rig, mode, sharp, depth, levels)
     full = (sensor.width_px, sensor.height_px)
-    rate = add_glare(blurred, veil, rig.camera.lens.glare_index, (0, 0), full)
+    rate = add_glare(blurred, veil, rig.glare_index, (0, 0), full)
     return _Whole(Light(rate, veil, depth), static, levels)
 
 
@@ -177,7 +177,7 @@ def _older(
     add_emitters(rate, near, part, then.world, then.view, then.packed_view, lights, smear)
     rate *= np.float32(now.switches.light_scale)
     rate = _blur_by_depth(then, mode, rate, near, levels)
-    rate = add_glare(rate, shown.veil, now.camera.lens.glare_index, (x0, y0), full)
+    rate = add_glare(rate, shown.veil, now.glare_index, (x0, y0), full)
     m = max(b.reach_px() for b in levels.blurs)
     inner = np.s_[
         (m if y0 > 0 else 0) : y1 - y0 - (m if y1 < full[1] else 0),
