@@ -1,4 +1,4 @@
-"""`nightproof new scene`: write a commented scene file from a few answers."""
+"""`nightproof new`: write a commented scene file from a few answers, or a camera's profile."""
 
 from __future__ import annotations
 
@@ -8,12 +8,17 @@ from typing import Annotated, Any
 
 import typer
 
+from simulator.app.cli.new_camera import camera
+
 new = typer.Typer(help="Write a new file to start from.", no_args_is_help=True)
 
 
 @new.callback()
 def _new() -> None:
     """Write a new file to start from."""
+
+
+new.command("camera")(camera)
 
 
 @new.command("scene")
