@@ -2,40 +2,41 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from simulator.camera.model import DayNight
 from simulator.camera.response import coefficients
 from simulator.camera.rig import REFERENCE_LIGHT, Mode, Rig
 from simulator.light.spectra import spectrum
-from simulator.units import WAVELENGTH_NM, Image
+from simulator.units import WAVELENGTH_NM, FloatArray, Image
 
 REFERENCE_REFLECTANCE = 0.18
 
 
-class ModeChoice(NamedTuple):
-    """The mode, and the illuminance the camera estimated from its own signal [lx]."""
-
-    mode: Mode
-    estimated_lux: float
-
-
-def estimated_illuminance(rig: Rig, metered_day: Image) -> float:
-    """Illuminance that would give this mean green signal on an 18 % grey scene in daylight [lx].
+def estimated_illuminance(rig: Rig, metered: Image, mode: Mode = "day") -> float:
+    """Illuminance that would give this mean signal on an 18 % grey scene in daylight [lx].
 
     This is how a camera without a light sensor judges the light: it knows only its own signal,
-    shutter and gain. Infrared does not count, since the filter is in when it looks.
+    shutter and gain. By day it is the green channel, and infrared does not count, since the filter
+    is in when it looks. By night the filter is out: near infrared counts as if it were daylight
+    (with daylight's own share of it), and an infrared lamp makes the scene seem bright.
+
+    Parameters
+    ----------
+    metered
+        Light (rows, columns, 3) [e-/s per pixel] in the mode.
     """
     grey = np.full_like(WAVELENGTH_NM, REFERENCE_REFLECTANCE)
     one_lux = coefficients(
         spectrum(REFERENCE_LIGHT).power[None],
         grey[None],
-        rig.response("day"),
+        rig.response(mode),
         rig.pitch_m**2,
     )
-    return float(metered_day[:, :, 1].mean() / (one_lux[0, 0, 1] * rig.image_factor))
+    return float(metered[:, :, 1].mean() / (one_lux[0, 0, 1] * rig.image_factor))
 
 
 def choose_mode(settings: DayNight, estimated_lux: float, before: Mode = "day") -> Mode:
@@ -47,3 +48,83 @@ def choose_mode(settings: DayNight, estimated_lux: float, before: Mode = "day") 
     if estimated_lux > settings.to_day_lux:
         return "day"
     return before
+
+
+@dataclass(frozen=True)
+class ModePath:
+    """Mode over time; all arrays (n,)."""
+
+    time_s: FloatArray
+    night: NDArray[np.bool_]
+    """Whether the camera is in night mode after looking at that moment."""
+    believed_lux: FloatArray
+    """Illuminance the camera goes by at that moment [lx]."""
+
+    @property
+    def switches(self) -> int:
+        """How often the filter moved."""
+        return int(np.count_nonzero(np.diff(self.night)))
+
+
+def mode_path(
+    settings: DayNight,
+    time_s: ArrayLike,
+    day_lux: ArrayLike,
+    night_lux: ArrayLike | None = None,
+    *,
+    start: Mode = "day",
+    knows_infrared: bool = True,
+) -> ModePath:
+    """Mode of the camera as the light changes, with thresholds, hysteresis and delay.
+
+    The camera switches once its belief has lain beyond the threshold for `delay_s`. By day it
+    believes `day_lux`. By night it sees `night_lux`, in which infrared counts. A camera that takes
+    this at its word hunts under an infrared lamp: it believes in day, puts the filter in, finds the
+    dark, and so on, once every two delays. One that `knows_infrared` compares what it saw just
+    before the filter left with what it sees just after, lays the difference to infrared, and takes
+    it off from then on. That holds while the infrared stays as it was; if the lamp goes out at
+    night, such a camera waits longer for day than it should.
+
+    Parameters
+    ----------
+    time_s
+        Moments (n,) in order [s].
+    day_lux, night_lux
+        What the camera would estimate with the filter in and out (n,), or one number, [lx]; without
+        `night_lux` infrared adds nothing.
+    start
+        Mode before the first moment. A camera that starts at night and knows infrared knows it from
+        the first moment on.
+
+    Raises
+    ------
+    ValueError
+        If times do not grow.
+    """
+    time = np.asarray(time_s, dtype=np.float64)
+    if np.any(np.diff(time) <= 0.0):
+        raise ValueError("time_s must grow from moment to moment")
+    by_day = np.broadcast_to(np.asarray(day_lux, dtype=np.float64), time.shape)
+    by_night = np.broadcast_to(
+        by_day if night_lux is None else np.asarray(night_lux, dtype=np.float64), time.shape
+    )
+    mode: Mode = start if settings.mode == "auto" else settings.mode
+    infrared = max(0.0, float(by_night[0] - by_day[0])) if mode == "night" else 0.0
+    since: float | None = None
+    night = np.zeros(time.shape, dtype=np.bool_)
+    believed = np.zeros(time.shape)
+    for i, now in enumerate(time):
+        seen = by_day[i] if mode == "day" else by_night[i]
+        if mode == "night" and knows_infrared:
+            seen -= infrared
+        believed[i] = seen
+        wanted = choose_mode(settings, float(seen), mode)
+        if wanted == mode:
+            since = None
+        else:
+            since = float(now) if since is None else since
+            if now - since >= settings.delay_s:
+                mode, since = wanted, None
+                infrared = max(0.0, float(by_night[i] - by_day[i]))
+        night[i] = mode == "night"
+    return ModePath(time, night, believed)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from simulator.camera.day_night import choose_mode, estimated_illuminance
 from simulator.camera.exposure import ExposureState, settle
 from simulator.camera.light_field import meter_light
+from simulator.camera.model import CameraModel
 from simulator.camera.processing import ColourPath
 from simulator.camera.rig import Mode, Rig
 from simulator.camera.sensor import Readout, readout
@@ -30,24 +32,61 @@ class State:
     colour: ColourPath
 
 
-def settle_camera(rig: Rig, mode: Mode | None = None) -> State:
+class Meter:
+    """The small pictures a camera meters on, each traced once, at the open iris.
+
+    `scale` makes all light stronger by a factor without tracing again.
+    """
+
+    def __init__(self, rig: Rig, scale: float = 1.0) -> None:
+        self.rig = rig
+        self._scale = np.float32(scale)
+        self._pictures: dict[Mode, Image] = {}
+
+    def picture(self, mode: Mode) -> Image:
+        """Light (rows, columns, 3) [e-/s per pixel] in a mode."""
+        if mode not in self._pictures:
+            self._pictures[mode] = meter_light(self.rig, mode)
+        return self._pictures[mode] * self._scale
+
+    def estimated_lux(self, mode: Mode = "day") -> float:
+        """What the camera takes the light for in a mode [lx], see `day_night`."""
+        return estimated_illuminance(self.rig, self.picture(mode), mode)
+
+    def scaled(self, scale: float) -> Meter:
+        """The same pictures under all light stronger by a factor."""
+        other = Meter(self.rig, scale * float(self._scale))
+        other._pictures = self._pictures
+        return other
+
+
+def settle_camera(
+    rig: Rig, mode: Mode | None = None, *, before: Mode = "day", meter: Meter | None = None
+) -> State:
     """Mode, exposure and white balance of the camera at rest before the scene.
+
+    The state may close an iris or add up frames: take `rig_as_exposed` of the same rig for all that
+    comes after.
 
     Parameters
     ----------
     mode
         Force a mode; otherwise the profile's thresholds decide.
+    before
+        The mode in which the camera stays between its thresholds. In night mode it is taken to know
+        what infrared adds to its signal (`day_night.mode_path`).
+    meter
+        Metered pictures to use again.
 
     Raises
     ------
     NoLightError
         If no light at all reaches the sensor.
     """
-    metered = meter_light(rig, "day")
-    lux = estimated_illuminance(rig, metered)
-    chosen = mode or choose_mode(rig.camera.day_night, lux)
-    if chosen == "night":
-        metered = meter_light(rig, "night")
+    meter = meter or Meter(rig)
+    lux = meter.estimated_lux()
+    chosen = mode or choose_mode(rig.camera.day_night, lux, before)
+    metered = meter.picture(chosen)
     if not np.any(metered > 0.0):
         raise NoLightError(
             "No light at all reaches the sensor: there is nothing to expose.",
@@ -57,12 +96,71 @@ def settle_camera(rig: Rig, mode: Mode | None = None) -> State:
             mend="give the natural light a value above 0, or switch on a lamp or illuminator",
         )
     colour = _colour_path(rig, metered, chosen)
-    signal = _signal(metered, colour)
-    exposure = settle(rig.camera.exposure, signal, rig.camera.sensor.full_well_e)
+    exposure = settle(
+        rig.camera.exposure,
+        metered_signal(metered, colour),
+        rig.camera.sensor.full_well_e,
+        rig.camera.lens.f_number,
+    )
     return State(chosen, lux, exposure, readout(rig.camera.sensor, exposure.gain_db), colour)
 
 
-def _signal(metered: Image, colour: ColourPath) -> Image:
+def with_iris(rig: Rig, exposure: ExposureState) -> Rig:
+    """The rig with its iris where an exposure has it; the same rig if it stands there already.
+
+    Light on the sensor, diffraction and depth of field follow the f-number. The edge of the lens
+    barrel cuts off less of a smaller pupil: vignetting shrinks evenly to nothing two stops down
+    (common practice, no source).
+    """
+    lens = rig.camera.lens
+    if lens.f_number == exposure.f_number:
+        return rig
+    stops = 2.0 * math.log2(exposure.f_number / lens.f_number)
+    left = float(np.clip(1.0 - stops / 2.0, 0.0, 1.0))
+    lens = lens.model_copy(
+        update={
+            "f_number": exposure.f_number,
+            "corner_light": 1.0 - (1.0 - lens.corner_light) * left,
+        }
+    )
+    return replace(rig, camera=rig.camera.model_copy(update={"lens": lens}))
+
+
+def rig_as_exposed(rig: Rig, state: State) -> Rig:
+    """The rig as it takes the picture: iris where it stands, added frames in noise and frame rate.
+
+    To be taken once of the rig that was settled. n frames added up are one long exposure whose dark
+    noise is drawn n times: temporal noise grows by sqrt(n), fixed offsets by n, frames come n times
+    slower. Taken as without a gap between the frames, so that movement smears evenly; quantisation
+    of each frame is left out, as the gain is near its largest there.
+    """
+    rig = with_iris(rig, state.exposure)
+    n = state.exposure.accumulated
+    return rig if n == 1 else replace(rig, camera=added_up(rig.camera, n))
+
+
+def added_up(camera: CameraModel, frames: float) -> CameraModel:
+    """The camera whose every frame is the sum of several; 1 / n undoes the sum of n."""
+    s, root = camera.sensor, math.sqrt(frames)
+    high = s.high_gain_read_noise_e
+    sensor = s.model_copy(
+        update={
+            "read_noise_e": s.read_noise_e * root,
+            "high_gain_read_noise_e": None if high is None else high * root,
+            "row_noise_e": s.row_noise_e * root,
+            "converter_noise_dn": s.converter_noise_dn * root,
+            "dsnu_e": s.dsnu_e * frames,
+            "column_noise_e": s.column_noise_e * frames,
+            "line_time_us": s.line_time_us or 1e6 / (camera.processing.frame_rate_hz * s.height_px),
+        }
+    )
+    processing = camera.processing.model_copy(
+        update={"frame_rate_hz": camera.processing.frame_rate_hz / frames}
+    )
+    return camera.model_copy(update={"sensor": sensor, "processing": processing})
+
+
+def metered_signal(metered: Image, colour: ColourPath) -> Image:
     """What the exposure loop looks at: balanced luma [e-/s]."""
     weights = np.array([0.25, 0.5, 0.25]) if colour.mono else np.array([0.2126, 0.7152, 0.0722])
     return np.asarray(metered @ (weights * colour.balance), dtype=np.float32)

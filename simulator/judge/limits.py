@@ -26,6 +26,7 @@ from simulator.camera.patch import PatchPlan, Traces, patch_light
 from simulator.camera.pipeline import State, settle_camera
 from simulator.camera.rig import Rig
 from simulator.camera.sensor import readout
+from simulator.camera.settling import added_up
 from simulator.judge.figures import levels
 from simulator.judge.target import JudgedText, find_text, plan_patch
 from simulator.judge.trials import quick_veil, read_probability
@@ -97,15 +98,23 @@ def _exposed_for_plate(rig: Rig, state: State, target: JudgedText) -> tuple[Rig,
 
 
 def _ample_light(rig: Rig, state: State, _: JudgedText) -> tuple[Rig, State] | None:
-    """Every light stronger by one factor, so that base gain and a short shutter suffice."""
-    settings = rig.camera.exposure
+    """Every light stronger by one factor, so that base gain and a short shutter suffice.
+
+    The iris stays where it is, and no frames are added up any more.
+    """
+    settings, exposure = rig.camera.exposure, state.exposure
     shutter = settings.shutter_s or min(AMPLE_SHUTTER_S, settings.shutter_max_s)
     gain = 1.0 if settings.gain_db is None else db_to_ratio(settings.gain_db)
-    factor = state.exposure.wanted_product_s / (shutter * gain)
+    closed = (exposure.f_number / exposure.f_number_open) ** 2
+    factor = exposure.wanted_product_s * closed / (shutter * gain)
     if factor <= 1.0:
         return None
     scale = rig.switches.light_scale * factor
     brighter = replace(rig, switches=replace(rig.switches, light_scale=scale))
+    if exposure.accumulated > 1:
+        single = added_up(brighter.camera, 1.0 / exposure.accumulated)
+        brighter = replace(brighter, camera=single)
+    brighter = _changed(brighter, "exposure", iris="fixed")
     return brighter, settle_camera(brighter, state.mode)
 
 
@@ -136,7 +145,8 @@ def _in_focus(rig: Rig, state: State, _: JudgedText) -> tuple[Rig, State] | None
 
 
 def _no_glare(rig: Rig, state: State, _: JudgedText) -> tuple[Rig, State] | None:
-    return _changed(rig, "lens", glare_index=0.0), state
+    clean = _changed(rig, "lens", glare_index=0.0)
+    return _changed(clean, "cover", glare_index=0.0, dirt=0.0), state
 
 
 def _sharp_lens(rig: Rig, state: State, _: JudgedText) -> tuple[Rig, State] | None:

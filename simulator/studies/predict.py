@@ -21,6 +21,7 @@ from simulator.camera.pipeline import (
     with_patch,
 )
 from simulator.camera.rig import Rig, set_up
+from simulator.camera.settling import rig_as_exposed
 from simulator.errors import GeometryError, InputError
 from simulator.judge.cycles import Cycles, judge_cycles, judged_part
 from simulator.judge.density import EDITION, density_class
@@ -134,6 +135,7 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
     target = find_text(rig, thing) if reads else find_target(rig, thing)
     say("settling the exposure", 0.1)
     state = settle_camera(rig)
+    rig = rig_as_exposed(rig, state)
     say("tracing the picture", 0.2)
     history, light = frame_history(rig, state)
     if isinstance(target, JudgedText):
@@ -162,7 +164,7 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
         main_material(target.card),
         target.card_index,
     )
-    lux, irradiance = totals(rig, rows)
+    lux, irradiance = totals(rows)
     density = density_class(rig.view.pixels_per_m(target.depth_m))
     exposure = state.exposure
     wanted = model.task.wanted_probability
@@ -179,9 +181,10 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
             "mode": state.mode,
             "shutter_s": exposure.shutter_s,
             "gain_db": exposure.gain_db,
-            "f_number": camera.model.lens.f_number,
+            "f_number": exposure.f_number,
             "metering": exposure.metering,
             "limited_by": exposure.limited_by,
+            "accumulated_frames": exposure.accumulated,
             "estimated_lux": state.estimated_lux,
         },
         "geometry": {

@@ -15,6 +15,7 @@ import numpy as np
 from simulator.camera.light_field import EDGE_SPLIT, lit_by
 from simulator.camera.pipeline import State
 from simulator.camera.rig import Rig
+from simulator.camera.settling import with_iris
 from simulator.errors import InputError, NameNotFoundError
 from simulator.units import Image
 
@@ -61,7 +62,7 @@ class LightLayers:
 
 
 def light_layers(rig: Rig, state: State, *, split: int = EDGE_SPLIT) -> LightLayers:
-    """Trace the whole picture once for each light, at the mode and shutter of a state.
+    """Trace the whole picture once for each light, at the mode, iris and shutter of a state.
 
     Flicker counts as in a frame with its middle at time 0. The camera keeps its exposure; settle
     it anew where a lamp would change it.
@@ -72,6 +73,7 @@ def light_layers(rig: Rig, state: State, *, split: int = EDGE_SPLIT) -> LightLay
         Samples on an edge of things; 1 lights every sample by itself, more interpolates even
         parts, so that the layers add up to the picture within 0.5 %.
     """
+    rig = with_iris(rig, state.exposure)
     shutter = state.exposure.shutter_s
     lights = rig.lights_at(state.mode, shutter)
     count = len(lights.amount)

@@ -1,0 +1,129 @@
+"""What the exposure control looks at: patterns of weights over a small picture, and its level."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from simulator.camera.model import Exposure
+from simulator.units import FloatArray, Image
+
+CENTRE_SIGMA = 0.25
+"""Spread of centre metering as a share of the picture each way (assumed)."""
+BACKLIGHT_SHARE = 0.8
+"""Weight of the window under backlight compensation; the rest shares what is left (assumed)."""
+HIGHLIGHT_SHARE_MAX = 0.2
+"""Most of the picture's weight that highlight suppression leaves out (assumed): lamps and
+their halo are small; a picture that is white over more than this is simply too bright."""
+
+
+def metering_weights(
+    shape: tuple[int, int],
+    pattern: str,
+    window: tuple[float, float, float, float] = (0.375, 0.375, 0.625, 0.625),
+) -> FloatArray:
+    """Weights (rows, columns) of a metering pattern, sum one.
+
+    "average" and "highlight" weigh all alike; "centre" is a Gaussian of a quarter of the picture's
+    size; "spot" sees the window alone; "backlight" gives the window `BACKLIGHT_SHARE` of the weight
+    and what lies around it the rest. A pixel counts as part of the window by the share of its area
+    inside, so that a window smaller than a pixel still has weight. No standard fixes these
+    patterns; the shares are assumed.
+
+    Parameters
+    ----------
+    window
+        Left, top, right, bottom as shares of the picture.
+    """
+    rows, columns = shape
+    if pattern in {"average", "highlight"}:
+        weights = np.ones(shape)
+    elif pattern == "centre":
+        y = (np.arange(rows) + 0.5) / rows - 0.5
+        x = (np.arange(columns) + 0.5) / columns - 0.5
+        weights = np.exp(-(x[None, :] ** 2 + y[:, None] ** 2) / (2 * CENTRE_SIGMA**2))
+    else:
+        x0, y0, x1, y1 = window
+        inside = np.outer(_covered(rows, y0, y1), _covered(columns, x0, x1))
+        weights = inside / inside.sum()
+        outside = 1.0 - inside
+        if pattern == "backlight" and outside.sum() > 0.0:
+            around = outside / outside.sum()
+            weights = BACKLIGHT_SHARE * weights + (1.0 - BACKLIGHT_SHARE) * around
+    return np.asarray(weights / weights.sum())
+
+
+def _covered(count: int, start: float, end: float) -> FloatArray:
+    """Share (count,) of each of `count` equal parts of the unit line that lies in an interval."""
+    edges = np.linspace(0.0, 1.0, count + 1)
+    overlap = np.minimum(edges[1:], end) - np.maximum(edges[:-1], start)
+    return np.asarray(np.clip(overlap * count, 0.0, 1.0))
+
+
+def level_at(product_s: float, signal: Image, weights: FloatArray, full_well_e: float) -> float:
+    """Weighted mean level, each pixel cut at white, for shutter x gain [s].
+
+    `signal` holds electrons per second (rows, columns); white is the full well divided by the gain,
+    so that shutter and gain act as one product on the level.
+    """
+    return float(np.sum(weights * np.minimum(signal * (product_s / full_well_e), 1.0)))
+
+
+def left_out(product_s: float, signal: Image, weights: FloatArray, full_well_e: float) -> float:
+    """Share of the weight that is white at shutter x gain [s], at most `HIGHLIGHT_SHARE_MAX`."""
+    white = float(np.sum(weights[signal * (product_s / full_well_e) >= 1.0]))
+    return min(white, HIGHLIGHT_SHARE_MAX)
+
+
+def metered_level(
+    pattern: str, product_s: float, signal: Image, weights: FloatArray, full_well_e: float
+) -> float:
+    """Level that the control sees of a frame taken with shutter x gain [s].
+
+    Highlight suppression leaves out what is white in the frame, so that headlights do not darken
+    the plate between them: with a share m of the weight left out, level = (mean - m) / (1 - m).
+    That is one of the two meanings the trade gives the word: bright lights are masked from metering
+    and the rest keeps its level. (The other, darkening the picture until the lights themselves
+    show detail, is spot metering on the lamp.)
+    """
+    level = level_at(product_s, signal, weights, full_well_e)
+    if pattern != "highlight":
+        return level
+    out = left_out(product_s, signal, weights, full_well_e)
+    return (level - out) / (1.0 - out)
+
+
+LEAST_PRODUCT_S, MOST_PRODUCT_S = 1e-9, 1e9
+
+
+def wanted_product(settings: Exposure, signal: Image, full_well_e: float) -> float:
+    """Shutter x gain [s] at which the metered level is the wanted one.
+
+    The mean level grows with the product, so bisection on its logarithm converges. Under highlight
+    suppression it is the least such product: each turn leaves out what was white in the turn before
+    and asks for target (1 - m) + m of the whole; the share m only grows, and is limited, so that
+    the turns end. A picture that is too dark in too many places ends at `MOST_PRODUCT_S`.
+    """
+    weights = metering_weights(
+        (signal.shape[0], signal.shape[1]), settings.metering, settings.window
+    )
+    out = 0.0
+    while True:
+        target = settings.target_level * (1.0 - out) + out
+        product = _product_for(target, signal, weights, full_well_e)
+        if settings.metering != "highlight":
+            return product
+        more = left_out(product, signal, weights, full_well_e)
+        if more <= out + 1e-12:
+            return product
+        out = more
+
+
+def _product_for(target: float, signal: Image, weights: FloatArray, full_well_e: float) -> float:
+    low, high = np.log(LEAST_PRODUCT_S), np.log(MOST_PRODUCT_S)
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        if level_at(float(np.exp(middle)), signal, weights, full_well_e) < target:
+            low = middle
+        else:
+            high = middle
+    return float(np.exp(high))
