@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from simulator.camera.depth_blur import WAVELENGTH_NM
 from simulator.camera.lens import add_far_diffraction, add_glare, blur_image, glare_veil
-from simulator.camera.light_field import WAVELENGTH_NM, frame_light, meter_light
+from simulator.camera.light_field import frame_light, meter_light
 from simulator.camera.pipeline import mosaic_of, shoot
 from simulator.camera.processing import develop, finish, noise_table, reduce_noise
 

@@ -1,27 +1,31 @@
 """Light on the sensor: the whole picture in electrons per second, traced at pixel scale.
 
 Edges are split finely; movement is a line kernel, lens and defocus a point spread that follows
-depth, stray light a wide veil. The patch around the target is traced finer still, in `patch`.
+depth, stray light a wide veil. Rows of a rolling shutter see moving things and flickering lamps
+each at its own moment (`rolling`). The patch around the target is traced finer still, in `patch`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import cv2
 import numpy as np
 
-from simulator.camera.lens import (
-    Blur,
-    add_far_diffraction,
-    add_glare,
-    blur_image,
-    glare_veil,
-    source_veil,
-)
+from simulator.camera.depth_blur import DefocusLevels, blur_by_depth, defocus_levels
+from simulator.camera.lens import add_glare, glare_veil, source_veil
+from simulator.camera.overflow import overflows, spill
 from simulator.camera.rig import Mode, Rig
+from simulator.camera.rolling import (
+    Drift,
+    bands,
+    drift,
+    lamps_by_rows,
+    layer_by_rows,
+    smear_by_rows,
+)
 from simulator.scene.air import GLOW_COLUMNS, add_air
 from simulator.scene.emitters import add_emitters, stray_totals
 from simulator.scene.pack import PackedLights
@@ -31,12 +35,7 @@ from simulator.units import FloatArray, Image
 EDGE_SPLIT = 3
 METER_COLUMNS = 160
 GLARE_SHRINK = 8
-DEFOCUS_STEP_PX = 0.6
-DEPTH_SHRINK = 8
 MAX_BLUR_ROOM_PX = 16
-MAX_DEPTH_LEVELS = 3
-WAVELENGTH_NM = {"day": 550.0, "night": 850.0}
-"""Wavelength that stands for a mode in the blur of what is not the target."""
 
 
 @dataclass(frozen=True)
@@ -44,12 +43,14 @@ class Light:
     """Light on the sensor for one exposure.
 
     `rate` (rows, columns, 3) [e-/s per pixel and channel]; `veil` the same at 1/`GLARE_SHRINK` of
-    the whole picture's size, for a glare share of one; `depth` (rows, columns) [m].
+    the whole picture's size, for a glare share of one; `depth` (rows, columns) [m]; `spill`
+    (rows, columns) [e-/s] the part of `rate` that blooming and smear added, None without them.
     """
 
     rate: Image
     veil: Image
     depth: Image
+    spill: Image | None = None
 
 
 def meter_light(rig: Rig, mode: Mode) -> Image:
@@ -93,28 +94,75 @@ def frame_series(
     What stands still is traced once. Of the earlier pictures only the part that moving things touch
     is made anew; light that they throw on what stands still, glow in the air, and stray light, are
     kept from the last moment. Where nothing moves all moments share one picture. Moments at which
-    flickering lights stand otherwise are made anew as a whole. The whole picture is exposed at
-    once: the bands that flicker leaves behind a rolling shutter are not made.
+    flickering lights stand otherwise are made anew as a whole; behind a rolling shutter every row
+    is the sum of a few pictures (`rolling.Bands`).
     """
-    last = float(times_s[-1])
+    times = [float(t) for t in times_s]
+    found = bands(rig, shutter_s)
+    if found is None:
+        series, shown = _series(rig, mode, shutter_s, times, lambda t: rig.flicker(shutter_s, t))
+    else:
+        parts, lights = zip(
+            *(_series(rig, mode, shutter_s, times, lambda t, w=w: w) for w in found.weights),  # type: ignore[misc]
+            strict=True,
+        )
+        series = [found.mix([part[k] for part in parts], time_s) for k, time_s in enumerate(times)]
+        shown = replace(lights[-1], rate=series[-1], veil=found.mean([x.veil for x in lights]))
+    return _with_spill(rig, shutter_s, series, shown)
+
+
+def _with_spill(
+    rig: Rig, shutter_s: float, series: list[Image], shown: Light
+) -> tuple[list[Image], Light]:
+    """Blooming and smear added to every picture; pictures that were shared stay so."""
+    if not overflows(rig.camera.sensor):
+        return series, shown
+    made: dict[int, Image] = {}
+    for rate in series:
+        if id(rate) not in made:
+            extra = spill(rate, shutter_s, rig.camera.sensor, rig.camera.processing.frame_rate_hz)
+            assert extra is not None
+            made[id(rate)] = rate + extra[:, :, None]
+            if rate is shown.rate:
+                shown_spill = extra
+    shown = replace(shown, rate=made[id(shown.rate)], spill=shown_spill)
+    return [made[id(rate)] for rate in series], shown
+
+
+def _series(
+    rig: Rig,
+    mode: Mode,
+    shutter_s: float,
+    times_s: list[float],
+    factors: Callable[[float], FloatArray | None],
+) -> tuple[list[Image], Light]:
+    """`frame_series` with given factors on the lights at every moment."""
+
+    def lit(then: Rig, time_s: float) -> PackedLights:
+        by, lights = factors(time_s), then.lights(mode)
+        return lights if by is None else lights._replace(amount=lights.amount * by)
+
+    def phase_of(time_s: float) -> bytes:
+        by = factors(time_s)
+        return b"" if by is None else by.tobytes()
+
+    last = times_s[-1]
     now = rig.at(last)
     moving = bool(np.any(rig.world.velocities))
-    whole = _expose_light(now, mode, now.lights_at(mode, shutter_s, last), shutter_s, EDGE_SPLIT)
-    shown, phase = whole.light, _phase(rig, shutter_s, last)
+    whole = _expose_light(now, mode, lit(now, last), shutter_s, EDGE_SPLIT)
+    shown, phase = whole.light, phase_of(last)
     same = {phase: shown.rate}
     series = [shown.rate]
-    for time_s in (float(t) for t in reversed(times_s[:-1])):
-        then, other = rig.at(time_s), _phase(rig, shutter_s, time_s)
+    for time_s in reversed(times_s[:-1]):
+        then, other = rig.at(time_s), phase_of(time_s)
         if not moving and other in same:
             series.append(same[other])
         elif other != phase:
-            lights = then.lights_at(mode, shutter_s, time_s)
-            older = _expose_light(then, mode, lights, shutter_s, EDGE_SPLIT).light.rate
+            older = _expose_light(then, mode, lit(then, time_s), shutter_s, EDGE_SPLIT).light.rate
             same[other] = older
             series.append(older)
         else:
-            lights = then.lights_at(mode, shutter_s, time_s)
-            series.append(_older(then, now, mode, lights, shutter_s, whole))
+            series.append(_older(then, now, mode, lit(then, time_s), shutter_s, whole))
     return series[::-1], shown
 
 
@@ -123,12 +171,6 @@ def lit_by(
 ) -> Light:
     """The whole picture for one exposure by given lights; `split` 1 interpolates nothing."""
     return _expose_light(rig, mode, lights, shutter_s, split).light
-
-
-def _phase(rig: Rig, shutter_s: float, time_s: float) -> bytes:
-    """What tells moments apart at which flickering lights stand otherwise."""
-    factors = rig.flicker(shutter_s, time_s)
-    return b"" if factors is None else factors.tobytes()
 
 
 class _Whole(NamedTuple):
@@ -153,8 +195,8 @@ def _expose_light(
     scale = np.float32(rig.switches.light_scale)
     sharp *= scale
     veil *= scale
-    levels = _defocus_levels(rig, mode, depth)
-    blurred = _blur_by_depth(rig, mode, sharp, depth, levels)
+    levels = defocus_levels(rig, mode, depth)
+    blurred = blur_by_depth(rig, mode, sharp, depth, levels)
     full = (sensor.width_px, sensor.height_px)
     rate = add_glare(blurred, veil, rig.glare_index, (0, 0), full)
     return _Whole(Light(rate, veil, depth), static, levels)
@@ -174,9 +216,9 @@ def _older(
     cut = Layer(*(plane[y0:y1, x0:x1] for plane in whole.static))
     smear = then.smear_px(shutter_s)
     rate, near = _composed(then, mode, lights, part, smear, cut, EDGE_SPLIT)
-    add_emitters(rate, near, part, then.world, then.view, then.packed_view, lights, smear)
+    add_emitters(rate, near, part, lamps_by_rows(then), then.view, then.packed_view, lights, smear)
     rate *= np.float32(now.switches.light_scale)
-    rate = _blur_by_depth(then, mode, rate, near, levels)
+    rate = blur_by_depth(then, mode, rate, near, levels)
     rate = add_glare(rate, shown.veil, now.glare_index, (x0, y0), full)
     m = max(b.reach_px() for b in levels.blurs)
     inner = np.s_[
@@ -194,9 +236,12 @@ def _touched(
     """Box of the picture that moving things touch at either moment, with room for the blur."""
     boxes = []
     for rig in (then, now):
-        cards = rig.packed_cards
-        boxes.append(cards.seen_box[cards.group > 0])
-    every = np.concatenate(boxes)
+        cards, flow = rig.packed_cards, rig.smear_px(1.0)
+        for group in range(1, len(flow)):
+            lean = drift(rig, flow[group])
+            found = cards.seen_box[cards.group == group]
+            boxes += [box if lean is None else lean.seen_box(box) for box in found]
+    every = np.stack(boxes)
     room = np.abs(smear_px).max() / 2.0 + 2.0 * MAX_BLUR_ROOM_PX
     x0, y0 = np.floor(every[:, :2].min(axis=0) - room)
     x1, y1 = np.ceil(every[:, 2:].max(axis=0) + room)
@@ -219,13 +264,20 @@ def _composed(
     """Moving layers smeared over the static one, air before them; without lamps and lens blur."""
     cards, view = rig.packed_cards, rig.packed_view
     rate, depth = static.rate.copy(), static.depth.copy()
+    flow = rig.smear_px(1.0)
     for group in range(1, len(rig.world.velocities)):
-        window = _window(rig, group, sampling, smear_px[group])
+        lean = drift(rig, flow[group]) if np.any(smear_px[group]) else None
+        smear = smear_by_rows(lean, smear_px[group])
+        window = _window(rig, group, sampling, smear, lean)
         if window is None:
             continue
         x, y, part = window
-        layer = trace_layer(part, cards, lights, view, mode=group, fine=split)
-        kernel = line_kernel(smear_px[group] / sampling.step)
+
+        def trace(grid: Sampling, group: int = group) -> Layer:
+            return trace_layer(grid, cards, lights, view, mode=group, fine=split)
+
+        layer = layer_by_rows(lean, part, trace)
+        kernel = line_kernel(smear / sampling.step)
         moved, cover = layer.rate, layer.cover
         if kernel is not None:
             moved = cv2.filter2D(moved, cv2.CV_32F, kernel, borderType=cv2.BORDER_CONSTANT)
@@ -256,7 +308,9 @@ def _with_lamps(
     """
     veil = glare_veil(rate, shrink)
     view = rig.packed_view
-    glints = add_emitters(rate, depth, sampling, rig.world, rig.view, view, lights, smear_px)
+    glints = add_emitters(
+        rate, depth, sampling, lamps_by_rows(rig), rig.view, view, lights, smear_px
+    )
     if glints:
         totals = stray_totals(glints, rig.view.position_m, rig.packed_cards, lights)
         places = np.stack([glint.place_px for glint in glints])
@@ -267,15 +321,17 @@ def _with_lamps(
 
 
 def _window(
-    rig: Rig, group: int, s: Sampling, move_px: FloatArray
+    rig: Rig, group: int, s: Sampling, move_px: FloatArray, lean: Drift | None
 ) -> tuple[int, int, Sampling] | None:
     """Samples that a movement can touch: its left, top, and sampling; None outside the picture."""
     boxes = rig.packed_cards.seen_box[rig.packed_cards.group == group]
     if len(boxes) == 0:
         return None
+    box = np.concatenate([boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)])
+    if lean is not None:
+        box = lean.seen_box(box)
     grow = np.abs(move_px) / 2.0 + 2.0
-    x0, y0 = boxes[:, 0].min() - grow[0], boxes[:, 1].min() - grow[1]
-    x1, y1 = boxes[:, 2].max() + grow[0], boxes[:, 3].max() + grow[1]
+    (x0, y0), (x1, y1) = box[:2] - grow, box[2:] + grow
     left = int(np.clip(np.floor((x0 - s.x0) / s.step), 0, s.columns))
     top = int(np.clip(np.floor((y0 - s.y0) / s.step), 0, s.rows))
     right = int(np.clip(np.ceil((x1 - s.x0) / s.step), 0, s.columns))
@@ -304,50 +360,3 @@ def line_kernel(move: FloatArray) -> Image | None:
         kernel[iy + 1, ix] += (1 - fx) * fy
         kernel[iy + 1, ix + 1] += fx * fy
     return (kernel / kernel.sum()).astype(np.float32)
-
-
-@dataclass(frozen=True)
-class DefocusLevels:
-    """Blurs that stand for the depths of a picture, from the sharpest on; diameters [px]."""
-
-    low_px: float
-    high_px: float
-    blurs: tuple[Blur, ...]
-
-
-def _defocus_levels(rig: Rig, mode: Mode, depth: Image) -> DefocusLevels:
-    wavelength = WAVELENGTH_NM[mode]
-    spans = _spans(rig, mode, depth)
-    low, high = float(spans.min()), float(np.percentile(spans, 98))
-    count = int(np.clip(np.ceil((high - low) / DEFOCUS_STEP_PX), 1, MAX_DEPTH_LEVELS))
-    diameters = [(low + high) / 2.0] if count == 1 else list(np.linspace(low, high, count))
-    base = rig.blur_at(rig.camera.lens.focus_m, wavelength)
-    return DefocusLevels(
-        low, high, tuple(replace(base, defocus_m=float(d) * rig.pitch_m) for d in diameters)
-    )
-
-
-def _spans(rig: Rig, mode: Mode, depth: Image) -> FloatArray:
-    """Diameter of the blur disc on a coarse grid [px]."""
-    coarse = depth[::DEPTH_SHRINK, ::DEPTH_SHRINK].astype(np.float64)
-    if not rig.switches.defocus:
-        return np.zeros_like(coarse)
-    return rig.defocus_px(coarse, WAVELENGTH_NM[mode])
-
-
-def _blur_by_depth(rig: Rig, mode: Mode, rate: Image, depth: Image, levels: DefocusLevels) -> Image:
-    """Lens blur that follows depth: a few blurred copies, blended by the size of the blur disc."""
-    copies = [blur_image(rate, blur) for blur in levels.blurs]
-    count = len(copies)
-    if count == 1:
-        return add_far_diffraction(rate, copies[0], levels.blurs[0])
-    spans = _spans(rig, mode, depth).astype(np.float32)
-    size = cv2.resize(spans, (rate.shape[1], rate.shape[0]))
-    place = (size - np.float32(levels.low_px)) * np.float32(
-        (count - 1) / (levels.high_px - levels.low_px)
-    )
-    out = copies[0]
-    for i in range(1, count):
-        share = np.clip(place - np.float32(i - 1), 0.0, 1.0)
-        out = cv2.blendLinear(copies[i], out, share, np.float32(1.0) - share)
-    return add_far_diffraction(rate, np.asarray(out, dtype=np.float32), levels.blurs[0])

@@ -1,18 +1,23 @@
 """Light on the patch around a target, traced several times finer than the pixel.
 
 Movement, lens and defocus act on the fine grid by their exact transfer functions; then every pixel
-averages over its aperture. Stray light comes from the whole picture.
+averages over its aperture. Stray light comes from the whole picture. Rows of a rolling shutter see
+moving things and flickering lamps each at its own moment (`rolling`).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
 
 from simulator.camera.lens import add_glare, blur_fine, box_otf, fine_frequencies
+from simulator.camera.light_field import frame_light
+from simulator.camera.overflow import overflows
 from simulator.camera.rig import Mode, Rig
+from simulator.camera.rolling import bands, drift, lamps_by_rows, layer_by_rows, smear_by_rows
 from simulator.scene.air import add_air
 from simulator.scene.emitters import add_emitters
 from simulator.scene.radiance import STATIC, Layer, Sampling, trace_layer
@@ -62,39 +67,44 @@ class Traces:
     """
 
     layers: dict[tuple[object, ...], Layer] = field(default_factory=dict)
+    spills: dict[tuple[object, ...], Image | None] = field(default_factory=dict)
 
     def layer(
         self,
         rig: Rig,
         mode: Mode,
-        plan: PatchPlan,
+        grid: Sampling,
         time_s: float,
         group: int,
-        shutter_s: float | None = None,
+        factors: FloatArray | None,
     ) -> Layer:
-        """One layer of the patch at a moment; the static one is shared by all moments.
+        """One layer of a grid at a moment; the static one is shared by all moments.
 
-        `shutter_s` tells what the exposure averages of lights that flicker; without it they are
-        steady.
+        `factors` (L,) on the lights, one if not given.
         """
         moment = 0.0 if group == STATIC else time_s
-        factors = None if shutter_s is None else rig.flicker(shutter_s, time_s)
-        lights = rig.lights(mode)
-        key = (
-            mode, plan.box_px, plan.margin_px, plan.split, plan.phase_px, moment, group,
-            None if factors is None else factors.tobytes(),
-        )  # fmt: skip
+        key = (mode, grid, moment, group, None if factors is None else factors.tobytes())
         if key not in self.layers:
             self.layers[key] = trace_layer(
-                plan.sampling,
+                grid,
                 rig.packed_cards,
-                lights,
+                rig.lights(mode),
                 rig.packed_view,
                 mode=group,
                 fine=1,
                 weights=factors,
             )
         return self.layers[key]
+
+    def spill(self, rig: Rig, mode: Mode, shutter_s: float) -> Image | None:
+        """What blooming and smear add to the whole picture (rows, columns) [e-/s]."""
+        sensor = rig.camera.sensor
+        if not overflows(sensor):
+            return None
+        key = (mode, shutter_s, rig.switches.light_scale, sensor.width_px)
+        if key not in self.spills:
+            self.spills[key] = frame_light(rig, mode, shutter_s).spill
+        return self.spills[key]
 
 
 def patch_light(
@@ -107,22 +117,94 @@ def patch_light(
     traces: Traces | None = None,
 ) -> Image:
     """Rate (rows, columns, 3) of the patch [e-/s per pixel], exposed around a moment."""
-    traces = traces or Traces()
+    return patch_series(rig, mode, shutter_s, plan, veil, [time_s], traces)[0]
+
+
+def patch_series(
+    rig: Rig,
+    mode: Mode,
+    shutter_s: float,
+    plan: PatchPlan,
+    veil: Image,
+    times_s: Sequence[float],
+    traces: Traces | None = None,
+) -> list[Image]:
+    """Rates (rows, columns, 3) of the patch [e-/s per pixel], exposed around several moments.
+
+    Moments at which nothing has moved and lamps stand alike share one picture. Stray light, and
+    what blooming and smear add, are those of the whole picture, the same at every moment.
+    """
+    kept = traces or Traces()
+    moving = bool(np.any(rig.world.velocities))
+    extra = _spill_of(rig, mode, shutter_s, plan, kept)
+    made: dict[tuple[object, ...], Image] = {}
+
+    def picture(time_s: float, factors: FloatArray | None) -> Image:
+        key = (time_s if moving else 0.0, None if factors is None else factors.tobytes())
+        if key not in made:
+            made[key] = _exposed(rig, mode, shutter_s, plan, veil, time_s, kept, factors)
+        return made[key]
+
+    found = bands(rig, shutter_s)
+    out: dict[float, Image] = {}
+    for t in (float(t) for t in times_s):
+        if found is None:
+            out[t] = picture(t, rig.flicker(shutter_s, t))
+        else:
+            out[t] = found.mix([picture(t, w) for w in found.weights], t, plan.box_px[1])
+    if extra is not None:
+        out = {t: rate + extra for t, rate in out.items()}
+    return [out[float(t)] for t in times_s]
+
+
+def _spill_of(
+    rig: Rig, mode: Mode, shutter_s: float, plan: PatchPlan, traces: Traces
+) -> Image | None:
+    """The patch's part (rows, columns, 1) of what blooming and smear add; 0 beside the picture."""
+    whole = traces.spill(rig, mode, shutter_s)
+    if whole is None:
+        return None
+    x0, y0, x1, y1 = plan.box_px
+    out = np.zeros((y1 - y0, x1 - x0, 1), np.float32)
+    left, top = max(0, -x0), max(0, -y0)
+    part = whole[max(0, y0) : max(0, y1), max(0, x0) : max(0, x1)]
+    out[top : top + part.shape[0], left : left + part.shape[1], 0] = part
+    return out
+
+
+def _exposed(
+    rig: Rig,
+    mode: Mode,
+    shutter_s: float,
+    plan: PatchPlan,
+    veil: Image,
+    time_s: float,
+    traces: Traces,
+    factors: FloatArray | None,
+) -> Image:
+    """The patch around one moment with given factors on the lights, as one exposure."""
     now = rig.at(time_s)
     x0, y0, x1, y1 = plan.box_px
-    smear = now.smear_px(shutter_s, plan.point_m)
+    smear, flow = (now.smear_px(t, plan.point_m) for t in (shutter_s, 1.0))
     depth = float(now.view.project(plan.point_m)[1])
     sampling = plan.sampling
     fx, fy = fine_frequencies(sampling.rows, sampling.columns, sampling.step)
-    lights, view = now.lights_at(mode, shutter_s, time_s), now.packed_view
-    static = traces.layer(now, mode, plan, time_s, STATIC, shutter_s)
+    lights, view = now.lights(mode), now.packed_view
+    if factors is not None:
+        lights = lights._replace(amount=lights.amount * factors)
+    static = traces.layer(now, mode, sampling, time_s, STATIC, factors)
     rate, nearest = static.rate.copy(), static.depth.copy()
     for group in range(1, len(now.world.velocities)):
-        layer = traces.layer(now, mode, plan, time_s, group, shutter_s)
+        lean = drift(now, flow[group])
+
+        def trace(grid: Sampling, group: int = group) -> Layer:
+            return traces.layer(now, mode, grid, time_s, group, factors)
+
+        layer = layer_by_rows(lean, sampling, trace)
         if not np.any(layer.cover):
             continue
         moved, cover = layer.rate, layer.cover
-        move = smear[group]
+        move = smear_by_rows(lean, smear[group])
         if np.hypot(*move) > 0.05:
             path = box_otf(fx * move[0] + fy * move[1], 1.0)
             moved = blur_fine(moved, path)
@@ -132,7 +214,7 @@ def patch_light(
     air = now.air(mode)
     if air is not None:
         add_air(rate, nearest, sampling, air, view, lights, GLOW_CELL_PX)
-    add_emitters(rate, nearest, sampling, now.world, now.view, view, lights, smear)
+    add_emitters(rate, nearest, sampling, lamps_by_rows(now), now.view, view, lights, smear)
     rate = blur_fine(rate, now.blur_at(depth, plan.wavelength_nm).otf(fx, fy))
     m, s = plan.margin_px, plan.split
     inner = rate[m * s : sampling.rows - m * s, m * s : sampling.columns - m * s]

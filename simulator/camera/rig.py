@@ -62,6 +62,9 @@ class Rig:
     station: Station
     camera: CameraModel
     switches: Switches = Switches()
+    row_zero_m: tuple[float, float, float] | None = None
+    """Point whose row of a rolling shutter is exposed at the moment of a frame; without it the
+    middle row is."""
 
     @property
     def pitch_m(self) -> float:
@@ -141,9 +144,9 @@ class Rig:
     def flicker(self, shutter_s: float, time_s: float = 0.0) -> FloatArray | None:
         """Factor on every light (L,) of an exposure with its middle at a moment; None if all are 1.
 
-        The whole picture is exposed at once, as by a global shutter; the bands of a rolling one are
-        not made. Metering looks at the mean light. Factors are rounded to 1e-9, so that moments of
-        the same phase share what was traced.
+        The whole picture is exposed at once, as by a global shutter; for the bands of a rolling one
+        see `rolling`. Metering looks at the mean light. Factors are rounded to 1e-9, so that
+        moments of the same phase share what was traced.
         """
         found = self.world.lights
         factors = mean_over_exposure(

@@ -132,13 +132,13 @@ def _find_hot(y0, x0, rows, columns, chance, fixed_key):  # type: ignore[no-unty
     n = 0
     for j in range(rows):
         for i in range(columns):
-            state, u = uniform(mix(key + np.uint64((y0 + j) * 65536 + x0 + i)))
-            if u < chance:
+            h = mix(key + np.uint64((y0 + j) * 65536 + x0 + i))
+            if h < chance:
                 if n == size:
                     column = np.append(column, np.empty(size, np.int64))
                     share = np.append(share, np.empty(size, np.float64))
                     size *= 2
-                state, u = uniform(state)
+                _, u = uniform(h)
                 column[n], share[n] = i, -math.log(u)
                 n += 1
         first[j + 1] = n
@@ -154,7 +154,8 @@ def hot_pixels(sensor: Sensor, origin_px: tuple[int, int], rows: int, columns: i
     if chance <= 0.0:
         return HotPixels(np.zeros(rows + 1, np.int64), np.zeros(0, np.int64), np.zeros(0))
     x0, y0 = origin_px
-    return HotPixels(*_find_hot(y0, x0, rows, columns, chance, FIXED_PATTERN_KEY))
+    limit = np.uint64(chance * 2.0**64)
+    return HotPixels(*_find_hot(y0, x0, rows, columns, limit, FIXED_PATTERN_KEY))
 
 
 @njit(cache=True)

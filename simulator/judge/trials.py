@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import betaincinv
 
 from simulator.camera.light_field import small_veil
-from simulator.camera.patch import PatchPlan, Traces, patch_light
+from simulator.camera.patch import PatchPlan, Traces, patch_series
 from simulator.camera.pipeline import State, frame_times, shoot
 from simulator.camera.rig import Rig
 from simulator.judge.reading import Reader
@@ -59,11 +59,8 @@ def patch_history(
     rig: Rig, state: State, plan: PatchPlan, veil: Image, traces: Traces | None = None
 ) -> list[Image]:
     """Light of the patch in the shown frame and in those the camera remembers, oldest first."""
-    shutter = state.exposure.shutter_s
-    times = frame_times(rig)
-    if not np.any(rig.world.velocities):
-        return [patch_light(rig, state.mode, shutter, plan, veil, 0.0, traces)] * len(times)
-    return [patch_light(rig, state.mode, shutter, plan, veil, float(t), traces) for t in times]
+    times = [float(t) for t in frame_times(rig)]
+    return patch_series(rig, state.mode, state.exposure.shutter_s, plan, veil, times, traces)
 
 
 def read_probability(
