@@ -1,0 +1,151 @@
+"""Noise reduction in space and time, by what the camera expects of its own noise."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import cv2
+import numpy as np
+from numba import njit, prange
+
+from simulator.camera.local_tone import ToneMap, elasticity, pressed
+from simulator.camera.model import Processing, Sensor, WideRange
+from simulator.camera.sensor import Readout, noise_electrons
+from simulator.camera.tone import Tone, as_tone, encode_tone
+from simulator.camera.wide_range import noise_of_light
+from simulator.units import FloatArray, Image
+
+
+class Planes(NamedTuple):
+    """Encoded luma and colour differences, each (frames, rows, columns); None when monochrome."""
+
+    luma: Image
+    blue: Image | None
+    red: Image | None
+
+
+def noise_table(sensor: Sensor, chain: Readout, shutter_s: float, tone: Tone | str) -> Image:
+    """Noise of the encoded luma by its level (256,): what the camera expects of its own sensor.
+
+    The sensor's temporal noise at each linear level, times the slope of the tone curve; demosaic
+    averages neighbours and so keeps about 0.75 of it (mean of the squared kernel weights, computed
+    for the green kernel).
+    """
+    curve = as_tone(tone)
+    linear = np.linspace(0.0, 1.0, 2048)
+    sigma = noise_electrons(linear * chain.white_e, sensor, chain, shutter_s) / chain.white_e
+    return _by_level(linear * curve.reach, sigma * curve.reach, curve)
+
+
+def wide_noise_table(
+    sensor: Sensor,
+    chain: Readout,
+    shutter_s: float,
+    tone: Tone,
+    wide: WideRange,
+    tones: ToneMap,
+) -> Image:
+    """`noise_table` behind a wide range and its tone mapping.
+
+    The camera takes light at each level to stand among its like, so that base and pixel agree; the
+    local share of the mapping then keeps contrast, the rest presses it as the curve does.
+    """
+    light = np.concatenate([[0.0], np.geomspace(1e-4, tones.peak, 4096)])
+    sigma = noise_of_light(light, wide, sensor, chain, shutter_s)
+    shown = pressed(light, tones.peak, tones.bend)
+    gain = np.ones_like(light) if tones.bend <= 0.0 else np.empty_like(light)
+    if tones.bend > 0.0:
+        gain[1:] = shown[1:] / light[1:]
+        gain[0] = gain[1]
+    slope = (1.0 - tones.strength) * elasticity(light, tones.bend) + tones.strength
+    return _by_level(shown, sigma * gain * slope, tone)
+
+
+def _by_level(linear: FloatArray, sigma: FloatArray, tone: Tone) -> Image:
+    """Noise of the encoded luma by its level from noise of linear light, through the curve."""
+    encoded = encode_tone(linear, tone)
+    slope = np.gradient(encoded, linear)
+    wanted = np.linspace(0.0, 1.0, 256)
+    return (0.75 * np.interp(wanted, encoded, sigma * slope)).astype(np.float32)
+
+
+@njit(cache=True, parallel=True, nogil=True, fastmath=True)
+def _smooth(luma, noise, reach, strength):  # type: ignore[no-untyped-def]
+    """Mean over a window, each neighbour weighed by how well the noise explains its difference."""
+    frames, rows, columns = luma.shape
+    out = np.empty_like(luma)
+    one = np.float32(1.0)
+    for job in prange(frames * rows):
+        b, j = job // rows, job % rows
+        sharp = np.empty(columns, np.float32)
+        total = np.zeros(columns, np.float32)
+        weight = np.zeros(columns, np.float32)
+        for i in range(columns):
+            level = min(255, max(0, int(luma[b, j, i] * np.float32(255.0))))
+            s = strength * noise[level]
+            sharp[i] = one / (s * s + np.float32(1e-12))
+        for dj in range(-reach, reach + 1):
+            y = min(rows - 1, max(0, j + dj))
+            for di in range(-reach, reach + 1):
+                # slices without a test on the border, so that the loop becomes vector code
+                first, last = max(0, -di), min(columns, columns - di)
+                here, there = luma[b, j, first:last], luma[b, y, first + di : last + di]
+                k, t, n = sharp[first:last], total[first:last], weight[first:last]
+                for i in range(last - first):
+                    d = there[i] - here[i]
+                    w = one / (one + d * d * k[i])
+                    w = w * w
+                    t[i] += w * there[i]
+                    n[i] += w
+        for i in range(columns):
+            out[b, j, i] = total[i] / weight[i]
+    return out
+
+
+@njit(cache=True, parallel=True, nogil=True, fastmath=True)
+def _follow(new, old, luma, noise, share):  # type: ignore[no-untyped-def]
+    """Recursive mean over time where the change is no larger than the noise at that luma."""
+    frames, rows, columns = new.shape
+    out = np.empty_like(new)
+    for job in prange(frames * rows):
+        b, j = job // rows, job % rows
+        for i in range(columns):
+            c = new[b, j, i]
+            level = min(255, max(0, int(luma[b, j, i] * 255.0)))
+            s = np.float32(3.0) * noise[level] + np.float32(1e-6)
+            d = (old[b, j, i] - c) / s
+            w = share / (np.float32(1.0) + d * d * d * d)
+            out[b, j, i] = c + w * (old[b, j, i] - c)
+    return out
+
+
+def reduce_noise(planes: Planes, noise: Image, settings: Processing) -> Planes:
+    """Spatial noise reduction: luma by a noise-weighted window, colour by a Gaussian."""
+    strength = settings.noise_reduction
+    if strength <= 0.0:
+        return planes
+    reach = 1 if strength < 0.3 else 2
+    luma = _smooth(planes.luma, noise, reach, np.float32(4.0 * strength))
+    if planes.blue is None or planes.red is None:
+        return Planes(luma, None, None)
+    sigma = 0.6 + 2.0 * strength
+    blue, red = (
+        np.stack([cv2.GaussianBlur(p, (0, 0), sigma, borderType=cv2.BORDER_REFLECT) for p in stack])
+        for stack in (planes.blue, planes.red)
+    )
+    return Planes(luma, blue, red)
+
+
+def follow(new: Planes, old: Planes, noise: Image, settings: Processing) -> Planes:
+    """Temporal noise reduction: motion-adaptive recursion of this frame on the last output."""
+    share = np.float32(settings.temporal_noise_reduction)
+    if share <= 0.0:
+        return new
+    luma = _follow(new.luma, old.luma, new.luma, noise, share)
+    if new.blue is None or new.red is None or old.blue is None or old.red is None:
+        return Planes(luma, None, None)
+    return Planes(
+        luma,
+        _follow(new.blue, old.blue, new.luma, noise, share),
+        _follow(new.red, old.red, new.luma, noise, share),
+    )

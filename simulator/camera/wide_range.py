@@ -1,0 +1,224 @@
+"""More range than one exposure holds: several exposures merged, or a logarithmic pixel.
+
+Light is told in units of white: what makes white in the longest exposure.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+
+import numpy as np
+from numba import njit, prange
+from numpy.typing import ArrayLike, NDArray
+
+from simulator.camera.model import Sensor, WideRange
+from simulator.camera.sensor import Readout, full_well_e, noise_electrons, without_dark_level
+from simulator.units import FloatArray, Image
+
+BLEND = (0.8, 0.95)
+"""Shares of saturation between which an exposure gives way to the next shorter one (assumed)."""
+HIGHLIGHT_WEIGHT = 2.0
+"""Light counts in metering at most as this many times the geometric mean (assumed)."""
+WHITE_SHARE = 0.01
+"""Share of the picture that may be white even in the shortest exposure (assumed)."""
+
+
+def shutters_s(wide: WideRange, shutter_s: float) -> tuple[float, ...]:
+    """Shutters of the exposures of one frame, the longest first [s]."""
+    if wide.method != "exposures":
+        return (shutter_s,)
+    return tuple(shutter_s / wide.ratio**k for k in range(wide.exposures))
+
+
+def delays_s(wide: WideRange, shutter_s: float) -> tuple[float, ...]:
+    """Middles of the exposures of one frame after the middle of the longest one [s].
+
+    They follow each other without a gap, the shorter after the longer.
+    """
+    each = shutters_s(wide, shutter_s)
+    ends = np.cumsum(each)
+    return tuple(
+        float(end - own / 2.0 - each[0] / 2.0) for end, own in zip(ends, each, strict=True)
+    )
+
+
+@lru_cache(maxsize=32)
+def _softness(straight: float, reach: float) -> float:
+    """Scale t of the logarithm, so that k + t ln(1 + (k r - k) / t) is full well, all over it."""
+    beyond, room = straight * (reach - 1.0), 1.0 - straight
+    if beyond <= room:
+        return math.inf  # the reach ends before the full well: the pixel stays linear
+    low, high = -30.0, 30.0
+    for _ in range(100):
+        middle = (low + high) / 2.0
+        t = math.exp(middle)
+        if t * math.log1p(beyond / t) < room:
+            low = middle
+        else:
+            high = middle
+    return math.exp(high)
+
+
+def pixel_law(wide: WideRange, well_e: float) -> tuple[float, float]:
+    """Knee and scale [e-] of a logarithmic pixel; the scale is infinite for a linear one.
+
+    Of x electrons of light the pixel keeps x up to the knee k, and k + t ln(1 + (x - k) / t) above;
+    slope and value go on at the knee, and `reach_db` beyond the knee fills the well.
+    """
+    if wide.method != "logarithmic":
+        return well_e, math.inf
+    t = _softness(wide.knee, 10.0 ** (wide.reach_db / 20.0))
+    return wide.knee * well_e, t * well_e
+
+
+def compressed(light_e: ArrayLike, wide: WideRange, well_e: float) -> FloatArray:
+    """Charge in the pixel of a logarithmic one for electrons of light, any shape [e-]."""
+    k, t = pixel_law(wide, well_e)
+    x = np.asarray(light_e, dtype=np.float64)
+    if math.isinf(t):
+        return x
+    return np.where(x <= k, x, k + t * np.log1p(np.maximum(x - k, 0.0) / t))
+
+
+def expanded(charge_e: ArrayLike, wide: WideRange, well_e: float) -> FloatArray:
+    """Electrons of light for the charge in the pixel: the inverse of `compressed` [e-]."""
+    k, t = pixel_law(wide, well_e)
+    q = np.asarray(charge_e, dtype=np.float64)
+    if math.isinf(t):
+        return q
+    return np.where(q <= k, q, k + t * np.expm1(np.maximum(q - k, 0.0) / t))
+
+
+def saturation(sensor: Sensor, chain: Readout) -> float:
+    """Level at which one exposure saturates, in units of its white: the full well may hold less."""
+    return min(1.0, full_well_e(sensor, chain) / chain.white_e)
+
+
+def top_level(wide: WideRange, sensor: Sensor, chain: Readout) -> float:
+    """Most light that is told from more, in units of white."""
+    share = saturation(sensor, chain)
+    if wide.method == "exposures":
+        return float(share * wide.ratio ** (wide.exposures - 1))
+    if wide.method == "logarithmic":
+        charge = share * chain.white_e
+        return float(expanded(charge, wide, full_well_e(sensor, chain)) / chain.white_e)
+    return share
+
+
+@njit(cache=True, parallel=True, nogil=True)
+def _merge(mosaics, blacks, scales, low, high):  # type: ignore[no-untyped-def]
+    """Of the exposures (E, frames, rows, columns) the longest that is not saturated."""
+    exposures, frames, rows, columns = mosaics.shape
+    out = np.empty((frames, rows, columns), np.float32)
+    for job in prange(frames * rows):
+        b, j = job // rows, job % rows
+        for i in range(columns):
+            last = exposures - 1
+            v = (np.float32(mosaics[last, b, j, i]) - blacks[last]) * scales[last]
+            for k in range(exposures - 2, -1, -1):
+                dn = np.float32(mosaics[k, b, j, i])
+                t = (high - dn) / (high - low)
+                if t > 0.0:
+                    own = (dn - blacks[k]) * scales[k]
+                    v = own if t >= 1.0 else t * own + (np.float32(1.0) - t) * v
+            out[b, j, i] = v
+    return out
+
+
+def merge(
+    mosaics: list[NDArray[np.uint16]],
+    wide: WideRange,
+    sensor: Sensor,
+    chain: Readout,
+    shutter_s: float,
+) -> Image:
+    """Light of a frame in units of white from the mosaics of its exposures, the longest first.
+
+    Every pixel takes the longest exposure in which it is not saturated; between `BLEND` of
+    saturation the two are mixed. Where an exposure gives way, the signal-to-noise ratio falls, and
+    what moves shows both of its places.
+
+    Parameters
+    ----------
+    mosaics
+        Digital numbers, each (frames, rows, columns).
+
+    Returns
+    -------
+    float32 array (frames, rows, columns).
+    """
+    each = shutters_s(wide, shutter_s)
+    dark = [without_dark_level(sensor, chain, own).black_dn for own in each]
+    span = chain.white_dn - chain.black_dn
+    share = saturation(sensor, chain)
+    scales = [each[0] / own / span for own in each]
+    if wide.method == "logarithmic":
+        return _straight(mosaics[0], wide, sensor, chain, dark[0])
+    return np.asarray(
+        _merge(
+            np.stack(mosaics),
+            np.array(dark, np.float32),
+            np.array(scales, np.float32),
+            np.float32(chain.black_dn + BLEND[0] * share * span),
+            np.float32(chain.black_dn + BLEND[1] * share * span),
+        )
+    )
+
+
+def _straight(
+    mosaic: NDArray[np.uint16], wide: WideRange, sensor: Sensor, chain: Readout, dark_dn: float
+) -> Image:
+    """Light in units of white from the digital numbers of a logarithmic pixel."""
+    numbers = np.arange(math.ceil(chain.white_dn) + 1)
+    charge = (numbers - dark_dn) / chain.dn_per_e
+    light = expanded(charge, wide, full_well_e(sensor, chain)) / chain.white_e
+    return np.asarray(light.astype(np.float32)[mosaic])
+
+
+def noise_of_light(
+    light: ArrayLike, wide: WideRange, sensor: Sensor, chain: Readout, shutter_s: float
+) -> FloatArray:
+    """Temporal noise of one pixel by the light on it, both in units of white, any shape.
+
+    Of several exposures the noise of the one that is used there, mixed as `merge` mixes; of a
+    logarithmic pixel the shot noise as it is, the dark noise divided by the slope.
+    """
+    x: FloatArray = np.maximum(np.asarray(light, dtype=np.float64), 0.0)
+    white_e = chain.white_e
+    if wide.method == "logarithmic":
+        dark = float(noise_electrons(0.0, sensor, chain, shutter_s))
+        k, t = pixel_law(wide, full_well_e(sensor, chain))
+        steep = 1.0 + np.maximum(x * white_e - k, 0.0) / t
+        return np.asarray(np.hypot(np.sqrt(x * white_e), dark * steep) / white_e)
+    each = shutters_s(wide, shutter_s)
+    share = saturation(sensor, chain)
+    variance: FloatArray = np.zeros_like(x)
+    for own in reversed(each):
+        ratio = each[0] / own
+        sigma = noise_electrons(x * white_e / ratio, sensor, chain, own) * ratio / white_e
+        if own == each[-1]:
+            variance = sigma**2
+            continue
+        t = np.clip((BLEND[1] - x / ratio / share) / (BLEND[1] - BLEND[0]), 0.0, 1.0)
+        variance = t**2 * sigma**2 + (1.0 - t) ** 2 * variance
+    return np.asarray(np.sqrt(variance))
+
+
+def metered(signal: Image, wide: WideRange, target_level: float, top: float) -> Image:
+    """What the exposure loop is shown of a signal (rows, columns) [e-/s] of the longest exposure.
+
+    The longest exposure is set for the dark part: light counts at most twice the geometric mean of
+    the picture. It gives way only to the shortest one: all is made to look brighter where otherwise
+    more than a hundredth of the picture were white even there (`HIGHLIGHT_WEIGHT`, `WHITE_SHARE`).
+    """
+    if wide.method == "off":
+        return signal
+    lit = signal[signal > 0.0]
+    if lit.size == 0:
+        return signal
+    cut = np.minimum(signal, HIGHLIGHT_WEIGHT * float(np.exp(np.mean(np.log(lit)))))
+    # light of a level of one, if the loop reaches its wanted level on the cut picture
+    white = float(cut.mean()) / target_level
+    bright = float(np.percentile(signal, 100.0 * (1.0 - WHITE_SHARE)))
+    return np.asarray(cut * max(1.0, bright / (white * top)), dtype=np.float32)
