@@ -14,7 +14,7 @@ from simulator.camera.light_field import meter_light
 from simulator.camera.patch import PatchPlan
 from simulator.camera.pipeline import State
 from simulator.camera.rig import Rig
-from simulator.camera.sensor import noise_electrons
+from simulator.camera.sensor import full_well_e, noise_electrons
 from simulator.judge.target import JudgedTarget, JudgedText, plate_scale
 from simulator.units import FloatArray, Image, ratio_to_db
 
@@ -197,7 +197,7 @@ def figures_of_levels(
     """
     shutter = state.exposure.shutter_s
     light, dark, whole = (rate * shutter for rate in rates)
-    top = min(state.chain.white_e, rig.camera.sensor.full_well_e)
+    top = min(state.chain.white_e, full_well_e(rig.camera.sensor, state.chain))
     seen = min(light, top)
     noise = float(noise_electrons(seen, rig.camera.sensor, state.chain, shutter))
     difference = max(seen - min(dark, top), LEAST_SIGNAL_E)

@@ -133,11 +133,20 @@ def _ample_pixels(rig: Rig, state: State, target: JudgedText) -> tuple[Rig, Stat
         full_well_e=s.full_well_e / k**2,
         read_noise_e=s.read_noise_e / k,
         row_noise_e=s.row_noise_e / k,
+        column_noise_e=s.column_noise_e / k,
         dsnu_e=s.dsnu_e / k,
         dark_current_e_per_s=s.dark_current_e_per_s / k**2,
+        hot_pixel_e_per_s=s.hot_pixel_e_per_s / k**2,
         prnu=min(0.2, s.prnu * k),
+        high_gain_full_well_e=_over(s.high_gain_full_well_e, k**2),
+        high_gain_read_noise_e=_over(s.high_gain_read_noise_e, k),
+        line_time_us=_over(s.line_time_us, k),
     )
     return finer, replace(state, chain=readout(finer.camera.sensor, state.exposure.gain_db))
+
+
+def _over(value: float | None, divisor: float) -> float | None:
+    return None if value is None else value / divisor
 
 
 def _in_focus(rig: Rig, state: State, _: JudgedText) -> tuple[Rig, State] | None:
@@ -170,7 +179,11 @@ def _silent_sensor(rig: Rig, state: State, _: JudgedText) -> tuple[Rig, State] |
         rig,
         "sensor",
         read_noise_e=0.0,
+        high_gain_read_noise_e=None if rig.camera.sensor.high_gain_read_noise_e is None else 0.0,
+        converter_noise_dn=0.0,
         row_noise_e=0.0,
+        column_noise_e=0.0,
+        hot_pixels_per_million=0.0,
         dsnu_e=0.0,
         prnu=0.0,
         dark_current_e_per_s=0.0,

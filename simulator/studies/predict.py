@@ -21,6 +21,7 @@ from simulator.camera.pipeline import (
     with_patch,
 )
 from simulator.camera.rig import Rig, set_up
+from simulator.camera.rolling import with_row_zero
 from simulator.camera.settling import rig_as_exposed
 from simulator.errors import GeometryError, InputError
 from simulator.judge.cycles import Cycles, judge_cycles, judged_part
@@ -129,8 +130,8 @@ class _Judged:
 def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int) -> Result:
     say("building the scene", 0.02)
     model = scene.model
-    rig = set_up(build_world(model), model.station, camera.model)
     thing = next(t for t in model.target if t.name == model.task.target)
+    rig = with_row_zero(set_up(build_world(model), model.station, camera.model), thing.name)
     reads = model.task.name == "read"
     target = find_text(rig, thing) if reads else find_target(rig, thing)
     say("settling the exposure", 0.1)
