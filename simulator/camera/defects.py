@@ -56,7 +56,7 @@ def _correct(mosaic, black, dark, gain):  # type: ignore[no-untyped-def]
             w, e = np.int32(left[i]), np.int32(right[i])
             n, s = np.int32(up[i]), np.int32(down[i])
             top, low = max(max(w, e), max(n, s)), min(min(w, e), min(n, s))  # noqa: PLW3301
-            over, under = one * max(0, c - top), one * max(0, low - c)
+            over, under = one * max(0, c - top), one * max(0, low - c)  # type: ignore[operator]
             far = over * over > dark + gain * np.float32(top)
             inner[i] = far | (under * under > dark + gain * np.float32(c))
         around = np.empty(8, np.float32)

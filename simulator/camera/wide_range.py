@@ -200,8 +200,8 @@ def noise_of_light(
         if own == each[-1]:
             variance = sigma**2
             continue
-        t = np.clip((BLEND[1] - x / ratio / share) / (BLEND[1] - BLEND[0]), 0.0, 1.0)
-        variance = t**2 * sigma**2 + (1.0 - t) ** 2 * variance
+        own_share = np.clip((BLEND[1] - x / ratio / share) / (BLEND[1] - BLEND[0]), 0.0, 1.0)
+        variance = own_share**2 * sigma**2 + (1.0 - own_share) ** 2 * variance
     return np.asarray(np.sqrt(variance))
 
 
