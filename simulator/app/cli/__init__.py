@@ -9,6 +9,7 @@ from typing import Annotated, Any
 import typer
 import typer.core
 
+from simulator.app.cli.compare import compare
 from simulator.app.cli.list_ import list_names
 from simulator.app.cli.new import new
 from simulator.app.cli.predict import predict
@@ -62,6 +63,7 @@ def _root(
 
 
 app.command("predict")(predict)
+app.command("compare")(compare)
 app.command("list")(list_names)
 app.command("show")(show)
 app.add_typer(new, name="new")

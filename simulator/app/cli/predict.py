@@ -2,28 +2,10 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
 import typer
-
-
-@contextmanager
-def _progress_line() -> Iterator[Callable[[str, float], None]]:
-    """Function that shows how far the work is, on a terminal only, on stderr."""
-    if not sys.stderr.isatty():
-        yield lambda _text, _share: None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
-
-    columns = (BarColumn(bar_width=24), TextColumn("{task.description}"), TimeElapsedColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
-        task = progress.add_task("reading the files", total=1.0)
-        yield lambda text, share: progress.update(task, description=text, completed=share)
 
 
 def predict(
@@ -60,10 +42,11 @@ def predict(
     ),
 ) -> None:
     """Predict what CAMERA shows of SCENE, judge it, and write a result folder."""
+    from simulator.app.cli.progress import progress_line
     from simulator.studies.folder import check_writable
     from simulator.studies.overrides import load_pair
 
-    with _progress_line() as progress:
+    with progress_line() as progress:
         scene_, camera_ = load_pair(scene, camera, sets or [])
         folder = out or Path("outputs") / f"{scene_.name}--{camera_.name}"
         check_writable(folder)  # told now, not after the work

@@ -1,0 +1,266 @@
+"""A fair side-by-side: several cameras before the same scenes, all else held fixed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from simulator import dotted
+from simulator.camera.load import Camera
+from simulator.camera.model import CameraModel
+from simulator.camera.rig import set_up
+from simulator.errors import InputError
+from simulator.files import find, read_toml
+from simulator.judge.target import find_target
+from simulator.scene.build import build_world
+from simulator.scene.load import Scene
+from simulator.studies.predict import Result, predict
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Place of one camera before one scene.
+
+    `rank` counts from 1; cameras that noise and tolerance cannot separate share a rank.
+    """
+
+    camera: str
+    rank: int
+    tied: bool
+    probability: float
+    low: float
+    high: float
+    verdict: str
+    price: float | None
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Results by scene and camera, what was held fixed, and who stands where."""
+
+    scenes: list[Scene]
+    cameras: list[Camera]
+    results: dict[tuple[str, str], Result]
+    standings: dict[str, list[Standing]]
+    held_fixed: list[str]
+    seed: int
+
+    def table(self) -> dict[str, Any]:
+        """What compare.json holds."""
+        return {
+            "schema_version": 1,
+            "seed": self.seed,
+            "held_fixed": self.held_fixed,
+            "scenes": [
+                {
+                    "scene": scene.name,
+                    "title": scene.model.title,
+                    "task": scene.model.task.name,
+                    "wanted_probability": scene.model.task.wanted_probability,
+                    "standings": [vars(row) for row in self.standings[scene.name]],
+                    "cheapest_that_serves": cheapest(self.standings[scene.name]),
+                }
+                for scene in self.scenes
+            ],
+            "verdicts": [
+                self.results[scene.name, camera.name].verdict
+                for scene in self.scenes
+                for camera in self.cameras
+            ],
+        }
+
+
+def framed(camera: Camera, reference: Camera) -> float:
+    """Focal length at which a camera shows as wide a field as another one [mm].
+
+    Raises
+    ------
+    InputError
+        If the lens does not reach it.
+    """
+    a, b = reference.model, camera.model
+    wide_a = a.sensor.width_px * a.sensor.pixel_pitch_um
+    wide_b = b.sensor.width_px * b.sensor.pixel_pitch_um
+    wanted = a.lens.focal_length_mm * wide_b / wide_a
+    low, high = b.lens.focal_min_mm, b.lens.focal_max_mm
+    if not low * 0.999 <= wanted <= high * 1.001:
+        raise InputError(
+            f"{camera.name} cannot frame as {reference.name} does: its lens would have to be"
+            f" {wanted:.2f} mm long.",
+            file=camera.file,
+            key="lens.focal_length_mm",
+            given=round(wanted, 2),
+            allowed=f"{low:g} to {high:g} mm with this lens",
+            mend="leave out --same-framing, give --lens a lens that reaches it, or put another"
+            " camera first",
+        )
+    return float(min(max(wanted, low), high))
+
+
+def _with_lens(name: str, lens: str | None, sets: Sequence[str]) -> Camera:
+    path = find("cameras", name)
+    raw = read_toml(path)
+    if lens is not None:
+        kept = {k: raw.get("lens", {})[k] for k in ("focal_length_mm",) if k in raw.get("lens", {})}
+        low_high = read_toml(find("lenses", lens))
+        low, high = (_plain(low_high.get(k)) for k in ("focal_min_mm", "focal_max_mm"))
+        focal = _plain(kept.get("focal_length_mm"))
+        if focal is None or low is None or high is None or not low <= focal <= high:
+            focal = low
+        focus = raw.get("lens", {}).get("focus_m", 10.0)
+        raw = {**raw, "lens": {"use": lens, "focal_length_mm": focal, "focus_m": focus}}
+    return Camera.from_raw(dotted.apply(raw, CameraModel, sets), path.stem, path)
+
+
+def _plain(value: Any) -> Any:
+    return value.get("value") if isinstance(value, dict) else value
+
+
+def load_cameras(
+    names: Sequence[str],
+    *,
+    lens: str | None = None,
+    same_framing: bool = False,
+    sets: Sequence[str] = (),
+) -> list[Camera]:
+    """Cameras for a comparison, with one lens and one framing if wanted.
+
+    Parameters
+    ----------
+    lens
+        A lens file for every body; the mount and the image circle are checked.
+    same_framing
+        Every camera shows as wide a field as the first one.
+    sets
+        Values set in every camera.
+
+    Raises
+    ------
+    InputError
+        For a name, lens or framing that is at fault.
+    """
+    if len(set(names)) != len(names):
+        raise InputError("A camera is named twice.", given=", ".join(names), mend="name each once")
+    cameras = [_with_lens(name, lens, sets) for name in names]
+    if not same_framing:
+        return cameras
+    out = [cameras[0]]
+    for camera in cameras[1:]:
+        focal = framed(camera, cameras[0])
+        out.append(_refitted(camera, {"focal_length_mm": focal}))
+    return out
+
+
+def _refitted(camera: Camera, lens: dict[str, float]) -> Camera:
+    """The camera with some values of its lens changed; the f-number stays possible."""
+    table = {**camera.raw["lens"], **lens}
+    if "focal_length_mm" in lens:
+        table.pop("f_number", None)
+    return Camera.from_raw({**camera.raw, "lens": table}, camera.name, camera.file)
+
+
+def focused_on_target(scene: Scene, camera: Camera) -> Camera:
+    """The camera focused on the task's target, as on a star target set up there by day."""
+    if scene.model.station.focus_m is not None:
+        return camera
+    rig = set_up(build_world(scene.model), scene.model.station, camera.model)
+    thing = next(t for t in scene.model.target if t.name == scene.model.task.target)
+    return _refitted(camera, {"focus_m": round(find_target(rig, thing).depth_m, 3)})
+
+
+def ranked(rows: Sequence[tuple[str, dict[str, Any], float | None]]) -> list[Standing]:
+    """Cameras by probability, those that cannot be separated sharing a rank.
+
+    Two probabilities are told apart where they differ by more than the root of the sum of squares
+    of the halves of their intervals that face each other.
+
+    Parameters
+    ----------
+    rows
+        Camera, verdict.json table and price of each.
+    """
+    order = sorted(rows, key=lambda row: -row[1]["probability"])
+    out: list[Standing] = []
+    rank = 1
+    for i, (name, verdict, price) in enumerate(order):
+        tied = False
+        if i > 0:
+            best = out[rank - 1]
+            apart = best.probability - verdict["probability"]
+            room = math.hypot(
+                best.probability - best.low, verdict["probability_high"] - verdict["probability"]
+            )
+            tied = apart <= room
+            if not tied:
+                rank = i + 1
+        out.append(
+            Standing(
+                name, rank, tied, verdict["probability"], verdict["probability_low"],
+                verdict["probability_high"], verdict["verdict"], price,
+            )
+        )  # fmt: skip
+    shared = {row.rank for row in out if row.tied}
+    return [Standing(**{**vars(row), "tied": row.tied or row.rank in shared}) for row in out]
+
+
+def cheapest(standings: Sequence[Standing]) -> str | None:
+    """The cheapest camera whose verdict is "legible"; None if none is, or a price is missing."""
+    serving = [row for row in standings if row.verdict == "legible"]
+    if not serving or any(row.price is None for row in serving):
+        return None
+    return min(serving, key=lambda row: (row.price or 0.0, row.rank)).camera
+
+
+def _part_of(say: Progress, name: str, done: int, jobs: int) -> Progress:
+    """Progress of one prediction as part of several."""
+    return lambda text, share: say(f"{name}: {text}", (done + share) / jobs)
+
+
+def compare(
+    scenes: Sequence[Scene],
+    cameras: Sequence[Camera],
+    *,
+    seed: int = 0,
+    lens: str | None = None,
+    same_framing: bool = False,
+    progress: Progress | None = None,
+) -> Comparison:
+    """Predict every scene with every camera, alike in everything but the camera.
+
+    `lens` and `same_framing` only say what `load_cameras` did, for the list of what is held fixed.
+    """
+    say = progress or (lambda text, share: None)
+    results: dict[tuple[str, str], Result] = {}
+    standings = {}
+    jobs = len(scenes) * len(cameras)
+    for i, scene in enumerate(scenes):
+        for j, camera in enumerate(cameras):
+            done = i * len(cameras) + j
+            name = f"{scene.name} with {camera.name}"
+            say(name, done / jobs)
+            results[scene.name, camera.name] = predict(
+                scene,
+                focused_on_target(scene, camera),
+                seed=seed,
+                progress=_part_of(say, name, done, jobs),
+            )
+        standings[scene.name] = ranked(
+            [(c.name, results[scene.name, c.name].verdict, c.model.price) for c in cameras]
+        )
+    say("done", 1.0)
+    fixed = [
+        "the scene and every light in it, the place and aim of the camera",
+        f"the seed of all noise ({seed})",
+        "focus on the task's target, or where the scene says",
+        "the settings that each profile ships with",
+        "no loss to recording but that of a profile with a codec of its own",
+    ]
+    if lens is not None:
+        fixed.append(f"the lens: {lens}, at its widest opening")
+    if same_framing:
+        fixed.append(f"the width of the field, as {cameras[0].name} frames it")
+    return Comparison(list(scenes), list(cameras), results, standings, fixed, seed)
