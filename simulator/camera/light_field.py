@@ -117,10 +117,12 @@ def _with_spill(
     """Blooming and smear added to every picture; pictures that were shared stay so."""
     if not overflows(rig.camera.sensor):
         return series, shown
+    # a field camera reads out more often than its frame rate says: its longest shutter tells
+    longest = min(1.0 / rig.camera.processing.frame_rate_hz, rig.camera.exposure.shutter_max_s)
     made: dict[int, Image] = {}
     for rate in series:
         if id(rate) not in made:
-            extra = spill(rate, shutter_s, rig.camera.sensor, rig.camera.processing.frame_rate_hz)
+            extra = spill(rate, shutter_s, rig.camera.sensor, longest)
             assert extra is not None
             made[id(rate)] = rate + extra[:, :, None]
             if rate is shown.rate:

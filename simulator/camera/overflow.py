@@ -65,14 +65,14 @@ def bloom(charge_e: Image, full_well_e: float, share: float) -> Image:
     return extra.astype(np.float32)
 
 
-def smear(mosaic: Image, smear_db: float, frame_time_s: float, shutter_s: float) -> Image:
+def smear(mosaic: Image, smear_db: float, longest_s: float, shutter_s: float) -> Image:
     """Vertical smear (columns,) [e-/s]: light that leaks into charge on its way down the column.
 
     A packet passes every place of its column once in a frame's readout, for a line's time each, so
     that it gathers a share of the column's sum, whatever the shutter. `smear_db` is the ratio for
-    a patch of a tenth of the height whose exposure fills the frame time,
+    a patch of a tenth of the height that is exposed for the whole time between two readouts,
 
-        added = 10^(dB / 20) x sum over column / (H / 10) x frame time / shutter,
+        added = 10^(dB / 20) x sum over column / (H / 10) x longest shutter / shutter,
 
     as data sheets of interline sensors put it (from memory, no standard at hand); a short
     electronic shutter makes smear stronger beside the picture, as it is known to.
@@ -80,7 +80,7 @@ def smear(mosaic: Image, smear_db: float, frame_time_s: float, shutter_s: float)
     ratio = 10.0 ** (smear_db / 20.0)
     patch_rows = SMEAR_PATCH * mosaic.shape[0]
     total = mosaic.sum(axis=0, dtype=np.float64)
-    return np.asarray(ratio * total / patch_rows * frame_time_s / shutter_s, dtype=np.float32)
+    return np.asarray(ratio * total / patch_rows * longest_s / shutter_s, dtype=np.float32)
 
 
 def overflows(sensor: Sensor) -> bool:
@@ -88,13 +88,15 @@ def overflows(sensor: Sensor) -> bool:
     return sensor.blooming > 0.0 or sensor.smear_db is not None
 
 
-def spill(rate: Image, shutter_s: float, sensor: Sensor, frame_rate_hz: float) -> Image | None:
+def spill(rate: Image, shutter_s: float, sensor: Sensor, longest_s: float) -> Image | None:
     """Light (rows, columns) [e-/s] that blooming and smear add to a whole picture.
 
     Parameters
     ----------
     rate
         Light on the sensor (rows, columns, 3) [e-/s per pixel].
+    longest_s
+        Shutter that fills the time between two readouts [s].
 
     Returns
     -------
@@ -106,7 +108,7 @@ def spill(rate: Image, shutter_s: float, sensor: Sensor, frame_rate_hz: float) -
     mosaic = mosaic_light(rate)
     out = np.zeros_like(mosaic)
     if sensor.smear_db is not None:
-        out += smear(mosaic, sensor.smear_db, 1.0 / frame_rate_hz, shutter_s)
+        out += smear(mosaic, sensor.smear_db, longest_s, shutter_s)
     if sensor.blooming > 0.0:
         charge = (mosaic + out + np.float32(dark_electrons_per_s(sensor))) * np.float32(shutter_s)
         out += bloom(charge, sensor.full_well_e, sensor.blooming) / np.float32(shutter_s)
