@@ -15,6 +15,7 @@ from simulator.camera.metering import metered_level, metering_weights
 from simulator.camera.model import Exposure
 from simulator.camera.rig import Mode, Rig
 from simulator.camera.settling import State, metered_signal
+from simulator.camera.wide_range import shown_to_the_loop
 from simulator.units import FloatArray, Image, db_to_ratio, ratio_to_db
 
 LEAST_LEVEL = 1.0 / 4096.0
@@ -165,8 +166,9 @@ def scene_signal(rig: Rig, state: State) -> SignalAt:
     def signal_at(time_s: float, shutter_s: float) -> Image:
         factors = rig.flicker(shutter_s, time_s) if flickers else None
         if factors is None:
-            return np.asarray(layers.sum(axis=0))
-        return np.asarray(np.tensordot(factors.astype(np.float32), layers, axes=1))
+            return shown_to_the_loop(rig.camera, layers.sum(axis=0))
+        signal = np.tensordot(factors.astype(np.float32), layers, axes=1)
+        return shown_to_the_loop(rig.camera, signal)
 
     return signal_at
 

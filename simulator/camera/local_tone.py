@@ -15,6 +15,10 @@ import cv2
 import numpy as np
 from numba import njit, prange
 
+from simulator.camera.exposure import ExposureState
+from simulator.camera.model import CameraModel
+from simulator.camera.sensor import Readout
+from simulator.camera.wide_range import top_level
 from simulator.units import FloatArray, Image
 
 MIDDLE = 0.18
@@ -100,6 +104,25 @@ def tone_map(light: Image, top: float, strength: float, meter_px: float) -> Tone
     base = _grid(np.log2(np.maximum(light, 2.0**low)), low, high)
     gain = np.interp(base, stops, curve).astype(np.float32)
     return ToneMap(curve.astype(np.float32), gain, low, high, strength, meter_px, peak, bend)
+
+
+def tones_for(
+    camera: CameraModel, signal: Image, exposure: ExposureState, chain: Readout
+) -> ToneMap | None:
+    """The tone mapping of a camera before a scene; None without a wide range.
+
+    Parameters
+    ----------
+    signal
+        Balanced luma (rows, columns) of the metered picture with the iris open [e-/s].
+    """
+    wide = camera.wide_range
+    if wide.method == "off":
+        return None
+    iris = (exposure.f_number_open / exposure.f_number) ** 2
+    light = signal * np.float32(exposure.shutter_s * iris / chain.white_e)
+    top = top_level(wide, camera.sensor, chain)
+    return tone_map(light, top, wide.local_tone, camera.sensor.width_px / signal.shape[1])
 
 
 def _grid(stops: Image, low: float, high: float) -> FloatArray:

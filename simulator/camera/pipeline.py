@@ -7,18 +7,23 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.camera.defects import correct_defects
 from simulator.camera.history import frame_history, frame_times, history_length, with_patch
 from simulator.camera.processing import (
     Planes,
     develop,
+    develop_wide,
     finish,
     follow,
     noise_table,
     reduce_noise,
+    tone_of,
+    wide_noise_table,
 )
 from simulator.camera.rig import Rig
 from simulator.camera.sensor import expose, without_dark_level
 from simulator.camera.settling import State, settle_camera
+from simulator.camera.wide_range import exposure_light, merge, shutters_s, top_level
 from simulator.units import Image
 
 __all__ = [
@@ -26,6 +31,7 @@ __all__ = [
     "frame_history",
     "frame_times",
     "history_length",
+    "merged_light",
     "mosaic_of",
     "settle_camera",
     "shoot",
@@ -33,6 +39,7 @@ __all__ = [
 ]
 
 _FRAME_STRIDE = 1_000_000
+_EXPOSURE_STRIDE = 200_000
 
 
 def shoot(
@@ -51,7 +58,8 @@ def shoot(
     ----------
     rates
         Light of consecutive frames, oldest first (rows, columns, 3) [e-/s]; the last one is shown,
-        those before feed the temporal noise reduction.
+        those before feed the temporal noise reduction. With several exposures a frame three
+        channels for each, or three for all (see `merged_light`).
     first, frames
         Number of the first independent repetition, and how many.
     origin_px
@@ -62,25 +70,85 @@ def shoot(
     uint8 array (frames, rows, columns, 3).
     """
     settings = rig.camera.processing
-    shutter = state.exposure.shutter_s
-    noise = noise_table(rig.camera.sensor, state.chain, shutter, settings.tone)
-    chain = without_dark_level(rig.camera.sensor, state.chain, shutter)
+    noise = _expected_noise(rig, state)
     memory: Planes | None = None
-    for age, rate in enumerate(reversed(range(len(rates)))):
-        mosaic = mosaic_of(
-            rig,
-            state,
-            rates[age],
-            seed=seed,
-            first=first + rate * _FRAME_STRIDE,
-            frames=frames,
-            origin_px=origin_px,
+    for age, rate in enumerate(rates):
+        number = first + (len(rates) - 1 - age) * _FRAME_STRIDE
+        planes = _developed(
+            rig, state, rate, seed=seed, first=number, frames=frames, origin_px=origin_px
         )
-        planes = develop(mosaic, chain, state.colour, settings.tone, origin_px)
         planes = reduce_noise(planes, noise, settings)
         memory = planes if memory is None else follow(planes, memory, noise, settings)
     assert memory is not None
-    return finish(memory, settings, rig.camera.sensor.height_px)
+    return finish(memory, settings, rig.camera.sensor.height_px, state.exposure.gain_db)
+
+
+def _expected_noise(rig: Rig, state: State) -> Image:
+    """Noise of the encoded luma by its level, as the camera expects it of itself."""
+    camera, shutter, tone = rig.camera, state.exposure.shutter_s, tone_of(rig.camera.processing)
+    if state.tones is None:
+        return noise_table(camera.sensor, state.chain, shutter, tone)
+    return wide_noise_table(
+        camera.sensor, state.chain, shutter, tone, camera.wide_range, state.tones
+    )
+
+
+def _developed(
+    rig: Rig,
+    state: State,
+    rate: Image,
+    *,
+    seed: int,
+    first: int,
+    frames: int,
+    origin_px: tuple[int, int],
+) -> Planes:
+    """Encoded planes of one picture of light, before noise reduction."""
+    camera, shutter, tone = rig.camera, state.exposure.shutter_s, tone_of(rig.camera.processing)
+    if state.tones is None:
+        mosaic = mosaic_of(
+            rig, state, rate, seed=seed, first=first, frames=frames, origin_px=origin_px
+        )
+        if camera.processing.defect_correction:
+            mosaic = correct_defects(mosaic, camera.sensor, state.chain, shutter)
+        chain = without_dark_level(camera.sensor, state.chain, shutter)
+        return develop(mosaic, chain, state.colour, tone, origin_px)
+    light = merged_light(
+        rig, state, rate, seed=seed, first=first, frames=frames, origin_px=origin_px
+    )
+    top = top_level(camera.wide_range, camera.sensor, state.chain)
+    return develop_wide(light, top, state.tones, state.colour, tone, origin_px)
+
+
+def merged_light(
+    rig: Rig,
+    state: State,
+    rate: Image,
+    *,
+    seed: int,
+    first: int = 0,
+    frames: int = 1,
+    origin_px: tuple[int, int] = (0, 0),
+) -> Image:
+    """Mosaics (frames, rows, columns) of light in units of white, as a wide range reads it.
+
+    Parameters
+    ----------
+    rate
+        Light (rows, columns, 3 E) [e-/s]: three channels for every exposure, the longest first, or
+        three that serve all exposures.
+    """
+    camera, shutter = rig.camera, state.exposure.shutter_s
+    mosaics = []
+    for k in range(len(shutters_s(camera.wide_range, shutter))):
+        mosaic = mosaic_of(
+            rig, state, rate, seed=seed, first=first, frames=frames, origin_px=origin_px, exposure=k
+        )
+        if camera.processing.defect_correction:
+            own = shutters_s(camera.wide_range, shutter)[k]
+            mosaic = correct_defects(mosaic, camera.sensor, state.chain, own)
+        mosaics.append(mosaic)
+    return merge(mosaics, camera.wide_range, camera.sensor, state.chain, shutter)
 
 
 def mosaic_of(
@@ -92,15 +160,22 @@ def mosaic_of(
     first: int = 0,
     frames: int = 1,
     origin_px: tuple[int, int] = (0, 0),
+    exposure: int = 0,
 ) -> NDArray[np.uint16]:
-    """Raw mosaics (frames, rows, columns) [DN] of one picture of light."""
+    """Raw mosaics (frames, rows, columns) [DN] of one picture of light.
+
+    Parameters
+    ----------
+    exposure
+        Which of the exposures of a wide range, 0 the longest.
+    """
     return expose(
-        rate,
-        state.exposure.shutter_s,
+        exposure_light(rate, exposure),
+        shutters_s(rig.camera.wide_range, state.exposure.shutter_s)[exposure],
         rig.camera.sensor,
         state.chain,
         seed=seed,
-        frame=first,
+        frame=first + exposure * _EXPOSURE_STRIDE,
         frames=frames,
         origin_px=origin_px,
     )

@@ -10,15 +10,15 @@ import numpy as np
 from simulator.camera.day_night import choose_mode, estimated_illuminance
 from simulator.camera.exposure import ExposureState, settle
 from simulator.camera.light_field import meter_light
+from simulator.camera.local_tone import ToneMap, tones_for
 from simulator.camera.model import CameraModel
 from simulator.camera.processing import ColourPath
 from simulator.camera.rig import Mode, Rig
 from simulator.camera.sensor import Readout, readout
+from simulator.camera.white_balance import colour_path
+from simulator.camera.wide_range import shown_to_the_loop
 from simulator.errors import NoLightError
 from simulator.units import Image
-
-BALANCE_LIMITS = (0.4, 2.5)
-"""Range of the automatic white balance about daylight (assumed)."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +30,8 @@ class State:
     exposure: ExposureState
     chain: Readout
     colour: ColourPath
+    tones: ToneMap | None = None
+    """The tone mapping of a wide range."""
 
 
 class Meter:
@@ -95,14 +97,17 @@ def settle_camera(
             allowed="some light that the sensor can see in this mode",
             mend="give the natural light a value above 0, or switch on a lamp or illuminator",
         )
-    colour = _colour_path(rig, metered, chosen)
+    colour = colour_path(rig, metered, chosen)
+    signal = metered_signal(metered, colour)
     exposure = settle(
         rig.camera.exposure,
-        metered_signal(metered, colour),
+        shown_to_the_loop(rig.camera, signal),
         rig.camera.sensor.full_well_e,
         rig.camera.lens.f_number,
     )
-    return State(chosen, lux, exposure, readout(rig.camera.sensor, exposure.gain_db), colour)
+    chain = readout(rig.camera.sensor, exposure.gain_db)
+    tones = tones_for(rig.camera, signal, exposure, chain)
+    return State(chosen, lux, exposure, chain, colour, tones)
 
 
 def with_iris(rig: Rig, exposure: ExposureState) -> Rig:
@@ -164,21 +169,3 @@ def metered_signal(metered: Image, colour: ColourPath) -> Image:
     """What the exposure loop looks at: balanced luma [e-/s]."""
     weights = np.array([0.25, 0.5, 0.25]) if colour.mono else np.array([0.2126, 0.7152, 0.0722])
     return np.asarray(metered @ (weights * colour.balance), dtype=np.float32)
-
-
-def _colour_path(rig: Rig, metered: Image, mode: Mode) -> ColourPath:
-    """White balance from the picture itself, and the colour matrix.
-
-    The smallest gain is one, so that a saturated pixel is white in every channel.
-    """
-    means = metered.reshape(-1, 3).mean(axis=0).astype(np.float64)
-    if mode == "night":
-        balance = means.max() / np.maximum(means, 1e-12)
-        balance = np.minimum(balance, 4.0)
-        return ColourPath(balance / balance.min(), np.eye(3), True)
-    daylight, matrix = rig.daylight_colour
-    balance = daylight.astype(np.float64)
-    if rig.camera.processing.white_balance == "automatic":
-        grey_world = means[1] / np.maximum(means, 1e-12)
-        balance = np.clip(grey_world, daylight * BALANCE_LIMITS[0], daylight * BALANCE_LIMITS[1])
-    return ColourPath(balance / balance.min(), matrix, False)

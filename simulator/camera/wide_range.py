@@ -12,8 +12,9 @@ import numpy as np
 from numba import njit, prange
 from numpy.typing import ArrayLike, NDArray
 
-from simulator.camera.model import Sensor, WideRange
+from simulator.camera.model import CameraModel, Sensor, WideRange
 from simulator.camera.sensor import Readout, full_well_e, noise_electrons, without_dark_level
+from simulator.camera.tone import tone_of
 from simulator.units import FloatArray, Image
 
 BLEND = (0.8, 0.95)
@@ -41,6 +42,16 @@ def delays_s(wide: WideRange, shutter_s: float) -> tuple[float, ...]:
     return tuple(
         float(end - own / 2.0 - each[0] / 2.0) for end, own in zip(ends, each, strict=True)
     )
+
+
+def exposure_light(rate: Image, exposure: int) -> Image:
+    """Light (rows, columns, 3) of one exposure from all (rows, columns, 3 E).
+
+    Three channels serve all exposures.
+    """
+    if rate.shape[2] == 3:
+        return rate
+    return rate[:, :, 3 * exposure : 3 * exposure + 3]
 
 
 @lru_cache(maxsize=32)
@@ -205,15 +216,13 @@ def noise_of_light(
     return np.asarray(np.sqrt(variance))
 
 
-def metered(signal: Image, wide: WideRange, target_level: float, top: float) -> Image:
+def for_the_dark(signal: Image, wide: WideRange, target_level: float, top: float) -> Image:
     """What the exposure loop is shown of a signal (rows, columns) [e-/s] of the longest exposure.
 
     The longest exposure is set for the dark part: light counts at most twice the geometric mean of
     the picture. It gives way only to the shortest one: all is made to look brighter where otherwise
     more than a hundredth of the picture were white even there (`HIGHLIGHT_WEIGHT`, `WHITE_SHARE`).
     """
-    if wide.method == "off":
-        return signal
     lit = signal[signal > 0.0]
     if lit.size == 0:
         return signal
@@ -222,3 +231,20 @@ def metered(signal: Image, wide: WideRange, target_level: float, top: float) -> 
     white = float(cut.mean()) / target_level
     bright = float(np.percentile(signal, 100.0 * (1.0 - WHITE_SHARE)))
     return np.asarray(cut * max(1.0, bright / (white * top)), dtype=np.float32)
+
+
+def shown_to_the_loop(camera: CameraModel, signal: Image) -> Image:
+    """Signal (rows, columns) [e-/s] as the exposure loop takes it, white at the full well.
+
+    With a wide range the loop sets the longest exposure for the dark part (`for_the_dark`). With a
+    knee the signal counts as so many times stronger, so that white of the curve is reached at
+    1 / `knee_reach` of the full well and the rest is kept for highlights.
+    """
+    wide, processing = camera.wide_range, camera.processing
+    if wide.method == "off":
+        tone = tone_of(processing)
+        return signal if tone.reach == 1.0 else np.asarray(signal * np.float32(tone.reach))
+    top = wide.ratio ** (wide.exposures - 1)
+    if wide.method == "logarithmic":
+        top = float(expanded(1.0, wide, 1.0))
+    return for_the_dark(signal, wide, camera.exposure.target_level, top)
