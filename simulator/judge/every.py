@@ -71,7 +71,7 @@ def _row(rig: Rig, state: State, thing: Target, frame: NDArray[np.uint8]) -> dic
         "distance_m": float(np.linalg.norm(rig.view.position_m - card.centre_m)),
         "pixels_per_m": None if density is None else density.pixels_per_m,
         "density_class": None if density is None else density.density_class,
-        "illuminance_lux": totals(rig, rows)[0],
+        "illuminance_lux": totals(rows)[0],
         "mean_level": None,
         "contrast_to_surround": None,
         "clipped_fraction": None,

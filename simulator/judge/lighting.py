@@ -6,18 +6,20 @@ from typing import NamedTuple
 
 from simulator.camera.rig import Mode, Rig
 from simulator.light.photometry import illuminance_lux
+from simulator.light.sources import LightSource
 from simulator.scene.irradiance import incident
 from simulator.units import FloatArray
 
 
 class Contribution(NamedTuple):
-    """One light on one point: amount on its plane in the light's own unit, and the signal."""
+    """One light on one point: what falls on its plane, and the signal."""
 
     light: int
     name: str
     basis: str
     amount: float
-    """Illuminance [lx] or irradiance [W/m2] on the plane."""
+    """Illuminance [lx] or irradiance [W/m2] on the plane; bounced light after the ground's
+    reflectance, what the air takes on the way left out."""
     electrons_per_s: float
     """Rate of the green channel on a diffuse surface of that material [e-/s per pixel]."""
 
@@ -30,7 +32,7 @@ def contributions(
     material: int,
     card: int | None = None,
 ) -> list[Contribution]:
-    """Every light's share at a point with a normal, shadows included, retroreflection not.
+    """Every light's share at a point with a normal, shadows and air included, retroreflection not.
 
     Rates are on axis, without vignetting. `card` is the index of the card the point lies on.
     """
@@ -41,23 +43,22 @@ def contributions(
             i,
             light.name,
             light.spectrum.basis,
-            float(amounts[i]),
+            float(amounts[i]) * _arrives(light),
             float(amounts[i]) * float(packed.coefficient[i, material, 1]),
         )
         for i, light in enumerate(rig.world.lights)
     ]
 
 
-def totals(rig: Rig, rows: list[Contribution]) -> tuple[float, float]:
-    """Illuminance [lx] and infrared irradiance [W/m2] of a list of contributions.
+def _arrives(light: LightSource) -> float:
+    """Lux, or W/m2, of one unit of a light; for bounced light the ground's reflectance."""
+    if light.spectrum.basis != "lux":
+        return 1.0
+    return float(illuminance_lux(light.spectrum.power))
 
-    Bounced light is told as the light that falls on the ground; what arrives is times the ground's
-    reflectance, taken from its filtered spectrum.
-    """
-    lux = sum(
-        row.amount * float(illuminance_lux(rig.world.lights[row.light].spectrum.power))
-        for row in rows
-        if row.basis == "lux"
-    )
+
+def totals(rows: list[Contribution]) -> tuple[float, float]:
+    """Illuminance [lx] and infrared irradiance [W/m2] of a list of contributions."""
+    lux = sum(row.amount for row in rows if row.basis == "lux")
     irradiance = sum(row.amount for row in rows if row.basis == "w_m2")
     return float(lux), float(irradiance)

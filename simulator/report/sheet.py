@@ -14,7 +14,9 @@ from simulator.judge.lighting import Contribution
 from simulator.judge.limits import LEAST_SHARE, no_single_mending
 from simulator.judge.verdict import shown_word
 from simulator.report.fitting import Fitted, fit_text
+from simulator.report.numbers import three_digits
 from simulator.report.pictures import origin_text, target_window
+from simulator.studies.site import PART
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -189,7 +191,7 @@ def _probability(axes: Axes, verdict: dict[str, Any]) -> None:
 
 def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
     e, g, s = verdict["exposure"], verdict["geometry"], verdict["signal"]
-    light = f"{s['illuminance_lux']:.3g} lx"
+    light = f"{three_digits(s['illuminance_lux'])} lx"
     if s["irradiance_w_m2"] > 0.0:
         light += f" and {s['irradiance_w_m2']:.2g} W/m$^2$ infrared"
     shutter = shutter_text(e["shutter_s"])
@@ -216,16 +218,30 @@ def _snr(snr_db: float) -> str:
 
 def _lights(axes: Axes, lights: list[Contribution]) -> None:
     total = sum(row.electrons_per_s for row in lights) or 1.0
-    shown = [row for row in lights if row.electrons_per_s > 0.0][:MAX_LIGHT_ROWS]
+    shown = _shining(lights)[:MAX_LIGHT_ROWS]
     unit = {"lux": "lx", "w_m2": r"W/m$^2$"}
-    rows = [
-        (
-            textwrap.shorten(row.name, 26, placeholder="..."),
-            f"{row.amount:.3g} {unit[row.basis]}, {100 * row.electrons_per_s / total:.0f} %",
-        )
-        for row in shown
-    ]
+    rows = []
+    for row in shown:
+        amount = f"{three_digits(row.amount)} {unit[row.basis]}"
+        share = 100 * row.electrons_per_s / total
+        rows.append((_shortened(row.name, 1.65), f"{amount}, {share:.0f} %"))
     _table(axes, "Who lights the target; share of the signal", rows, 0.52)
+
+
+def _shining(lights: list[Contribution]) -> list[Contribution]:
+    """Lights that give signal, the strongest first; the parts of an opening as one row."""
+    out: dict[str, Contribution] = {}
+    for row in lights:
+        name = row.name.split(PART)[0]
+        key = name if PART in row.name else f"{row.light} {name}"
+        first = out.get(key)
+        out[key] = row._replace(
+            name=name,
+            amount=row.amount + (first.amount if first else 0.0),
+            electrons_per_s=row.electrons_per_s + (first.electrons_per_s if first else 0.0),
+        )
+    every = [row for row in out.values() if row.electrons_per_s > 0.0]
+    return sorted(every, key=lambda row: -row.electrons_per_s)
 
 
 def _others(axes: Axes, verdict: dict[str, Any]) -> None:
