@@ -123,6 +123,17 @@ def drift(rig: Rig, flow_px_s: FloatArray) -> Drift | None:
     return Drift(step, row_zero_px(rig))
 
 
+def seen_px(rig: Rig, group: int, point_m: FloatArray, places_px: FloatArray) -> FloatArray:
+    """Where a rolling shutter records places (..., 2) [px] of something that moves.
+
+    `point_m` the point of it whose movement counts for all of it.
+    """
+    lean = drift(rig, rig.smear_px(1.0, point_m)[group])
+    if lean is None:
+        return places_px
+    return np.stack(lean.seen(places_px[..., 0], places_px[..., 1]), axis=-1)
+
+
 def layer_by_rows(
     found: Drift | None, sampling: Sampling, trace: Callable[[Sampling], Layer]
 ) -> Layer:

@@ -244,7 +244,8 @@ def without(
             continue
         touched = True
         new_rig, state = changed
-        if new_rig.view.focal_px != rig.view.focal_px:
+        stopped = np.any(new_rig.world.velocities) != np.any(rig.world.velocities)
+        if stopped or new_rig.view.focal_px != rig.view.focal_px:
             target = find_text(new_rig, target.thing)
         rig = new_rig
     return (rig, state, target) if touched else None

@@ -10,6 +10,7 @@ import numpy as np
 from simulator.camera.patch import PatchPlan
 from simulator.camera.pipeline import State
 from simulator.camera.rig import Rig
+from simulator.camera.rolling import seen_px
 from simulator.errors import GeometryError
 from simulator.judge.lighting import contributions
 from simulator.scene.geometry import CLEAR, Card
@@ -188,7 +189,7 @@ def find_target(rig: Rig, thing: Target) -> JudgedTarget:
 
 
 def find_text(rig: Rig, thing: Target) -> JudgedText:
-    """Where the text of a target lies in the picture: all of it must lie inside.
+    """Where the text of a target lies in the picture, as the shutter records it: all inside.
 
     Raises
     ------
@@ -201,7 +202,12 @@ def find_text(rig: Rig, thing: Target) -> JudgedText:
     design, cells, (left, top) = _lettering(thing)
     wide, high = design.width_mm / 1000.0, design.height_mm / 1000.0
     board = Cell("", left, top, wide, high)
-    corners = rig.view.project(cell_corners_m(card, board))[0]
+
+    def seen(cell: Cell) -> FloatArray:
+        places = rig.view.project(cell_corners_m(card, cell))[0]
+        return seen_px(rig, card.group, card.centre_m, places)
+
+    corners = seen(board)
     low, upper = corners.min(axis=0), corners.max(axis=0)
     if low.min() < 0.0 or upper[0] > rig.view.width_px or upper[1] > rig.view.height_px:
         raise _outside(rig, thing, corners)
@@ -218,7 +224,7 @@ def find_text(rig: Rig, thing: Target) -> JudgedText:
         design,
         (left, top, wide, high),
         cells,
-        np.stack([rig.view.project(cell_corners_m(card, cell))[0] for cell in cells]),
+        np.stack([seen(cell) for cell in cells]),
     )
 
 
