@@ -16,6 +16,7 @@ from simulator.report.pictures import enlarged, origin_text, write_png
 from simulator.scene.load import Scene
 from simulator.studies import predict as study
 from simulator.studies.folder import result_folder
+from simulator.studies.provenance import copy_scene
 
 
 class Prediction(study.Result):
@@ -56,7 +57,7 @@ class Prediction(study.Result):
             )
             inputs = place / "inputs"
             inputs.mkdir()
-            (inputs / "scene.toml").write_text(self.scene.to_toml(), encoding="utf-8")
+            copy_scene(self.scene, inputs)
             (inputs / "camera.toml").write_text(self.camera.to_toml(), encoding="utf-8")
             if raw:
                 self._write_raw(place, text["Comment"])

@@ -1,8 +1,8 @@
 """Scenes from TOML files; illuminators take what they do not say from a light profile.
 
 Photometric files and spectra beside a scene file are read here and their text put in their place,
-so that the copy of a scene which a result keeps needs no file beside it. A photograph is not
-copied: its absolute path stands in that copy, which loads as long as the picture stays there.
+so that the copy of a scene which a result keeps needs no file beside it. A photograph's path
+becomes absolute here; a result keeps a copy of the picture beside that of the scene.
 """
 
 from __future__ import annotations
