@@ -15,6 +15,7 @@ from simulator.app.cli.new import new
 from simulator.app.cli.predict import predict
 from simulator.app.cli.schema import schema
 from simulator.app.cli.show import show
+from simulator.app.cli.sweep import sweep
 from simulator.errors import InputError
 
 _BAD_INPUT = 2
@@ -64,6 +65,7 @@ def _root(
 
 app.command("predict")(predict)
 app.command("compare")(compare)
+app.command("sweep")(sweep)
 app.command("list")(list_names)
 app.command("show")(show)
 app.add_typer(new, name="new")

@@ -1,0 +1,301 @@
+"""A sweep as a labelled chart or map, a strip of pictures, and files for further work."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.report.fitting import fit_text
+from simulator.report.numbers import three_digits
+from simulator.report.pictures import write_png
+from simulator.report.sheet import INK, PAPER, RULE, SOFT
+from simulator.studies.axes import Axis
+from simulator.studies.folder import result_folder
+from simulator.studies.overrides import load_pair
+from simulator.studies.provenance import versions
+from simulator.studies.quick import fitted
+from simulator.studies.sweep import Swept
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+MOST_LINES = 5
+"""Up to so many values of a second axis are drawn as lines, more as a map."""
+DPI = 120
+LINES = ("#1f5f8b", "#b5651d", "#4d7c3a", "#7a4a8c", "#8e2f2a")
+STYLES = ("-", "--", "-.", ":", (0, (3, 1, 1, 1, 1, 1)))
+TILE_PX = (220, 300)
+UNITS = {
+    "lux": "lx", "kmh": "km/h", "mm": "mm", "deg": "deg", "s": "s", "db": "dB", "px": "px",
+    "um": "um", "e": "e-", "nm": "nm", "cd": "cd", "lm": "lm", "w": "W", "c": "deg C", "m": "m",
+    "hz": "Hz", "k": "K",
+}  # fmt: skip
+_WHOLE = {
+    "radiant_intensity_w_per_sr": "W/sr", "dark_current_e_per_s": "e-/s",
+    "bitrate_kbit_s": "kbit/s", "rain_mm_per_h": "mm/h", "mean_luminance_cd_m2": "cd/m2",
+}  # fmt: skip
+
+
+def unit_of(key: str) -> str:
+    """Unit that the name of a key ends with; empty if it has none."""
+    last = key.rsplit(".", 1)[-1]
+    if last in _WHOLE:
+        return _WHOLE[last]
+    return UNITS.get(last.rsplit("_", 1)[-1], "") if "_" in last else ""
+
+
+def label_of(key: str) -> str:
+    """A key as an axis label, with its unit."""
+    unit = unit_of(key)
+    return f"{key} [{unit}]" if unit else key
+
+
+def save_sweep(folder: Path, found: Swept) -> Path:
+    """Write points.nc, points.csv, chart.png, strip.png and verdict.json, whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written there.
+    """
+    with result_folder(folder) as place:
+        data = found.dataset()
+        data.to_netcdf(place / "points.nc", engine="scipy")
+        data.to_dataframe().reset_index().to_csv(place / "points.csv", index=False)
+        draw_chart(place / "chart.png", found)
+        if found.pictures:
+            draw_strip(place / "strip.png", found)
+        for index, picture in sorted(found.pictures.items()):
+            inner = place / "pictures"
+            inner.mkdir(exist_ok=True)
+            name = "-".join(f"{i:03d}" for i in index)
+            write_png(inner / f"{name}.png", picture, _origin(found))
+        scene, camera = load_pair(found.plan.scene, found.plan.camera, list(found.plan.sets))
+        inputs = place / "inputs"
+        inputs.mkdir()
+        (inputs / "scene.toml").write_text(scene.to_toml(), encoding="utf-8")
+        (inputs / "camera.toml").write_text(camera.to_toml(), encoding="utf-8")
+        (place / "verdict.json").write_text(
+            json.dumps(table(found), indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
+        )
+    return folder
+
+
+def table(found: Swept) -> dict[str, Any]:
+    """What verdict.json holds of a sweep."""
+    plan = found.plan
+    return {
+        "schema_version": 1,
+        "study": "sweep",
+        "scene": plan.scene,
+        "camera": plan.camera,
+        "set": list(plan.sets),
+        "seed": plan.seed,
+        "trials": plan.trials,
+        "wanted_probability": found.wanted,
+        "versions": versions(),
+        "axes": [{"key": axis.key, "values": list(axis.values)} for axis in plan.axes],
+        "points": [
+            {
+                **{axis.key: axis.values[i] for axis, i in zip(plan.axes, index, strict=True)},
+                **row,
+            }
+            for index, row in sorted(found.rows.items())
+        ],
+    }
+
+
+def _origin(found: Swept) -> dict[str, str]:
+    return {
+        "Software": f"nightproof {versions()['nightproof']}",
+        "Title": found.title,
+        "Comment": f"scene {found.plan.scene}; camera {found.plan.camera}; seed {found.plan.seed}",
+    }
+
+
+def draw_chart(path: Path, found: Swept) -> None:
+    """Probability over the axes: lines with their interval, or a map with labelled contours.
+
+    Further axes beyond the second are drawn as one panel for each combination of their values.
+    """
+    from matplotlib.figure import Figure
+
+    axes = found.plan.axes
+    rest = [index[2:] for index in found.plan.points() if not any(index[:2])] or [()]
+    columns = min(3, len(rest))
+    lines = -(-len(rest) // columns)
+    figure = Figure(figsize=(max(8.6, 5.2 * columns), 1.3 + 4.3 * lines), dpi=DPI, facecolor=PAPER)
+    top = figure.get_figheight()
+    wide = figure.get_figwidth() - 0.9
+    title = fit_text(found.title, wide, (14, 12.5, 11), 1, bold=True)
+    figure.text(
+        0.045, 1 - 0.16 / top, title.text, size=title.size, weight="bold", color=INK, va="top"
+    )
+    about = fit_text(f"{found.question}  Camera: {found.plan.camera}", wide, (10, 9, 8), 2)
+    figure.text(0.045, 1 - 0.46 / top, about.text, size=about.size, color=SOFT, va="top")
+    grid = figure.subplots(
+        lines, columns, squeeze=False,
+        gridspec_kw={
+            "left": 0.09, "right": 0.97, "bottom": 0.62 / top, "top": 1 - 0.95 / top,
+            "hspace": 0.45, "wspace": 0.3,
+        },
+    )  # fmt: skip
+    for panel, tail in zip(grid.ravel(), rest, strict=False):
+        if tail:
+            named = [
+                f"{axis.key} = {_shown(axis.values[i])}"
+                for axis, i in zip(axes[2:], tail, strict=True)
+            ]
+            panel.set_title(", ".join(named), size=9.5, color=INK, loc="left")
+        if len(axes) > 1 and len(axes[1].values) > MOST_LINES and axes[0].numeric:
+            _map(panel, found, tail)
+        else:
+            _lines(panel, found, tail)
+    for panel in grid.ravel()[len(rest) :]:
+        panel.axis("off")
+    figure.savefig(path, dpi=DPI, metadata=_origin(found))
+
+
+def _shown(value: Any) -> str:
+    return (
+        three_digits(value) if isinstance(value, float | int) and value is not True else str(value)
+    )
+
+
+def _panel(found: Swept, name: str, tail: Sequence[int]) -> NDArray[np.float64]:
+    """Values over the first two axes, the others at `tail`."""
+    shape = (*found.plan.shape, 1)
+    whole = found.array(name).reshape(shape[0], shape[1], -1)
+    place = int(np.ravel_multi_index(tuple(tail), found.plan.shape[2:])) if tail else 0
+    return np.asarray(whole[:, :, place])
+
+
+def _lines(panel: Axes, found: Swept, tail: Sequence[int]) -> None:
+    axis = found.plan.axes[0]
+    value, low, high = (_panel(found, n, tail) for n in ("probability", "low", "high"))
+    second = found.plan.axes[1] if len(found.plan.axes) > 1 else None
+    x = _places(panel, axis)
+    for k in range(value.shape[1]):
+        label = None if second is None else f"{second.key} = {_shown(second.values[k])}"
+        colour = LINES[k % len(LINES)]
+        panel.fill_between(x, low[:, k], high[:, k], color=colour, alpha=0.18, linewidth=0)
+        panel.plot(
+            x, value[:, k], color=colour, linestyle=STYLES[k % len(STYLES)], linewidth=1.8,
+            marker="o", markersize=3.5, label=label,
+        )  # fmt: skip
+    panel.axhline(found.wanted, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
+    panel.text(
+        0.995, found.wanted + 0.01, f"wanted {found.wanted:.2f}", size=8.5, color=INK, ha="right",
+        va="bottom", transform=panel.get_yaxis_transform(),
+    )  # fmt: skip
+    panel.set_ylim(-0.03, 1.08)
+    panel.set_ylabel("probability of the task\n(band: its interval)", size=9.5, color=INK)
+    panel.grid(color=RULE, linewidth=0.6)
+    panel.tick_params(labelsize=8.5, colors=SOFT)
+    if second is not None:
+        panel.legend(fontsize=8.5, frameon=True, facecolor=PAPER, edgecolor=RULE, loc="best")
+
+
+def _places(panel: Axes, axis: Axis) -> Any:
+    """Where the values of the first axis lie, with its scale, ticks and label set."""
+    panel.set_xlabel(label_of(axis.key), size=9.5, color=INK)
+    if not axis.numeric:
+        panel.set_xticks(range(len(axis.values)), [str(v) for v in axis.values], rotation=15)
+        return np.arange(len(axis.values))
+    if axis.log:
+        _log_ticks(panel.xaxis, axis, panel.set_xscale)
+    return np.array(axis.values, dtype=float)
+
+
+def _log_ticks(which: Any, axis: Axis, set_scale: Any) -> None:
+    from matplotlib.ticker import FuncFormatter, NullFormatter
+
+    set_scale("log")
+    which.set_major_formatter(FuncFormatter(lambda value, _: three_digits(float(value))))
+    which.set_minor_formatter(NullFormatter())
+
+
+def _map(panel: Axes, found: Swept, tail: Sequence[int]) -> None:
+    first, second = found.plan.axes[:2]
+    value = _panel(found, "probability", tail)
+    x = _places(panel, first)
+    y = np.array(second.values, float) if second.numeric else np.arange(len(second.values))
+    if not second.numeric:
+        panel.set_yticks(y, [str(v) for v in second.values])
+    elif second.log:
+        _log_ticks(panel.yaxis, second, panel.set_yscale)
+    shown = panel.pcolormesh(x, y, value.T, cmap="cividis", vmin=0.0, vmax=1.0, shading="nearest")
+    levels = sorted({0.1, 0.5, 0.9, found.wanted})
+    if min(value.shape) > 1 and np.nanmin(value) < 0.9 and np.nanmax(value) > 0.1:
+        lines = panel.contour(x, y, value.T, levels=levels, colors="white", linewidths=1.2)
+        panel.clabel(lines, fmt="%.2g", fontsize=8)
+    panel.set_ylabel(label_of(second.key), size=9.5, color=INK)
+    panel.tick_params(labelsize=8.5, colors=SOFT)
+    bar = panel.figure.colorbar(shown, ax=panel, pad=0.02)
+    bar.set_label("probability of the task", size=9, color=INK)
+    bar.ax.tick_params(labelsize=8, colors=SOFT)
+
+
+def draw_strip(path: Path, found: Swept) -> None:
+    """Pictures of the target along the first axis, each with its value and probability."""
+    from matplotlib.figure import Figure
+
+    order = [index for index in found.plan.pictured() if index in found.pictures]
+    axis = found.plan.axes[0]
+    columns = min(4, len(order))
+    lines = -(-len(order) // columns)
+    wide = 3.4
+    shape = found.pictures[order[0]].shape
+    tall = min(2.6, (wide - 0.2) * shape[0] / shape[1])
+    high = tall + 0.42
+    figure = Figure(figsize=(columns * wide + 0.5, lines * high + 0.95), dpi=DPI, facecolor=PAPER)
+    top = figure.get_figheight()
+    head = f"The target as {found.plan.camera} shows it, along {label_of(axis.key)}"
+    rest = [
+        f"{a.key} = {_shown(a.values[i])}"
+        for a, i in zip(found.plan.axes[1:], order[0][1:], strict=True)
+    ]
+    title = fit_text(head, columns * wide, (12.5, 11, 9.5, 8.5), 2, bold=True)
+    figure.text(
+        0.25 / figure.get_figwidth(),
+        1 - 0.14 / top,
+        title.text,
+        size=title.size,
+        weight="bold",
+        color=INK,
+        va="top",
+    )
+    if rest:
+        figure.text(
+            0.25 / figure.get_figwidth(), 1 - 0.52 / top, "at " + ", ".join(rest), size=9,
+            color=SOFT, va="top",
+        )  # fmt: skip
+    for k, index in enumerate(order):
+        left = 0.25 + k % columns * wide
+        down = 0.85 + k // columns * high
+        axes = figure.add_axes(
+            (
+                left / figure.get_figwidth(),
+                (top - down - tall) / top,
+                (wide - 0.2) / figure.get_figwidth(),
+                tall / top,
+            )
+        )
+        axes.imshow(fitted(found.pictures[index], *TILE_PX), interpolation="nearest")
+        axes.set_xticks([])
+        axes.set_yticks([])
+        axes.set_anchor("N")
+        for spine in axes.spines.values():
+            spine.set_visible(False)
+        row = found.rows[index]
+        axes.set_xlabel(
+            f"{_shown(axis.values[index[0]])} {unit_of(axis.key)}:  {row['probability']:.2f}"
+            f" ({row['mode']}, {row['gain_db']:.0f} dB)",
+            size=9, color=INK,
+        )  # fmt: skip
+    figure.savefig(path, dpi=DPI, metadata=_origin(found))

@@ -1,0 +1,149 @@
+"""Axes, points, and a sweep that is interrupted and goes on."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from simulator.errors import InputError
+from simulator.studies import sweep as study
+from simulator.studies.axes import Axis, parse_axis, set_text
+from simulator.studies.sweep import Plan, kept_file, sweep
+
+SMALL = (
+    "sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um=11.6",
+    "target.plate.speed_kmh=0.0", "processing.temporal_noise_reduction=0.0",
+)  # fmt: skip
+
+
+def plan(*axes: Axis, **changes) -> Plan:
+    base = {"scene": "depot-gate-infrared", "camera": "plate-2mp-infrared", "sets": SMALL,
+            "axes": axes, "seed": 5, "trials": 24}  # fmt: skip
+    return Plan(**{**base, **changes})
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize(
+    ("text", "values", "log"),
+    [
+        ("a.b=0:10:3", (0.0, 5.0, 10.0), False),
+        ("a.b=0.01:100:log5", (0.01, 0.1, 1.0, 10.0, 100.0), True),
+        ("a.b=0,20,40", (0, 20, 40), False),
+        ("a.b=day,night", ("day", "night"), False),
+        ("a.b=10:1:2", (10.0, 1.0), False),
+    ],
+)
+def test_axes(text, values, log):
+    axis = parse_axis(text)
+    assert (axis.key, axis.values, axis.log) == ("a.b", pytest.approx(values)
+            if axis.numeric else values, log)  # fmt: skip
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "text",
+    ["a.b", "=1:2:3", "a=", "a=1:2", "a=1:2:x", "a=0:1:log3", "a=1:1:3", "a=1:2:1", "a=1,,2",
+     "a=1,1", "a=x:2:3", "a=1:inf:3", "a=1:2:99999"],
+)  # fmt: skip
+def test_bad_axes_are_refused(text):
+    with pytest.raises(InputError) as refused:
+        parse_axis(text)
+    assert refused.value.mend
+
+
+@pytest.mark.invariant
+def test_values_go_back_to_text():
+    assert set_text("a", 5.0) == "a=5.0"
+    assert set_text("a", True) == "a=true"
+    assert set_text("a", 0.013) == "a=0.013"
+
+
+@pytest.mark.invariant
+def test_bad_points_are_refused_before_the_work():
+    bad = plan(Axis("lens.focal_length_mm", (12.0, 500.0)))
+    with pytest.raises(InputError):
+        sweep(bad)
+    twice = Axis("exposure.shutter_s", (0.001, 0.002))
+    with pytest.raises(InputError, match="twice"):
+        sweep(plan(twice, twice))
+
+
+@pytest.fixture(scope="module")
+def swept():
+    return sweep(
+        plan(
+            Axis("exposure.shutter_s", (0.0005, 0.005), True),
+            Axis("processing.sharpening", (0.0, 1.0)),
+        ),
+        workers=1,
+    )
+
+
+@pytest.mark.invariant
+def test_every_point_is_judged_and_labelled(swept):
+    data = swept.dataset()
+    assert data["probability"].shape == (2, 2)
+    assert data["probability"].notnull().all()
+    assert list(data["exposure.shutter_s"].values) == [0.0005, 0.005]
+    np.testing.assert_allclose(data["shutter_s"].values[:, 0], [0.0005, 0.005])
+    assert data["shutter_s"].attrs["units"] == "s"
+    assert set(data["verdict"].values.ravel()) <= {"legible", "marginal", "not legible"}
+    assert (data["low"] <= data["probability"]).all()
+    assert (data["probability"] <= data["high"]).all()
+    assert len(swept.pictures) == 2
+
+
+@pytest.mark.invariant
+def test_files_hold_what_was_found(swept, tmp_path):
+    import xarray
+
+    from simulator.report.sweep_chart import save_sweep
+
+    folder = save_sweep(tmp_path / "out", swept)
+    with xarray.open_dataset(folder / "points.nc", engine="scipy") as data:
+        np.testing.assert_allclose(data["probability"].values, swept.array("probability"))
+    assert len((folder / "points.csv").read_text().splitlines()) == 5
+    told = json.loads((folder / "verdict.json").read_text())
+    assert len(told["points"]) == 4
+    for name in ("chart.png", "strip.png"):
+        assert (folder / name).stat().st_size > 10_000
+
+
+@pytest.mark.invariant
+def test_an_interrupted_sweep_goes_on_without_repeating(tmp_path, monkeypatch, swept):
+    two = swept.plan
+    keep = kept_file(tmp_path / "out")
+    judged = []
+    real = study._judge
+
+    def stops(plan_, index, picture):
+        if len(judged) == 2:
+            raise KeyboardInterrupt
+        judged.append(index)
+        return real(plan_, index, picture)
+
+    monkeypatch.setattr(study, "_judge", stops)
+    with pytest.raises(KeyboardInterrupt):
+        sweep(two, keep=keep, workers=1)
+    assert len(keep.read_text().splitlines()) == 3
+    again = []
+
+    def goes_on(plan_, index, picture):
+        again.append((index, picture))
+        return real(plan_, index, picture)
+
+    monkeypatch.setattr(study, "_judge", goes_on)
+    whole = sweep(two, keep=keep, resume=True, workers=1)
+    # points of the strip are made again for their picture alone; their row stays
+    assert {index for index, picture in again if not picture} == {(1, 0)}
+    np.testing.assert_array_equal(whole.array("probability"), swept.array("probability"))
+
+
+@pytest.mark.invariant
+def test_points_of_another_sweep_are_refused(tmp_path):
+    keep = tmp_path / "kept.jsonl"
+    keep.write_text('{"sweep": "another"}\n')
+    with pytest.raises(InputError, match="another sweep"):
+        sweep(plan(Axis("processing.sharpening", (0.0, 1.0))), keep=keep, resume=True, workers=1)
