@@ -67,12 +67,14 @@ class Solution:
 
 def camera_table(sheet: Datasheet, found: Solution) -> dict[str, Any]:
     """The profile as plain numbers, without comments and tolerances."""
-    lens: dict[str, Any] = {"use": sheet.lens, "focus_m": 10.0}
-    for key, value in (("focal_length_mm", sheet.focal_length_mm), ("f_number", sheet.f_number)):
-        if value is not None:
-            lens[key] = value
+    focal = sheet.focal_length_mm or float(lens_file(sheet)["focal_min_mm"])
+    lens: dict[str, Any] = {"use": sheet.lens, "focus_m": 10.0, "focal_length_mm": focal}
+    if sheet.f_number is not None:
+        lens["f_number"] = sheet.f_number
+    body = lens_file(sheet).get("mount", "cs")
     return {
         "title": sheet.title,
+        "mount": "cs" if body == "c" else body,
         "sensor": {
             "width_px": sheet.width_px,
             "height_px": sheet.height_px,
@@ -81,6 +83,7 @@ def camera_table(sheet: Datasheet, found: Solution) -> dict[str, Any]:
             "full_well_e": found.full_well_e,
             "read_noise_e": found.read_noise_e,
             "bit_depth": sheet.bit_depth,
+            "shutter": "rolling" if sheet.technology == "cmos" else "global",
         },
         "lens": lens,
         "exposure": {
@@ -93,16 +96,14 @@ def camera_table(sheet: Datasheet, found: Solution) -> dict[str, Any]:
 
 def _model(sheet: Datasheet, found: Solution) -> CameraModel:
     table = camera_table(sheet, found)
-    if "focal_length_mm" not in table["lens"]:
-        table["lens"]["focal_length_mm"] = shortest_focal_mm(sheet)
     return Camera.from_raw(table, "new camera", "new camera").model
 
 
-def shortest_focal_mm(sheet: Datasheet) -> float:
-    """Shortest focal length of the sheet's lens [mm]."""
+def lens_file(sheet: Datasheet) -> dict[str, Any]:
+    """The sheet's lens profile, without tolerances."""
     path = find("lenses", sheet.lens, file="new camera", key=option("lens"))
     plain, _ = split_tolerances(read_toml(path), path)
-    return float(plain["focal_min_mm"])
+    return dict(plain)
 
 
 def solve(sheet: Datasheet) -> Solution:

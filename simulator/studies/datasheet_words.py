@@ -109,12 +109,6 @@ def cautions(sheet: Datasheet, gain_max_db: float, scale: float, model: CameraMo
                 " stray light in the lens alone usually ends it at 60 to 80 dB within one picture"
                 " (common practice, no source)."
             )
-    diagonal = (sheet.width_px**2 + sheet.height_px**2) ** 0.5 * sheet.pixel_pitch_um * 1e-3
-    if diagonal > 1.02 * model.lens.image_circle_mm:
-        out.append(
-            f"The lens's image circle of {model.lens.image_circle_mm:g} mm is smaller than the"
-            f" sensor's diagonal of {diagonal:.2f} mm: the corners stay dark."
-        )
     if sheet.minimum is None and sheet.snr is None and sheet.dynamic_range is None:
         out.append("No figure was given: everything is assumed by kind and pixel size.")
     return out

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from simulator.camera.load import Camera
-from simulator.errors import InputError
-from simulator.studies.datasheet_figures import Datasheet, read_datasheet
+from simulator.errors import FileFormatError, InputError
+from simulator.studies.datasheet_figures import Datasheet, option, read_datasheet
 from simulator.studies.datasheet_optics import linear_range_db
 from simulator.studies.datasheet_solve import (
     ASSUMED,
@@ -19,7 +19,6 @@ from simulator.studies.datasheet_solve import (
     UNKNOWABLE,
     Solution,
     camera_table,
-    shortest_focal_mm,
     solve,
 )
 from simulator.studies.datasheet_words import figure_signal
@@ -62,17 +61,15 @@ def new_camera(given: Mapping[str, Any]) -> NewCamera:
         contradict each other or physics.
     """
     sheet = read_datasheet(given)
-    if sheet.focal_length_mm is None:
-        shortest_focal_mm(sheet)  # names a lens that does not exist before anything else
-    found = solve(sheet)
-    table = _table(sheet, found)
-    text = _text(sheet, found, table)
     try:
+        found = solve(sheet)
+        table = _table(sheet, found)
+        text = _text(sheet, found, table)
         camera = Camera.from_raw(tomllib.loads(text), "new camera", "new camera")
-    except InputError as error:
+    except FileFormatError as error:  # of the profile that is being made: there is no file yet
         raise InputError(
-            error.problem, key=error.key, given=error.given, allowed=error.allowed,
-            mend=error.mend or "give another --lens, --focal-length-mm or --f-number",
+            error.problem, key=option((error.key or "lens").split(".")[-1]), given=error.given or sheet.lens,
+            allowed=error.allowed, mend="give another --lens, --focal-length-mm or --f-number",
         ) from None  # fmt: skip
     return NewCamera(text, _rows(sheet, found, camera), found.cautions, camera)
 
@@ -102,8 +99,6 @@ def _table(sheet: Datasheet, found: Solution) -> dict[str, Any]:
     )
     sensor["full_well_e"] = _toleranced(found.full_well_e, origin["full_well_e"])
     sensor["read_noise_e"] = _toleranced(found.read_noise_e, origin["read_noise_e"])
-    if sheet.focal_length_mm is None:
-        lens["focal_length_mm"] = shortest_focal_mm(sheet)
     if found.transmittance_scale != 1.0:
         bare = Camera.from_raw(table, "new camera", "new camera").model.lens
         for key in ("transmittance", "transmittance_infrared"):
@@ -130,7 +125,6 @@ def _wide_range(sheet: Datasheet, found: Solution) -> dict[str, Any]:
     if figure is None or figure.kind != "wide":
         return {}
     table = camera_table(sheet, found)
-    table["lens"]["focal_length_mm"] = sheet.focal_length_mm or shortest_focal_mm(sheet)
     model = Camera.from_raw(table, "new camera", "new camera").model
     more = figure.db - linear_range_db(model.sensor, model.exposure.shutter_max_s)
     if more <= ratio_to_db(2.0):
@@ -163,7 +157,7 @@ def _text(sheet: Datasheet, found: Solution, table: Mapping[str, Any]) -> str:
     lines += [f"#   {text}" for text in found.unknowable]
     if found.cautions:
         lines += ["# Beware:"] + [f"#   {text}" for text in found.cautions]
-    parts = ["\n".join(lines), to_toml({"title": sheet.title})]
+    parts = ["\n".join(lines), to_toml({k: v for k, v in table.items() if k in ("title", "mount")})]
     for name, part in table.items():
         if isinstance(part, Mapping):
             comments = [_COMMENTS[name], *_reasons(name, found)]
