@@ -21,9 +21,9 @@ from simulator.camera.processing import (
     wide_noise_table,
 )
 from simulator.camera.rig import Rig
-from simulator.camera.sensor import expose, without_dark_level
+from simulator.camera.sensor import expose, full_well_e, without_dark_level
 from simulator.camera.settling import State, settle_camera
-from simulator.camera.wide_range import exposure_light, merge, shutters_s, top_level
+from simulator.camera.wide_range import exposure_light, merge, pixel_law, shutters_s, top_level
 from simulator.units import Image
 
 __all__ = [
@@ -33,8 +33,11 @@ __all__ = [
     "history_length",
     "merged_light",
     "mosaic_of",
+    "next_planes",
     "settle_camera",
     "shoot",
+    "shoot_series",
+    "shown",
     "with_patch",
 ]
 
@@ -69,18 +72,69 @@ def shoot(
     -------
     uint8 array (frames, rows, columns, 3).
     """
-    settings = rig.camera.processing
-    noise = _expected_noise(rig, state)
+    return shoot_series(
+        rig, state, rates, keep=1, seed=seed, first=first, frames=frames, origin_px=origin_px
+    )[0]
+
+
+def shoot_series(
+    rig: Rig,
+    state: State,
+    rates: Sequence[Image],
+    *,
+    keep: int,
+    seed: int,
+    first: int = 0,
+    frames: int = 1,
+    origin_px: tuple[int, int] = (0, 0),
+) -> NDArray[np.uint8]:
+    """As `shoot`, but the last `keep` pictures: uint8 (keep, frames, rows, columns, 3)."""
     memory: Planes | None = None
+    out = []
     for age, rate in enumerate(rates):
-        number = first + (len(rates) - 1 - age) * _FRAME_STRIDE
-        planes = _developed(
-            rig, state, rate, seed=seed, first=number, frames=frames, origin_px=origin_px
-        )
-        planes = reduce_noise(planes, noise, settings)
-        memory = planes if memory is None else follow(planes, memory, noise, settings)
-    assert memory is not None
-    return finish(memory, settings, rig.camera.sensor.height_px, state.exposure.gain_db)
+        left = len(rates) - 1 - age
+        memory = next_planes(
+            rig, state, rate, memory, seed=seed, first=first + left * _FRAME_STRIDE, frames=frames,
+            origin_px=origin_px,
+        )  # fmt: skip
+        if left < keep:
+            out.append(shown(rig, state, memory))
+    return np.stack(out)
+
+
+def next_planes(
+    rig: Rig,
+    state: State,
+    rate: Image,
+    memory: Planes | None,
+    *,
+    seed: int,
+    first: int = 0,
+    frames: int = 1,
+    origin_px: tuple[int, int] = (0, 0),
+) -> Planes:
+    """One more picture of light through noise, processing, and the memory of the last planes.
+
+    Parameters
+    ----------
+    memory
+        What this gave for the frame before; None for the first.
+    """
+    noise, settings = _expected_noise(rig, state), rig.camera.processing
+    planes = _developed(
+        rig, state, rate, seed=seed, first=first, frames=frames, origin_px=origin_px
+    )
+    planes = reduce_noise(planes, noise, settings)
+    if memory is None or (memory.blue is None) != (planes.blue is None):
+        return planes
+    return follow(planes, memory, noise, settings)
+
+
+def shown(rig: Rig, state: State, planes: Planes) -> NDArray[np.uint8]:
+    """Eight-bit pictures (frames, rows, columns, 3) of planes."""
+    return finish(
+        planes, rig.camera.processing, rig.camera.sensor.height_px, state.exposure.gain_db
+    )
 
 
 def _expected_noise(rig: Rig, state: State) -> Image:
@@ -169,13 +223,15 @@ def mosaic_of(
     exposure
         Which of the exposures of a wide range, 0 the longest.
     """
+    wide = rig.camera.wide_range
     return expose(
         exposure_light(rate, exposure),
-        shutters_s(rig.camera.wide_range, state.exposure.shutter_s)[exposure],
+        shutters_s(wide, state.exposure.shutter_s)[exposure],
         rig.camera.sensor,
         state.chain,
         seed=seed,
         frame=first + exposure * _EXPOSURE_STRIDE,
         frames=frames,
         origin_px=origin_px,
+        pixel_law=pixel_law(wide, full_well_e(rig.camera.sensor, state.chain)),
     )
