@@ -179,6 +179,8 @@ class _Noise(NamedTuple):
     black_dn: float
     white_dn: float
     hot_e: float
+    knee_e: float
+    softness_e: float
     photon_noise: bool
 
 
@@ -225,6 +227,8 @@ def _expose(  # type: ignore[no-untyped-def]
             e = mean
             if n.photon_noise:
                 state, e = poisson(state, mean)
+            if e > n.knee_e:
+                e = n.knee_e + n.softness_e * math.log1p((e - n.knee_e) / n.softness_e)
             e = min(e, n.full_well_e)
             if patterned:
                 e += n.dsnu_e * _sum_of_bytes(fixed >> np.uint64(32))
@@ -248,6 +252,7 @@ def expose(
     frames: int = 1,
     origin_px: tuple[int, int] = (0, 0),
     photon_noise: bool = True,
+    pixel_law: tuple[float, float] = (math.inf, math.inf),
 ) -> NDArray[np.uint16]:
     """Mosaic digital numbers of one or more frames of the same light.
 
@@ -263,6 +268,8 @@ def expose(
         pattern as the picture it is cut from.
     photon_noise
         Switches for asking what an impairment costs.
+    pixel_law
+        Knee and scale of a logarithmic pixel [e-], see `wide_range.pixel_law`.
 
     Returns
     -------
@@ -282,6 +289,7 @@ def expose(
         float(chain.black_dn),
         float(math.ceil(chain.white_dn - 1e-9)),
         sensor.hot_pixel_e_per_s * _warmth(sensor) * shutter_s,
+        *pixel_law,
         bool(photon_noise),
     )
     column_dn = np.zeros(columns)

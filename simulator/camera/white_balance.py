@@ -17,7 +17,7 @@ NEAR_GREY = 0.2
 has fallen to 1/e (assumed)."""
 LEAST_WEIGHT = 0.02
 """Weight of pixels that no allowed light makes grey (assumed)."""
-BRIGHTEST = 4.0
+BRIGHTEST = 1.0
 """A pixel counts as no brighter than so many times the mean (assumed)."""
 LOCUS_POINTS = 32
 WARM_K = 2856.0

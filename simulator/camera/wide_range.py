@@ -19,8 +19,9 @@ from simulator.units import FloatArray, Image
 
 BLEND = (0.8, 0.95)
 """Shares of saturation between which an exposure gives way to the next shorter one (assumed)."""
-HIGHLIGHT_WEIGHT = 2.0
-"""Light counts in metering at most as this many times the geometric mean (assumed)."""
+DARK_SHARE, DARK_LEVEL, MOST_LIFT = 0.25, 0.5, 4.0
+"""The darkest quarter of the picture is to reach half the wanted level, by at most four times the
+exposure (assumed)."""
 WHITE_SHARE = 0.01
 """Share of the picture that may be white even in the shortest exposure (assumed)."""
 
@@ -72,15 +73,15 @@ def _softness(straight: float, reach: float) -> float:
 
 
 def pixel_law(wide: WideRange, well_e: float) -> tuple[float, float]:
-    """Knee and scale [e-] of a logarithmic pixel; the scale is infinite for a linear one.
+    """Knee and scale [e-] of a logarithmic pixel; both infinite for a linear one.
 
     Of x electrons of light the pixel keeps x up to the knee k, and k + t ln(1 + (x - k) / t) above;
     slope and value go on at the knee, and `reach_db` beyond the knee fills the well.
     """
     if wide.method != "logarithmic":
-        return well_e, math.inf
+        return math.inf, math.inf
     t = _softness(wide.knee, 10.0 ** (wide.reach_db / 20.0))
-    return wide.knee * well_e, t * well_e
+    return (math.inf, math.inf) if math.isinf(t) else (wide.knee * well_e, t * well_e)
 
 
 def compressed(light_e: ArrayLike, wide: WideRange, well_e: float) -> FloatArray:
@@ -216,27 +217,36 @@ def noise_of_light(
     return np.asarray(np.sqrt(variance))
 
 
-def for_the_dark(signal: Image, wide: WideRange, target_level: float, top: float) -> Image:
-    """What the exposure loop is shown of a signal (rows, columns) [e-/s] of the longest exposure.
+def lift_for_the_dark(signal: Image, target_level: float, top: float) -> float:
+    """How much longer a wide range exposes its longest exposure than one exposure would be.
 
-    The longest exposure is set for the dark part: light counts at most twice the geometric mean of
-    the picture. It gives way only to the shortest one: all is made to look brighter where otherwise
-    more than a hundredth of the picture were white even there (`HIGHLIGHT_WEIGHT`, `WHITE_SHARE`).
+    Until the darkest quarter of the picture reaches half the wanted level, but by no more than
+    `MOST_LIFT`, and no further than that a hundredth of the picture is white even in the shortest
+    exposure; never less than one. This is a plain rule of our own for what such cameras do.
+
+    Parameters
+    ----------
+    signal
+        Metered luma (rows, columns), any unit.
+    target_level
+        Level that its mean has without the lift, as a share of white.
+    top
+        Most light that is told from more, in units of white.
     """
-    lit = signal[signal > 0.0]
-    if lit.size == 0:
-        return signal
-    cut = np.minimum(signal, HIGHLIGHT_WEIGHT * float(np.exp(np.mean(np.log(lit)))))
-    # light of a level of one, if the loop reaches its wanted level on the cut picture
-    white = float(cut.mean()) / target_level
+    mean = float(signal.mean())
+    dark = float(signal[signal <= np.percentile(signal, 100.0 * DARK_SHARE)].mean())
     bright = float(np.percentile(signal, 100.0 * (1.0 - WHITE_SHARE)))
-    return np.asarray(cut * max(1.0, bright / (white * top)), dtype=np.float32)
+    if mean <= 0.0:
+        return 1.0
+    wanted = DARK_LEVEL * mean / max(dark, 1e-9 * mean)
+    bound = top * mean / (target_level * max(bright, 1e-9 * mean))
+    return max(1.0, min(wanted, bound, MOST_LIFT))
 
 
 def shown_to_the_loop(camera: CameraModel, signal: Image) -> Image:
     """Signal (rows, columns) [e-/s] as the exposure loop takes it, white at the full well.
 
-    With a wide range the loop sets the longest exposure for the dark part (`for_the_dark`). With a
+    With a wide range the longest exposure is set for the dark part (`lift_for_the_dark`). With a
     knee the signal counts as so many times stronger, so that white of the curve is reached at
     1 / `knee_reach` of the full well and the rest is kept for highlights.
     """
@@ -247,4 +257,5 @@ def shown_to_the_loop(camera: CameraModel, signal: Image) -> Image:
     top = wide.ratio ** (wide.exposures - 1)
     if wide.method == "logarithmic":
         top = float(expanded(1.0, wide, 1.0))
-    return for_the_dark(signal, wide, camera.exposure.target_level, top)
+    lift = lift_for_the_dark(signal, camera.exposure.target_level, top)
+    return np.asarray(signal / np.float32(lift))
