@@ -23,6 +23,8 @@ from simulator.units import FloatArray, Image
 
 MIDDLE = 0.18
 """Level that the curve leaves where it is, as a share of white."""
+HEADROOM = 1.25
+"""White over the brightest thousandth of the metered picture (assumed)."""
 STOPS_BELOW = 12.0
 """Light is told apart down to this many halvings below white."""
 CELL = 8
@@ -89,13 +91,14 @@ def tone_map(light: Image, top: float, strength: float, meter_px: float) -> Tone
     light
         Balanced luma of the metered picture (rows, columns) in units of white.
     top
-        Most light that the camera tells from more; the brightest thousandth of the picture becomes
-        white, but never less than white and never more than this.
+        Most light that the camera tells from more. What is `HEADROOM` times as bright as the
+        brightest thousandth of the picture becomes white, but never less than white or more than
+        this.
     strength
         0 one curve for the whole picture; 1 the curve acts on the base alone, and what is smaller
         keeps its contrast.
     """
-    peak = float(np.clip(np.percentile(light, 99.9), 1.0, max(top, 1.0)))
+    peak = float(np.clip(HEADROOM * np.percentile(light, 99.9), 1.0, max(top, 1.0)))
     bend = bend_of(peak)
     low, high = -STOPS_BELOW, math.log2(max(top, 1.0)) + 1.0
     stops = np.linspace(low, high, CURVE_SIZE)

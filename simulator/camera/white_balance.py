@@ -12,9 +12,9 @@ from simulator.units import WAVELENGTH_NM, FloatArray, Image
 
 NIGHT_GAIN_MAX = 4.0
 """Most gain on a channel in night mode (assumed)."""
-NEAR_GREY = 0.2
+NEAR_GREY = 0.35
 """Distance from the allowed lights, in natural logarithms of the gains, at which a pixel's weight
-has fallen to 1/e (assumed)."""
+has fallen to 1/e (assumed; phosphor lamps lie up to 0.25 beside the blackbodies)."""
 LEAST_WEIGHT = 0.02
 """Weight of pixels that no allowed light makes grey (assumed)."""
 BRIGHTEST = 1.0

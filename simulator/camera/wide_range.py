@@ -19,8 +19,8 @@ from simulator.units import FloatArray, Image
 
 BLEND = (0.8, 0.95)
 """Shares of saturation between which an exposure gives way to the next shorter one (assumed)."""
-DARK_SHARE, DARK_LEVEL, MOST_LIFT = 0.25, 0.5, 4.0
-"""The darkest quarter of the picture is to reach half the wanted level, by at most four times the
+DARK_SHARE, DARK_LEVEL, MOST_LIFT = 0.25, 1.0, 8.0
+"""The darkest quarter of the picture is to reach the wanted level, by at most eight times the
 exposure (assumed)."""
 WHITE_SHARE = 0.01
 """Share of the picture that may be white even in the shortest exposure (assumed)."""
@@ -220,7 +220,7 @@ def noise_of_light(
 def lift_for_the_dark(signal: Image, target_level: float, top: float) -> float:
     """How much longer a wide range exposes its longest exposure than one exposure would be.
 
-    Until the darkest quarter of the picture reaches half the wanted level, but by no more than
+    Until the darkest quarter of the picture reaches the wanted level, but by no more than
     `MOST_LIFT`, and no further than that a hundredth of the picture is white even in the shortest
     exposure; never less than one. This is a plain rule of our own for what such cameras do.
 
