@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from simulator.camera.light_field import Light, frame_series
-from simulator.camera.rig import Rig
+from simulator.camera.overflow import overflows
+from simulator.camera.patch import PatchPlan, Traces, patch_series
+from simulator.camera.rig import Mode, Rig
 from simulator.camera.settling import State
+from simulator.camera.wide_range import delays_s, shutters_s
 from simulator.units import FloatArray, Image
 
 HISTORY_LEFT = 0.1
@@ -30,13 +34,81 @@ def frame_times(rig: Rig) -> FloatArray:
     return -np.arange(history, -1, -1) / rig.camera.processing.frame_rate_hz
 
 
+def own_light(rig: Rig) -> bool:
+    """Whether the exposures of one frame see different light, so that each needs its own.
+
+    They do where something moves or flickers, or where charge runs over.
+    """
+    wide, world = rig.camera.wide_range, rig.world
+    return wide.method == "exposures" and bool(
+        np.any(world.velocities)
+        or any(light.flicker_depth > 0.0 for light in world.lights)
+        or overflows(rig.camera.sensor)
+    )
+
+
+def exposed_series(
+    rig: Rig, mode: Mode, shutter_s: float, times_s: Sequence[float]
+) -> tuple[list[Image], Light]:
+    """Pictures of light at several moments, and the whole of the last one.
+
+    As `light_field.frame_series`, but with three channels for every exposure of a wide range, the
+    longest first: each with its own smear and flicker, the shorter ones a little later. Where
+    exposures see the same light, three channels serve all.
+    """
+    if not own_light(rig):
+        return frame_series(rig, mode, shutter_s, times_s)
+    wide = rig.camera.wide_range
+    made = [
+        frame_series(rig, mode, own, [t + late for t in times_s])
+        for own, late in zip(shutters_s(wide, shutter_s), delays_s(wide, shutter_s), strict=True)
+    ]
+    series = _side_by_side([pictures for pictures, _ in made])
+    return series, replace(made[0][1], rate=series[-1])
+
+
+def exposed_patches(
+    rig: Rig,
+    mode: Mode,
+    shutter_s: float,
+    plan: PatchPlan,
+    veil: Image,
+    times_s: Sequence[float],
+    traces: Traces | None = None,
+) -> list[Image]:
+    """As `patch.patch_series`, with channels as in `exposed_series`."""
+    if not own_light(rig):
+        return patch_series(rig, mode, shutter_s, plan, veil, times_s, traces)
+    wide = rig.camera.wide_range
+    return _side_by_side(
+        [
+            patch_series(rig, mode, own, plan, veil, [t + late for t in times_s], traces)
+            for own, late in zip(
+                shutters_s(wide, shutter_s), delays_s(wide, shutter_s), strict=True
+            )
+        ]
+    )
+
+
+def _side_by_side(exposures: list[list[Image]]) -> list[Image]:
+    """Frames (rows, columns, 3 E) from the frames of E exposures; pictures shared stay shared."""
+    made: dict[tuple[int, ...], Image] = {}
+    out = []
+    for pictures in zip(*exposures, strict=True):
+        key = tuple(id(picture) for picture in pictures)
+        if key not in made:
+            made[key] = np.concatenate(pictures, axis=2)
+        out.append(made[key])
+    return out
+
+
 def frame_history(rig: Rig, state: State) -> tuple[list[Image], Light]:
     """Light of the shown frame and of those its noise reduction remembers, oldest first.
 
     Frames of a scene where nothing moves share one picture of light.
     """
     times = [float(t) for t in frame_times(rig)]
-    return frame_series(rig, state.mode, state.exposure.shutter_s, times)
+    return exposed_series(rig, state.mode, state.exposure.shutter_s, times)
 
 
 def with_patch(light: Light, patch: Image, origin_px: tuple[int, int]) -> Light:

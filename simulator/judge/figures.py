@@ -52,7 +52,8 @@ def plate_signal(rate: Image, state: State) -> Image:
     balance = state.colour.balance
     weights = np.array([0.25, 0.5, 0.25] if state.colour.mono else [0.2126, 0.7152, 0.0722])
     scaled = weights * balance
-    return np.asarray(rate @ (scaled / scaled.sum()), dtype=np.float32)
+    # of the exposures of a wide range the longest
+    return np.asarray(rate[:, :, :3] @ (scaled / scaled.sum()), dtype=np.float32)
 
 
 def flattened(picture: Image, target: JudgedText, origin_px: tuple[float, float]) -> Image:

@@ -9,9 +9,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.camera.history import exposed_patches
 from simulator.camera.light_field import Light
 from simulator.camera.load import Camera
-from simulator.camera.patch import Traces, patch_light
+from simulator.camera.patch import Traces
 from simulator.camera.pipeline import (
     State,
     frame_history,
@@ -255,7 +256,8 @@ def _judge_text(
 ) -> _Judged:
     """Read the text in the finely traced picture, and ask what limits it."""
     plan, traces = plan_patch(rig, state, target), Traces()
-    patch = patch_light(rig, state.mode, state.exposure.shutter_s, plan, light.veil, traces=traces)
+    shutter = state.exposure.shutter_s
+    patch = exposed_patches(rig, state.mode, shutter, plan, light.veil, [0.0], traces)[0]
     shown = with_patch(light, patch, plan.box_px[:2])
     history = [shown.rate if rate is light.rate else rate for rate in history]
     say("exposing and processing", 0.4)

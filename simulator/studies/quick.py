@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.history import frame_history, frame_times
+from simulator.camera.history import exposed_patches, frame_history, frame_times
 from simulator.camera.load import Camera
-from simulator.camera.patch import PatchPlan, Traces, patch_light
+from simulator.camera.patch import PatchPlan, Traces
 from simulator.camera.pipeline import shoot
 from simulator.camera.rig import Rig, set_up
 from simulator.camera.settling import State, rig_as_exposed, settle_camera
@@ -129,10 +129,8 @@ def target_picture(rig: Rig, state: State, target: JudgedTarget, *, seed: int) -
     )
     veil, traces = quick_veil(rig, state), Traces()
     shutter = state.exposure.shutter_s
-    rates = [
-        patch_light(rig, state.mode, shutter, plan, veil, float(t), traces)
-        for t in frame_times(rig)
-    ]
+    times = [float(t) for t in frame_times(rig)]
+    rates = exposed_patches(rig, state.mode, shutter, plan, veil, times, traces)
     return np.asarray(shoot(rig, state, rates, seed=seed, origin_px=box[:2])[0])
 
 
