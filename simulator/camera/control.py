@@ -43,7 +43,8 @@ class ExposurePath:
     product_s: FloatArray
     """Shutter x gain x light through the iris over that through the open one [s]."""
     limited_by: tuple[str, ...]
-    """Lever at its end in each frame while the level is off the target, or "nothing"."""
+    """Lever that holds the exposure off the target in each frame, or "nothing" while the loop is at
+    rest or on its way."""
     target_level: float
     hysteresis_db: float
 
@@ -126,7 +127,10 @@ def exposure_path(
         level = metered_level(settings.metering, levers.product_s, signal, weights, full_well_e)
         rows.append((time, levers, level))
         error = ratio_to_db(settings.target_level / max(level, LEAST_LEVEL))
-        reasons.append(limit_reached(settings, levers, levers.product_s * db_to_ratio(error)))
+        at_end = levers.product_s >= longest if error > 0.0 else levers.product_s <= darkest
+        stuck = abs(error) > settings.hysteresis_db and at_end
+        wanted = levers.product_s * db_to_ratio(error)
+        reasons.append(limit_reached(settings, levers, wanted) if stuck else "nothing")
         time += levers.accumulated / frame_rate_hz
         if abs(error) > settings.hysteresis_db:
             product *= db_to_ratio(settings.step_share * error)
