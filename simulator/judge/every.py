@@ -12,6 +12,7 @@ from simulator.camera.rig import Rig
 from simulator.errors import GeometryError
 from simulator.judge.density import density_class
 from simulator.judge.lighting import contributions, totals
+from simulator.judge.reading import Reader
 from simulator.judge.silhouette import find_silhouette, look_of
 from simulator.judge.target import find_target, find_text, main_material, text_of
 from simulator.judge.trials import read_probability
@@ -31,6 +32,7 @@ def every_target(
     probability: float | None,
     veil: Image,
     seed: int,
+    reader: str | Reader = "person",
 ) -> list[dict[str, Any]]:
     """One row for each target, in the order of the scene file, as they stand in verdict.json.
 
@@ -51,7 +53,7 @@ def every_target(
             if thing.name == judged and probability is not None:
                 row["probability"] = probability
             else:
-                row["probability"] = _read(rig, state, thing, veil, seed)
+                row["probability"] = _read(rig, state, thing, veil, seed, reader)
         rows.append(row)
     return rows
 
@@ -89,12 +91,14 @@ def _row(rig: Rig, state: State, thing: Target, frame: NDArray[np.uint8]) -> dic
     return out
 
 
-def _read(rig: Rig, state: State, thing: Target, veil: Image, seed: int) -> float | None:
+def _read(
+    rig: Rig, state: State, thing: Target, veil: Image, seed: int, reader: str | Reader
+) -> float | None:
     """Probability that a text beside the task's is read; None if it is cut off."""
     try:
         target = find_text(rig, thing)
     except GeometryError:
         return None
     return read_probability(
-        rig, state, target, seed=seed, trials=BRIEF_TRIALS, veil=veil, phases=1
+        rig, state, target, seed=seed, trials=BRIEF_TRIALS, veil=veil, phases=1, reader=reader
     ).value

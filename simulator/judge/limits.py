@@ -28,6 +28,7 @@ from simulator.camera.rig import Rig
 from simulator.camera.sensor import readout
 from simulator.camera.settling import added_up
 from simulator.judge.figures import levels
+from simulator.judge.reading import Reader
 from simulator.judge.target import JudgedText, find_text, plan_patch
 from simulator.judge.trials import quick_veil, read_probability
 from simulator.units import db_to_ratio, ratio_to_db
@@ -261,6 +262,7 @@ def find_limits(
     traces: Traces,
     seed: int,
     trials: int = TRIALS,
+    reader: str | Reader = "person",
 ) -> list[Limit]:
     """Impairments, the one with the largest share of the loss first.
 
@@ -286,7 +288,7 @@ def find_limits(
         for count in (min(FIRST_TRIALS, trials), trials):
             value = read_probability(
                 new_rig, new_state, found, seed=seed, trials=count, plan=plan_, traces=traces_,
-                phases=1,
+                phases=1, reader=reader,
             ).value  # fmt: skip
             if value in {0.0, 1.0}:
                 break

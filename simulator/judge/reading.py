@@ -1,201 +1,102 @@
 """Reading a text: classify every rendered character among the whole alphabet.
 
-Plates, signs and labels are read alike. The reader sees only the eight-bit picture. It knows where
-the text is and which way its letters run, but not the exact place (each character is sought over
-small shifts), not the exact lettering (its templates are a thinner and a bolder cut of the
-letters), and not the level or contrast (correlation is normalised). Its own noise is added to every
-pixel of the picture:
+Plates, signs and labels are read alike. A reader sees only the eight-bit picture. It knows where
+the text is and which way its letters run, and lacks what real readers lack:
 
-    sigma^2 = (CONTRAST_NOISE x rms contrast of the text)^2 + LEVEL_NOISE^2
+- the exact lettering: its templates are other cuts of the letters (`templates`);
+- the exact place: every character is sought over small shifts;
+- the blur: letters are expected sharp and soft;
+- the level and contrast: correlation is normalised;
+- an endless resolution: the picture is softened by `floor_px` before anything else;
+- a noiseless mind: white noise is added to what it sees on a grid that moves and grows with the
+  letter, `contrast_noise` times the rms contrast of that letter. Noise in proportion to contrast
+  limits reading at high contrast (Pelli and Farell 1999; Dosher and Lu 1999; from memory), and as
+  it does not shrink with blur, soft letters fail at a blur that is a share of their height, and
+  small ones where the pixel's own blur is that share;
+- full use of the picture: the noise of the picture counts 1 / `efficiency` times in power, by
+  noise that the picture's noise induces in the reader (Burgess and Colborne 1988; from memory).
 
-Noise in proportion to contrast is what limits human letter reading at high contrast (Pelli and
-Farell 1999; Dosher and Lu 1999: multiplicative internal noise; cited from memory). Its size here is
-set so that noise-free plates of seven characters are read half of the time at about 8 px of
-character height and nearly always from 12 px on; practice asks for 15 to 20 px (common practice,
-no source). LEVEL_NOISE stands for the contrast threshold of eye and display, under one per cent
-(assumed).
+The last is made of the noise of other repetitions of the same picture, so that it has the same
+spectrum whatever the processing; a single frame shows none (fewer than `LEAST_FRAMES`).
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 
-import cv2
 import numpy as np
-from numba import njit, prange
 from numpy.typing import NDArray
 
-from simulator.camera.draws import mix, normal
-from simulator.judge.target import JudgedText, plate_scale
-from simulator.light.photometry import luminous_efficiency
-from simulator.scene.materials import material
-from simulator.scene.targets.glyphs import glyph_mask
-from simulator.scene.targets.plate import LOOKALIKES, TEXEL_MM, PlateDesign
+from simulator.judge.matching import (
+    add_noise,
+    best_symbols,
+    sample_windows,
+    soften,
+    window_maps,
+)
+from simulator.judge.shapes import (
+    Shapes,
+    design_shapes,
+    inks_lighter,
+    luminance_reflectance,
+)
+from simulator.judge.target import JudgedText
+from simulator.judge.templates import (
+    ROWS,
+    SHIFT,
+    SOFTNESS,
+    VARIANTS,
+    Variant,
+    templates_of,
+    window_corners,
+    window_shape,
+)
 from simulator.units import FloatArray, Image
 
-CONTRAST_NOISE = 0.8
+__all__ = [
+    "LEVEL_NOISE",
+    "Reader",
+    "design_shapes",
+    "inks_lighter",
+    "luminance_reflectance",
+]
+
 LEVEL_NOISE = 1.5
-"""Reader's own noise [levels of 255]."""
-CUTS = (0.85, 1.2)
-"""Stroke widths the reader expects, as shares of the true one."""
-TEMPLATE_BLUR_PX = 0.5
-"""Blur the reader expects of any picture, standard deviation [px]."""
-MIN_ROWS, MAX_ROWS = 12, 24
-SHIFT_SHARE = 0.09
-"""Characters are sought over shifts of this share of their height, each way."""
-MARGIN_SHARE = 0.06
-"""Room around a character that the reader takes in, as a share of its height."""
-
-
-@dataclass(frozen=True)
-class Alphabet:
-    """Templates of a design at one size.
-
-    `templates` (n, rows, columns) of zero mean and unit norm; `symbols` (n,) what each stands for,
-    characters told apart by place only sharing one symbol.
-    """
-
-    templates: Image
-    symbols: NDArray[np.int64]
-    index: dict[str, int]
-
-
-def _symbols(alphabet: str) -> dict[str, int]:
-    """Number of each character; look-alikes share theirs."""
-    index: dict[str, int] = {}
-    for character in alphabet:
-        twins = next((group for group in LOOKALIKES if character in group), frozenset(character))
-        known = next((index[c] for c in twins if c in index), None)
-        index[character] = len(set(index.values())) if known is None else known
-    return index
-
-
-def luminance_reflectance(name: str) -> float:
-    """Reflectance of a material for light of equal power at every wavelength, weighted by V."""
-    weight = luminous_efficiency()
-    return float(material(name).reflectance @ weight / weight.sum())
-
-
-def inks_lighter(design: PlateDesign) -> bool:
-    """Whether the characters are lighter than their ground to the eye.
-
-    The reader expects this even of a picture in infrared, where a dye may have turned.
-    """
-    return luminance_reflectance(design.ink) > luminance_reflectance(design.background)
-
-
-@lru_cache(maxsize=16)
-def alphabet_templates(design: PlateDesign, rows: int, blur_rows: float) -> Alphabet:
-    """Templates of every character, `rows` high without margin, blurred by `blur_rows`."""
-    index = _symbols(design.alphabet)
-    margin_mm = MARGIN_SHARE * design.character_height_mm
-    window_rows, window_columns = window_shape(design, rows)
-    light_ink = inks_lighter(design)
-    texel_mm = TEXEL_MM * plate_scale(design)
-    templates, symbols = [], []
-    for cut in CUTS:
-        for character in design.alphabet:
-            mask = glyph_mask(
-                character,
-                design.character_height_mm,
-                design.character_width_mm,
-                design.stroke_mm * cut,
-                texel_mm,
-            )
-            pad = round(margin_mm / texel_mm)
-            ink = np.pad(mask.astype(np.float32), pad)
-            small = cv2.resize(ink, (window_columns, window_rows), interpolation=cv2.INTER_AREA)
-            small = cv2.GaussianBlur(small, (0, 0), blur_rows, borderType=cv2.BORDER_REPLICATE)
-            values = small if light_ink else 1.0 - small
-            values = values - values.mean()
-            templates.append(values / np.linalg.norm(values))
-            symbols.append(index[character])
-    return Alphabet(np.stack(templates).astype(np.float32), np.array(symbols), index)
-
-
-def window_shape(design: PlateDesign, rows: int) -> tuple[int, int]:
-    """Rows and columns of the window around one character."""
-    margin = MARGIN_SHARE * design.character_height_mm
-    scale = rows / design.character_height_mm
-    high = round((design.character_height_mm + 2 * margin) * scale)
-    wide = round((design.character_width_mm + 2 * margin) * scale)
-    return high, max(5, wide)
-
-
-@njit(cache=True, parallel=True, nogil=True, fastmath=True)
-def _read(  # type: ignore[no-untyped-def]
-    frames, maps, templates, symbols, shift, contrast_noise, level_noise, inner, seed, first
-):
-    """Symbols read, (trials, characters), of luma frames (trials, rows, columns)."""
-    trials, rows, columns = frames.shape
-    characters = maps.shape[0]
-    high, wide = templates.shape[1], templates.shape[2]
-    flat = templates.reshape(templates.shape[0], high * wide)
-    span_r, span_c = high + 2 * shift, wide + 2 * shift
-    read = np.empty((trials, characters), np.int64)
-    for t in prange(trials):
-        state = mix(np.uint64(seed) * np.uint64(0xD1342543DE82EF95) + np.uint64(first + t))
-        total, square, count = 0.0, 0.0, 0
-        for j in range(inner[1], inner[3]):
-            for i in range(inner[0], inner[2]):
-                v = frames[t, j, i]
-                total += v
-                square += v * v
-                count += 1
-        mean = total / count
-        contrast = math.sqrt(max(0.0, square / count - mean * mean))
-        sigma = math.sqrt((contrast_noise * contrast) ** 2 + level_noise * level_noise)
-        seen = np.empty((rows, columns), np.float32)
-        for j in range(rows):
-            for i in range(columns):
-                state, noise = normal(state)
-                seen[j, i] = frames[t, j, i] + sigma * noise
-        window = np.empty((span_r, span_c), np.float32)
-        piece = np.empty(high * wide, np.float32)
-        for c in range(characters):
-            for r in range(span_r):
-                for q in range(span_c):
-                    w = maps[c, 2, 0] * q + maps[c, 2, 1] * r + maps[c, 2, 2]
-                    x = (maps[c, 0, 0] * q + maps[c, 0, 1] * r + maps[c, 0, 2]) / w - 0.5
-                    y = (maps[c, 1, 0] * q + maps[c, 1, 1] * r + maps[c, 1, 2]) / w - 0.5
-                    x = min(columns - 1.001, max(0.0, x))
-                    y = min(rows - 1.001, max(0.0, y))
-                    ix, iy = int(x), int(y)
-                    fx, fy = x - ix, y - iy
-                    top = seen[iy, ix] * (1 - fx) + seen[iy, ix + 1] * fx
-                    low = seen[iy + 1, ix] * (1 - fx) + seen[iy + 1, ix + 1] * fx
-                    window[r, q] = top * (1 - fy) + low * fy
-            best, symbol = -2.0, -1
-            for dr in range(2 * shift + 1):
-                for dq in range(2 * shift + 1):
-                    total, square = 0.0, 0.0
-                    for r in range(high):
-                        for q in range(wide):
-                            v = window[r + dr, q + dq]
-                            piece[r * wide + q] = v
-                            total += v
-                            square += v * v
-                    spread = math.sqrt(max(1e-9, square - total * total / (high * wide)))
-                    for k in range(flat.shape[0]):
-                        score = np.float32(0.0)
-                        for i in range(high * wide):
-                            score += piece[i] * flat[k, i]
-                        match = float(score) / spread
-                        if match > best:
-                            best = match
-                            symbol = symbols[k]
-            read[t, c] = symbol
-    return read
+"""Noise of eye and display [levels of 255]: a contrast threshold under one per cent (assumed)."""
+LEAST_FRAMES = 8
+"""Fewer repetitions do not show the picture's noise."""
+LUMA = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 
 
 @dataclass(frozen=True)
 class Reader:
-    """A reader of texts; the two noises as in the module's text."""
+    """A reader of texts; the numbers as in the module's text.
 
-    contrast_noise: float = CONTRAST_NOISE
+    `shared_noise` is the share of the contrast noise (in power) that stays the same when the
+    reader sees the same text in another picture of the same pass; `assumption` is a sentence for
+    the list of what a result assumed.
+    """
+
+    name: str
+    contrast_noise: float
+    efficiency: float
+    floor_px: float
     level_noise: float = LEVEL_NOISE
+    shared_noise: float = 0.0
+    assumption: str = ""
+    variants: tuple[Variant, ...] = VARIANTS
+    softness: tuple[float, ...] = SOFTNESS
+
+    @property
+    def induced(self) -> float:
+        """Induced noise as a share of the picture's: sqrt(1 / efficiency - 1)."""
+        return math.sqrt(1.0 / self.efficiency - 1.0)
+
+    def softening_px(self, height_px: float) -> float:
+        """Blur before the letter grid is laid on: the reader's own, and against aliasing where the
+        grid is coarser than the pixels [px]."""
+        return math.hypot(self.floor_px, 0.5 * max(0.0, height_px / ROWS - 1.0))
 
     def read(
         self,
@@ -205,65 +106,64 @@ class Reader:
         *,
         seed: int,
         first: int = 0,
+        shared_seed: int | None = None,
     ) -> NDArray[np.bool_]:
-        """Whether each character was read, (trials, characters).
+        """Whether each character was read, (frames, characters).
 
         Parameters
         ----------
         frames
-            Eight-bit patches (trials, rows, columns, 3).
+            Eight-bit repetitions of one patch (frames, rows, columns, 3): they differ by noise.
         origin_px
             Left and top of the patch in the picture, with its sub-pixel phase.
+        seed, first
+            Steer the reader's own noise, with the number of the first frame.
+        shared_seed
+            Steers the part of it that other pictures of the same pass share.
         """
-        weights = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
-        luma = np.ascontiguousarray(frames.astype(np.float32) @ weights)
-        rows = int(np.clip(np.ceil(1.5 * target.character_height_px), MIN_ROWS, MAX_ROWS))
-        scale = rows / max(target.character_height_px, 1e-6)
-        alphabet = alphabet_templates(
-            target.design, rows, round(max(0.3, TEMPLATE_BLUR_PX * scale), 2)
-        )
-        shift = max(1, round(SHIFT_SHARE * rows))
-        maps = np.stack(
-            [
-                _window_map(cell - np.asarray(origin_px), target.design, rows, shift)
-                for cell in target.cells_px
-            ]
-        )
-        truth = np.array([alphabet.index[cell.character] for cell in target.cells])
-        inside = target.cells_px.reshape(-1, 2) - np.asarray(origin_px)
-        low = np.floor(inside.min(axis=0)).astype(int)
-        high = np.ceil(inside.max(axis=0)).astype(int)
-        inner = np.array(
-            [
-                max(0, low[0]),
-                max(0, low[1]),
-                min(luma.shape[2], high[0]),
-                min(luma.shape[1], high[1]),
-            ]
-        )
-        symbols = _read(
-            luma,
-            maps,
-            alphabet.templates,
-            alphabet.symbols,
-            shift,
-            self.contrast_noise,
-            self.level_noise,
-            inner,
-            np.uint64(seed),
-            first,
-        )
-        return np.asarray(symbols == truth[None, :])
+        text = "".join(cell.character for cell in target.cells)
+        return self.read_cells(
+            frames, design_shapes(target.design), text, target.cells_px - np.asarray(origin_px),
+            seed=seed, first=first, shared_seed=shared_seed,
+        )  # fmt: skip
 
+    def read_cells(
+        self,
+        frames: NDArray[np.uint8],
+        shapes: Shapes,
+        text: str,
+        cells_px: FloatArray,
+        *,
+        seed: int,
+        first: int = 0,
+        shared_seed: int | None = None,
+    ) -> NDArray[np.bool_]:
+        """As `read`, for any lettering; `cells_px` (characters, 4, 2) in pixels of the frames."""
+        luma = np.ascontiguousarray(frames.astype(np.float32) @ LUMA)
+        height = float(np.linalg.norm(cells_px[:, 3] - cells_px[:, 0], axis=1).mean())
+        rows, columns = (n + 2 * SHIFT for n in window_shape(shapes))
+        maps = window_maps(cells_px, window_corners(shapes))
+        windows = sample_windows(soften(luma, self.softening_px(height)), maps, rows, columns)
+        self._see(windows, seed, first, shared_seed)
+        templates = templates_of(shapes, self.variants, self.softness)
+        found = best_symbols(windows, templates)
+        truth = shapes.symbols[shapes.indices(text)]
+        return np.asarray(found == truth[None, :])
 
-def _window_map(cell_px: FloatArray, design: PlateDesign, rows: int, shift: int) -> FloatArray:
-    """Homography (3, 3) from window samples (column, row) to patch pixels."""
-    scale = rows / design.character_height_mm
-    margin = MARGIN_SHARE * design.character_height_mm * scale
-    left, top = margin + shift - 0.5, margin + shift - 0.5
-    right = left + design.character_width_mm * scale
-    bottom = top + design.character_height_mm * scale
-    corners = np.array([[left, top], [right, top], [right, bottom], [left, bottom]], np.float32)
-    return np.asarray(
-        cv2.getPerspectiveTransform(corners, cell_px.astype(np.float32)), dtype=np.float64
-    )
+    def _see(self, windows: Image, seed: int, first: int, shared_seed: int | None) -> None:
+        """Add the reader's noise to windows (frames, characters, rows, columns) in place."""
+        count = len(windows)
+        mean = windows.mean(axis=0)
+        inner = mean[:, SHIFT:-SHIFT, SHIFT:-SHIFT]
+        contrast = inner.std(axis=(1, 2)).astype(np.float64)
+        if count >= LEAST_FRAMES and self.induced > 0.0:
+            amount = np.float32(self.induced * math.sqrt(count / (count - 1.0)))
+            windows += amount * (np.roll(windows, 1, axis=0) - mean)
+        power = (self.contrast_noise * contrast) ** 2
+        shared = 0.0 if shared_seed is None else self.shared_noise
+        common = np.uint64(shared_seed or 0)
+        fresh = np.sqrt((1.0 - shared) * power + self.level_noise**2)
+        if fresh.max() > 0.0:
+            add_noise(windows, fresh, np.uint64(seed), first)
+        if shared > 0.0:
+            add_noise(windows, np.sqrt(shared * power), common, first)

@@ -7,10 +7,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import betaincinv
 
+from simulator.camera.history import exposed_patches
 from simulator.camera.light_field import small_veil
-from simulator.camera.patch import PatchPlan, Traces, patch_series
+from simulator.camera.patch import PatchPlan, Traces
 from simulator.camera.pipeline import State, frame_times, shoot
 from simulator.camera.rig import Rig
+from simulator.judge.readers import reader_of
 from simulator.judge.reading import Reader
 from simulator.judge.target import JudgedText, plan_patch
 from simulator.units import FloatArray, Image
@@ -60,7 +62,7 @@ def patch_history(
 ) -> list[Image]:
     """Light of the patch in the shown frame and in those the camera remembers, oldest first."""
     times = [float(t) for t in frame_times(rig)]
-    return patch_series(rig, state.mode, state.exposure.shutter_s, plan, veil, times, traces)
+    return exposed_patches(rig, state.mode, state.exposure.shutter_s, plan, veil, times, traces)
 
 
 def read_probability(
@@ -70,7 +72,7 @@ def read_probability(
     *,
     seed: int,
     trials: int = TRIALS,
-    reader: Reader | None = None,
+    reader: str | Reader = "person",
     veil: Image | None = None,
     plan: PatchPlan | None = None,
     traces: Traces | None = None,
@@ -82,6 +84,8 @@ def read_probability(
     ----------
     trials
         Repetitions wanted; fewer are made of a very large patch.
+    reader
+        "person", "machine", or a reader of your own.
     veil
         Stray light of the whole picture; a quick one is made if it is not given.
     plan, traces
@@ -89,7 +93,7 @@ def read_probability(
     phases
         How many of `PHASES` are tried.
     """
-    reader = reader or Reader()
+    reader = reader_of(reader)
     plan = plan_patch(rig, state, target) if plan is None else plan
     traces = Traces() if traces is None else traces
     veil = quick_veil(rig, state) if veil is None else veil

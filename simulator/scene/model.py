@@ -75,6 +75,8 @@ class Task(FileModel):
     """Name of the target that is judged."""
     name: Literal["read", "detect", "recognise", "identify"] = "read"
     """Read its text; or tell that something is there, what kind of thing it is, which one."""
+    reader: Literal["person", "machine"] = "person"
+    """Who reads: a person at a screen, or a program for reading text."""
     wanted_probability: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.9
 
 

@@ -31,7 +31,7 @@ from simulator.judge.every import every_target
 from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
 from simulator.judge.lighting import Contribution, contributions, totals
 from simulator.judge.limits import MEANINGS, Limit, find_limits
-from simulator.judge.reading import CONTRAST_NOISE
+from simulator.judge.readers import reader_of
 from simulator.judge.silhouette import Silhouette, find_silhouette
 from simulator.judge.target import (
     JudgedTarget,
@@ -141,7 +141,9 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
     say("tracing the picture", 0.2)
     history, light = frame_history(rig, state)
     if isinstance(target, JudgedText):
-        judged = _judge_text(rig, state, target, history, light, seed, say, trials)
+        judged = _judge_text(
+            rig, state, target, history, light, seed, say, trials, model.task.reader
+        )
     else:
         judged = _judge_cycles(rig, state, target, history, model.task.name, seed, say)
     probability, figures, frame = judged.probability, judged.figures, judged.frame
@@ -156,6 +158,7 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
         probability=probability.value if reads else None,
         veil=light.veil,
         seed=seed,
+        reader=model.task.reader,
     )
     say("adding up", 0.97)
     rows = contributions(
@@ -253,6 +256,7 @@ def _judge_text(
     seed: int,
     say: Progress,
     trials: int,
+    reader: str,
 ) -> _Judged:
     """Read the text in the finely traced picture, and ask what limits it."""
     plan, traces = plan_patch(rig, state, target), Traces()
@@ -264,14 +268,16 @@ def _judge_text(
     frame = shoot(rig, state, history, seed=seed)[0]
     say("reading the text", 0.5)
     probability = read_probability(
-        rig, state, target, seed=seed, trials=trials, veil=light.veil, plan=plan, traces=traces
-    )
+        rig, state, target, seed=seed, trials=trials, veil=light.veil, plan=plan, traces=traces,
+        reader=reader,
+    )  # fmt: skip
     limits: list[Limit] = []
     if probability.value < LIMITS_BELOW:
         say("asking what limits it", 0.7)
         limits = find_limits(
-            rig, state, target, probability.value, plan=plan, traces=traces, seed=seed
-        )
+            rig, state, target, probability.value, plan=plan, traces=traces, seed=seed,
+            reader=reader,
+        )  # fmt: skip
     figures = plate_figures(rig, state, target, plan, patch, frame)
     return _Judged(probability, limits, figures, history[-1], patch, frame)
 
@@ -340,6 +346,12 @@ def _conditions(
         "No loss to recording: the picture is judged before any compression.",
         *rig.world.assumptions,
     ]
+    exposure = state.exposure
+    if exposure.accumulated > 1:
+        out.append(
+            f"The camera adds up {exposure.accumulated} frames for each picture, without gaps"
+            f" between them; it shows {rig.camera.processing.frame_rate_hz:.2g} pictures a second."
+        )
     if rig.camera.day_night.mode == "auto":
         out.append(
             f"The camera takes the scene for {state.estimated_lux:.2g} lx by its own signal and"
@@ -356,8 +368,7 @@ def _task_conditions(model: SceneModel, trials: int) -> list[str]:
         return [
             f"The interval is that of {trials} trials; it does not yet hold the tolerances of the"
             " profile and the scene.",
-            "The reader knows where the text is; its own noise is set by common practice"
-            f" (contrast noise {CONTRAST_NOISE:g}), not by a reader you know.",
+            reader_of(model.task.reader).assumption,
         ]
     return [
         f"The interval is the spread over {trials} noisy pictures; it does not yet hold the"

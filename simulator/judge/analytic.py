@@ -1,0 +1,307 @@
+"""Probability of reading from contrast, transfer function and noise power, without a picture.
+
+The reader of `reading` compares what it sees with templates by correlation. Until it takes the
+largest, all of that is linear, so that means and noise of all correlations follow from the text as
+drawn, the transfer function (MTF), and the noise power spectrum. For a character i and a template
+of another symbol j the detectability is
+
+    d'_ij = E[c_i - c_j] / sd(c_i - c_j)
+
+with c the correlation of the best placed template of each. A character is read if c_i exceeds all
+others, which is the integral of a correlated normal distribution: it is taken over `DRAWS` fixed
+draws in the space that the templates span, and smoothed by the normal distribution of the margin
+c_i - max_j c_j. The probability of a text is the product over its characters.
+
+What it leaves out: where the pixel grid falls (aliasing below about 5 px of height), clipping, and
+whatever else a camera does that is not linear. Signal and noise are taken at the level at hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+import scipy.fft
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from simulator.camera.lens import fine_frequencies, gaussian_mtf
+from simulator.judge.reading import Reader
+from simulator.judge.shapes import Shapes
+from simulator.judge.templates import (
+    ROWS,
+    SHIFT,
+    SHIFTS,
+    letter_windows,
+    templates_of,
+    window_shape,
+)
+from simulator.units import FloatArray, Image
+
+DRAWS = 256
+COMPONENTS = 180
+"""Principal components that hold the placed templates."""
+BEST = 8
+"""Placed templates of each character that are followed, the best correlated."""
+RIVALS = 14
+"""Characters that are followed, the true one and those most like it."""
+FIELD_ROWS = 24
+SEED = 11
+
+Transfer = Callable[[FloatArray, FloatArray], FloatArray]
+"""Function of horizontal and vertical frequency [cycles/pixel], any shapes that broadcast."""
+
+
+class AnalyticReading(NamedTuple):
+    """Probability of the whole text, of each character (n,), and d' against the symbol that is
+    easiest to mistake for each (n,)."""
+
+    value: float
+    characters: FloatArray
+    detectability: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class _Space:
+    """What is fixed for a lettering and a reader.
+
+    Placed templates, sorted by character, as coordinates (characters, cuts x shifts, components)
+    on `basis` (components, window samples); the spectrum (2 x frequencies, components) of the basis
+    on the field, real over imaginary, and which frequencies those are; fixed draws of internal noise
+    (draws, components) and of the picture's (draws, 2 x frequencies).
+    """
+
+    placed: Image
+    basis: Image
+    spectrum: Image
+    frequencies: NDArray[np.int64]
+    internal: Image
+    external: Image
+
+
+@lru_cache(maxsize=8)
+def _space(shapes: Shapes, reader: Reader) -> _Space:
+    templates = templates_of(shapes, reader.variants, reader.softness)
+    rows, columns = templates.rows, templates.columns
+    high, wide = rows + 2 * SHIFT, columns + 2 * SHIFT
+    letters = len(shapes.alphabet)
+    cuts = len(templates.values) // letters
+    all_placed = np.zeros((letters, cuts, len(SHIFTS), high, wide), np.float32)
+    values = templates.values.reshape(cuts, letters, rows, columns)
+    for s, (r, q) in enumerate(SHIFTS):
+        all_placed[:, :, s, r : r + rows, q : q + columns] = values.transpose(1, 0, 2, 3)
+    flat = all_placed.reshape(-1, high * wide)
+    # components by the eigenvectors of the second moment; placed templates are no more than this
+    power, vectors = np.linalg.eigh(flat.T @ flat)
+    basis = np.ascontiguousarray(vectors[:, np.argsort(power)[::-1][:COMPONENTS]].T)
+    placed = (flat @ basis.T).reshape(letters, cuts * len(SHIFTS), -1)
+    field = _field(wide)
+    padded = np.zeros((len(basis), *field), np.float32)
+    padded[:, :high, :wide] = basis.reshape(-1, high, wide)
+    spectrum = np.fft.rfft2(padded).reshape(len(basis), -1)
+    # frequencies of the half plane, those that stand for two counted so; the empty ones left out
+    double = np.full((field[0], field[1] // 2 + 1), 2.0)
+    double[:, 0] = double[:, -1] = 1.0
+    held = (np.abs(spectrum) ** 2).sum(axis=0) * double.ravel()
+    order = np.argsort(held)[::-1]
+    kept = np.sort(order[: int(np.searchsorted(np.cumsum(held[order]), 0.998 * held.sum())) + 1])
+    weighed = spectrum[:, kept] * np.sqrt(double.ravel()[kept] / (field[0] * field[1]))
+    stacked = np.concatenate([weighed.real, weighed.imag], axis=1).T
+    rng = np.random.default_rng(SEED)
+    return _Space(
+        placed.astype(np.float32),
+        basis.astype(np.float32),
+        np.ascontiguousarray(stacked, dtype=np.float32),
+        kept,
+        _draws(rng, len(basis)),
+        _draws(rng, len(stacked)),
+    )
+
+
+def _field(wide: int) -> tuple[int, int]:
+    """Rows and columns of the periodic field that the picture's noise is shaped on [samples]."""
+    return FIELD_ROWS, wide + wide % 2 + 2
+
+
+def _draws(rng: np.random.Generator, components: int) -> Image:
+    """Normal draws (DRAWS, components), each with its opposite, whitened over the components."""
+    half = rng.standard_normal((DRAWS // 2, components))
+    half /= np.sqrt((half**2).mean(axis=0))
+    return np.concatenate([half, -half]).astype(np.float32)
+
+
+def _frequencies(high: int, wide: int) -> tuple[FloatArray, FloatArray]:
+    """Frequencies (x (1, n), y (rows, 1)) of a canvas [cycles/sample]."""
+    return fine_frequencies(high, wide, 1.0)
+
+
+@lru_cache(maxsize=16)
+def _letter_spectra(shapes: Shapes, high: int, wide: int) -> NDArray[np.complex128]:
+    """Spectra of the letters, each centred at the origin of a canvas."""
+    ink = letter_windows(shapes, None, SHIFT)
+    canvas = np.zeros((len(ink), high, wide))
+    canvas[:, : ink.shape[1], : ink.shape[2]] = ink
+    spectrum = np.fft.rfft2(canvas)
+    fx, fy = _frequencies(high, wide)
+    middle = (np.array(ink.shape[1:]) - 1) / 2.0
+    return spectrum * np.exp(2j * np.pi * (fy * middle[0] + fx * middle[1]))
+
+
+def _windows(
+    shapes: Shapes, text: str, otf: Callable[[FloatArray, FloatArray], FloatArray]
+) -> Image:
+    """Blurred ink share of the sought windows (characters, samples); frequencies [cycles/sample].
+
+    Neighbours stand where they do on a line of text with the lettering's gaps.
+    """
+    rows, columns = (n + 2 * SHIFT for n in window_shape(shapes))
+    indices = shapes.indices(text)
+    groups = np.cumsum([0, *(len(g) for g in text.split(" "))])
+    step = (shapes.width_mm + shapes.gap_mm) * ROWS / shapes.height_mm
+    extra = (shapes.group_gap_mm - shapes.gap_mm) * ROWS / shapes.height_mm
+    place = np.array([n * step + extra * np.sum(groups[1:-1] <= n) for n in range(len(indices))])
+    wide = scipy.fft.next_fast_len(int(place[-1] + 3 * columns), real=True)
+    high = scipy.fft.next_fast_len(2 * rows, real=True)
+    fx, fy = _frequencies(high, wide)
+    spectra = _letter_spectra(shapes, high, wide)
+    line = np.zeros((high, fx.shape[1]), np.complex128)
+    turn = np.exp(-2j * np.pi * fx * place[:, None, None])
+    for index, t in zip(indices, turn, strict=True):
+        line += spectra[index] * t
+    line *= otf(fx, fy) * np.exp(-2j * np.pi * fy * ((rows - 1) / 2.0))
+    middle = np.exp(-2j * np.pi * fx * ((columns - 1) / 2.0))
+    seen = scipy.fft.irfft2(line * (np.conj(turn) * middle), s=(high, wide), axes=(1, 2))
+    return np.ascontiguousarray(seen[:, :rows, :columns], dtype=np.float32)
+
+
+def _noise_power(
+    reader: Reader, height_px: float, field: tuple[int, int], noise_spectrum: Transfer | None
+) -> FloatArray:
+    """Power of the picture's noise at the frequencies of the field, for unit noise a pixel.
+
+    Softening and interpolation shape it; what the letter grid cannot hold folds back.
+    """
+    scale = ROWS / height_px
+    sigma = reader.softening_px(height_px)
+    fx, fy = _frequencies(*field)
+    out = np.zeros((fy.size, fx.size))
+    folds = range(-2, 3) if scale < 1.0 else range(-1, 2)
+    for m in folds:
+        for n in folds:
+            x, y = (fx + m) * scale, (fy + n) * scale
+            passed = np.sinc(x) ** 4 * np.sinc(y) ** 4
+            # blurred as samples, so the transfer repeats with the pixel
+            rx, ry = x - np.round(x), y - np.round(y)
+            passed = passed * gaussian_mtf(np.hypot(rx, ry), sigma) ** 2
+            if noise_spectrum is not None:
+                passed = passed * noise_spectrum(rx, ry)
+            out += passed
+    return out * scale**2
+
+
+def analytic_read_probability(
+    shapes: Shapes,
+    text: str,
+    reader: Reader,
+    *,
+    height_px: float,
+    mtf: Transfer,
+    contrast: float,
+    noise: float,
+    noise_spectrum: Transfer | None = None,
+) -> AnalyticReading:
+    """Probability that a text is read.
+
+    Parameters
+    ----------
+    height_px
+        Height of the characters [px].
+    mtf
+        Transfer of light to picture at a frequency [cycles/pixel], the pixel's aperture included.
+    contrast
+        Difference between paper and ink in the picture [levels of 255].
+    noise
+        Standard deviation of the picture's noise [levels].
+    noise_spectrum
+        Its power at a frequency [cycles/pixel] over that of white noise of the same standard
+        deviation; white if not given.
+    """
+    space = _space(shapes, reader)
+    scale = ROWS / height_px
+    sigma = reader.softening_px(height_px)
+
+    def otf(fx: FloatArray, fy: FloatArray) -> FloatArray:
+        x, y = fx * scale, fy * scale
+        read_out = gaussian_mtf(np.hypot(x, y), sigma) * np.sinc(x) ** 2 * np.sinc(y) ** 2
+        return np.asarray(mtf(x, y) * read_out)
+
+    seen = contrast * (1.0 if shapes.light_ink else -1.0) * _windows(shapes, text, otf)
+    inner = seen[:, SHIFT:-SHIFT, SHIFT:-SHIFT]
+    internal = np.sqrt(
+        (reader.contrast_noise * inner.std(axis=(1, 2))) ** 2 + reader.level_noise**2
+    )
+    rows, columns = window_shape(shapes)
+    field = _field(columns + 2 * SHIFT)
+    power = _noise_power(reader, height_px, field, noise_spectrum)
+    power *= noise**2 / reader.efficiency
+    grid_noise = (2 * power.sum() - power[:, 0].sum() - power[:, -1].sum()) / (field[0] * field[1])
+    shaping = np.sqrt(power.ravel()[space.frequencies]).astype(np.float32)
+    external = space.external @ (space.spectrum * np.tile(shaping, 2)[:, None])
+    indices = shapes.indices(text)
+    spread = _spreads(seen, rows, columns, internal**2 + grid_noise)
+    cuts = space.placed.shape[1] // len(SHIFTS)
+    p, d = np.empty(len(seen)), np.empty(len(seen))
+    for n, window in enumerate(seen):
+        weight = np.tile(1.0 / spread[n], cuts).astype(np.float32)
+        mean = (space.placed @ (space.basis @ window.ravel())) * weight
+        same = shapes.symbols == shapes.symbols[indices[n]]
+        rank = mean.max(axis=1) + np.where(same, 1e6, 0.0)
+        letters = np.argpartition(rank, -RIVALS)[-RIVALS:]
+        mean, same = mean[letters], same[letters]
+        best = np.argpartition(mean, -BEST, axis=1)[:, -BEST:]
+        chosen = np.take_along_axis(mean, best, axis=1)
+        vectors = space.placed[letters[:, None], best] * weight[best][..., None]
+        draws = external + np.float32(internal[n]) * space.internal
+        scores = draws @ vectors.reshape(-1, vectors.shape[2]).T
+        scores = scores.reshape(DRAWS, *chosen.shape) + chosen
+        top = scores.max(axis=2)
+        margin = top[:, same].max(axis=1) - top[:, ~same].max(axis=1)
+        p[n] = _share_above_zero(margin)
+        d[n] = _least_detectability(chosen, scores, same)
+    return AnalyticReading(float(p.prod()), p, d)
+
+
+def _spreads(seen: Image, rows: int, columns: int, noise_power: FloatArray) -> FloatArray:
+    """Spread under every shifted template (characters, shifts): letter and noise together."""
+    pieces = np.lib.stride_tricks.sliding_window_view(seen, (rows, columns), axis=(1, 2))
+    letter = np.stack([pieces[:, r, q].var(axis=(1, 2)) for r, q in SHIFTS], axis=1)
+    return np.asarray(np.sqrt(letter + noise_power[:, None]) + 1e-6)
+
+
+def _share_above_zero(margin: FloatArray) -> float:
+    """Probability that a margin is positive: by its first two moments, corrected for skewness.
+
+    Edgeworth's expansion to its first term, P = Phi(z) - g/6 (z^2 - 1) phi(z) at z = mean / sd.
+    """
+    sd = float(margin.std())
+    if sd <= 0.0:
+        return float(margin.mean() > 0.0)
+    z = float(margin.mean()) / sd
+    skew = float(np.mean(((margin - margin.mean()) / sd) ** 3))
+    value = ndtr(z) + skew / 6.0 * (z * z - 1.0) * np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi)
+    return float(np.clip(value, 0.0, 1.0))
+
+
+def _least_detectability(chosen: FloatArray, scores: FloatArray, same: NDArray[np.bool_]) -> float:
+    """Smallest d' of the true character against another symbol, each at its best placing."""
+    place = chosen.argmax(axis=1)
+    letters = np.arange(len(chosen))
+    true = letters[same][chosen[same].max(axis=1).argmax()]
+    others = letters[~same]
+    step = chosen[true].max() - chosen.max(axis=1)[others]
+    at = scores[:, letters, place]
+    spread = (at[:, true][:, None] - at[:, others]).std(axis=0)
+    return float(np.min(step / np.maximum(spread, 1e-12)))

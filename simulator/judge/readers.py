@@ -1,0 +1,55 @@
+"""The two readers: a person at a screen, and a program for reading text.
+
+Both lack what real readers lack (`reading`); they differ in numbers. `docs/reading.md` tells where
+those come from and how well they hold.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, get_args
+
+from simulator.errors import FileFormatError
+from simulator.judge.reading import Reader
+
+ReaderName = Literal["person", "machine"]
+
+PERSON = Reader(
+    name="person",
+    contrast_noise=0.5,
+    efficiency=0.15,
+    floor_px=0.35,
+    shared_noise=0.5,
+    assumption="The reader is a person who knows where the text is and enlarges it at will; limits"
+    " after published letter reading, not measured on your viewers.",
+)
+MACHINE = Reader(
+    name="machine",
+    contrast_noise=0.45,
+    efficiency=0.35,
+    floor_px=0.65,
+    shared_noise=0.5,
+    assumption="The reader is a program that knows where the text is, as good as one general text"
+    " recogniser on drawn plates; yours may be better or worse.",
+)
+READERS = {reader.name: reader for reader in (PERSON, MACHINE)}
+
+
+def reader_of(name: str | Reader) -> Reader:
+    """The reader of a name; a reader passes through.
+
+    Raises
+    ------
+    FileFormatError
+        If there is none.
+    """
+    if isinstance(name, Reader):
+        return name
+    try:
+        return READERS[name]
+    except KeyError:
+        raise FileFormatError(
+            "There is no such reader.",
+            key="task.reader",
+            given=name,
+            allowed=", ".join(get_args(ReaderName)),
+        ) from None
