@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.exposure import ExposureState, Levers, limit_reached, spend
+from simulator.camera.exposure import SLACK, ExposureState, Levers, limit_reached, spend
 from simulator.camera.light_field import meter_light
 from simulator.camera.metering import metered_level, metering_weights
 from simulator.camera.model import Exposure

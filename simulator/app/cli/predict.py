@@ -37,11 +37,42 @@ def predict(
     raw: Annotated[bool, typer.Option("--raw", help="Write raw.tiff and radiance.tiff too.")] = (
         False
     ),
+    frames: Annotated[
+        int | None,
+        typer.Option(
+            "--frames", min=2, max=2000, metavar="N", help="Render N frames of a film instead."
+        ),
+    ] = None,
+    before: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--before",
+            metavar="KEY=VALUE",
+            help="With --frames: what the scene was like when the camera settled. Repeatable.",
+        ),
+    ] = None,
+    start_s: Annotated[
+        float | None,
+        typer.Option(
+            "--start",
+            metavar="SECONDS",
+            help="With --frames: moment of the first one; 0 is the scene as written.",
+        ),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print only the verdict, as JSON.")] = (
         False
     ),
 ) -> None:
-    """Predict what CAMERA shows of SCENE, judge it, and write a result folder."""
+    """Predict what CAMERA shows of SCENE, judge it, and write a result folder.
+
+    With --frames the scene is rendered as a film: exposure that settles, trails, the switch to
+    night, the codec of the profile.
+    """
+    if frames is not None:
+        _film(scene, camera, sets or [], before or [], frames, start_s, seed, out, as_json)
+        return
+    if before or start_s is not None:
+        raise typer.BadParameter("--before and --start belong to --frames")
     from simulator.app.cli.progress import progress_line
     from simulator.studies.folder import check_writable
     from simulator.studies.overrides import load_pair
@@ -61,3 +92,51 @@ def predict(
     from simulator.app.cli.verdict_text import print_verdict
 
     print_verdict(result.verdict, scene_.model.question, folder)
+
+
+def _film(
+    scene: str,
+    camera: str,
+    sets: list[str],
+    before: list[str],
+    frames: int,
+    start_s: float | None,
+    seed: int,
+    out: Path | None,
+    as_json: bool,
+) -> None:
+    from simulator.app.cli.progress import progress_line
+    from simulator.studies.folder import check_writable
+    from simulator.studies.overrides import load_pair
+
+    with progress_line() as progress:
+        scene_, camera_ = load_pair(scene, camera, sets)
+        earlier = load_pair(scene, camera, [*sets, *before])[0] if before else None
+        folder = out or Path("outputs") / f"frames--{scene_.name}--{camera_.name}"
+        check_writable(folder)
+
+        from simulator.report.sequence_files import save_sequence
+        from simulator.studies.sequence import predict_sequence
+
+        found = predict_sequence(
+            scene_, camera_, frames, seed=seed, before=earlier, start_s=start_s, progress=progress
+        )
+        save_sequence(folder, found)
+    if as_json:
+        import json
+
+        typer.echo(json.dumps(found.table(), indent=2, ensure_ascii=False))
+        return
+    first, last = found.frames[0], found.frames[-1]
+    print(f"frames:   {len(found.frames)}, {first.time_s:+.2f} s to {last.time_s:+.2f} s")
+    print(f"began:    {found.began}")
+    print(
+        f"ended:    {last.mode} mode, {last.exposure.shutter_s:.4g} s,"
+        f" {last.exposure.gain_db:.1f} dB"
+    )
+    settling = found.path.settling_s()
+    print(
+        "settling: "
+        + ("not settled at the end" if settling is None else f"{settling:.2f} s to within 1 dB")
+    )
+    print(f"result:   {folder}")

@@ -1,0 +1,250 @@
+"""A sequence as frames, a film, a strip of stills and the course of the exposure."""
+
+from __future__ import annotations
+
+import csv
+import json
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image as PillowImage
+
+from simulator.camera.stream import to_420
+from simulator.report.fitting import fit_text
+from simulator.report.numbers import three_digits
+from simulator.report.pictures import origin_text, target_window, write_png
+from simulator.report.sheet import INK, PAPER, RULE, SOFT, shutter_text
+from simulator.studies.folder import result_folder
+from simulator.studies.sequence import Frame, Sequence
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+DPI = 120
+STILLS = 8
+STILL_COLUMNS = 520
+FILM_QP = 12
+"""Quantiser of the film, which is only for looking; the frames themselves lose nothing to it."""
+PREVIEW_COLUMNS, PREVIEW_QUALITY = 960, 85
+INSET_SHARE = 0.42
+
+
+def save_sequence(folder: Path, found: Sequence) -> Path:
+    """Write frames/, sequence.mp4 (or sequence.webp), strip.png, course.png, frames.csv,
+    verdict.json and inputs/, whole or not at all.
+
+    The film needs PyAV (the extra `codec`); without it an animated picture is written.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written there.
+    """
+    table = found.table()
+    text = origin_text(table)
+    with result_folder(folder) as place:
+        inner = place / "frames"
+        inner.mkdir()
+        for k, frame in enumerate(found.frames):
+            write_png(inner / f"{k + 1:04d}.png", frame.picture, text)
+        write_film(place, found)
+        draw_strip(place / "strip.png", found, text)
+        draw_course(place / "course.png", found, text)
+        with (place / "frames.csv").open("w", newline="", encoding="utf-8") as file:
+            rows = [{k: v for k, v in row.items() if k != "box_px"} for row in table["frames"]]
+            writer = csv.DictWriter(file, list(rows[0]))
+            writer.writeheader()
+            writer.writerows(rows)
+        inputs = place / "inputs"
+        inputs.mkdir()
+        (inputs / "scene.toml").write_text(found.scene.to_toml(), encoding="utf-8")
+        (inputs / "camera.toml").write_text(found.camera.to_toml(), encoding="utf-8")
+        (place / "verdict.json").write_text(
+            json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
+            encoding="utf-8",
+        )
+    return folder
+
+
+def write_film(place: Path, found: Sequence) -> Path:
+    """sequence.mp4 at the rate of the frames, or an animated picture where PyAV is missing."""
+    try:
+        import av
+    except ImportError:
+        return _animated(place / "sequence.webp", found)
+    path = place / "sequence.mp4"
+    rows, columns = (side - side % 2 for side in found.frames[0].picture.shape[:2])
+    rate = Fraction(found.frame_rate_hz).limit_denominator(1001)
+    with av.open(str(path), "w") as film:
+        stream = film.add_stream("libx264", rate=rate)
+        stream.width, stream.height, stream.pix_fmt = columns, rows, "yuv420p"
+        stream.thread_count = 1
+        stream.options = {"qp": str(FILM_QP), "preset": "veryfast", "x264-params": "log-level=-1"}
+        for frame in found.frames:
+            picture = np.ascontiguousarray(frame.picture[:rows, :columns])
+            shown = av.VideoFrame.from_ndarray(to_420(picture), format="yuv420p")
+            film.mux(stream.encode(shown))
+        film.mux(stream.encode(None))
+    return path
+
+
+def _animated(path: Path, found: Sequence) -> Path:
+    pictures = [
+        PillowImage.fromarray(_narrowed(frame.picture, PREVIEW_COLUMNS)) for frame in found.frames
+    ]
+    pictures[0].save(
+        path,
+        save_all=True,
+        append_images=pictures[1:],
+        duration=round(1000.0 / found.frame_rate_hz),
+        loop=0,
+        quality=PREVIEW_QUALITY,
+    )
+    return path
+
+
+def _narrowed(picture: NDArray[np.uint8], columns: int) -> NDArray[np.uint8]:
+    if picture.shape[1] <= columns:
+        return picture
+    size = (columns, round(picture.shape[0] * columns / picture.shape[1]))
+    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def stills(found: Sequence) -> list[Frame]:
+    """Frames of the strip, evenly spread from first to last."""
+    n = len(found.frames)
+    places = np.unique(np.round(np.linspace(0, n - 1, min(n, STILLS))).astype(int))
+    return [found.frames[int(k)] for k in places]
+
+
+def with_inset(frame: Frame, columns: int) -> NDArray[np.uint8]:
+    """The frame made narrower, with the target enlarged in its upper left corner."""
+    whole = _narrowed(frame.picture, columns).copy()
+    rows, wide = frame.picture.shape[:2]
+    x0, y0, x1, y1 = target_window(frame.box_px, (rows, wide))
+    if (x1 - x0) * (y1 - y0) > 0.15 * rows * wide:
+        return whole
+    part = frame.picture[y0:y1, x0:x1]
+    factor = min(
+        INSET_SHARE * whole.shape[1] / part.shape[1], INSET_SHARE * whole.shape[0] / part.shape[0]
+    )
+    size = (max(1, int(part.shape[1] * factor)), max(1, int(part.shape[0] * factor)))
+    big = cv2.resize(part, size, interpolation=cv2.INTER_NEAREST if factor > 1 else cv2.INTER_AREA)
+    whole[: size[1] + 2, : size[0] + 2] = 244
+    whole[: size[1], : size[0]] = big
+    return whole
+
+
+def draw_strip(path: Path, found: Sequence, text: dict[str, str]) -> None:
+    """Stills in order, each with its time, mode, shutter and gain."""
+    from matplotlib.figure import Figure
+
+    order = stills(found)
+    columns = min(4, len(order))
+    lines = -(-len(order) // columns)
+    shape = order[0].picture.shape
+    wide = 3.9
+    tall = (wide - 0.15) * shape[0] / shape[1]
+    high = tall + 0.42
+    figure = Figure(figsize=(columns * wide + 0.45, lines * high + 0.95), dpi=DPI, facecolor=PAPER)
+    w, h = figure.get_figwidth(), figure.get_figheight()
+    title = fit_text(found.scene.model.title, columns * wide, (13, 11.5, 10), 1, bold=True)
+    figure.text(
+        0.3 / w, 1 - 0.14 / h, title.text, size=title.size, weight="bold", color=INK, va="top"
+    )
+    about = fit_text(
+        f"{found.camera.model.title}; {len(found.frames)} frames; {found.began};"
+        " enlarged: the target",
+        columns * wide, (9.5, 8.5, 7.5, 6.5), 1,
+    )  # fmt: skip
+    figure.text(0.3 / w, 1 - 0.48 / h, about.text, size=about.size, color=SOFT, va="top")
+    for k, frame in enumerate(order):
+        left, down = 0.3 + k % columns * wide, 0.8 + k // columns * high
+        axes = figure.add_axes((left / w, (h - down - tall) / h, (wide - 0.15) / w, tall / h))
+        axes.imshow(with_inset(frame, STILL_COLUMNS), interpolation="nearest", aspect="auto")
+        axes.set_xticks([])
+        axes.set_yticks([])
+        for spine in axes.spines.values():
+            spine.set_visible(False)
+        e = frame.exposure
+        axes.set_xlabel(
+            f"{frame.time_s:+.2f} s: {frame.mode}, {shutter_text(e.shutter_s)}, {e.gain_db:.0f} dB",
+            size=9, color=INK, loc="left",
+        )  # fmt: skip
+    figure.savefig(path, dpi=DPI, metadata=text)
+
+
+def draw_course(path: Path, found: Sequence, text: dict[str, str]) -> None:
+    """Shutter, gain and metered level over time, with the time in night mode shaded."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(9.6, 6.4), dpi=DPI, facecolor=PAPER)
+    title = fit_text(
+        f"How {found.camera.model.title} sets itself", 9.0, (13, 11.5, 10), 1, bold=True
+    )
+    figure.text(0.06, 0.975, title.text, size=title.size, weight="bold", color=INK, va="top")
+    settling = found.path.settling_s()
+    about = f"{found.began}; " + (
+        f"within 1 dB of its last exposure after {settling:.2f} s"
+        if settling is not None
+        else "not settled at the end"
+    )
+    fitted = fit_text(about, 8.9, (9.5, 8.5, 7.5), 1)
+    figure.text(0.06, 0.925, fitted.text, size=fitted.size, color=SOFT, va="top")
+    panels = figure.subplots(
+        3, 1, sharex=True,
+        gridspec_kw={"left": 0.1, "right": 0.97, "bottom": 0.085, "top": 0.87, "hspace": 0.16},
+    )  # fmt: skip
+    time = np.array([frame.time_s for frame in found.frames])
+    rows: list[tuple[str, list[float], bool]] = [
+        ("shutter [s]", [f.exposure.shutter_s for f in found.frames], True),
+        ("gain [dB]", [f.exposure.gain_db for f in found.frames], False),
+        ("metered level\n[share of white]", [f.exposure.level for f in found.frames], False),
+    ]
+    for panel, (label, values, log) in zip(panels, rows, strict=True):
+        _course(panel, time, values, label, log)
+        _night(panel, found, time, named=panel is panels[0])
+    panels[1].set_ylim(-1.0, max(rows[1][1]) + 4.0)
+    panels[2].axhline(found.path.target_level, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
+    panels[2].text(
+        0.995, 0.05, f"dashed: wanted {found.path.target_level:.2f}", size=8.5,
+        color=INK, ha="right", va="bottom", transform=panels[2].transAxes,
+    )  # fmt: skip
+    panels[2].set_ylim(0.0, 1.35 * max(*rows[2][1], found.path.target_level))
+    panels[2].set_xlim(time[0], time[-1])
+    panels[2].set_xlabel("time [s]; 0 where things stand as the scene file says", size=9.5)
+    figure.savefig(path, dpi=DPI, metadata=text)
+
+
+def _course(panel: Axes, time: Any, values: list[float], label: str, log: bool) -> None:
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+
+    panel.step(time, values, where="mid", color="#1f5f8b", linewidth=1.8)
+    if log and min(values) > 0.0 and max(values) / min(values) > 1.5:
+        panel.set_yscale("log")
+        wide = max(values) / min(values) > 100.0
+        panel.yaxis.set_major_locator(LogLocator(subs=(1.0,) if wide else (1.0, 2.0, 5.0)))
+        panel.yaxis.set_minor_formatter(NullFormatter())
+        panel.yaxis.set_major_formatter(FuncFormatter(lambda v, _: three_digits(float(v))))
+    panel.set_ylabel(label, size=9.5, color=INK)
+    panel.grid(color=RULE, linewidth=0.6)
+    panel.tick_params(labelsize=8.5, colors=SOFT)
+
+
+def _night(panel: Axes, found: Sequence, time: Any, *, named: bool) -> None:
+    night = np.array([frame.mode == "night" for frame in found.frames])
+    if not np.any(night):
+        return
+    panel.fill_between(
+        time, 0, 1, where=night, step="mid", color="#5b6570", alpha=0.14, linewidth=0,
+        transform=panel.get_xaxis_transform(),
+    )  # fmt: skip
+    if named:
+        panel.text(
+            1.0, 1.03, "shaded: night mode", size=8.5, color=SOFT, ha="right", va="bottom",
+            transform=panel.transAxes,
+        )  # fmt: skip
