@@ -28,11 +28,11 @@ PLATE = {
 
 @pytest.fixture(scope="session")
 def make_camera() -> Callable[..., CameraModel]:
-    """A camera of 320 x 180 px; keyword tables change what is said of it."""
+    """A camera of 320 x 180 px, all rows at once; keyword tables change what is said of it."""
     base = Camera.load("fixed-2mp-lowlight").model
 
     def make(**tables: dict[str, Any]) -> CameraModel:
-        changes = {"sensor": {"width_px": 320, "height_px": 180}}
+        changes = {"sensor": {"width_px": 320, "height_px": 180, "shutter": "global"}}
         for name, table in tables.items():
             changes[name] = {**changes.get(name, {}), **table}
         whole = base.model_dump()
