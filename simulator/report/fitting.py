@@ -37,6 +37,11 @@ def _width_pt(text: str, bold: bool) -> float:
     return float(width)
 
 
+def text_width_pt(text: str) -> float:
+    """Width of a text at a size of 100 [pt]."""
+    return _width_pt(text, False)
+
+
 def fit_text(
     text: str, width_in: float, sizes: Sequence[float], lines: int, *, bold: bool = False
 ) -> Fitted:

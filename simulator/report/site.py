@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.report.labels import Labels
 from simulator.report.numbers import three_digits
 from simulator.report.sheet import INK, PAPER, RULE, SOFT
 from simulator.scene.geometry import Card
@@ -26,6 +27,8 @@ VISIBLE_LIGHT, INFRARED, VIEW = "#c98a1b", "#8c3b5e", "#2f6f8f"
 DENSITIES_PX_PER_M = (20, 40, 80, 125, 250, 500, 1000)
 """Densities that the contours are drawn at [px/m]; the numbers stand on the lines."""
 COLOUR_MAP = "viridis"
+EVEN, FEW_STEPS = 1.05, 3
+"""Light that differs by less than this factor is told as even; contours to aim for at least."""
 PLAN_PLACE = (0.05, 0.445, 0.56, 0.435)
 
 
@@ -106,39 +109,38 @@ def _ray_ends(site: Site, row: float, columns: Sequence[float], far: float) -> F
 
 def _plan(axes: Axes, site: Site, reach: tuple[float, float, float]) -> None:
     near, far, half = reach
+    axes.set_xlim(near, far)
+    axes.set_ylim(half, -half)
+    labels = Labels(axes, PAPER)
     view = site.rig.view
     ends = _ray_ends(site, view.height_px / 2, (0.0, float(view.width_px)), far)
-    station = view.position_m
+    station, target = view.position_m, site.target.centre_m
+    labels.keep_line_clear(_mark(station, 0), _mark(target, 0))
+    for point in (station, target, *_points(site)):
+        labels.keep_clear(_mark(point, 0))
     axes.fill(
         [station[1], ends[0, 1], ends[1, 1]],
         [station[0], ends[0, 0], ends[1, 0]],
         color=VIEW, alpha=0.10, linewidth=0,
     )  # fmt: skip
-    _density_contours(axes, site, ends)
     for card in _standing(site):
         _edge(axes, card)
-    _lights(axes, site, plan=True)
-    target = site.target.centre_m
     axes.plot([station[1], target[1]], [station[0], target[0]], color=VIEW, lw=1.0, ls=(0, (4, 3)))
-    away = math.dist(station, target)
-    axes.annotate(
-        f"{away:.1f} m",
-        ((station[1] + target[1]) / 2, (station[0] + target[0]) / 2),
-        textcoords="offset points", xytext=(0, 5), ha="center", size=9, color=VIEW,
-    )  # fmt: skip
-    _motion(axes, site)
     axes.plot(*_mark(station, 0), marker="s", ms=8, color=VIEW)
-    _label(axes, _mark(station, 0), "camera", VIEW, (6, -14))
     axes.plot(*_mark(target, 0), marker="D", ms=6, color=INK)
-    _label(axes, _mark(target, 0), site.scene.model.task.target, INK, (8, -13))
-    axes.set_xlim(near, far)
-    axes.set_ylim(half, -half)
+    labels.put(_mark(station, 0), "camera", VIEW)
+    labels.put(_mark(target, 0), site.scene.model.task.target, INK)
+    _motion(axes, site, labels)
+    _lights(axes, site, labels, plan=True)
+    _density_contours(axes, site, ends, labels)
+    middle = ((station[1] + target[1]) / 2, (station[0] + target[0]) / 2)
+    labels.put(middle, f"{math.dist(station, target):.1f} m", VIEW, sides=((0, 1), (0, -1)))
     axes.set_ylabel("to the camera's right [m]", size=9, color=SOFT)
     axes.set_title("Plan", loc="left", size=11, weight="bold", color=INK)
     _quiet(axes)
 
 
-def _density_contours(axes: Axes, site: Site, ends: FloatArray) -> None:
+def _density_contours(axes: Axes, site: Site, ends: FloatArray, labels: Labels) -> None:
     """Lines of equal pixel density across the view, with their number."""
     view = site.rig.view
     forward = view.axes[2]
@@ -153,9 +155,8 @@ def _density_contours(axes: Axes, site: Site, ends: FloatArray) -> None:
         right = view.axes[0] * half
         a, b = middle - right, middle + right
         axes.plot([a[1], b[1]], [a[0], b[0]], color=VIEW, lw=0.9, alpha=0.8)
-        axes.text(
-            a[1], a[0], f"{density} px/m ", size=8, color=VIEW, ha="center", va="bottom",
-        )  # fmt: skip
+        up = ((0, 1), (1, 1), (-1, 1))
+        labels.put((a[1], a[0]), f"{density} px/m", VIEW, size=8, sides=up)
 
 
 def _edge(axes: Axes, card: Card) -> None:
@@ -168,6 +169,13 @@ def _side(axes: Axes, site: Site, reach: tuple[float, float, float]) -> None:
     near, far, _ = reach
     view = site.rig.view
     station, target = view.position_m, site.target.centre_m
+    highest = max([station[2], *(p[2] for p in _points(site))])
+    axes.set_ylim(-0.4, highest * 1.25 + 0.8)
+    axes.set_xlim(near, far)
+    labels = Labels(axes, PAPER)
+    labels.keep_line_clear(_mark(station, 2), _mark(target, 2))
+    for point in (station, target, *_points(site)):
+        labels.keep_clear(_mark(point, 2))
     middle = view.width_px / 2
     top = _ray_ends(site, 0.0, (middle,), far)[0]
     low = _ray_ends(site, float(view.height_px), (middle,), far)[0]
@@ -179,19 +187,18 @@ def _side(axes: Axes, site: Site, reach: tuple[float, float, float]) -> None:
     for card in _standing(site):
         ends = card.corners_m
         axes.fill(ends[:, 1], ends[:, 2], facecolor="none", edgecolor=SOFT, lw=1.2)
-    _lights(axes, site, plan=False)
     axes.plot([station[1], target[1]], [station[2], target[2]], color=VIEW, lw=1.0, ls=(0, (4, 3)))
     axes.plot([station[1], station[1]], [0.0, station[2]], color=VIEW, lw=2.0)
     axes.plot(station[1], station[2], marker="s", ms=8, color=VIEW)
     drop = math.degrees(math.atan2(station[2] - target[2], math.hypot(*(station[:2] - target[:2]))))
-    _label(
-        axes, (station[1], station[2]),
-        f"{station[2]:.1f} m high, looks down {drop:.0f}$\\degree$ on the target", VIEW, (9, 5),
+    way = "down" if drop >= 0.0 else "up"
+    labels.put(
+        _mark(station, 2),
+        f"{station[2]:.1f} m high, looks {way} {abs(drop):.0f}° on the target",
+        VIEW, sides=((1, 1), (1, -1)),
     )  # fmt: skip
     axes.plot(target[1], target[2], marker="D", ms=6, color=INK)
-    highest = max([station[2], *(p[2] for p in _points(site))])
-    axes.set_ylim(-0.4, highest * 1.25 + 0.8)
-    axes.set_xlim(near, far)
+    _lights(axes, site, labels, plan=False)
     axes.set_xlabel("away from the camera [m]", size=9, color=SOFT)
     axes.set_ylabel("height [m]", size=9, color=SOFT)
     axes.set_title("Side", loc="left", size=11, weight="bold", color=INK)
@@ -204,16 +211,18 @@ def _standing(site: Site) -> list[Card]:
 
 
 def _points(site: Site) -> list[FloatArray]:
-    return [p for light in site.world.lights if (p := light.position_m) is not None]
+    """Places of the lamps."""
+    lights = site.world.lights
+    return [p for li in lights if (p := li.position_m) is not None and PART not in li.name]
 
 
-def _lights(axes: Axes, site: Site, plan: bool) -> None:
-    """Lamps and illuminators with the edges of their beams at half intensity."""
+def _lights(axes: Axes, site: Site, labels: Labels, plan: bool) -> None:
+    """Lamps and illuminators with the edges of their beams at half intensity; openings bright."""
     across = 0 if plan else 2
-    named: list[str] = []
+    _openings(axes, site, labels, plan)
     for light in site.world.lights:
         place, axis = light.position_m, light.direction
-        if light.kind != "point" or place is None or axis is None:
+        if light.kind != "point" or place is None or axis is None or PART in light.name:
             continue
         colour = INFRARED if light.spectrum.basis == "w_m2" else VISIBLE_LIGHT
         length = 0.8 * math.dist(place, site.target.centre_m)
@@ -228,16 +237,22 @@ def _lights(axes: Axes, site: Site, plan: bool) -> None:
                 color=colour, alpha=0.08, linewidth=0,
             )  # fmt: skip
         axes.plot(place[1], place[across], marker="o", ms=7, color=colour)
-        name = light.name.split(PART)[0]
-        if name in named:
-            continue
-        named.append(name)
-        offset = ((8, 7), (8, -15), (-8, 9))[len(named) % 3]
         if plan or light.group == 0:
-            _label(axes, (place[1], place[across]), name, colour, offset)
+            labels.put(_mark(place, across), light.name, colour)
 
 
-def _motion(axes: Axes, site: Site) -> None:
+def _openings(axes: Axes, site: Site, labels: Labels, plan: bool) -> None:
+    """Bright doorways, windows and panels: a thick line with their name."""
+    for card in site.world.cards:
+        if card.glow < 0:
+            continue
+        ends = card.corners_m[[0, 1] if plan else [0, 3]]
+        across = ends[:, 0 if plan else 2]
+        axes.plot(ends[:, 1], across, color=VISIBLE_LIGHT, lw=4.0, solid_capstyle="butt")
+        labels.put((float(ends[0, 1]), float(across[0])), card.name, VISIBLE_LIGHT)
+
+
+def _motion(axes: Axes, site: Site, labels: Labels) -> None:
     velocity = site.world.velocities[site.target.group]
     speed = float(np.linalg.norm(velocity))
     if speed == 0.0:
@@ -248,22 +263,11 @@ def _motion(axes: Axes, site: Site) -> None:
         "", (tip[1], tip[0]), (target[1], target[0]),
         arrowprops={"arrowstyle": "-|>", "color": INK, "lw": 1.4},
     )  # fmt: skip
-    _label(axes, (tip[1], tip[0]), f"{3.6 * speed:.0f} km/h", INK, (-4, 7))
+    labels.put((tip[1], tip[0]), f"{3.6 * speed:.0f} km/h", INK, sides=((-1, 1), (-1, -1), (1, -1)))
 
 
 def _mark(point: FloatArray, across: int) -> tuple[float, float]:
     return float(point[1]), float(point[across])
-
-
-def _label(
-    axes: Axes, place: tuple[float, float], text: str, colour: str, offset: tuple[float, float]
-) -> None:
-    axes.annotate(
-        text, place, textcoords="offset points", xytext=offset, size=9, color=colour,
-        ha="left" if offset[0] >= 0 else "right",
-        bbox={"facecolor": PAPER, "edgecolor": "none", "alpha": 0.7, "pad": 0.6},
-        annotation_clip=True,
-    )  # fmt: skip
 
 
 def _light_map(
@@ -290,7 +294,13 @@ def _light_map(
         shading="gouraud", rasterized=True,
     )  # fmt: skip
     steps = _round_steps(low, high)
-    if steps and values.max() / values.min() > 1.05:
+    even = values.max() / values.min() < EVEN
+    if even:
+        axes.text(
+            0.5, 0.72, "even over the plane", size=9, color="white", ha="center",
+            transform=axes.transAxes,
+        )  # fmt: skip
+    elif steps:
         lines = axes.contour(
             plane.across_m, plane.up_m, values, levels=steps, colors="white", linewidths=0.9
         )
@@ -318,10 +328,14 @@ def _light_map(
 
 
 def _round_steps(low: float, high: float) -> list[float]:
-    """1, 2, 5 in every decade between two values."""
+    """1, 2, 5 in every decade between two values; more if that leaves fewer than three."""
     first, last = math.floor(math.log10(low)), math.ceil(math.log10(high))
-    steps = [m * 10.0**d for d in range(first, last + 1) for m in (1, 2, 5)]
-    return [s for s in steps if low < s < high]
+    for every in ((1, 2, 5), (1, 1.5, 2, 3, 5, 7), (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 9)):
+        steps = [m * 10.0**d for d in range(first, last + 1) for m in every]
+        steps = [s for s in steps if low < s < high]
+        if len(steps) >= FEW_STEPS:
+            break
+    return steps
 
 
 def _table(axes: Axes, site: Site) -> None:
@@ -353,8 +367,9 @@ def _table(axes: Axes, site: Site) -> None:
     axes.text(0.62, y, total, size=9.5, color=INK, va="center", ha="right", weight="bold")
     axes.text(
         0, y - 1.2 * step,
-        "On the target's plane, shadows counted. Shares are of the lux or of the W/m$^2$;"
-        "\nwhat the camera makes of either depends on its filter and sensor.",
+        "On the target's plane; shadows and the air on the way counted."
+        "\nShares are of the lux or of the W/m$^2$; what the camera makes"
+        "\nof either depends on its filter and sensor.",
         size=8, color=SOFT, va="top",
     )  # fmt: skip
 

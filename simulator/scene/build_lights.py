@@ -35,7 +35,8 @@ def add_natural_light(b: Builder, ground: int) -> None:
     spec = _in_lux(natural.spectrum, "natural_light.spectrum")
     total = natural.illuminance_lux
     b.lights.append(LightSource("sky", "sky", spec, total * (1.0 - natural.sun_share)))
-    _add_bounce(b, "sky and sun off the ground", spec, total, ground)
+    name = "sky and sun off the ground" if natural.sun_share > 0.0 else "sky off the ground"
+    _add_bounce(b, name, spec, total, ground)
     if natural.sun_share > 0.0:
         altitude = natural.sun_altitude_deg
         altitude = DEFAULT_SUN_ALTITUDE_DEG if altitude is None else altitude
