@@ -44,9 +44,9 @@ from simulator.units import FloatArray, Image
 DRAWS = 256
 COMPONENTS = 180
 """Principal components that hold the placed templates."""
-BEST = 8
+BEST = 5
 """Placed templates of each character that are followed, the best correlated."""
-RIVALS = 14
+RIVALS = 10
 """Characters that are followed, the true one and those most like it."""
 FIELD_ROWS = 24
 SEED = 11
@@ -70,8 +70,8 @@ class _Space:
 
     Placed templates, sorted by character, as coordinates (characters, cuts x shifts, components)
     on `basis` (components, window samples); the spectrum (2 x frequencies, components) of the basis
-    on the field, real over imaginary, and which frequencies those are; fixed draws of internal noise
-    (draws, components) and of the picture's (draws, 2 x frequencies).
+    on the field, real over imaginary, and which frequencies those are; fixed draws of internal
+    noise (draws, components) and of the picture's (draws, 2 x frequencies).
     """
 
     placed: Image
@@ -187,18 +187,21 @@ def _noise_power(
     scale = ROWS / height_px
     sigma = reader.softening_px(height_px)
     fx, fy = _frequencies(*field)
-    out = np.zeros((fy.size, fx.size))
     folds = range(-2, 3) if scale < 1.0 else range(-1, 2)
-    for m in folds:
-        for n in folds:
-            x, y = (fx + m) * scale, (fy + n) * scale
-            passed = np.sinc(x) ** 4 * np.sinc(y) ** 4
-            # blurred as samples, so the transfer repeats with the pixel
-            rx, ry = x - np.round(x), y - np.round(y)
-            passed = passed * gaussian_mtf(np.hypot(rx, ry), sigma) ** 2
-            if noise_spectrum is not None:
-                passed = passed * noise_spectrum(rx, ry)
-            out += passed
+
+    def passed(frequency: FloatArray) -> FloatArray:
+        # softened as samples, so that this transfer repeats with the pixel
+        within = frequency - np.round(frequency)
+        return np.asarray(np.sinc(frequency) ** 4 * gaussian_mtf(within, sigma) ** 2)
+
+    across = [(fx + m) * scale for m in folds]
+    down = [(fy + n) * scale for n in folds]
+    if noise_spectrum is None:
+        return np.asarray(sum(passed(x) for x in across) * sum(passed(y) for y in down) * scale**2)
+    out = np.zeros((fy.size, fx.size))
+    for x in across:
+        for y in down:
+            out += passed(x) * passed(y) * noise_spectrum(x - np.round(x), y - np.round(y))
     return out * scale**2
 
 
@@ -254,21 +257,24 @@ def analytic_read_probability(
     spread = _spreads(seen, rows, columns, internal**2 + grid_noise)
     cuts = space.placed.shape[1] // len(SHIFTS)
     p, d = np.empty(len(seen)), np.empty(len(seen))
-    for n, window in enumerate(seen):
+    means = (seen.reshape(len(seen), -1) @ space.basis.T) @ space.placed.reshape(
+        -1, len(space.basis)
+    ).T
+    for n, plain in enumerate(means.reshape(len(seen), *space.placed.shape[:2])):
         weight = np.tile(1.0 / spread[n], cuts).astype(np.float32)
-        mean = (space.placed @ (space.basis @ window.ravel())) * weight
+        mean = plain * weight
         same = shapes.symbols == shapes.symbols[indices[n]]
         rank = mean.max(axis=1) + np.where(same, 1e6, 0.0)
         letters = np.argpartition(rank, -RIVALS)[-RIVALS:]
-        mean, same = mean[letters], same[letters]
-        best = np.argpartition(mean, -BEST, axis=1)[:, -BEST:]
-        chosen = np.take_along_axis(mean, best, axis=1)
+        near, same = mean[letters], same[letters]
+        best = np.argpartition(near, -BEST, axis=1)[:, -BEST:]
+        chosen = np.take_along_axis(near, best, axis=1)
         vectors = space.placed[letters[:, None], best] * weight[best][..., None]
         draws = external + np.float32(internal[n]) * space.internal
-        scores = draws @ vectors.reshape(-1, vectors.shape[2]).T
-        scores = scores.reshape(DRAWS, *chosen.shape) + chosen
-        top = scores.max(axis=2)
-        margin = top[:, same].max(axis=1) - top[:, ~same].max(axis=1)
+        scores = vectors.reshape(-1, vectors.shape[2]) @ draws.T
+        scores = scores.reshape(*chosen.shape, DRAWS) + chosen[:, :, None]
+        top = scores.max(axis=1)
+        margin = top[same].max(axis=0) - top[~same].max(axis=0)
         p[n] = _share_above_zero(margin)
         d[n] = _least_detectability(chosen, scores, same)
     return AnalyticReading(float(p.prod()), p, d)
@@ -276,9 +282,19 @@ def analytic_read_probability(
 
 def _spreads(seen: Image, rows: int, columns: int, noise_power: FloatArray) -> FloatArray:
     """Spread under every shifted template (characters, shifts): letter and noise together."""
-    pieces = np.lib.stride_tricks.sliding_window_view(seen, (rows, columns), axis=(1, 2))
-    letter = np.stack([pieces[:, r, q].var(axis=(1, 2)) for r, q in SHIFTS], axis=1)
-    return np.asarray(np.sqrt(letter + noise_power[:, None]) + 1e-6)
+    under = _under(rows, columns)
+    flat = seen.reshape(len(seen), -1)
+    letter = (flat**2) @ under - (flat @ under) ** 2
+    return np.asarray(np.sqrt(np.maximum(letter, 0.0) + noise_power[:, None]) + 1e-6)
+
+
+@lru_cache(maxsize=16)
+def _under(rows: int, columns: int) -> Image:
+    """Weights (window samples, shifts) of the mean under each shifted template."""
+    out = np.zeros((len(SHIFTS), rows + 2 * SHIFT, columns + 2 * SHIFT), np.float32)
+    for place, (r, q) in zip(out, SHIFTS, strict=True):
+        place[r : r + rows, q : q + columns] = 1.0 / (rows * columns)
+    return np.ascontiguousarray(out.reshape(len(SHIFTS), -1).T)
 
 
 def _share_above_zero(margin: FloatArray) -> float:
@@ -302,6 +318,6 @@ def _least_detectability(chosen: FloatArray, scores: FloatArray, same: NDArray[n
     true = letters[same][chosen[same].max(axis=1).argmax()]
     others = letters[~same]
     step = chosen[true].max() - chosen.max(axis=1)[others]
-    at = scores[:, letters, place]
-    spread = (at[:, true][:, None] - at[:, others]).std(axis=0)
+    at = scores[letters, place]
+    spread = (at[true] - at[others]).std(axis=1)
     return float(np.min(step / np.maximum(spread, 1e-12)))

@@ -1,0 +1,118 @@
+"""Reading a text in several frames of a pass: at least one good read.
+
+Frames of a pass are no independent draws. Photon and read noise are new in each; the sensor's
+fixed pattern, the lettering, and part of what the reader does not know are the same; place on the
+pixel grid, height, blur by motion and light change as the target moves. All of that follows from
+the camera being run at each moment with one sensor, and from the reader's shared noise. The memory
+of temporal noise reduction is filled anew for each frame, so that with it neighbouring frames pass
+for a little more independent than they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.camera.patch import Traces, patch_series
+from simulator.camera.pipeline import State, frame_times, shoot
+from simulator.camera.rig import Rig
+from simulator.errors import GeometryError
+from simulator.judge.readers import reader_of
+from simulator.judge.reading import Reader
+from simulator.judge.target import find_text, plan_patch
+from simulator.judge.trials import jeffreys_interval, quick_veil
+from simulator.scene.model import Target
+from simulator.units import FloatArray, Image
+
+_FRAME_STRIDE = 10_000_000
+
+
+@dataclass(frozen=True)
+class PassReading:
+    """Reading over a pass.
+
+    `value` is the probability that the whole text is read in at least one frame, `low` and `high`
+    its sampling interval; `times_s` (frames,) the moments at which all of the text was in the
+    picture, `frames` (frames,) the probability in each frame alone, `heights_px` of the characters;
+    `independent` what independent frames would give; `read` (trials, frames) every outcome.
+    """
+
+    value: float
+    low: float
+    high: float
+    times_s: FloatArray
+    frames: FloatArray
+    heights_px: FloatArray
+    independent: float
+    read: NDArray[np.bool_]
+
+
+def read_over_pass(
+    rig: Rig,
+    state: State,
+    thing: Target,
+    times_s: Sequence[float] | FloatArray,
+    *,
+    seed: int,
+    trials: int = 60,
+    reader: str | Reader = "person",
+    veil: Image | None = None,
+) -> PassReading:
+    """Probability that a text is read in at least one of several frames.
+
+    Parameters
+    ----------
+    thing
+        The target with text; where it lies is found anew for each frame.
+    times_s
+        Moments of the frames [s], the world's own moment at 0; frames in which the text is not
+        wholly in the picture count as not read.
+    trials
+        Repetitions of the whole pass.
+    veil
+        Stray light of the whole picture, taken as the same in every frame.
+
+    Raises
+    ------
+    GeometryError
+        If the text is in none of the frames.
+    """
+    reader = reader_of(reader)
+    veil = quick_veil(rig, state) if veil is None else veil
+    shutter = state.exposure.shutter_s
+    kept, heights, hits = [], [], []
+    problem: GeometryError | None = None
+    for n, time in enumerate(times_s):
+        now = rig.at(float(time))
+        try:
+            target = find_text(now, thing)
+        except GeometryError as error:
+            problem = error
+            continue
+        plan = plan_patch(now, state, target)
+        origin = plan.box_px[:2]
+        rates = patch_series(
+            now, state.mode, shutter, plan, veil, [float(t) for t in frame_times(rig)], Traces()
+        )
+        frames = shoot(
+            now, state, rates, seed=seed, first=1 + n * _FRAME_STRIDE, frames=trials,
+            origin_px=origin,
+        )  # fmt: skip
+        read = reader.read(frames, target, origin, seed=seed + 1 + n, shared_seed=seed + 7919)
+        kept.append(float(time))
+        heights.append(target.character_height_px)
+        hits.append(read.all(axis=1))
+    if not hits:
+        assert problem is not None
+        raise problem
+    read = np.stack(hits, axis=1)
+    any_read = read.any(axis=1)
+    each = read.mean(axis=0)
+    low, high = jeffreys_interval(int(any_read.sum()), trials)
+    return PassReading(
+        float(any_read.mean()), low, high, np.array(kept), np.asarray(each), np.array(heights),
+        float(1.0 - np.prod(1.0 - each)), read,
+    )  # fmt: skip
