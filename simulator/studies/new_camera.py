@@ -67,8 +67,9 @@ def new_camera(given: Mapping[str, Any]) -> NewCamera:
         text = _text(sheet, found, table)
         camera = Camera.from_raw(tomllib.loads(text), "new camera", "new camera")
     except FileFormatError as error:  # of the profile that is being made: there is no file yet
+        key = (error.key or "lens").split(".")[-1]
         raise InputError(
-            error.problem, key=option((error.key or "lens").split(".")[-1]), given=error.given or sheet.lens,
+            error.problem, key=option(key), given=error.given or sheet.lens,
             allowed=error.allowed, mend="give another --lens, --focal-length-mm or --f-number",
         ) from None  # fmt: skip
     return NewCamera(text, _rows(sheet, found, camera), found.cautions, camera)
