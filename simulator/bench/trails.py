@@ -1,0 +1,100 @@
+"""How long temporal noise reduction drags something behind itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from simulator.bench.steps import bench_rig, fixed_state
+from simulator.camera.history import history_length
+from simulator.camera.model import CameraModel
+from simulator.camera.pipeline import next_planes
+from simulator.camera.processing import Planes
+from simulator.units import FloatArray, Image
+
+ROWS, COLUMNS = 32, 240
+BAR_PX = 12
+LEFT = 0.1
+"""A trail ends where this share of the object's own difference from the ground is left."""
+REPEATS = 12
+
+
+@dataclass(frozen=True)
+class Trail:
+    """What is left behind a bar that moves over even ground.
+
+    `left` (n,) share of the bar's difference that is left so many frames after the bar's rear edge
+    has passed, from one frame on; `frames` and `length_px` how long it stays above `LEFT`.
+    """
+
+    left: FloatArray
+    frames: float
+    length_px: float
+
+
+def measure_trail(
+    camera: CameraModel,
+    *,
+    level: float,
+    contrast: float,
+    speed_px: int,
+    shutter_s: float = 0.01,
+    gain_db: float = 0.0,
+    seed: int = 0,
+) -> Trail:
+    """Trail of a bar over even ground, through noise and the camera's whole memory.
+
+    Parameters
+    ----------
+    level
+        Light of the ground in units of white.
+    contrast
+        Light of the bar over that of the ground, less one.
+    speed_px
+        Way from frame to frame [px]; the bar is `BAR_PX` wide and is not smeared.
+    """
+    rig, state = bench_rig(camera), fixed_state(camera, shutter_s, gain_db)
+    rate = level * state.chain.white_e / shutter_s
+    ago = max(4, 2 * history_length(camera.processing.temporal_noise_reduction))
+    count = 2 * ago + 2
+    start = COLUMNS - BAR_PX - 8 - (count - 1) * speed_px
+
+    def frame(k: int | None) -> Image:
+        picture = np.full((ROWS, COLUMNS, 3), rate, np.float32)
+        if k is not None:
+            left = max(0, start + k * speed_px)
+            picture[:, left : max(0, start + k * speed_px + BAR_PX)] *= 1.0 + contrast
+        return picture
+
+    with_bar: Planes | None = None
+    without: Planes | None = None
+    for k in range(count):
+        first = k * REPEATS
+        with_bar = next_planes(
+            rig, state, frame(k), with_bar, seed=seed, first=first, frames=REPEATS
+        )
+        without = next_planes(
+            rig, state, frame(None), without, seed=seed, first=first, frames=REPEATS
+        )
+    assert with_bar is not None and without is not None
+    # the same noise in both, so that what differs is the bar and what it left
+    change = (with_bar.luma - without.luma).mean(axis=(0, 1)).astype(np.float64)
+    rear = start + (count - 1) * speed_px
+    own = change[rear + 2 : rear + BAR_PX - 2].mean()
+    left = np.array(
+        [
+            change[rear - n * speed_px : rear - (n - 1) * speed_px].mean() / own
+            for n in range(1, ago + 1)
+        ]
+    )
+    below = np.flatnonzero(np.abs(left) < LEFT)
+    frames = _crossing(left, int(below[0])) if below.size else float(ago)
+    return Trail(left, frames, frames * speed_px)
+
+
+def _crossing(left: FloatArray, first: int) -> float:
+    """Frames until `LEFT`, between two frames by the law of decay; the bar itself counts as one."""
+    above = 1.0 if first == 0 else abs(float(left[first - 1]))
+    below = max(abs(float(left[first])), 1e-6)
+    return first + float(np.log(LEFT / above) / np.log(below / above))
