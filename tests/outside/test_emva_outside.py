@@ -12,7 +12,14 @@ import pytest
 from scipy import stats
 
 from simulator.camera.model import Sensor
-from simulator.camera.sensor import Readout, dark_electrons_per_s, expose, noise_electrons, readout
+from simulator.camera.sensor import (
+    Readout,
+    dark_electrons_per_s,
+    expose,
+    noise_electrons,
+    read_noise_e,
+    readout,
+)
 
 pytestmark = pytest.mark.outside
 
@@ -255,3 +262,87 @@ def test_mosaic_order():
     rate = np.zeros((4, 4, 3), np.float32) + np.array([1e4, 2e4, 3e4], np.float32)
     shot = expose(rate, 0.01, sensor(read_noise_e=0.0), COUNTING, seed=1, photon_noise=False)[0]
     assert shot[:2, :2].tolist() == [[100, 200], [200, 300]]
+
+
+TWO_GAINS = {
+    "high_gain_from_db": 18.0,
+    "high_gain_read_noise_e": 1.2,
+    "high_gain_full_well_e": 2500.0,
+    "analog_gain_max_db": 24.0,
+    "converter_noise_dn": 0.6,
+}
+
+
+@pytest.mark.parametrize(
+    ("gain_db", "gain", "digital", "read_e"),
+    [
+        (0.0, 1.0, 1.0, 3.0),
+        (12.0, 3.981, 1.0, 3.0),
+        (24.0, 15.85, 1.0, 1.2),
+        (36.0, 15.85, 3.981, 1.2),
+    ],
+)
+def test_photon_transfer_across_gains(gain_db, gain, digital, read_e):
+    """Slope, dark noise and saturation of raw frames at every step of the gain chain.
+
+    4095 - 64 = 4031 DN at 0 dB for 10 000 e-; beyond 24 dB white is told from fewer DN, beyond
+    18 dB the small capacitor's read noise counts. Converter noise .6 DN, quantisation 1/12 DN^2.
+    """
+    which = sensor(**TWO_GAINS)
+    chain = readout(which, gain_db)
+    white_e = 10_000.0 / gain / digital
+    points = np.array(
+        [
+            temporal(flat(e, which, chain=chain, seed=i))
+            for i, e in enumerate(np.linspace(0.0, 0.7 * white_e, 9))
+        ]
+    )
+    signal, variance = (points - points[0]).T
+    k = float(signal @ variance / (signal @ signal))
+    assert k == pytest.approx(0.4031 * gain, rel=0.02)
+    dark = np.sqrt(points[0, 1] - 1.0 / 12.0) / k
+    assert dark == pytest.approx(np.hypot(read_e, 0.6 / (0.4031 * gain)), rel=0.03)
+    assert dark == pytest.approx(read_noise_e(which, chain), rel=0.03)
+    # the picture's noise in its own white, as the camera reckons it
+    level = 0.3 * white_e
+    _, seen = temporal(flat(level, which, chain=chain, seed=40))
+    wanted = noise_electrons(level, which, chain, 0.01) * chain.dn_per_e
+    assert np.sqrt(seen) == pytest.approx(float(wanted), rel=0.02)
+    # white where the light is too much; at 0 dB the well is full there and read noise remains
+    bright = flat(3.0 * white_e, which, chain=chain, frames=1)
+    top = np.ceil(64.0 + 4031.0 / digital)
+    assert bright.max() == top
+    assert bright.min() >= (top if gain > 1.0 else top - 6.0 * np.hypot(read_e * 0.4031, 0.6))
+
+
+@pytest.mark.parametrize(("gain_db", "wanted_e"), [(5.9, 5069.9), (6.0, 4000.0)])
+def test_full_well_of_the_small_capacitor(gain_db, wanted_e):
+    # 10 000 / 10^(5.9/20) = 5070 e- fill the converter; the small well holds 4000 of 5012
+    which = sensor(**{**TWO_GAINS, "high_gain_from_db": 6.0, "high_gain_full_well_e": 4000.0})
+    chain = readout(which, gain_db)
+    mean, variance = temporal(flat(9000.0, which, chain=chain))
+    assert (mean - 64.0) / chain.dn_per_e == pytest.approx(wanted_e, rel=1e-3)
+    if gain_db == 6.0:  # no shot noise left on the plateau: 1.2 e- and .6 DN at K = .8043
+        assert variance == pytest.approx((0.8043 * 1.2) ** 2 + 0.36 + 1.0 / 12.0, rel=0.03)
+
+
+def test_dark_current_of_hot_pixels_doubles_too():
+    # 1000 e-/s in mean at 25 degrees C, 4000 at 39; exponential: deviation as large as the mean
+    for temperature_c, wanted in ((25.0, 1000.0), (39.0, 4000.0)):
+        which = sensor(
+            hot_pixels_per_million=10_000.0,
+            hot_pixel_e_per_s=1000.0,
+            temperature_c=temperature_c,
+            full_well_e=65_000.0,
+            read_noise_e=0.0,
+        )
+        rate = np.zeros((SIDE, SIDE, 3), np.float32)
+        frames = expose(rate, 1.0, which, COUNTING, seed=3, frames=2).astype(np.float64)
+        hot = frames[0] > 0.0  # one in e^-1000 of them holds nothing
+        n = int(hot.sum())
+        assert n == pytest.approx(1600, abs=4 * 40)  # binomial
+        assert frames[0][hot].mean() == pytest.approx(wanted, rel=4.0 / np.sqrt(n))
+        assert stats.kstest(frames[0][hot] / wanted, "expon").pvalue > 1e-3
+        # shot noise of their own: variance of a difference is twice the mean
+        difference = (frames[0] - frames[1])[hot]
+        assert difference.var() == pytest.approx(2.0 * frames[0][hot].mean(), rel=0.25)
