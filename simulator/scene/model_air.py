@@ -2,24 +2,41 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from simulator.fields import FileModel
 
 
 class AirModel(FileModel):
-    """Haze or fog between things; without this table the air is clear."""
+    """Haze, fog or rain between things; without this table the air is clear."""
 
-    visibility_m: Annotated[float, Field(ge=10.0, le=100_000.0)]
-    """Meteorological visibility, at a contrast threshold of 2 %, for green light [m]."""
+    visibility_m: Annotated[float, Field(ge=10.0, le=100_000.0)] | None = None
+    """Meteorological visibility without the rain, at a contrast threshold of 2 %, for green light
+    [m]; clear air if only rain is given."""
     kind: Literal["haze", "fog"] = "haze"
     """"haze": extinction by wavelength after Kim (none under 500 m); "fog": the same for all."""
+    rain_mm_per_h: Annotated[float, Field(ge=0.0, le=200.0)] = 0.0
+    """Rate of rain [mm/h]: light 2, heavy 10 to 50."""
+
+    @model_validator(mode="after")
+    def _something(self) -> Self:
+        if self.visibility_m is None and self.rain_mm_per_h == 0.0:
+            raise ValueError("give visibility_m or rain_mm_per_h; leave [air] out for clear air")
+        return self
 
     def told(self) -> str:
         """What was assumed, as a sentence."""
-        return (
-            f"Air: {self.kind} of {self.visibility_m:g} m visibility, even everywhere; single"
-            " scattering, no shadows in the air, no rain."
-        )
+        parts = []
+        if self.visibility_m is not None:
+            parts.append(f"{self.kind} of {self.visibility_m:g} m visibility, even everywhere")
+        if self.rain_mm_per_h > 0.0:
+            parts.append(f"rain of {self.rain_mm_per_h:g} mm/h as an even veil")
+        text = f"Air: {' and '.join(parts)}; single scattering, no shadows in the air"
+        if self.rain_mm_per_h > 0.0:
+            return (
+                f"{text}. Single drops, which draw bright streaks near a lamp by the lens, drops"
+                " on the dome and the wet ground are left out; name a wet ground material."
+            )
+        return f"{text}, no rain."

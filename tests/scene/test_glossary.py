@@ -1,0 +1,59 @@
+"""Every key that a scene file may hold stands in the glossary."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from simulator.fields import FileModel
+from simulator.judge.figures import Figures
+from simulator.scene import model, model_air, model_light, model_targets, model_things
+
+GLOSSARY = Path(__file__).parents[2] / "docs" / "glossary.md"
+
+
+def section(heading: str) -> str:
+    text = GLOSSARY.read_text(encoding="utf-8")
+    return text.split(f"## {heading}\n")[1].split("\n## ")[0]
+
+
+def named(text: str) -> set[str]:
+    """Last parts of all names in the first column."""
+    first = "\n".join(line.split("|")[1] for line in text.splitlines() if line.startswith("| `"))
+    return {name.split(".")[-1] for name in re.findall(r"`([^`]+)`", first)}
+
+
+@pytest.mark.invariant
+def test_every_scene_key_stands_in_the_glossary():
+    keys = set()
+    for module in (model, model_air, model_light, model_targets, model_things):
+        for thing in vars(module).values():
+            if isinstance(thing, type) and issubclass(thing, FileModel):
+                keys |= set(thing.model_fields)
+    assert len(keys) > 80
+    assert keys - named(section("Scene files")) == set()
+    assert named(section("Scene files")) - keys == set()
+
+
+@pytest.mark.invariant
+def test_every_figure_stands_in_the_glossary():
+    assert set(Figures.__dataclass_fields__) - named(section("verdict.json")) == set()
+
+
+@pytest.mark.invariant
+def test_every_module_that_the_glossary_names_exists():
+    root = GLOSSARY.parents[1] / "simulator"
+    missing = []
+    for line in GLOSSARY.read_text(encoding="utf-8").splitlines():
+        if line.startswith("| ") and line.count("|") == 5:
+            for where in line.split("|")[4].split(","):
+                name = where.strip()
+                if (
+                    "/" in name
+                    and not (root / f"{name}.py").exists()
+                    and not (root / name).is_dir()
+                ):
+                    missing.append(name)
+    assert missing == []
