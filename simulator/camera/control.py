@@ -127,10 +127,13 @@ def exposure_path(
         level = metered_level(settings.metering, levers.product_s, signal, weights, full_well_e)
         rows.append((time, levers, level))
         error = ratio_to_db(settings.target_level / max(level, LEAST_LEVEL))
-        at_end = levers.product_s >= longest if error > 0.0 else levers.product_s <= darkest
-        stuck = abs(error) > settings.hysteresis_db and at_end
+        at_end = (
+            levers.product_s >= longest * (1.0 - SLACK)
+            if error > 0.0
+            else levers.product_s <= darkest * (1.0 + SLACK)
+        )
         wanted = levers.product_s * db_to_ratio(error)
-        reasons.append(limit_reached(settings, levers, wanted) if stuck else "nothing")
+        reasons.append(limit_reached(settings, levers, wanted) if at_end else "nothing")
         time += levers.accumulated / frame_rate_hz
         if abs(error) > settings.hysteresis_db:
             product *= db_to_ratio(settings.step_share * error)

@@ -44,7 +44,7 @@ def plot_path(path: Path, found: ExposurePath, title: str) -> None:
         _steps(axes[3], found, found.f_number, "f-number")
         _room(axes[3], found.f_number, 0.2)
     axes[-1].set_xlabel("time [s]", size=9.5, color=INK)
-    axes[-1].set_xlim(0.0, float(found.time_s[-1]))
+    axes[-1].set_xlim(0.0, _shown_s(found))
     figure.suptitle(title, x=0.12, ha="left", size=12, weight="bold", color=INK)
     figure.text(0.12, 1.0 - 0.5 / figure.get_figheight(), _words(found), size=9, color=SOFT)
     figure.subplots_adjust(
@@ -52,6 +52,12 @@ def plot_path(path: Path, found: ExposurePath, title: str) -> None:
         top=1.0 - 0.75 / figure.get_figheight(), hspace=0.22,
     )  # fmt: skip
     figure.savefig(path, dpi=DPI)
+
+
+def _shown_s(found: ExposurePath) -> float:
+    """As much time as tells the way, without a long rest [s]."""
+    settling, last = found.settling_s(), float(found.time_s[-1])
+    return last if settling is None else min(last, max(1.0, 2.5 * settling))
 
 
 def _words(found: ExposurePath) -> str:

@@ -193,11 +193,11 @@ def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
     e, g, s = verdict["exposure"], verdict["geometry"], verdict["signal"]
     light = f"{three_digits(s['illuminance_lux'])} lx"
     if s["irradiance_w_m2"] > 0.0:
-        light += f" and {s['irradiance_w_m2']:.2g} W/m$^2$ infrared"
+        light += f", {s['irradiance_w_m2']:.2g} W/m$^2$ infrared"
     shutter = shutter_text(e["shutter_s"])
     rows = [
         ("Mode, shutter, gain", f"{e['mode']}, {shutter}, {e['gain_db']:.0f} dB"),
-        ("Exposure limited by", str(e["limited_by"])),
+        ("Iris; limited by", f"f/{e['f_number']:.1f}; {e['limited_by']}"),
         ("Distance", f"{g['distance_m']:.1f} m"),
         ("Pixel density", f"{g['pixels_per_m']:.0f} px/m: {g['density_class']}"),
         ("  left after blur", f"{s['effective_pixels_per_m']:.0f} px/m"),
@@ -224,7 +224,7 @@ def _lights(axes: Axes, lights: list[Contribution]) -> None:
     for row in shown:
         amount = f"{three_digits(row.amount)} {unit[row.basis]}"
         share = 100 * row.electrons_per_s / total
-        rows.append((_shortened(row.name, 1.65), f"{amount}, {share:.0f} %"))
+        rows.append((_shortened(row.name, 1.85), f"{amount}, {share:.0f} %"))
     _table(axes, "Who lights the target; share of the signal", rows, 0.52)
 
 

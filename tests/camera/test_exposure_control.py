@@ -73,6 +73,7 @@ def test_hysteresis_keeps_the_loop_still():
     assert path.error_db[:3] == pytest.approx([4.0, 2.0, 1.0], abs=1e-6)
     assert abs(path.error_db[-1]) <= 1.0
     assert path.swing_db(50) == 0.0
+    assert set(path.limited_by) == {"nothing"}
 
 
 @pytest.mark.by_hand
