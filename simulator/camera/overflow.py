@@ -7,12 +7,14 @@ so that a patch can take its part of it.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+from numba import njit, prange
 
 from simulator.camera.model import Sensor
 from simulator.camera.sensor import dark_electrons_per_s
 from simulator.units import Image
 
+BLOCK = 64
+"""Columns that are worked through together."""
 SMEAR_PATCH = 0.1
 """Height of the bright patch that smear is measured with, as a share of the picture's."""
 
@@ -26,20 +28,22 @@ def mosaic_light(rate: Image) -> Image:
     return out
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, parallel=True, nogil=True)
 def _pour(charge, full_well, share, extra, rows):  # type: ignore[no-untyped-def]
     """Half of what runs over, carried along the rows in their order until pixels take it up."""
-    flow = np.zeros(charge.shape[1])
-    for j in rows:
-        for i in range(charge.shape[1]):
-            over = charge[j, i] - full_well
-            if over > 0.0:
-                flow[i] += 0.5 * share * over
-            elif flow[i] > 0.0:
-                taken = min(flow[i], -over - extra[j, i])
-                extra[j, i] += taken
-                flow[i] -= taken
-    return flow
+    columns = charge.shape[1]
+    for block in prange((columns + BLOCK - 1) // BLOCK):
+        left, right = block * BLOCK, min(columns, (block + 1) * BLOCK)
+        flow = np.zeros(BLOCK)
+        for j in rows:
+            for i in range(left, right):
+                over = charge[j, i] - full_well
+                if over > 0.0:
+                    flow[i - left] += 0.5 * share * over
+                elif flow[i - left] > 0.0:
+                    taken = min(flow[i - left], -over - extra[j, i])
+                    extra[j, i] += taken
+                    flow[i - left] -= taken
 
 
 def bloom(charge_e: Image, full_well_e: float, share: float) -> Image:
