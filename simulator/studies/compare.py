@@ -17,6 +17,7 @@ from simulator.judge.target import find_target
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.predict import Result, predict
+from simulator.studies.provenance import versions
 
 Progress = Callable[[str, float], None]
 
@@ -49,10 +50,32 @@ class Comparison:
     held_fixed: list[str]
     seed: int
 
+    def answer(self, scene: Scene) -> str:
+        """Who serves one scene best, in a sentence."""
+        rows = self.standings[scene.name]
+        best = [row.camera for row in rows if row.rank == 1]
+        serving = [row.camera for row in rows if row.verdict == "legible"]
+        text = f"{scene.model.title}: {_listed(best)} {'are' if len(best) > 1 else 'is'} first"
+        text += f" with probability {rows[0].probability:.2f}"
+        if not serving:
+            text += "; none reaches what is wanted for sure"
+        elif len(serving) < len(rows):
+            text += f"; what is wanted is reached by {_listed(serving)}"
+        else:
+            text += "; all reach what is wanted"
+        cheap = cheapest(rows)
+        return text + (f"; the cheapest that serves is {cheap}." if cheap else ".")
+
     def table(self) -> dict[str, Any]:
-        """What compare.json holds."""
+        """What verdict.json holds of a comparison."""
         return {
             "schema_version": 1,
+            "study": "comparison",
+            "title": f"{len(self.cameras)} cameras side by side: "
+            + ", ".join(scene.model.title for scene in self.scenes),
+            "question": self.scenes[0].model.question if len(self.scenes) == 1 else "",
+            "answer": " ".join(self.answer(scene) for scene in self.scenes),
+            "versions": versions(),
             "seed": self.seed,
             "held_fixed": self.held_fixed,
             "scenes": [
@@ -72,6 +95,10 @@ class Comparison:
                 for camera in self.cameras
             ],
         }
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + f" and {names[-1]}"
 
 
 def framed(camera: Camera, reference: Camera) -> float:

@@ -13,6 +13,7 @@ from simulator.app.cli.compare import compare
 from simulator.app.cli.list_ import list_names
 from simulator.app.cli.new import new
 from simulator.app.cli.predict import predict
+from simulator.app.cli.report import report
 from simulator.app.cli.schema import schema
 from simulator.app.cli.show import show
 from simulator.app.cli.sweep import sweep
@@ -66,6 +67,7 @@ def _root(
 app.command("predict")(predict)
 app.command("compare")(compare)
 app.command("sweep")(sweep)
+app.command("report")(report)
 app.command("list")(list_names)
 app.command("show")(show)
 app.add_typer(new, name="new")

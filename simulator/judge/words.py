@@ -1,0 +1,151 @@
+"""A verdict in one sentence for the customer and one for the engineer, from its table alone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+LEAST_SHARE = 0.02
+"""Limits that explain less of the loss are not worth a word."""
+DONE = {
+    "read": "read without a mistake",
+    "detect": "noticed",
+    "recognise": "recognised for what it is",
+    "identify": "identified",
+}
+ABILITY = {
+    "read": "be read",
+    "detect": "be noticed",
+    "recognise": "be recognised",
+    "identify": "be identified",
+}
+NAMES = {
+    "plate": "number plate",
+    "sign": "sign",
+    "parcel": "parcel label",
+    "face": "face",
+    "person": "person",
+    "vehicle-front": "vehicle",
+    "vehicle-rear": "vehicle",
+    "vehicle-side": "vehicle",
+}
+CAUSES = {
+    "motion": "it moves too far while the shutter is open",
+    "exposure": "it is exposed wrongly: {exposure}",
+    "light": "there is too little light on it",
+    "pixels": "too few pixels fall on it",
+    "defocus": "it is out of focus",
+    "glare": "stray light veils it",
+    "lens blur": "the lens is not sharp enough",
+    "processing": "the camera's processing smears its detail",
+    "sensor noise": "the sensor's own noise covers it",
+    "compression": "the recording loses its detail",
+    "haze": "the air between hides it",
+    "clipping": "it is washed out to white",
+    "crushed shadow": "it is lost in black",
+    "noise reduction": "noise reduction smears its detail",
+    "contrast": "it hardly differs from what surrounds it",
+}
+WASHED_OUT = 0.05
+"""Share of white pixels from which a target counts as washed out."""
+
+
+def thing(verdict: Mapping[str, Any]) -> str:
+    """What the verdict is about, such as "number plate NP42 KDX"."""
+    target = verdict["target"]
+    name = NAMES.get(target["kind"], target["kind"].replace("-", " "))
+    return f"{name} {target['text']}" if target["text"] else name
+
+
+def hundred(probability: float) -> str:
+    """A probability as people say it: in how many of 100 pictures."""
+    if probability >= 0.995:
+        return "in practically every picture"
+    if probability < 0.005:
+        return "in practically no picture"
+    return f"in about {100.0 * probability:.0f} of 100 pictures"
+
+
+def cause(verdict: Mapping[str, Any], factor: str) -> str:
+    """Why a limit stands in the way, in plain words."""
+    washed = verdict["signal"]["clipped_fraction"] > WASHED_OUT
+    wrong = "it is washed out to white" if washed else "it lies too dark in the picture"
+    return CAUSES.get(factor, factor).format(exposure=wrong)
+
+
+def main_limits(verdict: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Limits that are worth a word, the most important first."""
+    return [row for row in verdict["limits"] if row["share"] > LEAST_SHARE]
+
+
+def customer_sentence(verdict: Mapping[str, Any]) -> str:
+    """The answer in plain words: what will happen, why, and what would mend it.
+
+    Parameters
+    ----------
+    verdict
+        The table of verdict.json.
+    """
+    task, word = verdict["task"]["name"], verdict["verdict"]
+    what = f"The {thing(verdict)}"
+    can = ABILITY[task]
+    share = hundred(verdict["probability"])
+    if word == "legible":
+        return f"{what} can {can} as planned: {share} it is {DONE[task]}."
+    head = {
+        "marginal": f"{what} can {can} only some of the time: {share} it is {DONE[task]}",
+        "not legible": f"{what} cannot {can} as planned: {share} it is {DONE[task]}",
+    }[word]
+    limits = main_limits(verdict)
+    reason = f"; the first reason is that {cause(verdict, limits[0]['factor'])}" if limits else ""
+    return f"{head}{reason}.{_mending(verdict)}"
+
+
+def _mending(verdict: Mapping[str, Any]) -> str:
+    reaching = [
+        row
+        for row in verdict["remedies"]
+        if row["probability"] >= verdict["task"]["wanted_probability"]
+    ]
+    if not reaching:
+        return ""
+    first = reaching[0]
+    return f" {change(first)} would bring it to {100.0 * first['probability']:.0f} of 100."
+
+
+def change(remedy: Mapping[str, Any]) -> str:
+    """A remedy in words."""
+    unit = f" {remedy['unit']}" if remedy["unit"] else ""
+    before = "" if remedy["from"] in (None, "", "none") else f" instead of {remedy['from']}{unit}"
+    return (
+        f"{str(remedy['lever'])[:1].upper()}{str(remedy['lever'])[1:]} {remedy['to']}{unit}{before}"
+    )
+
+
+def engineer_sentence(verdict: Mapping[str, Any]) -> str:
+    """The answer with the figures that carry it."""
+    e, g, s = verdict["exposure"], verdict["geometry"], verdict["signal"]
+    target = verdict["target"]
+    shutter = (
+        f"1/{1.0 / e['shutter_s']:.0f} s" if e["shutter_s"] < 0.3 else f"{e['shutter_s']:.2g} s"
+    )
+    size = (
+        f"characters {target['character_height_px']:.1f} px high"
+        if target["cycles"] is None
+        else f"{target['cycles']:.1f} cycles resolved"
+    )
+    noise = f"{s['snr_db']:.0f} dB signal to noise" if s["snr_db"] > -40.0 else "no signal left"
+    text = (
+        f"P({verdict['task']['name']}) = {verdict['probability']:.2f}"
+        f" ({verdict['probability_low']:.2f} to {verdict['probability_high']:.2f}) at"
+        f" {g['distance_m']:.1f} m and {g['pixels_per_m']:.0f} px/m: {size}, {noise},"
+        f" {s['motion_blur_px']:.1f} px of motion blur, {100 * s['clipped_fraction']:.0f} % white;"
+        f" {e['mode']} mode, {shutter}, {e['gain_db']:.0f} dB, f/{e['f_number']:.1f}"
+    )
+    limits = main_limits(verdict)
+    if limits:
+        text += (
+            f"; first limit: {limits[0]['factor']}"
+            f" ({limits[0]['probability_without']:.2f} with it alone removed)"
+        )
+    return text + "."

@@ -1,0 +1,98 @@
+"""The document: valid HTML, self-contained, accessible, and true to the results."""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+
+import pytest
+
+from simulator.errors import InputError
+from simulator.report.document import render, section_of, write_report
+from simulator.report.prediction import predict
+from simulator.studies.overrides import load_pair
+
+SMALL = (
+    "sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um=11.6",
+    "processing.temporal_noise_reduction=0.0",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def result(tmp_path_factory):
+    scene, camera = load_pair("depot-gate-infrared", "plate-2mp-infrared", SMALL)
+    return predict(scene, camera, seed=4).save(tmp_path_factory.mktemp("result") / "gate")
+
+
+@pytest.fixture(scope="module")
+def text(result):
+    return render([result], title="Gate <A> & B", client="Depot", author="N. N.", day="2026-01-02")
+
+
+@pytest.mark.outside
+def test_html_parses_without_an_error(text):
+    """html5lib, strict: the parsing algorithm of the WHATWG; it raises at the first error."""
+    html5lib = pytest.importorskip("html5lib")
+    html5lib.HTMLParser(strict=True).parse(text)
+
+
+class _Walk(HTMLParser):
+    def __init__(self):
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+
+@pytest.mark.invariant
+def test_it_needs_nothing_from_outside_and_every_picture_has_words(text):
+    walk = _Walk()
+    walk.feed(text)
+    pictures = [a for tag, a in walk.tags if tag == "img"]
+    assert len(pictures) == 2
+    assert all(a["src"].startswith("data:image/") for a in pictures)
+    assert all(len(a["alt"]) > 20 for a in pictures)
+    assert not any(tag in {"script", "link", "iframe"} for tag, _ in walk.tags)
+    assert "http" not in re.sub(r"data:image/[^\"]*", "", text)
+    assert ("html", {"lang": "en"}) in walk.tags
+    heads = [a.get("scope") for tag, a in walk.tags if tag == "th"]
+    assert heads
+    assert set(heads) == {"col", "row"}
+
+
+@pytest.mark.invariant
+def test_it_says_what_the_verdict_says_and_escapes_what_people_type(text, result):
+    found = section_of(result)
+    assert "Gate &lt;A&gt; &amp; B" in text
+    assert "2026-01-02" in text
+    assert found.word in {"Yes", "No", "Not surely"}
+    assert f"<strong>{found.word}.</strong>" in text
+    for caution in found.cautions:
+        assert caution.split("'")[0][:40] in text
+    assert text.index("Sign-off") < text.index("For the engineer")
+
+
+@pytest.mark.invariant
+def test_files(text, tmp_path):
+    path = write_report(tmp_path / "new" / "report.html", text)
+    assert path.read_text(encoding="utf-8") == text
+
+
+@pytest.mark.invariant
+def test_a_folder_that_is_no_result_is_refused(tmp_path):
+    with pytest.raises(InputError, match="not a result"):
+        render([tmp_path], title="x")
+    (tmp_path / "verdict.json").write_text("{broken")
+    with pytest.raises(InputError, match="cannot be read"):
+        render([tmp_path], title="x")
+
+
+@pytest.mark.invariant
+def test_pdf_has_pages(text, tmp_path):
+    pytest.importorskip("weasyprint")
+    reader = pytest.importorskip("pypdfium2")
+    from simulator.report.document import write_pdf
+
+    path = write_pdf(tmp_path / "report.pdf", text)
+    assert len(reader.PdfDocument(path)) >= 3
