@@ -95,7 +95,7 @@ def data_uri(path: Path, widest: int = WIDEST_PX) -> str:
     best, kind = b"", ""
     for name, options in (("PNG", {"optimize": True}), ("JPEG", {"quality": JPEG_QUALITY})):
         out = io.BytesIO()
-        picture.save(out, name, **options)  # type: ignore[arg-type]
+        picture.save(out, name, **options)
         if not best or len(out.getvalue()) < 0.6 * len(best):
             best, kind = out.getvalue(), name.lower()
     return f"data:image/{kind};base64,{base64.b64encode(best).decode()}"
