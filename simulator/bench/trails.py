@@ -13,19 +13,23 @@ from simulator.camera.pipeline import next_planes
 from simulator.camera.processing import Planes
 from simulator.units import FloatArray, Image
 
-ROWS, COLUMNS = 32, 240
+ROWS, COLUMNS = 24, 176
 BAR_PX = 12
 LEFT = 0.1
 """A trail ends where this share of the object's own difference from the ground is left."""
-REPEATS = 12
+REPEATS = 8
 
 
 @dataclass(frozen=True)
 class Trail:
     """What is left behind a bar that moves over even ground.
 
-    `left` (n,) share of the bar's difference that is left so many frames after the bar's rear edge
-    has passed, from one frame on; `frames` and `length_px` how long it stays above `LEFT`.
+    `left` (n,) share of the bar's difference, as one frame without memory shows it, that is left so
+    many frames after the bar's rear edge has passed, from one frame on; `frames` and `length_px`
+    how long it stays above `LEFT`.
+
+    Where noise hides the difference, the recursion is open: of a bar that covers a place for m
+    frames, (1 - share^m) share^n is left after n.
     """
 
     left: FloatArray
@@ -56,8 +60,8 @@ def measure_trail(
     """
     rig, state = bench_rig(camera), fixed_state(camera, shutter_s, gain_db)
     rate = level * state.chain.white_e / shutter_s
-    ago = max(4, 2 * history_length(camera.processing.temporal_noise_reduction))
-    count = 2 * ago + 2
+    ago = max(4, 3 * history_length(camera.processing.temporal_noise_reduction))
+    count = ago + 6
     start = COLUMNS - BAR_PX - 8 - (count - 1) * speed_px
 
     def frame(k: int | None) -> Image:
@@ -78,10 +82,12 @@ def measure_trail(
             rig, state, frame(None), without, seed=seed, first=first, frames=REPEATS
         )
     assert with_bar is not None and without is not None
+    alone = next_planes(rig, state, frame(count - 1), None, seed=seed, frames=REPEATS)
+    ground = next_planes(rig, state, frame(None), None, seed=seed, frames=REPEATS)
     # the same noise in both, so that what differs is the bar and what it left
     change = (with_bar.luma - without.luma).mean(axis=(0, 1)).astype(np.float64)
     rear = start + (count - 1) * speed_px
-    own = change[rear + 2 : rear + BAR_PX - 2].mean()
+    own = float((alone.luma - ground.luma)[:, :, rear + 2 : rear + BAR_PX - 2].mean())
     left = np.array(
         [
             change[rear - n * speed_px : rear - (n - 1) * speed_px].mean() / own

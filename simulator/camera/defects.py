@@ -15,10 +15,10 @@ DEVIATIONS = 6.0
 
 @njit(cache=True, inline="always")
 def _cut(i, n):  # type: ignore[no-untyped-def]
-    """Place of a neighbour, mirrored at the border so that it keeps its colour."""
+    """Place of a neighbour; beyond the border the one across, two pixels inside."""
     if i < 0:
-        return -i
-    return 2 * n - 2 - i if i >= n else i
+        return i + 4
+    return i - 4 if i >= n else i
 
 
 @njit(cache=True)
@@ -81,7 +81,7 @@ def correct_defects(
     among themselves. It takes their median. Points of light as small as a pixel are lost with the
     defects, as in real cameras.
     """
-    if mosaic.shape[1] < 4 or mosaic.shape[2] < 4:
+    if mosaic.shape[1] < 5 or mosaic.shape[2] < 5:
         return mosaic
     dark = float(noise_electrons(0.0, sensor, chain, shutter_s)) * chain.dn_per_e
     return np.asarray(

@@ -104,8 +104,9 @@ def tone_map(light: Image, top: float, strength: float, meter_px: float) -> Tone
     stops = np.linspace(low, high, CURVE_SIZE)
     level = 2.0**stops
     curve = np.log(pressed(level, peak, bend) / level)
-    base = _grid(np.log2(np.maximum(light, 2.0**low)), low, high)
-    gain = np.interp(base, stops, curve).astype(np.float32)
+    base = _grid(np.log2(np.clip(light, 2.0**low, peak)), low, high)
+    # what is whiter than white presses no more than white, so that it stays white
+    gain = np.interp(np.minimum(base, math.log2(peak)), stops, curve).astype(np.float32)
     return ToneMap(curve.astype(np.float32), gain, low, high, strength, meter_px, peak, bend)
 
 

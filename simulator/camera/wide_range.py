@@ -217,12 +217,13 @@ def noise_of_light(
     return np.asarray(np.sqrt(variance))
 
 
-def lift_for_the_dark(signal: Image, target_level: float, top: float) -> float:
+def lift_for_the_dark(signal: Image, target_level: float, top: float, longest: float) -> float:
     """How much longer a wide range exposes its longest exposure than one exposure would be.
 
     Until the darkest quarter of the picture reaches the wanted level, but by no more than
-    `MOST_LIFT`, and no further than that a hundredth of the picture is white even in the shortest
-    exposure; never less than one. This is a plain rule of our own for what such cameras do.
+    `MOST_LIFT`, no further than that a hundredth of the picture is white even in the shortest
+    exposure, and no further than the shutter reaches without gain; never less than one. This is a
+    plain rule of our own for what such cameras do.
 
     Parameters
     ----------
@@ -232,6 +233,8 @@ def lift_for_the_dark(signal: Image, target_level: float, top: float) -> float:
         Level that its mean has without the lift, as a share of white.
     top
         Most light that is told from more, in units of white.
+    longest
+        Level of a signal of one in the longest shutter without gain, as a share of white.
     """
     mean = float(signal.mean())
     dark = float(signal[signal <= np.percentile(signal, 100.0 * DARK_SHARE)].mean())
@@ -240,7 +243,8 @@ def lift_for_the_dark(signal: Image, target_level: float, top: float) -> float:
         return 1.0
     wanted = DARK_LEVEL * mean / max(dark, 1e-9 * mean)
     bound = top * mean / (target_level * max(bright, 1e-9 * mean))
-    return max(1.0, min(wanted, bound, MOST_LIFT))
+    without_gain = longest * mean / target_level
+    return max(1.0, min(wanted, bound, without_gain, MOST_LIFT))
 
 
 def shown_to_the_loop(camera: CameraModel, signal: Image) -> Image:
@@ -257,5 +261,8 @@ def shown_to_the_loop(camera: CameraModel, signal: Image) -> Image:
     top = wide.ratio ** (wide.exposures - 1)
     if wide.method == "logarithmic":
         top = float(expanded(1.0, wide, 1.0))
-    lift = lift_for_the_dark(signal, camera.exposure.target_level, top)
+    exposure = camera.exposure
+    shutter = exposure.shutter_max_s if exposure.shutter_s is None else exposure.shutter_s
+    longest = shutter / camera.sensor.full_well_e
+    lift = lift_for_the_dark(signal, exposure.target_level, top, longest)
     return np.asarray(signal / np.float32(lift))
