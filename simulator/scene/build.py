@@ -49,6 +49,11 @@ from simulator.scene.model_things import Opening
 from simulator.units import FloatArray
 
 DEFAULT_GROUND = "asphalt"
+MIRRORS = (
+    "The wet or glossy ground mirrors sky, sun and lamps in a rough lobe; mirror images of things"
+    " (plates, signs, lit windows, sunlit walls) are left out."
+)
+"""Told of ground with a clear coat."""
 
 
 @dataclass(frozen=True)
@@ -118,7 +123,11 @@ def build_world(scene: SceneModel) -> World:
         b.plates,
         *ground,
         targets=b.targets,
-        assumptions=b.assumptions + ([scene.air.told()] if scene.air else []),
+        assumptions=[
+            *b.assumptions,
+            *([scene.air.told()] if scene.air else []),
+            *([MIRRORS] if b.materials[ground[0]].gloss else []),
+        ],
         air=scene.air,
     )
     solve_backlights(world, openings, np.asarray(scene.station.position_m))

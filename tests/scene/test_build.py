@@ -248,3 +248,13 @@ def test_moving_layer_is_cut_by_what_stands_before_it(make_scene, make_rig):
     assert cover(free).sum() == pytest.approx(plate_px, rel=0.01)
     # bars of 30 mm every 150 mm, nearer by 17/18, hide about a fifth
     assert 0.7 < cover(rig).sum() / plate_px < 0.87
+
+
+@pytest.mark.invariant
+def test_what_a_wet_road_does_not_mirror_is_told(make_scene):
+    def told(material):
+        ground = {"name": "road", "kind": "ground", "material": material}
+        return build_world(make_scene(surface=[ground])).assumptions
+
+    assert any("mirror images of things" in sentence for sentence in told("asphalt-wet"))
+    assert not any("mirror" in sentence for sentence in told("asphalt"))
