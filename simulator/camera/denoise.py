@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import cv2
 import numpy as np
 from numba import njit, prange
 
+from simulator.camera.colour_path import LUMA, MONO, ColourPath
+from simulator.camera.demosaic import demosaic
 from simulator.camera.local_tone import ToneMap, elasticity, pressed
 from simulator.camera.model import Processing, Sensor, WideRange
 from simulator.camera.sensor import Readout, noise_electrons
@@ -24,17 +27,53 @@ class Planes(NamedTuple):
     red: Image | None
 
 
-def noise_table(sensor: Sensor, chain: Readout, shutter_s: float, tone: Tone | str) -> Image:
+def luma_shares(colour: ColourPath | None) -> tuple[FloatArray, FloatArray]:
+    """How much noise of red, green and blue pixels the luma holds, and the gain of each (3,).
+
+    Shares (3,): sum of the squared weights with which pixels of one colour enter the linear luma
+    after demosaic and colour matrix, mean over the four places of the pattern. With white balance
+    gains b the variance of the luma is the sum of share x b^2 x variance of a pixel.
+    """
+    if colour is None:
+        return _tap_shares(LUMA), np.ones(3)
+    if colour.mono:
+        return _tap_shares(MONO), np.asarray(colour.balance)
+    weights = tuple(float(w) for w in np.round(np.array(LUMA) @ colour.matrix, 6))
+    return _tap_shares((weights[0], weights[1], weights[2])), np.asarray(colour.balance)
+
+
+@lru_cache(maxsize=64)
+def _tap_shares(weights: tuple[float, float, float]) -> FloatArray:
+    """Shares for a luma of these weights of the demosaiced channels, by impulses through it."""
+    out = np.zeros(3)
+    for y in range(4, 10):
+        for x in range(4, 10):
+            impulse = np.zeros((14, 14), np.float32)
+            impulse[y, x] = 1.0
+            luma = demosaic(impulse) @ np.array(weights)
+            out[(y & 1) + (x & 1)] += float(np.sum(np.square(luma)))
+    return out / 36.0
+
+
+def noise_table(
+    sensor: Sensor,
+    chain: Readout,
+    shutter_s: float,
+    tone: Tone | str,
+    colour: ColourPath | None = None,
+) -> Image:
     """Noise of the encoded luma by its level (256,): what the camera expects of its own sensor.
 
-    The sensor's temporal noise at each linear level, times the slope of the tone curve; demosaic
-    averages neighbours and so keeps about 0.75 of it (mean of the squared kernel weights, computed
-    for the green kernel).
+    The sensor's temporal noise at each linear level of a grey, through white balance, demosaic and
+    colour matrix (`luma_shares`), times the slope of the tone curve.
     """
     curve = as_tone(tone)
     linear = np.linspace(0.0, 1.0, 2048)
-    sigma = noise_electrons(linear * chain.white_e, sensor, chain, shutter_s) / chain.white_e
-    return _by_level(linear * curve.reach, sigma * curve.reach, curve)
+    variance = np.zeros_like(linear)
+    for share, gain in zip(*luma_shares(colour), strict=True):
+        electrons = noise_electrons(linear * chain.white_e / gain, sensor, chain, shutter_s)
+        variance += share * np.square(electrons * gain / chain.white_e)
+    return _by_level(linear * curve.reach, np.sqrt(variance) * curve.reach, curve)
 
 
 def wide_noise_table(
@@ -44,6 +83,7 @@ def wide_noise_table(
     tone: Tone,
     wide: WideRange,
     tones: ToneMap,
+    colour: ColourPath | None = None,
 ) -> Image:
     """`noise_table` behind a wide range and its tone mapping.
 
@@ -51,14 +91,17 @@ def wide_noise_table(
     local share of the mapping then keeps contrast, the rest presses it as the curve does.
     """
     light = np.concatenate([[0.0], np.geomspace(1e-4, tones.peak, 4096)])
-    sigma = noise_of_light(light, wide, sensor, chain, shutter_s)
+    variance = np.zeros_like(light)
+    for share, own in zip(*luma_shares(colour), strict=True):
+        sigma = noise_of_light(light / own, wide, sensor, chain, shutter_s)
+        variance += share * np.square(sigma * own)
     shown = pressed(light, tones.peak, tones.bend)
     gain = np.ones_like(light) if tones.bend <= 0.0 else np.empty_like(light)
     if tones.bend > 0.0:
         gain[1:] = shown[1:] / light[1:]
         gain[0] = gain[1]
     slope = (1.0 - tones.strength) * elasticity(light, tones.bend) + tones.strength
-    return _by_level(shown, sigma * gain * slope, tone)
+    return _by_level(shown, np.sqrt(variance) * gain * slope, tone)
 
 
 def _by_level(linear: FloatArray, sigma: FloatArray, tone: Tone) -> Image:
@@ -66,7 +109,7 @@ def _by_level(linear: FloatArray, sigma: FloatArray, tone: Tone) -> Image:
     encoded = encode_tone(linear, tone)
     slope = np.gradient(encoded, linear)
     wanted = np.linspace(0.0, 1.0, 256)
-    return (0.75 * np.interp(wanted, encoded, sigma * slope)).astype(np.float32)
+    return np.asarray(np.interp(wanted, encoded, sigma * slope), dtype=np.float32)
 
 
 @njit(cache=True, parallel=True, nogil=True, fastmath=True)

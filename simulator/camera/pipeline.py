@@ -141,9 +141,9 @@ def _expected_noise(rig: Rig, state: State) -> Image:
     """Noise of the encoded luma by its level, as the camera expects it of itself."""
     camera, shutter, tone = rig.camera, state.exposure.shutter_s, tone_of(rig.camera.processing)
     if state.tones is None:
-        return noise_table(camera.sensor, state.chain, shutter, tone)
+        return noise_table(camera.sensor, state.chain, shutter, tone, state.colour)
     return wide_noise_table(
-        camera.sensor, state.chain, shutter, tone, camera.wide_range, state.tones
+        camera.sensor, state.chain, shutter, tone, camera.wide_range, state.tones, state.colour
     )
 
 

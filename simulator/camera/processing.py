@@ -7,7 +7,6 @@ than one large frame. The steps with a theory of their own stand in files of the
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import cv2
@@ -15,13 +14,14 @@ import numpy as np
 from numba import njit, prange
 from numpy.typing import NDArray
 
+from simulator.camera.colour_path import LUMA, ColourPath
 from simulator.camera.demosaic import demosaic, malvar
 from simulator.camera.denoise import Planes, follow, noise_table, reduce_noise, wide_noise_table
 from simulator.camera.local_tone import ToneMap, base_gain, guide_of
 from simulator.camera.model import Processing
 from simulator.camera.sensor import Readout
 from simulator.camera.tone import Tone, as_tone, encode_tone, look_up, tone_of, tone_table
-from simulator.units import FloatArray, Image
+from simulator.units import Image
 
 __all__ = [
     "LUMA",
@@ -40,18 +40,6 @@ __all__ = [
     "tone_of",
     "wide_noise_table",
 ]
-
-LUMA = (0.2126, 0.7152, 0.0722)
-"""BT.709 weights of red, green and blue."""
-
-
-@dataclass(frozen=True)
-class ColourPath:
-    """Balance (3,) and matrix (3, 3) from camera channels to linear BT.709; `mono` for night."""
-
-    balance: FloatArray
-    matrix: FloatArray
-    mono: bool
 
 
 @njit(cache=True, parallel=True, nogil=True)
