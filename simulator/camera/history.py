@@ -19,6 +19,8 @@ from simulator.units import FloatArray, Image
 HISTORY_LEFT = 0.1
 """Temporal noise reduction is run over as many frames as leave this share of the oldest."""
 MAX_HISTORY = 6
+CODED_FRAMES = 4
+"""A key picture and the predicted ones up to the shown one, where a codec is judged."""
 
 
 def history_length(share: float) -> int:
@@ -29,8 +31,13 @@ def history_length(share: float) -> int:
 
 
 def frame_times(rig: Rig) -> FloatArray:
-    """Moments of the frames that count, oldest first, the shown one at 0 [s]."""
+    """Moments of the frames that count, oldest first, the shown one at 0 [s].
+
+    Those that temporal noise reduction remembers, and those that the codec predicts from.
+    """
     history = history_length(rig.camera.processing.temporal_noise_reduction)
+    if rig.camera.stream.codec != "none":
+        history += CODED_FRAMES - 1
     return -np.arange(history, -1, -1) / rig.camera.processing.frame_rate_hz
 
 

@@ -32,6 +32,8 @@ class State:
     colour: ColourPath
     tones: ToneMap | None = None
     """The tone mapping of a wide range."""
+    quantiser: int | None = None
+    """Quantiser parameter of the stream; None if the picture is judged before any codec."""
 
 
 class Meter:

@@ -41,7 +41,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit
 
-from simulator.camera.pipeline import State, shoot
+from simulator.camera.pipeline import State
+from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
 from simulator.judge.figures import CLIP_LEVEL, CRUSH_LEVEL, Transfer, transfer
 from simulator.judge.reading import LEVEL_NOISE
@@ -262,7 +263,7 @@ def judge_cycles(
     cut = [np.ascontiguousarray(rate[y0:y1, x0:x1]) for rate in rates]
     frames = np.concatenate(
         [
-            shoot(rig, state, cut, seed=seed + k, first=1 + k, frames=1, origin_px=(x0, y0))
+            recorded(rig, state, cut, seed=seed + k, first=1 + k, frames=1, origin_px=(x0, y0))
             for k in range(patches)
         ]
     )

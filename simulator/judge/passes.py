@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.patch import Traces, patch_series
-from simulator.camera.pipeline import State, frame_times, shoot
+from simulator.camera.pipeline import State, frame_times
+from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
 from simulator.errors import GeometryError
 from simulator.judge.readers import reader_of
@@ -97,7 +98,7 @@ def read_over_pass(
         rates = patch_series(
             now, state.mode, shutter, plan, veil, [float(t) for t in frame_times(rig)], Traces()
         )
-        frames = shoot(
+        frames = recorded(
             now, state, rates, seed=seed, first=1 + n * _FRAME_STRIDE, frames=trials,
             origin_px=origin,
         )  # fmt: skip

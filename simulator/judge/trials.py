@@ -10,7 +10,8 @@ from scipy.special import betaincinv
 from simulator.camera.history import exposed_patches
 from simulator.camera.light_field import small_veil
 from simulator.camera.patch import PatchPlan, Traces
-from simulator.camera.pipeline import State, frame_times, shoot
+from simulator.camera.pipeline import State, frame_times
+from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
 from simulator.judge.readers import reader_of
 from simulator.judge.reading import Reader
@@ -105,7 +106,7 @@ def read_probability(
     for i, phase in enumerate(PHASES[:phases]):
         moved = replace(plan, phase_px=phase)
         rates = patch_history(rig, state, moved, veil, traces)
-        frames = shoot(
+        frames = recorded(
             rig, state, rates, seed=seed, first=1 + i * each, frames=each, origin_px=(x0, y0)
         )
         origin = (x0 + phase[0], y0 + phase[1])

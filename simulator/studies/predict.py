@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.history import exposed_patches
+from simulator.camera.history import CODED_FRAMES, exposed_patches
 from simulator.camera.light_field import Light
 from simulator.camera.load import Camera
 from simulator.camera.patch import Traces
@@ -18,9 +18,9 @@ from simulator.camera.pipeline import (
     frame_history,
     mosaic_of,
     settle_camera,
-    shoot,
     with_patch,
 )
+from simulator.camera.recording import recorded, with_quantiser
 from simulator.camera.rig import Rig, set_up
 from simulator.camera.rolling import with_row_zero
 from simulator.camera.settling import rig_as_exposed
@@ -140,6 +140,9 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
     rig = rig_as_exposed(rig, state)
     say("tracing the picture", 0.2)
     history, light = frame_history(rig, state)
+    if rig.camera.stream.codec != "none":
+        say("finding the quantiser of the stream", 0.3)
+    state, _ = with_quantiser(rig, state, history, seed=seed)
     if isinstance(target, JudgedText):
         judged = _judge_text(
             rig, state, target, history, light, seed, say, trials, model.task.reader
@@ -191,6 +194,11 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
             "limited_by": exposure.limited_by,
             "accumulated_frames": exposure.accumulated,
             "estimated_lux": state.estimated_lux,
+        },
+        "stream": {
+            "codec": rig.camera.stream.codec,
+            "bitrate_kbit_s": None if state.quantiser is None else rig.camera.stream.bitrate_kbit_s,
+            "quantiser": state.quantiser,
         },
         "geometry": {
             "distance_m": target.distance_m,
@@ -265,7 +273,7 @@ def _judge_text(
     shown = with_patch(light, patch, plan.box_px[:2])
     history = [shown.rate if rate is light.rate else rate for rate in history]
     say("exposing and processing", 0.4)
-    frame = shoot(rig, state, history, seed=seed)[0]
+    frame = recorded(rig, state, history, seed=seed)[0]
     say("reading the text", 0.5)
     probability = read_probability(
         rig, state, target, seed=seed, trials=trials, veil=light.veil, plan=plan, traces=traces,
@@ -293,7 +301,7 @@ def _judge_cycles(
 ) -> _Judged:
     """Count the cycles across the target; limits are not sought for these tasks."""
     say("exposing and processing", 0.4)
-    frame = shoot(rig, state, history, seed=seed)[0]
+    frame = recorded(rig, state, history, seed=seed)[0]
     target = judged_part(rig, target, task)
     smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
     silhouette = find_silhouette(rig, target, float(np.hypot(*smear)))
@@ -343,7 +351,7 @@ def _conditions(
         + ("." if rig.world.air is not None else "; the air is clear."),
         "Exposure, white balance and mode have settled before the picture is taken.",
         *_task_conditions(model, trials),
-        "No loss to recording: the picture is judged before any compression.",
+        _recording(rig, state),
         *rig.world.assumptions,
     ]
     exposure = state.exposure
@@ -361,6 +369,17 @@ def _conditions(
     if np.any(rig.world.velocities):
         out.append("Everything that moves together smears as its judged target does.")
     return out
+
+
+def _recording(rig: Rig, state: State) -> str:
+    stream = rig.camera.stream
+    if state.quantiser is None:
+        return "No loss to recording: the picture is judged before any compression."
+    return (
+        f"The picture is judged behind {stream.codec} at {stream.bitrate_kbit_s:g} kbit/s, which"
+        f" this scene fills at quantiser {state.quantiser}: the steady quantiser that keeps the bit"
+        f" rate; the shown picture is the {CODED_FRAMES}th after a key picture or later."
+    )
 
 
 def _task_conditions(model: SceneModel, trials: int) -> list[str]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from simulator.camera.history import exposed_patches, frame_history, frame_times
 from simulator.camera.load import Camera
 from simulator.camera.patch import PatchPlan, Traces
-from simulator.camera.pipeline import shoot
+from simulator.camera.recording import recorded, with_quantiser
 from simulator.camera.rig import Rig, set_up
 from simulator.camera.settling import State, rig_as_exposed, settle_camera
 from simulator.errors import GeometryError
@@ -30,6 +30,7 @@ from simulator.judge.trials import quick_veil, read_probability
 from simulator.judge.verdict import verdict_word
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
+from simulator.units import Image
 
 TRIALS = 90
 PICTURE_SPLIT = 3
@@ -80,11 +81,14 @@ def quick(
     rig = rig_as_exposed(rig, state)
     smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
     motion = float(np.hypot(*smear))
+    history: list[Image] = []
+    if not isinstance(target, JudgedText) or rig.camera.stream.codec != "none":
+        history, _ = frame_history(rig, state)
+        state, _ = with_quantiser(rig, state, history, seed=seed)
     if isinstance(target, JudgedText):
         read = read_probability(rig, state, target, seed=seed, trials=trials)
         value, low, high = read.value, read.low, read.high
     else:
-        history, _ = frame_history(rig, state)
         part = judged_part(rig, target, model.task.name)
         silhouette = find_silhouette(rig, part, motion)
         if silhouette is None:
@@ -131,7 +135,7 @@ def target_picture(rig: Rig, state: State, target: JudgedTarget, *, seed: int) -
     shutter = state.exposure.shutter_s
     times = [float(t) for t in frame_times(rig)]
     rates = exposed_patches(rig, state.mode, shutter, plan, veil, times, traces)
-    return np.asarray(shoot(rig, state, rates, seed=seed, origin_px=box[:2])[0])
+    return np.asarray(recorded(rig, state, rates, seed=seed, origin_px=box[:2])[0])
 
 
 def fitted(picture: NDArray[np.uint8], rows: int, columns: int) -> NDArray[np.uint8]:
