@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.report.labels import Labels
+from simulator.report.light_map import draw_light_map, quiet
 from simulator.report.numbers import three_digits
 from simulator.report.sheet import INK, PAPER, RULE, SOFT
 from simulator.scene.geometry import Card
@@ -20,15 +21,11 @@ from simulator.units import FloatArray
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 WIDTH_IN, HEIGHT_IN, DPI = 15.0, 10.2, 110
 VISIBLE_LIGHT, INFRARED, VIEW = "#c98a1b", "#8c3b5e", "#2f6f8f"
 DENSITIES_PX_PER_M = (20, 40, 80, 125, 250, 500, 1000)
 """Densities that the contours are drawn at [px/m]; the numbers stand on the lines."""
-COLOUR_MAP = "viridis"
-EVEN, FEW_STEPS = 1.05, 3
-"""Light that differs by less than this factor is told as even; contours to aim for at least."""
 PLAN_PLACE = (0.05, 0.445, 0.56, 0.435)
 
 
@@ -73,9 +70,9 @@ def draw_site(path: Path, site: Site, text: dict[str, str]) -> None:
     _plan(plan, site, reach)
     _side(side, site, reach)
     infrared = site.irradiance_w_m2 > 0.0 or float(site.plane.irradiance_w_m2.max()) > 0.0
-    _light_map(figure, (0.66, 0.70, 0.28, 0.20), site, "lux")
+    draw_light_map(figure, (0.66, 0.70, 0.28, 0.20), site, "lux")
     if infrared:
-        _light_map(figure, (0.66, 0.43, 0.28, 0.20), site, "irradiance_w_m2")
+        draw_light_map(figure, (0.66, 0.43, 0.28, 0.20), site, "irradiance_w_m2")
     _table(figure.add_axes((0.655, 0.06, 0.32, 0.29 if infrared else 0.53)), site)
     figure.savefig(path, format="png", dpi=DPI, metadata=text)
 
@@ -132,12 +129,13 @@ def _plan(axes: Axes, site: Site, reach: tuple[float, float, float]) -> None:
     labels.put(_mark(target, 0), site.scene.model.task.target, INK)
     _motion(axes, site, labels)
     _lights(axes, site, labels, plan=True)
+    _suns(axes, site, labels, 0.4 * half)
     _density_contours(axes, site, ends, labels)
     middle = ((station[1] + target[1]) / 2, (station[0] + target[0]) / 2)
     labels.put(middle, f"{math.dist(station, target):.1f} m", VIEW, sides=((0, 1), (0, -1)))
     axes.set_ylabel("to the camera's right [m]", size=9, color=SOFT)
     axes.set_title("Plan", loc="left", size=11, weight="bold", color=INK)
-    _quiet(axes)
+    quiet(axes)
 
 
 def _density_contours(axes: Axes, site: Site, ends: FloatArray, labels: Labels) -> None:
@@ -202,7 +200,7 @@ def _side(axes: Axes, site: Site, reach: tuple[float, float, float]) -> None:
     axes.set_xlabel("away from the camera [m]", size=9, color=SOFT)
     axes.set_ylabel("height [m]", size=9, color=SOFT)
     axes.set_title("Side", loc="left", size=11, weight="bold", color=INK)
-    _quiet(axes)
+    quiet(axes)
 
 
 def _standing(site: Site) -> list[Card]:
@@ -241,6 +239,19 @@ def _lights(axes: Axes, site: Site, labels: Labels, plan: bool) -> None:
             labels.put(_mark(place, across), light.name, colour)
 
 
+def _suns(axes: Axes, site: Site, labels: Labels, length_m: float) -> None:
+    """Where sun and moon stand, as a line from the target with their height."""
+    target = site.target.centre_m
+    for light in site.world.lights:
+        if light.kind != "sun" or light.direction is None or light.amount <= 0.0:
+            continue
+        tip = target[:2] + light.direction[:2] * length_m
+        axes.plot([target[1], tip[1]], [target[0], tip[0]], color=VISIBLE_LIGHT, lw=1.2)
+        axes.plot(tip[1], tip[0], marker="*", ms=10, color=VISIBLE_LIGHT)
+        height = math.degrees(math.asin(float(light.direction[2])))
+        labels.put((float(tip[1]), float(tip[0])), f"{light.name}, {height:.0f}° up", VISIBLE_LIGHT)
+
+
 def _openings(axes: Axes, site: Site, labels: Labels, plan: bool) -> None:
     """Bright doorways, windows and panels: a thick line with their name."""
     for card in site.world.cards:
@@ -268,74 +279,6 @@ def _motion(axes: Axes, site: Site, labels: Labels) -> None:
 
 def _mark(point: FloatArray, across: int) -> tuple[float, float]:
     return float(point[1]), float(point[across])
-
-
-def _light_map(
-    figure: Figure, place: tuple[float, float, float, float], site: Site, what: str
-) -> None:
-    """False colour of the light on the target's upright plane, with labelled contours."""
-    from matplotlib.colors import LogNorm
-    from matplotlib.ticker import FuncFormatter
-
-    axes = figure.add_axes(place)
-    plane = site.plane
-    values = np.maximum(getattr(plane, what), 1e-9)
-    unit, title = {
-        "lux": ("lx", "Light around the target, on it"),
-        "irradiance_w_m2": ("W/m$^2$", "Infrared around the target, on it"),
-    }[what]
-    high = float(values.max())
-    low = max(float(np.percentile(values, 2)), high / 1e3)
-    high = max(high, low * 1.001)
-    if high / low < 1.5:
-        low, high = low / 1.5, high * 1.5
-    shown = axes.pcolormesh(
-        plane.across_m, plane.up_m, values, cmap=COLOUR_MAP, norm=LogNorm(low, high),
-        shading="gouraud", rasterized=True,
-    )  # fmt: skip
-    steps = _round_steps(low, high)
-    even = values.max() / values.min() < EVEN
-    if even:
-        axes.text(
-            0.5, 0.72, "even over the plane", size=9, color="white", ha="center",
-            transform=axes.transAxes,
-        )  # fmt: skip
-    elif steps:
-        lines = axes.contour(
-            plane.across_m, plane.up_m, values, levels=steps, colors="white", linewidths=0.9
-        )
-        axes.clabel(lines, fmt=lambda v: three_digits(float(v)), fontsize=8)
-    centre = float(site.target.centre_m[2])
-    axes.plot(0.0, centre, marker="D", ms=6, mfc="none", mec="white", mew=1.4)
-    amount = site.lux if what == "lux" else site.irradiance_w_m2
-    axes.set_title(
-        f"{title}: {three_digits(amount)} {unit}", loc="left", size=10.5, weight="bold",
-        color=INK,
-    )  # fmt: skip
-    axes.set_xlabel("from the target to the camera's right [m]", size=8.5, color=SOFT)
-    axes.set_ylabel("height [m]", size=8.5, color=SOFT)
-    axes.set_aspect("equal")
-    ticks = steps if 2 <= len(steps) <= 8 else list(np.geomspace(low, high, 4))
-    bar = figure.colorbar(
-        shown, ax=axes, pad=0.02, fraction=0.035, ticks=ticks,
-        format=FuncFormatter(lambda v, _: three_digits(float(f"{v:.2g}"))),
-    )  # fmt: skip
-    bar.outline.set_visible(False)
-    bar.set_label(unit, size=8.5, color=SOFT)
-    bar.ax.tick_params(labelsize=8, colors=SOFT, which="both")
-    bar.ax.minorticks_off()
-    _quiet(axes)
-
-
-def _round_steps(low: float, high: float) -> list[float]:
-    """1, 2, 5 in every decade between two values; more if that leaves fewer than three."""
-    first, last = math.floor(math.log10(low)), math.ceil(math.log10(high))
-    for every in ((1, 2, 5), (1, 1.5, 2, 3, 5, 7), (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 9)):
-        steps = [m * 10.0**d for d in range(first, last + 1) for m in every]
-        steps = [s for s in steps if low < s < high]
-        if len(steps) >= FEW_STEPS:
-            break
-    return steps
 
 
 def _table(axes: Axes, site: Site) -> None:
@@ -388,9 +331,3 @@ def _table_row(axes: Axes, y: float, row: LightRow) -> None:
     )
     for x, text in cells:
         axes.text(x, y, text, size=9, color=INK, ha="right", va="center")
-
-
-def _quiet(axes: Axes) -> None:
-    for spine in axes.spines.values():
-        spine.set_visible(False)
-    axes.tick_params(labelsize=8.5, colors=SOFT, length=3)
