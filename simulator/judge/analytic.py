@@ -232,7 +232,6 @@ def analytic_read_probability(
         Its power at a frequency [cycles/pixel] over that of white noise of the same standard
         deviation; white if not given.
     """
-    space = _space(shapes, reader)
     scale = ROWS / height_px
     sigma = reader.softening_px(height_px)
 
@@ -242,14 +241,36 @@ def analytic_read_probability(
         return np.asarray(mtf(x, y) * read_out)
 
     seen = contrast * (1.0 if shapes.light_ink else -1.0) * _windows(shapes, text, otf)
+    power = _noise_power(reader, height_px, noise_field(shapes), noise_spectrum)
+    return read_windows(shapes, text, reader, seen, power * noise**2)
+
+
+def noise_field(shapes: Shapes) -> tuple[int, int]:
+    """Rows and columns of the field that noise is described on [samples of the letter grid]."""
+    return _field(window_shape(shapes)[1] + 2 * SHIFT)
+
+
+def read_windows(
+    shapes: Shapes, text: str, reader: Reader, seen: Image, noise_power: FloatArray
+) -> AnalyticReading:
+    """Probability that a text is read from its mean windows and the power of their noise.
+
+    Parameters
+    ----------
+    seen
+        Mean windows (characters, rows, columns) of the reader, softened [levels].
+    noise_power
+        Power of the picture's noise at the frequencies of the real transform of `noise_field`;
+        its mean over all frequencies is the variance of a sample [levels^2].
+    """
+    space = _space(shapes, reader)
     inner = seen[:, SHIFT:-SHIFT, SHIFT:-SHIFT]
     internal = np.sqrt(
         (reader.contrast_noise * inner.std(axis=(1, 2))) ** 2 + reader.level_noise**2
     )
     rows, columns = window_shape(shapes)
-    field = _field(columns + 2 * SHIFT)
-    power = _noise_power(reader, height_px, field, noise_spectrum)
-    power *= noise**2 / reader.efficiency
+    field = noise_field(shapes)
+    power = noise_power / reader.efficiency
     grid_noise = (2 * power.sum() - power[:, 0].sum() - power[:, -1].sum()) / (field[0] * field[1])
     shaping = np.sqrt(power.ravel()[space.frequencies]).astype(np.float32)
     external = space.external @ (space.spectrum * np.tile(shaping, 2)[:, None])
