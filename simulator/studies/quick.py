@@ -9,7 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.history import exposed_patches, frame_history, frame_times
+from simulator.camera.history import exposed_patches, frame_history, frame_times, with_patch
+from simulator.camera.light_field import Light
 from simulator.camera.load import Camera
 from simulator.camera.patch import PatchPlan, Traces
 from simulator.camera.recording import recorded, with_quantiser
@@ -17,12 +18,14 @@ from simulator.camera.rig import Rig, set_up
 from simulator.camera.settling import State, rig_as_exposed, settle_camera
 from simulator.errors import GeometryError
 from simulator.judge.cycles import judge_cycles, judged_part
-from simulator.judge.silhouette import find_silhouette
+from simulator.judge.lighting import contributions, totals
+from simulator.judge.silhouette import find_silhouette, look_of, luma_levels
 from simulator.judge.target import (
     JudgedTarget,
     JudgedText,
     find_target,
     find_text,
+    main_material,
     mean_wavelength_nm,
     plan_patch,
 )
@@ -35,6 +38,34 @@ from simulator.units import Image
 TRIALS = 90
 PICTURE_SPLIT = 3
 PICTURE_ROOM = 0.3
+WHITE_LEVEL = 250
+"""From here up in every channel a pixel counts as white [levels of 255]."""
+
+
+@dataclass(frozen=True)
+class Seen:
+    """The whole picture and what it shows of the target, as a lesson wants it."""
+
+    frame: NDArray[np.uint8]
+    """The picture (rows, columns, 3)."""
+    box_px: tuple[int, int, int, int]
+    """Pixels that hold the target: x0, y0, x1, y1."""
+    mean_level: float
+    """Mean luma of the target [levels of 255]."""
+    clipped_share: float
+    """Share of the target's pixels that are white."""
+    white_share: float
+    """Share of the whole picture that is white (from `WHITE_LEVEL` up in every channel)."""
+    noise_levels: float
+    """How much the same pixel of the target differs from repetition to repetition, root mean
+    square of the luma over sqrt 2 [levels]."""
+    electrons: float
+    """Mean light on the target during the exposure, green channel [e- per pixel]."""
+    illuminance_lux: float
+    irradiance_w_m2: float
+    pixels_per_m: float
+    character_px: float | None
+    """Height of the characters [px]; None without text."""
 
 
 @dataclass(frozen=True)
@@ -54,18 +85,26 @@ class Quick:
     f_number: float
     motion_px: float
     picture: NDArray[np.uint8] | None = None
+    seen: Seen | None = None
 
     def row(self) -> dict[str, Any]:
-        """Everything but the picture."""
-        return {key: value for key, value in vars(self).items() if key != "picture"}
+        """Everything but the pictures."""
+        return {key: value for key, value in vars(self).items() if key not in ("picture", "seen")}
 
 
 def quick(
-    scene: Scene, camera: Camera, *, seed: int = 0, trials: int = TRIALS, picture: bool = False
+    scene: Scene,
+    camera: Camera,
+    *,
+    seed: int = 0,
+    trials: int = TRIALS,
+    picture: bool = False,
+    whole: bool = False,
 ) -> Quick:
     """Judge the task of a scene.
 
-    Text is read in the finely traced patch alone; other tasks need the whole picture.
+    Text is read in the finely traced patch alone; other tasks need the whole picture, and so does
+    `whole`, which asks for `Quick.seen`.
 
     Raises
     ------
@@ -82,11 +121,14 @@ def quick(
     smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
     motion = float(np.hypot(*smear))
     history: list[Image] = []
-    if not isinstance(target, JudgedText) or rig.camera.stream.codec != "none":
-        history, _ = frame_history(rig, state)
+    light: Light | None = None
+    if whole or not isinstance(target, JudgedText) or rig.camera.stream.codec != "none":
+        history, light = frame_history(rig, state)
         state, _ = with_quantiser(rig, state, history, seed=seed)
     if isinstance(target, JudgedText):
-        read = read_probability(rig, state, target, seed=seed, trials=trials)
+        read = read_probability(
+            rig, state, target, seed=seed, trials=trials, reader=model.task.reader
+        )
         value, low, high = read.value, read.low, read.high
     else:
         part = judged_part(rig, target, model.task.name)
@@ -103,6 +145,9 @@ def quick(
         cycles = judge_cycles(rig, state, part, silhouette, history, model.task.name, seed=seed)
         value, low, high = cycles.value, cycles.low, cycles.high
     shown = target_picture(rig, state, target, seed=seed) if picture else None
+    seen = None
+    if whole and light is not None:
+        seen = _seen(rig, state, target, history, light, motion, seed=seed)
     return Quick(
         value,
         low,
@@ -114,6 +159,57 @@ def quick(
         rig.camera.lens.f_number,
         motion,
         shown,
+        seen,
+    )
+
+
+def _seen(
+    rig: Rig,
+    state: State,
+    target: JudgedTarget,
+    history: list[Image],
+    light: Light,
+    motion_px: float,
+    *,
+    seed: int,
+) -> Seen:
+    """The whole picture, text traced finely, and the figures of the target in it."""
+    if isinstance(target, JudgedText):
+        plan = plan_patch(rig, state, target)
+        shutter = state.exposure.shutter_s
+        patch = exposed_patches(rig, state.mode, shutter, plan, light.veil, [0.0])[0]
+        fine = with_patch(light, patch, plan.box_px[:2]).rate
+        history = [fine if rate is light.rate else rate for rate in history]
+    frames = recorded(rig, state, history, seed=seed, frames=2)
+    silhouette = find_silhouette(rig, find_target(rig, target.thing), motion_px)
+    if silhouette is None:
+        raise GeometryError(
+            "No part of the target can be seen.",
+            key="task.target",
+            given=target.thing.name,
+            allowed="a target that the camera sees",
+            mend="move what stands before it, or the camera",
+        )
+    look = look_of(frames[0], silhouette)
+    cut = [luma_levels(silhouette.cut(frame))[silhouette.inside] for frame in frames]
+    card = target.card
+    rows = contributions(
+        rig, state.mode, card.centre_m, card.normal, main_material(card), target.card_index
+    )
+    lux, irradiance = totals(rows)
+    electrons = silhouette.cut(history[-1])[silhouette.inside][:, 1].mean()
+    return Seen(
+        frames[0],
+        target.box_px,
+        look.mean_level,
+        look.clipped_fraction,
+        float(np.mean(frames[0].min(axis=2) >= WHITE_LEVEL)),
+        float(np.sqrt(np.mean((cut[0] - cut[1]) ** 2) / 2.0)),
+        float(electrons) * state.exposure.shutter_s,
+        lux,
+        irradiance,
+        rig.view.pixels_per_m(target.depth_m),
+        target.character_height_px if isinstance(target, JudgedText) else None,
     )
 
 
