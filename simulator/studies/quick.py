@@ -197,7 +197,8 @@ def _seen(
         rig, state.mode, card.centre_m, card.normal, main_material(card), target.card_index
     )
     lux, irradiance = totals(rows)
-    electrons = silhouette.cut(history[-1])[silhouette.inside][:, 1].mean()
+    x0, y0, x1, y1 = silhouette.window_px
+    electrons = history[-1][y0:y1, x0:x1][silhouette.inside][:, 1].mean()
     return Seen(
         frames[0],
         target.box_px,
