@@ -8,6 +8,7 @@ image distance v = f s / (s - f) of a lens focused at s (thin lens).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -209,18 +210,25 @@ class Card:
     glow: int = -1
     """Index of the light whose luminance the card shows, -1 for none."""
 
-    @property
+    @cached_property
     def normal(self) -> FloatArray:
-        """Outward unit normal (3,)."""
-        return np.cross(self.down, self.across)
+        """Outward unit normal (3,), read-only."""
+        found = np.cross(self.down, self.across)
+        found.setflags(write=False)
+        return found
 
-    @property
+    @cached_property
     def corners_m(self) -> FloatArray:
-        """The four corners (4, 3): upper left, upper right, lower right, lower left [m]."""
+        """The four corners (4, 3): upper left, upper right, lower right, lower left [m]; read-only.
+
+        Asked for every light and pair of cards, hence kept.
+        """
         a, d = self.across * self.width_m, self.down * self.height_m
-        return np.stack(
+        found = np.stack(
             [self.corner_m, self.corner_m + a, self.corner_m + a + d, self.corner_m + d]
         )
+        found.setflags(write=False)
+        return found
 
     @property
     def centre_m(self) -> FloatArray:
