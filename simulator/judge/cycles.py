@@ -255,12 +255,17 @@ def judge_cycles(
     Parameters
     ----------
     rates
-        Light of the whole picture, oldest frame first (rows, columns, 3) [e-/s].
+        Light of the whole picture, or of the silhouette's window alone, oldest frame first (rows,
+        columns, 3) [e-/s].
     seed
         Every patch gets a seed of its own, so that the fixed pattern differs too.
     """
     x0, y0, x1, y1 = silhouette.window_px
-    cut = [np.ascontiguousarray(rate[y0:y1, x0:x1]) for rate in rates]
+    window = (y1 - y0, x1 - x0)
+    cut = [
+        np.ascontiguousarray(rate if rate.shape[:2] == window else rate[y0:y1, x0:x1])
+        for rate in rates
+    ]
     frames = np.concatenate(
         [
             recorded(rig, state, cut, seed=seed + k, first=1 + k, frames=1, origin_px=(x0, y0))
