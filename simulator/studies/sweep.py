@@ -204,8 +204,8 @@ def kept_points(file: Path, key: str) -> dict[tuple[int, ...], dict[str, Any]]:
 
 
 @contextmanager
-def _workers(count: int) -> Iterator[ProcessPoolExecutor | None]:
-    """Processes that judge points, each with one thread; none if one is enough."""
+def worker_pool(count: int) -> Iterator[ProcessPoolExecutor | None]:
+    """Processes for work that is cut into points, each with one thread; None if one is enough."""
     if count <= 1:
         yield None
         return
@@ -271,7 +271,7 @@ def sweep(
         say(f"{len(rows)} of {len(every)} points", len(rows) / len(every))
 
     count = min(workers or os.cpu_count() or 1, len(wanted))
-    with _workers(count) as pool:
+    with worker_pool(count) as pool:
         if pool is None:
             for index in wanted:
                 take(index, _judge(plan, index, index in pictured))
