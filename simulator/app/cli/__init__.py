@@ -10,6 +10,7 @@ import typer
 import typer.core
 
 from simulator.app.cli.compare import compare
+from simulator.app.cli.ladder import ladder
 from simulator.app.cli.list_ import list_names
 from simulator.app.cli.new import new
 from simulator.app.cli.predict import predict
@@ -68,6 +69,7 @@ app.command("predict")(predict)
 app.command("compare")(compare)
 app.command("sweep")(sweep)
 app.command("report")(report)
+app.command("ladder")(ladder)
 app.command("list")(list_names)
 app.command("show")(show)
 app.add_typer(new, name="new")
