@@ -12,6 +12,7 @@ import typer.core
 from simulator.app.cli.compare import compare
 from simulator.app.cli.ladder import ladder
 from simulator.app.cli.list_ import list_names
+from simulator.app.cli.measure import measure
 from simulator.app.cli.new import new
 from simulator.app.cli.predict import predict
 from simulator.app.cli.report import report
@@ -70,6 +71,7 @@ app.command("compare")(compare)
 app.command("sweep")(sweep)
 app.command("report")(report)
 app.command("ladder")(ladder)
+app.command("measure")(measure)
 app.command("list")(list_names)
 app.command("show")(show)
 app.add_typer(new, name="new")

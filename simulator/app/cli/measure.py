@@ -1,0 +1,51 @@
+"""`nightproof measure`: a camera on the bench."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def measure(
+    camera: Annotated[str, typer.Argument(metavar="PROFILE", help="Camera file or bundled name.")],
+    *,
+    sets: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="KEY=VALUE", help="Set a value of the camera. Repeatable."),
+    ] = None,
+    seed: Annotated[int, typer.Option(min=0, help="Seed of all randomness.")] = 0,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="DIR", help="Result folder (default: outputs/measure--...)."),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON.")] = False,
+) -> None:
+    """Measure a camera profile: dynamic range against its claim, colours, trails, sharpness."""
+    from simulator.app.cli.progress import progress_line
+    from simulator.camera.load import Camera
+    from simulator.studies.folder import check_writable
+
+    with progress_line() as progress:
+        loaded = Camera.load(camera, sets or [])
+        folder = out or Path("outputs") / f"measure--{loaded.name}"
+        check_writable(folder)
+
+        from simulator.report.measure_sheet import save_measurement
+        from simulator.studies.measure import measure as run
+
+        found = run(loaded, seed=seed, progress=progress)
+        save_measurement(folder, found)
+    table = found.table()
+    if as_json:
+        import json
+
+        typer.echo(json.dumps(table, indent=2, ensure_ascii=False))
+        return
+    print(table["answer"])
+    for part in table["tables"]:
+        print(f"{part['caption']}:")
+        for row in part["rows"]:
+            print(f"  {row[0]:<32}  {'  '.join(row[1:])}".rstrip())
+    print(f"result: {folder}")

@@ -1,0 +1,170 @@
+"""A camera on the bench: dynamic range, colours, trails and sharpness of a profile, measured."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from simulator.bench.colour_chart import ChartColours, photograph_chart
+from simulator.bench.dynamic_range import DynamicRange, measure_dynamic_range
+from simulator.bench.steps import bench_rig
+from simulator.bench.trails import measure_trail
+from simulator.camera.lens import box_otf
+from simulator.camera.load import Camera
+from simulator.light.spectra import spectrum
+from simulator.studies.provenance import versions
+from simulator.units import FloatArray
+
+Progress = Callable[[str, float], None]
+SHUTTER_S = 0.01
+LIGHTS = ("daylight", "cie-a", "led-4000k", "high-pressure-sodium")
+TRAIL_LEVEL, TRAIL_CONTRAST, TRAIL_SPEED_PX = 0.12, 0.6, 6
+GREEN_NM = 550.0
+CLAIM_SLACK_DB = 3.0
+"""A claim that lies within this of what is measured counts as met (assumed)."""
+
+
+@dataclass(frozen=True)
+class Sharpness:
+    """Transfer (n,) by frequency (n,) [cycles/px] in focus on the axis, and where it is a half."""
+
+    frequency: FloatArray
+    value: FloatArray
+    half_cycles_px: float
+    lines: float
+    """Line widths (TV lines) per picture height at a transfer of a half."""
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What was measured of a camera."""
+
+    camera: Camera
+    range_: DynamicRange
+    charts: dict[str, ChartColours]
+    trails: list[tuple[float, float, float]]
+    """Gain [dB], trail [frames], trail [px]."""
+    sharp: Sharpness
+
+    def table(self) -> dict[str, Any]:
+        """What verdict.json holds of a measurement."""
+        found, claim = self.range_, self.range_.claimed_db
+        told = f"{self.camera.model.title}: dynamic range {found.measured_db:.1f} dB"
+        if claim is not None:
+            gap = claim - found.measured_db
+            if gap <= CLAIM_SLACK_DB:
+                told += f", as claimed ({claim:g} dB)"
+            else:
+                told += f", {gap:.0f} dB short of the claimed {claim:g} dB"
+        rows = [
+            ["dynamic range", f"{found.measured_db:.1f} dB", "linear output, gain 0 dB"],
+            ["claimed", "none" if claim is None else f"{claim:g} dB", "profile"],
+            ["largest drop of signal to noise", f"{found.largest_drop_db:.1f} dB", ""],
+            [
+                "transfer of a half", f"{self.sharp.half_cycles_px:.3f} cycles/px",
+                f"{self.sharp.lines:.0f} line widths per picture height",
+            ],
+        ]  # fmt: skip
+        return {
+            "schema_version": 1,
+            "study": "measurement",
+            "camera": self.camera.name,
+            "title": f"On the bench: {self.camera.model.title}",
+            "question": "What does this profile measure like before charts?",
+            "answer": told + ".",
+            "versions": versions(),
+            "dynamic_range_db": found.measured_db,
+            "claimed_db": claim,
+            "charts": {
+                name: {
+                    "mean_ciede2000": float(chart.difference.mean()),
+                    "largest_ciede2000": float(chart.difference.max()),
+                }
+                for name, chart in self.charts.items()
+            },
+            "trails": [
+                {"gain_db": gain, "frames": frames, "px": px} for gain, frames, px in self.trails
+            ],
+            "half_cycles_px": self.sharp.half_cycles_px,
+            "line_widths": self.sharp.lines,
+            "tables": [
+                {"caption": "Range and sharpness", "head": ["figure", "value", ""], "rows": rows},
+                {
+                    "caption": "Colour difference of the 24 patches, balance and matrix solved"
+                    " for the light",
+                    "head": ["light", "mean CIEDE2000", "largest"],
+                    "rows": [
+                        [name, f"{c.difference.mean():.1f}", f"{c.difference.max():.1f}"]
+                        for name, c in self.charts.items()
+                    ],
+                },
+                {
+                    "caption": f"Trail of a bar that moves {TRAIL_SPEED_PX} px a frame",
+                    "head": ["gain", "frames", "px"],
+                    "rows": [[f"{g:.0f} dB", f"{f:.1f}", f"{p:.0f}"] for g, f, p in self.trails],
+                },
+            ],
+            "conditions": [
+                "Even grey steps, a chart whose patches each stand alone, and a bar over even"
+                f" ground, at 1/{1 / SHUTTER_S:.0f} s; the lens in focus, on its axis, at 550 nm.",
+                "Dynamic range by the idea of ISO 15739: from saturation down to where the signal"
+                " equals its temporal noise; of the linear output, not of the finished picture.",
+                "Colours without wide range and behind the BT.709 curve, whatever the profile.",
+            ],
+        }
+
+
+def measure(camera: Camera, *, seed: int = 0, progress: Progress | None = None) -> Measured:
+    """Measure a camera before even steps, the 24-patch chart and a moving bar.
+
+    Raises
+    ------
+    InputError
+        If its signal never equals its noise.
+    """
+    say = progress or (lambda text, share: None)
+    model = camera.model
+    say("grey steps", 0.05)
+    found = measure_dynamic_range(model, shutter_s=SHUTTER_S, seed=seed)
+    plain = model.model_copy(
+        update={
+            "processing": model.processing.model_copy(update={"tone": "bt709"}),
+            "wide_range": model.wide_range.model_copy(update={"method": "off"}),
+        }
+    )
+    charts = {}
+    for k, name in enumerate(LIGHTS):
+        say(f"colour chart under {name}", 0.4 + 0.1 * k)
+        charts[name] = photograph_chart(plain, spectrum(name), seed=seed)
+    trails = []
+    top = model.exposure.gain_max_db
+    for gain in sorted({0.0, min(24.0, top), top}):
+        say(f"moving bar at {gain:g} dB", 0.8)
+        if model.processing.temporal_noise_reduction <= 0.0:
+            trails.append((gain, 0.0, 0.0))
+            continue
+        trail = measure_trail(
+            model, level=TRAIL_LEVEL, contrast=TRAIL_CONTRAST, speed_px=TRAIL_SPEED_PX,
+            shutter_s=SHUTTER_S, gain_db=gain, seed=seed,
+        )  # fmt: skip
+        trails.append((gain, trail.frames, trail.length_px))
+    say("done", 1.0)
+    return Measured(camera, found, charts, trails, _sharpness(camera))
+
+
+def _sharpness(camera: Camera) -> Sharpness:
+    """Transfer of lens and pixel across the picture, with the line limit of an analogue output."""
+    rig = bench_rig(camera.model)
+    f = np.linspace(0.0, 1.0, 1001)
+    blur = rig.blur_at(rig.camera.lens.focus_m, GREEN_NM)
+    value = np.abs(blur.otf(f, np.zeros_like(f)) * box_otf(f, 1.0))
+    limit = camera.model.processing.analogue_tv_lines
+    height = camera.model.sensor.height_px
+    below = np.flatnonzero(value < 0.5)
+    half = float(f[below[0]]) if below.size else float(f[-1])
+    if limit is not None:
+        half = min(half, limit / (2.0 * height))
+    return Sharpness(f, value, half, 2.0 * height * half)
