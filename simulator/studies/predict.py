@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.history import CODED_FRAMES, exposed_patches
+from simulator.camera.history import exposed_patches
 from simulator.camera.light_field import Light
 from simulator.camera.load import Camera
 from simulator.camera.patch import Traces
@@ -30,8 +30,9 @@ from simulator.judge.density import EDITION, density_class
 from simulator.judge.every import every_target
 from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
 from simulator.judge.lighting import Contribution, contributions, totals
-from simulator.judge.limits import MEANINGS, Limit, find_limits
+from simulator.judge.limits import Limit, find_limits, limit_rows
 from simulator.judge.readers import reader_of
+from simulator.judge.sight import Sight, View
 from simulator.judge.silhouette import Silhouette, find_silhouette
 from simulator.judge.target import (
     JudgedTarget,
@@ -47,7 +48,7 @@ from simulator.judge.trials import TRIALS, Probability, read_probability
 from simulator.judge.verdict import cautions, verdict_word
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
-from simulator.scene.model import SceneModel
+from simulator.studies.conditions import conditions
 from simulator.studies.provenance import input_hash, versions
 from simulator.units import Image
 
@@ -118,10 +119,12 @@ def predict(
 
 @dataclass(frozen=True)
 class _Judged:
-    """What judging the task's target gave; `patch` is the light of its part of the picture."""
+    """What judging gave: `patch` is the light of the target's part of the picture, `target`
+    the part of it that the task looks at, `sight` what it takes to look again."""
 
     probability: Probability | Cycles
-    limits: list[Limit]
+    target: JudgedTarget
+    sight: Sight
     figures: Figures
     shown: Image
     patch: Image
@@ -150,8 +153,11 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
     else:
         judged = _judge_cycles(rig, state, target, history, model.task.name, seed, say)
     probability, figures, frame = judged.probability, judged.figures, judged.frame
-    limits = judged.limits
-    say("judging every target", 0.93)
+    limits: list[Limit] = []
+    if probability.value < LIMITS_BELOW:
+        say("asking what limits it", 0.6)
+        limits = find_limits(rig, state, judged.target, probability.value, sight=judged.sight)
+    say("judging every target", 0.7)
     targets = every_target(
         rig,
         state,
@@ -229,19 +235,10 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
         "probability_low": probability.low,
         "probability_high": probability.high,
         "trials": probability.trials,
-        "limits": [
-            {
-                "factor": limit.factor,
-                "probability_without": limit.probability_without,
-                "probability_only": limit.probability_only,
-                "share": limit.share,
-                "meaning": MEANINGS[limit.factor],
-            }
-            for limit in limits
-        ],
+        "limits": limit_rows(limits, probability.value),
         "remedies": [],
         "cautions": cautions(model, rig.world),
-        "conditions": _conditions(rig, state, camera, model, probability.trials),
+        "conditions": conditions(rig, state, camera, model, probability.trials),
     }
     mosaic = mosaic_of(rig, state, judged.shown, seed=seed)[0]
     stages: dict[str, tuple[Any, str]] = {
@@ -266,7 +263,7 @@ def _judge_text(
     trials: int,
     reader: str,
 ) -> _Judged:
-    """Read the text in the finely traced picture, and ask what limits it."""
+    """Read the text in the finely traced picture."""
     plan, traces = plan_patch(rig, state, target), Traces()
     shutter = state.exposure.shutter_s
     patch = exposed_patches(rig, state.mode, shutter, plan, light.veil, [0.0], traces)[0]
@@ -279,15 +276,9 @@ def _judge_text(
         rig, state, target, seed=seed, trials=trials, veil=light.veil, plan=plan, traces=traces,
         reader=reader,
     )  # fmt: skip
-    limits: list[Limit] = []
-    if probability.value < LIMITS_BELOW:
-        say("asking what limits it", 0.7)
-        limits = find_limits(
-            rig, state, target, probability.value, plan=plan, traces=traces, seed=seed,
-            reader=reader,
-        )  # fmt: skip
+    sight = Sight(target.thing, "read", reader_of(reader), seed, {(): View(plan, traces, None)})
     figures = plate_figures(rig, state, target, plan, patch, frame)
-    return _Judged(probability, limits, figures, history[-1], patch, frame)
+    return _Judged(probability, target, sight, figures, history[-1], patch, frame)
 
 
 def _judge_cycles(
@@ -299,7 +290,7 @@ def _judge_cycles(
     seed: int,
     say: Progress,
 ) -> _Judged:
-    """Count the cycles across the target; limits are not sought for these tasks."""
+    """Count the cycles across the target."""
     say("exposing and processing", 0.4)
     frame = recorded(rig, state, history, seed=seed)[0]
     target = judged_part(rig, target, task)
@@ -317,6 +308,7 @@ def _judge_cycles(
     found = judge_cycles(rig, state, target, silhouette, history, task, seed=seed)
     x0, y0, x1, y1 = silhouette.window_px
     patch = history[-1][y0:y1, x0:x1]
+    sight = Sight(target.thing, task, reader_of("person"), seed)
     figures = figures_of_levels(
         rig,
         state,
@@ -325,7 +317,7 @@ def _judge_cycles(
         silhouette.cut(frame)[silhouette.inside],
         mean_wavelength_nm(rig, state, target),
     )
-    return _Judged(found, [], figures, history[-1], patch, frame)
+    return _Judged(found, target, sight, figures, history[-1], patch, frame)
 
 
 def _rates(signal: Image, silhouette: Silhouette) -> tuple[float, float, float]:
@@ -337,61 +329,3 @@ def _rates(signal: Image, silhouette: Silhouette) -> tuple[float, float, float]:
 
 def _lit(rows: list[Contribution]) -> list[Contribution]:
     return sorted(rows, key=lambda row: -row.electrons_per_s)
-
-
-def _conditions(
-    rig: Rig, state: State, camera: Camera, model: SceneModel, trials: int
-) -> list[str]:
-    """What was assumed, in plain sentences."""
-    assumed = sum(t.source == "assumed" for t in camera.tolerances.values())
-    out = [
-        "The camera is a generic archetype, not a product; "
-        f"{assumed} of its numbers are marked assumed.",
-        f"Focus stands at {rig.camera.lens.focus_m:g} m; lens and dome are clean and dry"
-        + ("." if rig.world.air is not None else "; the air is clear."),
-        "Exposure, white balance and mode have settled before the picture is taken.",
-        *_task_conditions(model, trials),
-        _recording(rig, state),
-        *rig.world.assumptions,
-    ]
-    exposure = state.exposure
-    if exposure.accumulated > 1:
-        out.append(
-            f"The camera adds up {exposure.accumulated} frames for each picture, without gaps"
-            f" between them; it shows {rig.camera.processing.frame_rate_hz:.2g} pictures a second."
-        )
-    if rig.camera.day_night.mode == "auto":
-        out.append(
-            f"The camera takes the scene for {state.estimated_lux:.2g} lx by its own signal and"
-            f" chose {state.mode} mode; between its two thresholds it would stay as it was, here"
-            " day."
-        )
-    if np.any(rig.world.velocities):
-        out.append("Everything that moves together smears as its judged target does.")
-    return out
-
-
-def _recording(rig: Rig, state: State) -> str:
-    stream = rig.camera.stream
-    if state.quantiser is None:
-        return "No loss to recording: the picture is judged before any compression."
-    return (
-        f"The picture is judged behind {stream.codec} at {stream.bitrate_kbit_s:g} kbit/s, which"
-        f" this scene fills at quantiser {state.quantiser}: the steady quantiser that keeps the bit"
-        f" rate; the shown picture is the {CODED_FRAMES}th after a key picture or later."
-    )
-
-
-def _task_conditions(model: SceneModel, trials: int) -> list[str]:
-    if model.task.name == "read":
-        return [
-            f"The interval is that of {trials} trials; it does not yet hold the tolerances of the"
-            " profile and the scene.",
-            reader_of(model.task.reader).assumption,
-        ]
-    return [
-        f"The interval is the spread over {trials} noisy pictures; it does not yet hold the"
-        " tolerances of the profile and the scene, nor the spread among viewers.",
-        "Probability by resolvable cycles (Johnson's criteria and the TTPF curve, from memory), a"
-        " first version not checked against viewers; what limits it is not sought for this task.",
-    ]

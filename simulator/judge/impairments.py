@@ -1,0 +1,335 @@
+"""What can spoil a picture of a target, and how each is taken away in the model.
+
+Every impairment is removed by what would remove it in the world: the target held still, more light,
+a finer sensor, clear air. `without` removes several together in the order of `FACTORS`: what sets
+the level comes late, finer pixels last.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from simulator.camera.patch import patch_light
+from simulator.camera.rig import Rig
+from simulator.camera.sensor import readout
+from simulator.camera.settling import State, added_up, settle_camera
+from simulator.camera.wide_range import top_level
+from simulator.judge.contrast import bolder
+from simulator.judge.cycles import N50_CYCLES, critical_px
+from simulator.judge.figures import levels, plate_signal
+from simulator.judge.sight import Sight, View
+from simulator.judge.target import JudgedTarget, JudgedText
+from simulator.units import db_to_ratio, ratio_to_db
+
+AMPLE_SHUTTER_S = 0.001
+"""With ample light the camera could expose this short at its base gain."""
+AMPLE_CHARACTER_PX = 14.0
+"""With ample pixels a character is this high: both readers are sure of sharp ones from 10 px on."""
+AMPLE_CYCLES = 4.0
+"""With ample pixels the Nyquist limit lies at so many times the cycles of an even chance."""
+WANTED_LEVEL = 0.5
+"""Level of the target's light parts, of what the camera can hold, when it is exposed for the target
+alone."""
+FINER_SPLIT = 2
+"""Samples a side of pixels that are already finer than the camera's own."""
+MOST_FINER = 16
+LEAST_DEFOCUS_PX = 0.1
+"""A disc of defocus smaller than this is none."""
+
+
+class Situation(NamedTuple):
+    """A camera before a world, settled, and the target in its picture.
+
+    `tags` name what was changed that needs new tracing.
+    """
+
+    rig: Rig
+    state: State
+    target: JudgedTarget
+    tags: tuple[str, ...] = ()
+
+
+def changed(rig: Rig, part: str, **values: Any) -> Rig:
+    """The rig with some values of one table of its camera changed."""
+    table = getattr(rig.camera, part).model_copy(update=values)
+    return replace(rig, camera=rig.camera.model_copy(update={part: table}))
+
+
+def view_of(sight: Sight, s: Situation) -> View:
+    """Patch and traced layers of a situation."""
+    finer = FINER_SPLIT if "pixels" in s.tags else None
+    return sight.view(s.rig, s.state, s.target, s.tags, finer)
+
+
+def _held_still(rig: Rig) -> Rig:
+    if not np.any(rig.world.velocities):
+        return rig
+    return replace(rig, world=replace(rig.world, velocities=np.zeros_like(rig.world.velocities)))
+
+
+def _no_motion(sight: Sight, s: Situation) -> Situation | None:
+    if not np.any(s.rig.world.velocities):
+        return None
+    rig = _held_still(s.rig)
+    return s._replace(rig=rig, target=sight.find(rig))
+
+
+def _clear_air(_: Sight, s: Situation) -> Situation | None:
+    if s.rig.world.air is None:
+        return None
+    rig = replace(s.rig, world=replace(s.rig.world, air=None))
+    return s._replace(rig=rig, tags=(*s.tags, "haze"))
+
+
+def _more_contrast(sight: Sight, s: Situation) -> Situation | None:
+    clean = _sharp(_clean(s.rig))
+    rig = bolder(s.rig, s.target, *_signal(sight, s._replace(rig=clean)))
+    return None if rig is None else s._replace(rig=rig, tags=(*s.tags, "contrast"))
+
+
+def _in_focus(sight: Sight, s: Situation) -> Situation | None:
+    wavelength = view_of(sight, s).plan.wavelength_nm
+    if abs(float(s.rig.defocus_px(np.asarray(s.target.depth_m), wavelength))) < LEAST_DEFOCUS_PX:
+        return None
+    return s._replace(rig=replace(s.rig, switches=replace(s.rig.switches, defocus=False)))
+
+
+def _clean(rig: Rig) -> Rig:
+    return changed(changed(rig, "lens", glare_index=0.0), "cover", glare_index=0.0, dirt=0.0)
+
+
+def _no_glare(_: Sight, s: Situation) -> Situation | None:
+    return None if s.rig.glare_index == 0.0 else s._replace(rig=_clean(s.rig))
+
+
+def _sharp(rig: Rig) -> Rig:
+    sharp = changed(rig, "lens", aberration_um=0.0)
+    return replace(sharp, switches=replace(sharp.switches, diffraction=False))
+
+
+def _sharp_lens(_: Sight, s: Situation) -> Situation | None:
+    return s._replace(rig=_sharp(s.rig))
+
+
+def _plain_processing(_: Sight, s: Situation) -> Situation | None:
+    rig = changed(
+        s.rig,
+        "processing",
+        noise_reduction=0.0,
+        temporal_noise_reduction=0.0,
+        sharpening=0.0,
+        analogue_tv_lines=None,
+    )
+    return s._replace(rig=rig)
+
+
+def _no_codec(_: Sight, s: Situation) -> Situation | None:
+    if s.state.quantiser is None:
+        return None
+    rig = changed(s.rig, "stream", codec="none")
+    return s._replace(rig=rig, state=replace(s.state, quantiser=None))
+
+
+def _silent_sensor(_: Sight, s: Situation) -> Situation | None:
+    sensor = s.rig.camera.sensor
+    rig = changed(
+        s.rig,
+        "sensor",
+        read_noise_e=0.0,
+        high_gain_read_noise_e=None if sensor.high_gain_read_noise_e is None else 0.0,
+        converter_noise_dn=0.0,
+        row_noise_e=0.0,
+        column_noise_e=0.0,
+        hot_pixels_per_million=0.0,
+        dsnu_e=0.0,
+        prnu=0.0,
+        dark_current_e_per_s=0.0,
+    )
+    return s._replace(rig=rig)
+
+
+def _ample_light(_: Sight, s: Situation) -> Situation | None:
+    """Every light stronger by one factor, so that base gain and a short shutter suffice.
+
+    The iris stays where it is, and no frames are added up any more. The camera meters anew: where
+    metering leaves the target too bright or too dark, it stays so.
+    """
+    rig, exposure = s.rig, s.state.exposure
+    settings = rig.camera.exposure
+    shutter = settings.shutter_s or min(AMPLE_SHUTTER_S, settings.shutter_max_s)
+    gain = 1.0 if settings.gain_db is None else db_to_ratio(settings.gain_db)
+    closed = (exposure.f_number / exposure.f_number_open) ** 2
+    factor = exposure.wanted_product_s * closed / (shutter * gain)
+    if factor <= 1.0:
+        return None
+    scale = rig.switches.light_scale * factor
+    brighter = replace(rig, switches=replace(rig.switches, light_scale=scale))
+    if exposure.accumulated > 1:
+        single = added_up(brighter.camera, 1.0 / exposure.accumulated)
+        brighter = replace(brighter, camera=single)
+    brighter = changed(brighter, "exposure", iris="fixed")
+    state = replace(settle_camera(brighter, s.state.mode), quantiser=s.state.quantiser)
+    return s._replace(rig=brighter, state=state)
+
+
+def _signal(sight: Sight, s: Situation) -> tuple[float, float, float]:
+    """Signal of light and dark parts, and of the target as a whole [e-/s], of the target at rest.
+
+    Of a target without text, of the lighter and the darker of target and surround.
+    """
+    view = view_of(sight, s)
+    still = _held_still(s.rig)
+    rate = patch_light(
+        still, s.state.mode, s.state.exposure.shutter_s, view.plan,
+        sight.veil(still, s.state, view), traces=view.traces,
+    )  # fmt: skip
+    if isinstance(s.target, JudgedText):
+        light, dark = levels(rate, s.state, s.target, (view.plan.box_px[0], view.plan.box_px[1]))
+        return light, dark, light
+    assert view.silhouette is not None
+    signal = plate_signal(rate, s.state)
+    own = float(signal[view.silhouette.inside].mean())
+    ring = float(signal[view.silhouette.ring].mean()) if np.any(view.silhouette.ring) else own
+    return max(own, ring), min(own, ring), own
+
+
+def _level(sight: Sight, s: Situation) -> float:
+    """Level of the target's light parts as a share of what the camera can hold."""
+    own = _signal(sight, s)[2] * s.state.exposure.shutter_s * float(s.state.colour.balance.max())
+    top = top_level(s.rig.camera.wide_range, s.rig.camera.sensor, s.state.chain)
+    return own / (s.state.chain.white_e * top)
+
+
+def _not_washed_out(sight: Sight, s: Situation) -> Situation | None:
+    """A target above the middle level brought down to it, by gain and then by less light.
+
+    The shutter stays, so that this asks for the level alone and not for movement or noise.
+    """
+    factor = WANTED_LEVEL / max(_level(sight, s), 1e-12)
+    if factor >= 1.0:
+        return None
+    gain = max(1.0, db_to_ratio(s.state.exposure.gain_db) * factor)
+    state = _with_gain(s.rig, s.state, gain)
+    scale = s.rig.switches.light_scale * factor / (gain / db_to_ratio(s.state.exposure.gain_db))
+    return s._replace(
+        rig=replace(s.rig, switches=replace(s.rig.switches, light_scale=scale)), state=state
+    )
+
+
+def _not_crushed(sight: Sight, s: Situation) -> Situation | None:
+    """A target below the middle level brought up to it by gain, within the camera's limit."""
+    gain, most = (
+        db_to_ratio(s.state.exposure.gain_db), db_to_ratio(s.rig.camera.exposure.gain_max_db)
+    )  # fmt: skip
+    if gain >= most:
+        return None
+    factor = min(WANTED_LEVEL / max(_level(sight, s), 1e-12), most / gain)
+    return None if factor <= 1.0 else s._replace(state=_with_gain(s.rig, s.state, gain * factor))
+
+
+def _with_gain(rig: Rig, state: State, gain: float) -> State:
+    exposure = replace(state.exposure, gain_db=ratio_to_db(gain))
+    return replace(state, exposure=exposure, chain=readout(rig.camera.sensor, exposure.gain_db))
+
+
+def _ample_pixels(sight: Sight, s: Situation) -> Situation | None:
+    """Finer pixels on the same sensor area, with no more noise for the area."""
+    k = int(np.clip(np.ceil(_lacking_pixels(sight, s)), 1, MOST_FINER))
+    if k == 1:
+        return None
+    c = s.rig.camera.sensor
+    finer = changed(
+        s.rig,
+        "sensor",
+        width_px=c.width_px * k,
+        height_px=c.height_px * k,
+        pixel_pitch_um=c.pixel_pitch_um / k,
+        full_well_e=c.full_well_e / k**2,
+        read_noise_e=c.read_noise_e / k,
+        row_noise_e=c.row_noise_e / k,
+        column_noise_e=c.column_noise_e / k,
+        dsnu_e=c.dsnu_e / k,
+        dark_current_e_per_s=c.dark_current_e_per_s / k**2,
+        hot_pixel_e_per_s=c.hot_pixel_e_per_s / k**2,
+        prnu=min(0.2, c.prnu * k),
+        high_gain_full_well_e=_over(c.high_gain_full_well_e, k**2),
+        high_gain_read_noise_e=_over(c.high_gain_read_noise_e, k),
+        line_time_us=_over(c.line_time_us, k),
+    )
+    state = replace(s.state, chain=readout(finer.camera.sensor, s.state.exposure.gain_db))
+    return Situation(finer, state, sight.find(finer), (*s.tags, "pixels"))
+
+
+def _lacking_pixels(sight: Sight, s: Situation) -> float:
+    """By how much pixels must become finer, each way."""
+    if isinstance(s.target, JudgedText):
+        return AMPLE_CHARACTER_PX / s.target.character_height_px
+    silhouette = view_of(sight, s).silhouette
+    assert silhouette is not None
+    across = critical_px(s.rig, s.target, silhouette)
+    return 2.0 * AMPLE_CYCLES * N50_CYCLES[sight.task] / max(across, 0.1)
+
+
+def _over(value: float | None, divisor: float) -> float | None:
+    return None if value is None else value / divisor
+
+
+FACTORS: dict[str, Callable[[Sight, Situation], Situation | None]] = {
+    "motion": _no_motion,
+    "haze": _clear_air,
+    "contrast": _more_contrast,
+    "defocus": _in_focus,
+    "glare": _no_glare,
+    "lens blur": _sharp_lens,
+    "processing": _plain_processing,
+    "compression": _no_codec,
+    "sensor noise": _silent_sensor,
+    "light": _ample_light,
+    "clipping": _not_washed_out,
+    "crushed shadow": _not_crushed,
+    "pixels": _ample_pixels,
+}
+"""Impairments and how each is removed, in the order in which several are removed together."""
+
+MEANINGS = {
+    "motion": "the target held still",
+    "haze": "clear air between camera and target",
+    "contrast": "a target that differs from its ground, or its surround, as black from white does",
+    "defocus": "the target in perfect focus",
+    "glare": "no stray light in lens and cover",
+    "lens blur": "a lens without aberration and diffraction",
+    "processing": "no noise reduction, sharpening or line limit",
+    "compression": "no codec",
+    "sensor noise": "a sensor without noise of its own; photon noise stays",
+    "light": "so much light that base gain and a short shutter suffice, metered as before",
+    "clipping": "a target that is too bright brought down to a middle level",
+    "crushed shadow": "a target too dark in the picture brought up by gain, within its limit",
+    "pixels": "pixels so fine that they lose nothing the task needs",
+}
+WORSE_WITH_LIGHT = (
+    "; it reads worse so, for the camera meters the whole picture and more light on a plate that"
+    " throws it back washes it out the more"
+)
+"""Added to the meaning of light where its removal takes from the probability."""
+
+EASE = (
+    "motion", "clipping", "crushed shadow", "defocus", "glare", "light", "pixels", "haze",
+    "compression", "processing", "lens blur", "sensor noise", "contrast",
+)  # fmt: skip
+"""Where shares tie, the impairment comes first that takes the least to be changed."""
+
+
+def without(sight: Sight, s: Situation, factors: Collection[str]) -> Situation | None:
+    """The situation with some impairments removed; None if none of them is there."""
+    touched = False
+    for factor, remove in FACTORS.items():
+        if factor not in factors:
+            continue
+        found = remove(sight, s)
+        if found is not None:
+            s, touched = found, True
+    return s if touched else None

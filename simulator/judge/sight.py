@@ -1,0 +1,210 @@
+"""One target of one task, looked at again and again while camera and light change.
+
+What was traced is kept, so that asking what blur, noise, movement or light cost needs no new
+tracing. There are two ways to ask for the probability: surely, by Monte Carlo, and quickly, from a
+few pictures. Both send light through the whole camera.
+
+Quickly, a text is read from the mean windows and the noise power of `FEW` pictures by the analytic
+reader (`analytic.read_windows`), so that clipping, noise reduction, stray light and the codec count
+as they are; what stays out is the spread of the pixel grid's place. Cycles are counted on fewer
+pictures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.camera.patch import PatchPlan, Traces
+from simulator.camera.pipeline import State
+from simulator.camera.recording import recorded
+from simulator.camera.rig import Rig
+from simulator.errors import GeometryError
+from simulator.judge.analytic import noise_field, read_windows
+from simulator.judge.cycles import judge_cycles, judged_part
+from simulator.judge.matching import sample_windows, soften, window_maps
+from simulator.judge.reading import LUMA, Reader, design_shapes
+from simulator.judge.silhouette import Silhouette, find_silhouette
+from simulator.judge.target import (
+    JudgedTarget,
+    JudgedText,
+    find_target,
+    find_text,
+    mean_wavelength_nm,
+    plan_patch,
+)
+from simulator.judge.templates import SHIFT, window_corners, window_shape
+from simulator.judge.trials import patch_history, quick_veil, read_probability
+from simulator.scene.model import Target
+from simulator.units import Image
+
+FEW = 16
+"""Pictures of a text that a quick look takes."""
+FEW_PATCHES = 4
+"""Pictures of other targets that a quick look takes."""
+SURE_PATCHES = 8
+CYCLES_SPLIT = 2
+"""Samples a side of a pixel on the patch around a target without text."""
+
+
+@dataclass(frozen=True)
+class View:
+    """What is kept of one world and view: patch, traced layers, and the pixels of the target."""
+
+    plan: PatchPlan
+    traces: Traces
+    silhouette: Silhouette | None
+
+
+@dataclass
+class Sight:
+    """The task's target, ready to be looked at.
+
+    `task` is "read", "detect", "recognise" or "identify"; `seed` steers all noise.
+    """
+
+    thing: Target
+    task: str
+    reader: Reader
+    seed: int
+    views: dict[Hashable, View] = field(default_factory=dict)
+    veils: dict[Hashable, Image] = field(default_factory=dict)
+
+    def find(self, rig: Rig) -> JudgedTarget:
+        """Where the target lies in the picture.
+
+        Raises
+        ------
+        GeometryError
+            If it cannot be seen.
+        """
+        if self.task == "read":
+            return find_text(rig, self.thing)
+        return judged_part(rig, find_target(rig, self.thing), self.task)
+
+    def view(
+        self,
+        rig: Rig,
+        state: State,
+        target: JudgedTarget,
+        key: Hashable,
+        min_split: int | None = None,
+    ) -> View:
+        """Patch and traced layers that belong to `key`; made where there are none yet."""
+        if key not in self.views:
+            if isinstance(target, JudgedText):
+                plan = (
+                    plan_patch(rig, state, target)
+                    if min_split is None
+                    else plan_patch(rig, state, target, min_split)
+                )
+                self.views[key] = View(plan, Traces(), None)
+            else:
+                self.views[key] = _cycles_view(rig, state, target)
+        return self.views[key]
+
+    def quick(self, rig: Rig, state: State, target: JudgedTarget, view: View) -> float:
+        """Probability of the task from a few pictures."""
+        if not isinstance(target, JudgedText):
+            return self._cycles(rig, state, target, view, FEW_PATCHES)
+        plan = view.plan
+        origin = plan.box_px[0] + plan.phase_px[0], plan.box_px[1] + plan.phase_px[1]
+        frames = self.pictures(rig, state, view, FEW)
+        return few_pictures(frames, target, self.reader, origin)
+
+    def sure(
+        self, rig: Rig, state: State, target: JudgedTarget, view: View, trials: tuple[int, ...]
+    ) -> float:
+        """Probability of the task by Monte Carlo.
+
+        Parameters
+        ----------
+        trials
+            Trials of growing number; where all or none succeed, no more are made.
+        """
+        if not isinstance(target, JudgedText):
+            return self._cycles(rig, state, target, view, SURE_PATCHES)
+        veil = self.veil(rig, state, view)
+        for count in trials:
+            value = read_probability(
+                rig, state, target, seed=self.seed, trials=count, reader=self.reader, veil=veil,
+                plan=view.plan, traces=view.traces, phases=1,
+            ).value  # fmt: skip
+            if value in {0.0, 1.0}:
+                break
+        return value
+
+    def pictures(self, rig: Rig, state: State, view: View, count: int) -> NDArray[np.uint8]:
+        """Eight-bit pictures (count, rows, columns, 3) of the patch."""
+        rates = patch_history(rig, state, view.plan, self.veil(rig, state, view), view.traces)
+        origin = view.plan.box_px[:2]
+        return recorded(rig, state, rates, seed=self.seed, first=1, frames=count, origin_px=origin)
+
+    def _cycles(
+        self, rig: Rig, state: State, target: JudgedTarget, view: View, patches: int
+    ) -> float:
+        assert view.silhouette is not None
+        rates = patch_history(rig, state, view.plan, self.veil(rig, state, view), view.traces)
+        return judge_cycles(
+            rig, state, target, view.silhouette, rates, self.task, seed=self.seed, patches=patches
+        ).value
+
+    def veil(self, rig: Rig, state: State, view: View) -> Image:
+        """Stray light of the whole picture, kept; none is needed of a clean lens."""
+        if rig.glare_index == 0.0:
+            return np.zeros((2, 2, 3), np.float32)
+        key = (id(view), state.mode, rig.camera.lens.f_number)
+        if key not in self.veils:
+            plain = replace(rig, switches=replace(rig.switches, light_scale=1.0))
+            self.veils[key] = quick_veil(plain, state)
+        return self.veils[key] * np.float32(rig.switches.light_scale)
+
+
+def _cycles_view(rig: Rig, state: State, target: JudgedTarget) -> View:
+    smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
+    silhouette = find_silhouette(rig, target, float(np.hypot(*smear)))
+    if silhouette is None:
+        raise GeometryError(
+            "No part of the target can be seen.",
+            key="task.target",
+            given=target.thing.name,
+            allowed="a target that the camera sees",
+            mend="move what stands before it, or the camera",
+        )
+    wavelength = mean_wavelength_nm(rig, state, target)
+    reach = rig.blur_at(target.depth_m, wavelength).reach_px()
+    margin = int(np.abs(smear).max() / 2.0) + 3 + reach
+    plan = PatchPlan(silhouette.window_px, margin, CYCLES_SPLIT, target.card.centre_m, wavelength)
+    return View(plan, Traces(), silhouette)
+
+
+def few_pictures(
+    frames: NDArray[np.uint8], target: JudgedText, reader: Reader, origin_px: tuple[float, float]
+) -> float:
+    """Probability that a text is read from a few repetitions of a picture of it.
+
+    The reader's windows are averaged over the pictures; what is left over gives the power of the
+    noise by Welch's mean of periodograms over pictures and characters.
+
+    Parameters
+    ----------
+    frames
+        Eight-bit pictures (n, rows, columns, 3), n at least 2.
+    origin_px
+        Left and top of the pictures in the whole picture.
+    """
+    shapes = design_shapes(target.design)
+    text = "".join(cell.character for cell in target.cells)
+    luma = np.ascontiguousarray(frames.astype(np.float32) @ LUMA)
+    rows, columns = (n + 2 * SHIFT for n in window_shape(shapes))
+    maps = window_maps(target.cells_px - np.asarray(origin_px), window_corners(shapes))
+    soft = soften(luma, reader.softening_px(target.character_height_px))
+    windows = sample_windows(soft, maps, rows, columns)
+    mean = windows.mean(axis=0)
+    left = (windows - mean) * np.float32(np.sqrt(len(frames) / (len(frames) - 1.0)))
+    spectrum = np.fft.rfft2(left, s=noise_field(shapes))
+    power = (np.abs(spectrum) ** 2).mean(axis=(0, 1)) / (rows * columns)
+    return read_windows(shapes, text, reader, mean, power).value

@@ -1,0 +1,68 @@
+"""What a prediction assumed, in plain sentences."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from simulator.camera.history import CODED_FRAMES
+from simulator.camera.load import Camera
+from simulator.camera.pipeline import State
+from simulator.camera.rig import Rig
+from simulator.judge.readers import reader_of
+from simulator.scene.model import SceneModel
+
+
+def conditions(rig: Rig, state: State, camera: Camera, model: SceneModel, trials: int) -> list[str]:
+    """What was assumed, in plain sentences."""
+    assumed = sum(t.source == "assumed" for t in camera.tolerances.values())
+    out = [
+        "The camera is a generic archetype, not a product; "
+        f"{assumed} of its numbers are marked assumed.",
+        f"Focus stands at {rig.camera.lens.focus_m:g} m; lens and dome are clean and dry"
+        + ("." if rig.world.air is not None else "; the air is clear."),
+        "Exposure, white balance and mode have settled before the picture is taken.",
+        *_task_conditions(model, trials),
+        _recording(rig, state),
+        *rig.world.assumptions,
+    ]
+    exposure = state.exposure
+    if exposure.accumulated > 1:
+        out.append(
+            f"The camera adds up {exposure.accumulated} frames for each picture, without gaps"
+            f" between them; it shows {rig.camera.processing.frame_rate_hz:.2g} pictures a second."
+        )
+    if rig.camera.day_night.mode == "auto":
+        out.append(
+            f"The camera takes the scene for {state.estimated_lux:.2g} lx by its own signal and"
+            f" chose {state.mode} mode; between its two thresholds it would stay as it was, here"
+            " day."
+        )
+    if np.any(rig.world.velocities):
+        out.append("Everything that moves together smears as its judged target does.")
+    return out
+
+
+def _recording(rig: Rig, state: State) -> str:
+    stream = rig.camera.stream
+    if state.quantiser is None:
+        return "No loss to recording: the picture is judged before any compression."
+    return (
+        f"The picture is judged behind {stream.codec} at {stream.bitrate_kbit_s:g} kbit/s, which"
+        f" this scene fills at quantiser {state.quantiser}: the steady quantiser that keeps the bit"
+        f" rate; the shown picture is the {CODED_FRAMES}th after a key picture or later."
+    )
+
+
+def _task_conditions(model: SceneModel, trials: int) -> list[str]:
+    if model.task.name == "read":
+        return [
+            f"The interval is that of {trials} trials; it does not yet hold the tolerances of the"
+            " profile and the scene.",
+            reader_of(model.task.reader).assumption,
+        ]
+    return [
+        f"The interval is the spread over {trials} noisy pictures; it does not yet hold the"
+        " tolerances of the profile and the scene, nor the spread among viewers.",
+        "Probability by resolvable cycles (Johnson's criteria and the TTPF curve, from memory), a"
+        " first version not checked against viewers.",
+    ]
