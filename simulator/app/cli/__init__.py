@@ -9,8 +9,10 @@ from typing import Annotated, Any
 import typer
 import typer.core
 
+from simulator.app.cli.calendar import calendar
 from simulator.app.cli.compare import compare
 from simulator.app.cli.ladder import ladder
+from simulator.app.cli.lesson import lesson
 from simulator.app.cli.list_ import list_names
 from simulator.app.cli.measure import measure
 from simulator.app.cli.new import new
@@ -69,6 +71,8 @@ def _root(
 app.command("predict")(predict)
 app.command("compare")(compare)
 app.command("sweep")(sweep)
+app.command("calendar")(calendar)
+app.command("lesson")(lesson)
 app.command("report")(report)
 app.command("ladder")(ladder)
 app.command("measure")(measure)

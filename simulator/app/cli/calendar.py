@@ -1,0 +1,110 @@
+"""`nightproof calendar`: the probability for every hour of a year at a place."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def calendar(
+    scene: Annotated[str, typer.Argument(metavar="SCENE", help="Scene file or bundled name.")],
+    *,
+    camera: Annotated[
+        str, typer.Option("--camera", metavar="PROFILE", help="Camera profile or bundled name.")
+    ],
+    place: Annotated[
+        str,
+        typer.Option("--place", metavar="LAT,LON", help="Degrees, north and east positive."),
+    ],
+    year: Annotated[int, typer.Option("--year", metavar="Y", help="The year.")],
+    timezone: Annotated[
+        str, typer.Option("--timezone", metavar="NAME", help="Whose clock (tz database).")
+    ] = "UTC",
+    bearing: Annotated[
+        float | None,
+        typer.Option(
+            "--bearing",
+            min=0.0,
+            max=360.0,
+            metavar="DEG",
+            help="Where the camera looks, clockwise from north (default: the scene's, or north).",
+        ),
+    ] = None,
+    cloud: Annotated[
+        float, typer.Option("--cloud", min=0.0, max=1.0, help="Covered share of the sky.")
+    ] = 0.0,
+    skyglow: Annotated[
+        float | None,
+        typer.Option("--skyglow", min=0.0, max=10.0, metavar="LUX", help="Glow of a town."),
+    ] = None,
+    lamp: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--lamp",
+            metavar="NAME=WHEN",
+            help="on, off, dusk-dawn, 18-23, dusk-23 or 5-dawn (default: as in the scene)."
+            " Repeatable.",
+        ),
+    ] = None,
+    dusk_lux: Annotated[
+        float | None,
+        typer.Option("--dusk-lux", min=0.001, help="Light at which dusk lamps switch [lx]."),
+    ] = None,
+    sets: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="KEY=VALUE", help="Set a value. Repeatable."),
+    ] = None,
+    nodes: Annotated[
+        int, typer.Option(min=6, max=2000, help="Hours judged; the others are interpolated.")
+    ] = 28,
+    checks: Annotated[
+        int, typer.Option(min=0, max=500, help="Random hours judged to check the interpolation.")
+    ] = 8,
+    workers: Annotated[
+        int | None, typer.Option(min=1, help="Processes (default: one for each processor).")
+    ] = None,
+    seed: Annotated[int, typer.Option(min=0, help="Seed of all randomness.")] = 0,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out", metavar="DIR", help="Result folder (default: outputs/calendar--...)."
+        ),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+) -> None:
+    """Judge SCENE through a year: sun, moon, twilight, lamps by the clock or by dusk."""
+    from simulator.app.cli.progress import progress_line
+    from simulator.studies.calendar_sky import DUSK_LUX, parse_place, parse_schedule, time_zone
+    from simulator.studies.folder import check_writable
+    from simulator.studies.overrides import load_pair
+
+    latitude, longitude = parse_place(place)
+    zone = time_zone(timezone)
+    schedules = dict(parse_schedule(text) for text in lamp or [])
+    with progress_line(time_left=True) as progress:
+        found_scene, found_camera = load_pair(scene, camera, sets or [])
+        folder = out or Path("outputs") / f"calendar--{found_scene.name}--{found_camera.name}"
+        check_writable(folder)
+
+        from simulator.report.calendar_chart import save_calendar
+        from simulator.studies.calendar import Place, Weather
+        from simulator.studies.calendar import calendar as run
+        from simulator.studies.calendar_words import answer, table
+
+        glow = found_scene.model.natural_light.skyglow_lux if skyglow is None else skyglow
+        found = run(
+            found_scene, found_camera, Place(latitude, longitude, year, zone, timezone),
+            weather=Weather(cloud, glow), bearing_deg=bearing, schedules=schedules,
+            dusk_lux=DUSK_LUX if dusk_lux is None else dusk_lux, nodes=nodes, checks=checks,
+            workers=workers, seed=seed, progress=progress,
+        )  # fmt: skip
+        save_calendar(folder, found)
+    if as_json:
+        import json
+
+        typer.echo(json.dumps(table(found), indent=2, ensure_ascii=False))
+        return
+    print(answer(found))
+    print(f"result: {folder}")

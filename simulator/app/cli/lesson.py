@@ -1,0 +1,53 @@
+"""`nightproof lesson`: a teaching strip in which one thing changes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def lesson(
+    name: Annotated[
+        str,
+        typer.Argument(
+            metavar="NAME",
+            help="backlight, low-light, motion, pixels, infrared or noise-reduction.",
+        ),
+    ],
+    *,
+    sets: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="KEY=VALUE", help="Set a value in every step. Repeatable."),
+    ] = None,
+    seed: Annotated[int, typer.Option(min=0, help="Seed of all randomness.")] = 1,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="DIR", help="Result folder (default: outputs/lesson--NAME)."),
+    ] = None,
+    pdf: Annotated[
+        bool, typer.Option("--pdf", help="Write a PDF beside it (extra `pdf`).")
+    ] = False,
+) -> None:
+    """Show what one thing does to the picture: pictures, curve, law, questions and answers."""
+    from simulator.app.cli.progress import progress_line
+    from simulator.studies.folder import check_writable
+    from simulator.studies.lessons import find_lesson
+
+    found = find_lesson(name)
+    folder = out or Path("outputs") / f"lesson--{name}"
+    check_writable(folder)
+    with progress_line(time_left=True) as progress:
+        from simulator.studies.lesson import teach
+
+        taught = teach(found, seed=seed, sets=sets or [], progress=progress)
+
+        from simulator.report.lesson import save_lesson
+
+        written = save_lesson(folder, taught, pdf=pdf)
+    for text in found.told(taught.steps):
+        print(text)
+    for path in written:
+        print(f"lesson: {path}")
+    print(f"result: {folder}")

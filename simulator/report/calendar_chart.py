@@ -1,0 +1,229 @@
+"""A year as a heat map of day and hour, hours by month, and the picture of the worst hour."""
+
+from __future__ import annotations
+
+import calendar as months_of
+import csv
+import datetime as dt
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.report.fitting import fit_text
+from simulator.report.pictures import write_png
+from simulator.report.sheet import INK, PAPER, RULE, SOFT
+from simulator.studies.calendar import Calendar
+from simulator.studies.calendar_words import LAMPS_AS_IN_SCENE, by_month, table, worst_words
+from simulator.studies.folder import result_folder
+from simulator.studies.provenance import versions
+from simulator.units import FloatArray
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+DPI = 120
+MAP = "cividis"
+FINE, POOR = "#1f5f8b", "#d9b44a"
+
+
+def save_calendar(folder: Path, found: Calendar) -> Path:
+    """Write chart.png, worst.png, hours.csv, inputs/ and verdict.json, whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written there.
+    """
+    with result_folder(folder) as place:
+        draw_chart(place / "chart.png", found)
+        write_worst(place / "worst.png", found)
+        _write_hours(place / "hours.csv", found)
+        inputs = place / "inputs"
+        inputs.mkdir()
+        (inputs / "scene.toml").write_text(found.scene.to_toml(), encoding="utf-8")
+        (inputs / "camera.toml").write_text(found.camera.to_toml(), encoding="utf-8")
+        (place / "verdict.json").write_text(
+            json.dumps(table(found), indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
+        )
+    return folder
+
+
+def write_worst(path: Path, found: Calendar) -> None:
+    """The whole picture at the worst hour."""
+    seen = found.worst[1].seen
+    assert seen is not None
+    write_png(path, seen.frame, {**_about(found), "Comment": worst_words(found)})
+
+
+def _about(found: Calendar) -> dict[str, str]:
+    return {
+        "Software": f"nightproof {versions()['nightproof']}",
+        "Title": f"{found.scene.model.title}, {found.place.year}",
+    }
+
+
+def _write_hours(path: Path, found: Calendar) -> None:
+    judged = found.nodes | found.checks
+    with path.open("w", newline="", encoding="utf-8") as file:
+        out = csv.writer(file)
+        out.writerow(
+            [
+                "middle_of_hour", "probability", "judged", "sun_altitude_deg", "moon_altitude_deg",
+                "natural_light_lux", *(f"on: {name}" for name in found.lamp_names),
+            ]
+        )  # fmt: skip
+        for i, when in enumerate(found.sky.when):
+            out.writerow(
+                [
+                    when.isoformat(), f"{found.probability[i]:.3f}", int(i in judged),
+                    f"{found.sky.at.sun_altitude_deg[i]:.2f}",
+                    f"{found.sky.at.moon_altitude_deg[i]:.2f}", f"{found.sky.level_lux[i]:.4g}",
+                    *(int(x) for x in found.lamps[i]),
+                ]
+            )  # fmt: skip
+
+
+def grid(found: Calendar, value: FloatArray) -> FloatArray:
+    """Values (n,) as (24, days) by clock hour and day of the year.
+
+    An hour that the clock skips in spring is empty (NaN), one that it shows twice in autumn is the
+    mean of both.
+    """
+    days = 366 if months_of.isleap(found.place.year) else 365
+    total, count = np.zeros((24, days)), np.zeros((24, days))
+    for when, x in zip(found.sky.when, value, strict=True):
+        place = (when.hour, when.timetuple().tm_yday - 1)
+        total[place] += x
+        count[place] += 1.0
+    return np.where(count > 0.0, total / np.maximum(count, 1.0), np.nan)
+
+
+def draw_chart(path: Path, found: Calendar) -> None:
+    """Heat map of the probability with sunrise and sunset, and bars of hours by month."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(11.0, 8.6), dpi=DPI, facecolor=PAPER)
+    _heading(figure, found)
+    upper = figure.add_axes((0.075, 0.415, 0.8, 0.455))
+    scale = figure.add_axes((0.905, 0.415, 0.017, 0.455))
+    _heat(upper, scale, found)
+    lower = figure.add_axes((0.075, 0.105, 0.8, 0.215))
+    _bars(lower, found)
+    note = fit_text(
+        "Hours are judged at their middle by the clock of "
+        f"{found.place.zone_name}; {len(found.nodes) + len(found.checks)} hours were judged, the"
+        " others interpolated; mean error at"
+        f" {len(found.checks)} hours drawn at random {np.abs(found.error).mean():.3f}, largest"
+        f" {np.abs(found.error).max():.2f}." if len(found.checks) else "",
+        10.2, (8.5, 8, 7), 2,
+    )  # fmt: skip
+    figure.text(0.075, 0.012, note.text, size=note.size, color=SOFT, va="bottom")
+    figure.savefig(path, dpi=DPI, metadata=_about(found))
+
+
+def _heading(figure: Figure, found: Calendar) -> None:
+    place = found.place
+    title = fit_text(
+        f"{found.scene.model.title}: the year {place.year}", 10.2, (14, 12, 10), 1, bold=True
+    )
+    figure.text(0.045, 0.983, title.text, size=title.size, weight="bold", color=INK, va="top")
+    lamps = ", ".join(f"{name} {schedule.text}" for name, schedule in found.schedules.items())
+    about = fit_text(
+        f"{found.scene.model.question}  Camera: {found.camera.name}, looking"
+        f" {found.bearing_deg:.0f}° from north, at {abs(place.latitude_deg):.2f}°"
+        f" {'N' if place.latitude_deg >= 0 else 'S'}, {abs(place.longitude_deg):.2f}°"
+        f" {'E' if place.longitude_deg >= 0 else 'W'}. Cloud {found.weather.cloud_cover:.0%}."
+        f" Lamps: {lamps or LAMPS_AS_IN_SCENE}.",
+        10.2, (9.5, 9, 8, 7), 2,
+    )  # fmt: skip
+    figure.text(0.045, 0.945, about.text, size=about.size, color=SOFT, va="top")
+
+
+def _heat(panel: Axes, scale: Axes, found: Calendar) -> None:
+    values = grid(found, found.probability)
+    days = values.shape[1]
+    image = panel.pcolormesh(
+        np.arange(days + 1), np.arange(25), values, cmap=MAP, vmin=0.0, vmax=1.0, rasterized=True
+    )
+    panel.set_facecolor(PAPER)
+    altitude = grid(found, np.asarray(found.sky.at.sun_altitude_deg))
+    x, y = np.arange(days) + 0.5, np.arange(24) + 0.5
+    for level, style in ((-0.833, "-"), (-6.0, "--")):
+        panel.contour(
+            x, y, np.nan_to_num(altitude, nan=-0.833), [level], colors=[PAPER], linewidths=2.2,
+            linestyles=[style],
+        )  # fmt: skip
+        panel.contour(
+            x, y, np.nan_to_num(altitude, nan=-0.833), [level], colors=[INK], linewidths=0.9,
+            linestyles=[style],
+        )  # fmt: skip
+    starts = _starts(found.place.year)
+    panel.set_xticks([a + 15 for a in starts[:-1]], list(months_of.month_abbr)[1:])
+    for a in starts[1:-1]:
+        panel.axvline(a, color=PAPER, linewidth=0.5, alpha=0.6)
+    panel.set_yticks(range(0, 25, 3))
+    panel.set_ylabel(f"hour of the day ({found.place.zone_name})", size=9.5, color=INK)
+    panel.set_xlim(0, days)
+    panel.set_ylim(0, 24)
+    panel.tick_params(labelsize=8.5, colors=SOFT)
+    panel.tick_params(axis="x", length=0)
+    panel.set_title(
+        "Lines: sunrise and sunset (full), sun 6° below the horizon (broken)", size=8.5,
+        color=SOFT, loc="left",
+    )  # fmt: skip
+    figure = panel.figure
+    bar = figure.colorbar(image, cax=scale)
+    bar.set_label("probability of the task", size=9.5, color=INK)
+    scale.tick_params(labelsize=8.5, colors=SOFT)
+    scale.axhline(found.wanted, color=PAPER, linewidth=2.2)
+    scale.axhline(found.wanted, color=INK, linewidth=1.0)
+    scale.text(
+        -0.35, found.wanted, f"wanted\n{found.wanted:.2f}", size=7.5, color=INK, ha="right",
+        va="center", transform=scale.get_yaxis_transform(),
+    )  # fmt: skip
+
+
+def _starts(year: int) -> list[int]:
+    first = dt.date(year, 1, 1)
+    return [(dt.date(year + m // 12, m % 12 + 1, 1) - first).days for m in range(13)]
+
+
+def _bars(panel: Axes, found: Calendar) -> None:
+    rows = by_month(found)
+    x = np.arange(12)
+    parts: list[tuple[str, NDArray[Any], str, str]] = [
+        ("daylight, as wanted", np.array([r.light_fine for r in rows]), FINE, ""),
+        ("dark, as wanted", np.array([r.dark_fine for r in rows]), FINE, "///"),
+        ("dark, less", np.array([r.dark - r.dark_fine for r in rows]), POOR, "///"),
+        ("daylight, less", np.array([r.light - r.light_fine for r in rows]), POOR, ""),
+    ]
+    below = np.zeros(12)
+    for name, high, colour, hatch in parts:
+        panel.bar(
+            x, high, bottom=below, width=0.78, color=colour, hatch=hatch, edgecolor=PAPER,
+            linewidth=0.6, label=name,
+        )  # fmt: skip
+        below = below + high
+    for k, row in enumerate(rows):
+        panel.annotate(
+            f"{row.light_fine + row.dark_fine}", (k, below[k]), (0, 2),
+            textcoords="offset points", ha="center", size=8.5, color=INK,
+        )  # fmt: skip
+    panel.set_xticks(x, list(months_of.month_abbr)[1:])
+    panel.set_xlim(-0.5, 11.5)
+    panel.set_ylim(0, 820)
+    panel.set_ylabel("hours", size=9.5, color=INK)
+    panel.grid(axis="y", color=RULE, linewidth=0.6)
+    panel.set_axisbelow(True)
+    panel.tick_params(labelsize=8.5, colors=SOFT)
+    panel.set_title(
+        "Hours of each month; the number says how many reach what is wanted", size=9.5, color=INK,
+        loc="left",
+    )  # fmt: skip
+    panel.legend(
+        fontsize=8, frameon=False, ncols=4, loc="upper left", bbox_to_anchor=(-0.01, -0.12)
+    )

@@ -1,0 +1,198 @@
+"""What a year says in words and tables."""
+
+from __future__ import annotations
+
+import calendar as months_of
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from simulator.studies.calendar import Calendar
+from simulator.studies.calendar_sky import SUNSET_DEG
+from simulator.studies.provenance import input_hash, versions
+
+LAMPS_AS_IN_SCENE = "none in the scene"
+
+
+@dataclass(frozen=True)
+class Month:
+    """Hours of a month: with the sun up and set, those of them that reach what is wanted, and the
+    lowest probability."""
+
+    number: int
+    light: int
+    light_fine: int
+    dark: int
+    dark_fine: int
+    lowest: float
+
+    @property
+    def hours(self) -> int:
+        """All hours of it."""
+        return self.light + self.dark
+
+
+def by_month(found: Calendar) -> list[Month]:
+    """Hours of every month by the clock of the calendar."""
+    month = np.array([t.month for t in found.sky.when])
+    dark, fine = found.sky.dark, found.fine
+    return [
+        Month(
+            m,
+            int(np.sum((month == m) & ~dark)),
+            int(np.sum((month == m) & ~dark & fine)),
+            int(np.sum((month == m) & dark)),
+            int(np.sum((month == m) & dark & fine)),
+            float(found.probability[month == m].min()),
+        )
+        for m in range(1, 13)
+    ]
+
+
+def worst_words(found: Calendar) -> str:
+    """The worst hour in a sentence."""
+    i, judged = found.worst
+    when = found.sky.when[i]
+    lit = [name for name, on in zip(found.lamp_names, found.lamps[i], strict=True) if on]
+    return (
+        f"The worst hour is that of {when.day} {months_of.month_name[when.month]},"
+        f" {when:%H}:00 to {(when.hour + 1) % 24:02d}:00 {found.place.zone_name}: natural light"
+        f" {found.sky.level_lux[i]:.2g} lx, {'on: ' + ', '.join(lit) if lit else 'no lamp on'};"
+        f" judged itself it has a probability of {judged.probability:.2f}."
+    )
+
+
+def answer(found: Calendar) -> str:
+    """The year in a few sentences."""
+    rows = by_month(found)
+    light, dark = sum(r.light for r in rows), sum(r.dark for r in rows)
+    light_fine, dark_fine = sum(r.light_fine for r in rows), sum(r.dark_fine for r in rows)
+    every = len(found.probability)
+    return (
+        f"The wanted probability of {found.wanted:.2f} is reached in {light_fine + dark_fine} of"
+        f" {every} hours of {found.place.year} ({(light_fine + dark_fine) / every:.0%}):"
+        f" {light_fine} of {light} with the sun up, {dark_fine} of {dark} with the sun set. "
+        + worst_words(found)
+    )
+
+
+def conditions(found: Calendar) -> list[str]:
+    """What was assumed and left out."""
+    place, weather = found.place, found.weather
+    out = [
+        f"Hours go by the clock of {place.zone_name}"
+        + (", without daylight saving" if place.zone_name == "UTC" else "")
+        + "; each is judged at its middle.",
+        "The natural light of the scene file is replaced by that of place and hour: sun, moon and"
+        " twilight after US Naval Observatory Circular 171, night sky"
+        + (f", and {weather.skyglow_lux:g} lx of a town's glow" if weather.skyglow_lux else "")
+        + f"; cloud over {weather.cloud_cover:.0%} of the sky, the same all the year. Real weather"
+        " is left out, and so are wet ground, snow, fog, dirt and leaves.",
+        f"The camera looks {found.bearing_deg:.0f} degrees clockwise from north"
+        + ("." if found.bearing_given else "; this was assumed, --bearing changes it."),
+        "Lamps: "
+        + (
+            "; ".join(f"{name}: {s.text}" for name, s in found.schedules.items())
+            or LAMPS_AS_IN_SCENE
+        )
+        + ".",
+        "The target stands and moves as the scene file says, in every hour, with its own lights as"
+        " there; only lamps and illuminators are switched.",
+        "Between its two thresholds the camera is taken to come from day mode.",
+        f"{len(found.nodes) + len(found.checks)} hours were judged with {found.trials} repetitions;"
+        " the others are interpolated on the logit of the probability, over the logarithm of the"
+        " natural light and the directions of sun and moon, for each setting of the lamps. Sharp"
+        " shadows that sweep over the target between judged hours are smoothed.",
+    ]
+    if any("dusk" in s.text or "dawn" in s.text for s in found.schedules.values()):
+        out.append(
+            "Lamps that go by dusk and dawn are on while the natural light on level ground is below"
+            f" {found.dusk_lux:g} lx (common practice, no source)."
+        )
+    if len(found.checks):
+        error = np.abs(found.error)
+        out.append(
+            f"At {len(error)} hours drawn at random and judged for the check, the interpolation was"
+            f" off by {error.mean():.3f} on the average, by {error.max():.2f} at most. The sampling"
+            f" of {found.trials} repetitions alone makes up to"
+            f" {0.5 / np.sqrt(found.trials):.2f} where the probability is one half."
+        )
+    if found.scene.model.natural_light.date is None and found.scene.model.natural_light.sun_share:
+        out.append("Where the scene file puts the sun counts for nothing here.")
+    return out
+
+
+def table(found: Calendar) -> dict[str, Any]:
+    """What verdict.json holds of a calendar."""
+    rows = by_month(found)
+    i, judged = found.worst
+    nodes = found.nodes | found.checks
+    return {
+        "schema_version": 1,
+        "study": "calendar",
+        "scene": found.scene.name,
+        "camera": found.camera.name,
+        "title": f"{found.scene.model.title}: the year {found.place.year}",
+        "question": found.scene.model.question,
+        "answer": answer(found),
+        "engineer": f"Judged hours: {len(nodes)}. Mean error of the interpolation at"
+        f" {len(found.checks)} random hours: {np.abs(found.error).mean():.3f}."
+        if len(found.checks)
+        else f"Judged hours: {len(nodes)}; the interpolation was not checked.",
+        "seed": found.seed,
+        "input_hash": input_hash(found.scene, found.camera),
+        "wanted_probability": found.wanted,
+        "place": {
+            "latitude_deg": found.place.latitude_deg,
+            "longitude_deg": found.place.longitude_deg,
+            "year": found.place.year,
+            "timezone": found.place.zone_name,
+            "bearing_deg": found.bearing_deg,
+        },
+        "cloud_cover": found.weather.cloud_cover,
+        "skyglow_lux": found.weather.skyglow_lux,
+        "lamps": {name: s.text for name, s in found.schedules.items()},
+        "months": [vars(r) for r in rows],
+        "worst": {
+            "middle_of_hour": found.sky.when[i].isoformat(),
+            "natural_light_lux": float(found.sky.level_lux[i]),
+            **judged.row(),
+        },
+        "judged": [
+            {
+                "middle_of_hour": found.sky.when[k].isoformat(),
+                "check": k in found.checks,
+                "natural_light_lux": float(found.sky.level_lux[k]),
+                "sun_altitude_deg": float(found.sky.at.sun_altitude_deg[k]),
+                **q.row(),
+            }
+            for k, q in sorted(nodes.items())
+        ],
+        "tables": [
+            {
+                "caption": f"Hours of {found.place.year} that reach {found.wanted:.2f}; sun up or"
+                f" set at the middle of the hour (centre above {SUNSET_DEG:g} degrees)",
+                "head": [
+                    "month", "hours", "reach it", "share", "sun up, reach it", "sun set, reach it",
+                    "lowest probability",
+                ],
+                "rows": [
+                    [
+                        months_of.month_name[r.number], str(r.hours),
+                        str(r.light_fine + r.dark_fine),
+                        f"{(r.light_fine + r.dark_fine) / r.hours:.0%}",
+                        f"{r.light_fine} of {r.light}", f"{r.dark_fine} of {r.dark}",
+                        f"{r.lowest:.2f}",
+                    ]
+                    for r in rows
+                ],
+            }
+        ],
+        "conditions": conditions(found),
+        "cautions": [
+            "A year of clear or evenly clouded skies is a frame, not a forecast: single hours of"
+            " rain, fog, low cloud or moonlight through gaps differ."
+        ],
+        "versions": versions(),
+    }  # fmt: skip

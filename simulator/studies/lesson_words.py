@@ -1,0 +1,82 @@
+"""Small helpers of the lessons: numbers as people say them, and steps found by what they show."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from simulator.camera.rig import set_up
+from simulator.scene.build import build_world
+from simulator.studies.lesson import Curve, Steps, Taken
+
+
+def shutter(taken: Taken) -> str:
+    """The shutter as people say it."""
+    t = taken.found.shutter_s
+    return f"1/{1.0 / t:.0f} s" if t < 0.3 else f"{t:.2g} s"
+
+
+def chance(taken: Taken) -> str:
+    """The probability as a share of pictures."""
+    return f"{100.0 * taken.found.probability:.0f} of 100 pictures"
+
+
+def level(taken: Taken) -> float:
+    """Mean level of the target [levels of 255]."""
+    return taken.seen.mean_level
+
+
+def noise(taken: Taken) -> float:
+    """Noise of the target [levels of 255]."""
+    return taken.seen.noise_levels
+
+
+def probability(taken: Taken) -> float:
+    """Probability of the task."""
+    return taken.found.probability
+
+
+def white(taken: Taken) -> float:
+    """Share of the picture that is white [%]."""
+    return 100.0 * taken.seen.white_share
+
+
+def exposure(taken: Taken) -> float:
+    """How much the camera makes of the light: shutter times linear gain [s]."""
+    return float(taken.found.shutter_s * 10.0 ** (taken.found.gain_db / 20.0))
+
+
+def served(steps: Steps) -> list[Taken]:
+    """Steps that reach the wanted probability."""
+    return [t for t in steps if t.found.probability >= t.scene.model.task.wanted_probability]
+
+
+def first(steps: Steps, wanted: Callable[[Taken], bool]) -> Taken | None:
+    """The first step of a kind; None if there is none."""
+    return next((t for t in steps if wanted(t)), None)
+
+
+def listed(steps: Steps) -> str:
+    """The labels of steps as a list in words."""
+    names = [t.step.label for t in steps]
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + f" and {names[-1]}"
+
+
+def target_card(taken: Taken) -> tuple[float, float]:
+    """Straight distance from the lens to the task's target, and its depth along the optical axis
+    [m]."""
+    model = taken.scene.model
+    rig = set_up(build_world(model), model.station, taken.camera.model)
+    card = rig.world.cards[rig.world.targets[model.task.target][0]]
+    depth = float(rig.view.project(card.centre_m)[1])
+    return float(np.linalg.norm(rig.view.position_m - card.centre_m)), depth
+
+
+def sensor_scale(taken: Taken) -> float:
+    """Focal length over pixel pitch [px]."""
+    camera = taken.camera.model
+    return camera.lens.focal_length_mm * 1e3 / camera.sensor.pixel_pitch_um
+
+
+CHANCE = Curve("probability of the task", probability, top=1.0)
