@@ -15,13 +15,15 @@ from numpy.typing import ArrayLike, NDArray
 from simulator.camera.model import CameraModel, Sensor, WideRange
 from simulator.camera.sensor import Readout, full_well_e, noise_electrons, without_dark_level
 from simulator.camera.tone import tone_of
-from simulator.units import FloatArray, Image
+from simulator.units import FloatArray, Image, db_to_ratio
 
 BLEND = (0.8, 0.95)
 """Shares of saturation between which an exposure gives way to the next shorter one (assumed)."""
 DARK_SHARE, DARK_LEVEL, MOST_LIFT = 0.25, 1.0, 8.0
 """The darkest quarter of the picture is to reach the wanted level, by at most eight times the
 exposure (assumed)."""
+LIFT_GAIN_DB = 12.0
+"""Gain that a wide range spends on the dark part once its shutter is spent (assumed)."""
 WHITE_SHARE = 0.01
 """Share of the picture that may be white even in the shortest exposure (assumed)."""
 
@@ -222,8 +224,8 @@ def lift_for_the_dark(signal: Image, target_level: float, top: float, longest: f
 
     Until the darkest quarter of the picture reaches the wanted level, but by no more than
     `MOST_LIFT`, no further than that a hundredth of the picture is white even in the shortest
-    exposure, and no further than the shutter reaches without gain; never less than one. This is a
-    plain rule of our own for what such cameras do.
+    exposure, and no further than the shutter and a gain of `LIFT_GAIN_DB` reach; never less than
+    one. This is a plain rule of our own for what such cameras do.
 
     Parameters
     ----------
@@ -234,7 +236,7 @@ def lift_for_the_dark(signal: Image, target_level: float, top: float, longest: f
     top
         Most light that is told from more, in units of white.
     longest
-        Level of a signal of one in the longest shutter without gain, as a share of white.
+        Level of a signal of one in the longest shutter with that gain, as a share of white.
     """
     mean = float(signal.mean())
     dark = float(signal[signal <= np.percentile(signal, 100.0 * DARK_SHARE)].mean())
@@ -243,8 +245,8 @@ def lift_for_the_dark(signal: Image, target_level: float, top: float, longest: f
         return 1.0
     wanted = DARK_LEVEL * mean / max(dark, 1e-9 * mean)
     bound = top * mean / (target_level * max(bright, 1e-9 * mean))
-    without_gain = longest * mean / target_level
-    return max(1.0, min(wanted, bound, without_gain, MOST_LIFT))
+    reach = longest * mean / target_level
+    return max(1.0, min(wanted, bound, reach, MOST_LIFT))
 
 
 def shown_to_the_loop(camera: CameraModel, signal: Image) -> Image:
@@ -263,6 +265,7 @@ def shown_to_the_loop(camera: CameraModel, signal: Image) -> Image:
         top = float(expanded(1.0, wide, 1.0))
     exposure = camera.exposure
     shutter = exposure.shutter_max_s if exposure.shutter_s is None else exposure.shutter_s
-    longest = shutter / camera.sensor.full_well_e
+    gain_db = min(LIFT_GAIN_DB, exposure.gain_max_db)
+    longest = shutter * db_to_ratio(gain_db) / camera.sensor.full_well_e
     lift = lift_for_the_dark(signal, exposure.target_level, top, longest)
     return np.asarray(signal / np.float32(lift))

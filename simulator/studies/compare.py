@@ -190,6 +190,35 @@ def _refitted(camera: Camera, lens: dict[str, float]) -> Camera:
     return Camera.from_raw({**camera.raw, "lens": table}, camera.name, camera.file)
 
 
+VARIANT_FORM = "NAME: KEY=VALUE KEY=VALUE ..."
+
+
+def variants(camera: Camera, texts: Sequence[str]) -> list[Camera]:
+    """Variants of one camera, such as "backlight: exposure.metering=backlight".
+
+    Raises
+    ------
+    InputError
+        For a text of another form, or a key or value that is at fault.
+    """
+    out = []
+    for text in texts:
+        name, colon, rest = text.partition(":")
+        name, sets = name.strip(), rest.split()
+        if not colon or not name or not sets or any("=" not in one for one in sets):
+            raise InputError(
+                "This is not a variant of a camera.",
+                file="--variant",
+                given=text,
+                allowed=VARIANT_FORM,
+                mend='for example --variant "backlight: exposure.metering=backlight"',
+            )
+        raw = dotted.apply(camera.raw, CameraModel, sets)
+        raw = {**raw, "title": f"{camera.model.title}: {name}"[:120]}
+        out.append(Camera.from_raw(raw, name, camera.file))
+    return out
+
+
 def focused_on_target(scene: Scene, camera: Camera) -> Camera:
     """The camera focused on the task's target, as on a star target set up there by day."""
     if scene.model.station.focus_m is not None:

@@ -19,6 +19,14 @@ def compare(
     lens: Annotated[
         str | None, typer.Option("--lens", metavar="LENS", help="One lens for every camera.")
     ] = None,
+    variant: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--variant",
+            metavar="NAME:SETS",
+            help='The first camera in other settings: "NAME: KEY=VALUE ...". Repeatable.',
+        ),
+    ] = None,
     same_framing: Annotated[
         bool,
         typer.Option("--same-framing", help="Every camera frames as wide as the first one."),
@@ -37,13 +45,14 @@ def compare(
     """Predict every SCENE with every camera, alike in all else, and rank the cameras."""
     from simulator.app.cli.progress import progress_line
     from simulator.scene.load import Scene
-    from simulator.studies.compare import load_cameras
+    from simulator.studies.compare import load_cameras, variants
     from simulator.studies.folder import check_writable
 
     with progress_line() as progress:
         loaded = [Scene.load(name, sets or []) for name in scenes]
         names = [name.strip() for name in cameras.split(",") if name.strip()]
         found_cameras = load_cameras(names, lens=lens, same_framing=same_framing)
+        found_cameras += variants(found_cameras[0], variant or [])
         folder = out or Path("outputs") / f"compare--{'-'.join(s.name for s in loaded)}"
         check_writable(folder)
 
