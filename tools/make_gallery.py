@@ -1,11 +1,14 @@
 """Makes the pictures of outputs/gallery/ from the bundled scenes; run it after a change of physics.
 
-python tools/make_gallery.py
+python tools/make_gallery.py [--only NAME ...]
 """
 
 from __future__ import annotations
 
 import argparse
+import shutil
+import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 import cv2
@@ -13,9 +16,21 @@ import numpy as np
 from matplotlib.figure import Figure
 from PIL import Image
 
+from simulator.report.compare_sheet import save_comparison
+from simulator.report.ladder_sheet import save_ladder
+from simulator.report.measure_sheet import save_measurement
 from simulator.report.pictures import target_window
 from simulator.report.prediction import Prediction, predict
+from simulator.report.sequence_files import save_sequence
+from simulator.report.sweep_chart import save_sweep
+from simulator.scene.load import Scene
+from simulator.studies.axes import parse_axis
+from simulator.studies.compare import compare, load_cameras, variants
+from simulator.studies.ladder_pictures import ladder_pictures
+from simulator.studies.measure import measure
 from simulator.studies.overrides import load_pair
+from simulator.studies.sequence import predict_sequence
+from simulator.studies.sweep import Plan, sweep
 
 GALLERY = Path(__file__).resolve().parent.parent / "outputs" / "gallery"
 GATE = "depot-gate-infrared"
@@ -77,22 +92,88 @@ def shrink(path: Path, width_px: int) -> None:
     Image.fromarray(picture).quantize(256, dither=Image.Dither.NONE).save(path, optimize=True)
 
 
+def gate_sheet(work: Path) -> Path:
+    """The sheet of the main job."""
+    return run(GATE, PLATE_CAMERA, []).save(work / "gate") / "sheet.png"
+
+
+def gate_plates(work: Path) -> Path:
+    """One gate, six answers."""
+    plates().savefig(work / "plates.png")
+    return work / "plates.png"
+
+
+def light_ladder(work: Path) -> Path:
+    """Five cameras before charts and a mover as the light falls."""
+    cameras = load_cameras(LADDER_CAMERAS, lens="varifocal-5-50", same_framing=True)
+    found = ladder_pictures(Scene.load("light-ladder-bench"), cameras, seed=1)
+    return save_ladder(work / "ladder", found) / "sheet.png"
+
+
+def doorway(work: Path) -> Path:
+    """One camera in a doorway: one exposure, backlight compensation, wide range."""
+    cameras = load_cameras(["doorway-2mp-wide"])
+    cameras += variants(cameras[0], DOORWAY)
+    found = compare([Scene.load("doorway-noon")], cameras, seed=1)
+    return save_comparison(work / "doorway", found) / "doorway-noon.png"
+
+
+def falling_light(work: Path) -> Path:
+    """A camera from 300 lx to half a lux: exposure that settles, then night mode."""
+    sets = ["natural_light.illuminance_lux=0.5", "day_night.delay_s=1.0"]
+    scene, camera = load_pair("light-ladder-bench", "fixed-2mp-lowlight", sets)
+    found = predict_sequence(
+        scene, camera, 50, seed=1, before=Scene.load("light-ladder-bench"), start_s=-1.0
+    )
+    return save_sequence(work / "film", found) / "strip.png"
+
+
+def shutter_and_speed(work: Path) -> Path:
+    """Probability over shutter and speed at the gate."""
+    axes = ("exposure.shutter_s=0.0001:0.02:log9", "target.plate.speed_kmh=5,30,80")
+    plan = Plan(GATE, PLATE_CAMERA, (), tuple(parse_axis(text) for text in axes), seed=1)
+    return save_sweep(work / "sweep", sweep(plan)) / "chart.png"
+
+
+def bench(work: Path) -> Path:
+    """A camera measured on the bench."""
+    camera = load_cameras(["doorway-2mp-wide"])[0]
+    return save_measurement(work / "bench", measure(camera, seed=1)) / "sheet.png"
+
+
+LADDER_CAMERAS = (
+    "fixed-2mp-lowlight", "overview-8mp", "doorway-2mp-wide", "early-1.3mp-wide", "analogue-4by3",
+)  # fmt: skip
+DOORWAY = (
+    "one exposure: wide_range.method=off",
+    "backlight: wide_range.method=off exposure.metering=backlight"
+    " exposure.window=[0.48,0.6,0.53,0.75]",
+)
+PICTURES: dict[str, Callable[[Path], Path]] = {
+    "gate-sheet": gate_sheet,
+    "gate-plates": gate_plates,
+    "light-ladder": light_ladder,
+    "doorway": doorway,
+    "falling-light": falling_light,
+    "shutter-and-speed": shutter_and_speed,
+    "bench": bench,
+}
+
+
 def main() -> None:
     """Write the gallery."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--out", type=Path, default=GALLERY)
-    folder = parser.parse_args().out
-    folder.mkdir(parents=True, exist_ok=True)
-    sheet = run(GATE, PLATE_CAMERA, [])
-    work = folder / ".sheet"
-    sheet.save(work)
-    (work / "sheet.png").replace(folder / "gate-sheet.png")
-    for left in sorted(work.rglob("*"), reverse=True):
-        left.rmdir() if left.is_dir() else left.unlink()
-    work.rmdir()
-    plates().savefig(folder / "gate-plates.png")
-    for name in ("gate-sheet.png", "gate-plates.png"):
-        shrink(folder / name, 1400)
+    parser.add_argument("--only", nargs="+", choices=list(PICTURES), default=list(PICTURES))
+    given = parser.parse_args()
+    given.out.mkdir(parents=True, exist_ok=True)
+    for name in given.only:
+        with tempfile.TemporaryDirectory() as work:
+            made = PICTURES[name](Path(work))
+            path = given.out / f"{name}.png"
+            shutil.copyfile(made, path)
+        shrink(path, 1500)
+        print(path.name)
 
 
 if __name__ == "__main__":

@@ -147,3 +147,29 @@ def test_points_of_another_sweep_are_refused(tmp_path):
     keep.write_text('{"sweep": "another"}\n')
     with pytest.raises(InputError, match="another sweep"):
         sweep(plan(Axis("processing.sharpening", (0.0, 1.0))), keep=keep, resume=True, workers=1)
+
+
+@pytest.mark.invariant
+def test_limits_of_light_and_of_speed():
+    """Without light nothing is read, in plenty all is; movement only ever takes away."""
+    sets = (
+        "sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
+        "lens.focal_length_mm=28.0", "day_night.mode=day",
+    )  # fmt: skip
+    scene = "depot-gate-dark"
+    lux = Axis("natural_light.illuminance_lux", (0.001, 1000.0), True)
+    found = sweep(
+        Plan(scene, "plate-2mp-infrared", sets, (lux,), seed=2, trials=24), workers=1
+    ).array("probability")
+    assert found[0] < 0.05
+    assert found[1] > 0.9
+    speed = Axis("target.plate.speed_kmh", (0.0, 40.0, 120.0))
+    fast = ("natural_light.illuminance_lux=1000.0", "exposure.shutter_s=0.01",
+            "target.plate.heading_deg=90.0")  # fmt: skip
+    moving = sweep(
+        Plan(scene, "plate-2mp-infrared", (*sets, *fast), (speed,), seed=2, trials=24),
+        workers=1,
+    ).array("probability")
+    assert moving[0] > 0.9
+    assert np.all(np.diff(moving) <= 0.05)
+    assert moving[2] < 0.05
