@@ -1,0 +1,100 @@
+"""A fair side-by-side: lens, framing, focus, ranks and ties."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from simulator.errors import InputError
+from simulator.scene.load import Scene
+from simulator.studies.compare import (
+    cheapest,
+    compare,
+    focused_on_target,
+    load_cameras,
+    ranked,
+    variants,
+)
+
+SMALL = ("sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
+         "processing.temporal_noise_reduction=0.0")  # fmt: skip
+
+
+def verdict(value, low, high, word="marginal"):
+    return {"probability": value, "probability_low": low, "probability_high": high,
+            "verdict": word}  # fmt: skip
+
+
+@pytest.mark.by_hand
+def test_ranks_and_ties():
+    """0.90 - 0.84 = 0.06 < hypot(0.05, 0.06): a tie; 0.90 - 0.5 is not."""
+    rows = ranked([
+        ("c", verdict(0.5, 0.4, 0.6), 10.0),
+        ("a", verdict(0.9, 0.85, 0.95, "legible"), 300.0),
+        ("b", verdict(0.84, 0.8, 0.9, "legible"), 200.0),
+    ])  # fmt: skip
+    assert [(r.camera, r.rank, r.tied) for r in rows] == [
+        ("a", 1, True), ("b", 1, True), ("c", 3, False),
+    ]  # fmt: skip
+    assert cheapest(rows) == "b"
+    assert cheapest(rows[2:]) is None
+
+
+@pytest.mark.invariant
+def test_one_lens_and_one_framing():
+    cameras = load_cameras(
+        ["fixed-2mp-lowlight", "analogue-4by3"], lens="varifocal-5-50", same_framing=True
+    )
+    fields = [
+        c.model.sensor.width_px * c.model.sensor.pixel_pitch_um / c.model.lens.focal_length_mm
+        for c in cameras
+    ]
+    assert fields[0] == pytest.approx(fields[1], rel=1e-3)
+    assert {c.model.lens.use for c in cameras} == {"varifocal-5-50"}
+    for camera in cameras:
+        lens = camera.model.lens
+        assert lens.f_number == pytest.approx(lens.smallest_f_number)
+
+
+@pytest.mark.invariant
+def test_what_cannot_be_is_refused():
+    with pytest.raises(InputError, match="does not fit"):
+        load_cameras(["body-worn-2mp"], lens="varifocal-5-50")
+    with pytest.raises(InputError, match="cannot frame"):
+        load_cameras(["fixed-2mp-lowlight", "fixed-4mp-small-pixel"], same_framing=True)
+    with pytest.raises(InputError, match="twice"):
+        load_cameras(["fixed-2mp-lowlight", "fixed-2mp-lowlight"])
+    camera = load_cameras(["fixed-2mp-lowlight"])[0]
+    for text in ("no colon", "name:", "name: nonsense", ": a=1"):
+        with pytest.raises(InputError, match="not a variant"):
+            variants(camera, [text])
+    with pytest.raises(InputError):
+        variants(camera, ["bad: lens.nonsense=3"])
+
+
+@pytest.mark.by_hand
+def test_focus_goes_to_the_target():
+    """The depot's plate stands 18 m ahead, 2.4 m below a camera that looks a little down."""
+    scene = Scene.load("depot-gate-infrared")
+    camera = focused_on_target(scene, load_cameras(["fixed-2mp-lowlight"])[0])
+    assert camera.model.lens.focus_m == pytest.approx(18.1, abs=0.15)
+
+
+@pytest.mark.invariant
+def test_table_and_files(tmp_path):
+    scene = Scene.load("depot-gate-infrared", ["target.plate.speed_kmh=0.0"])
+    cameras = load_cameras(["plate-2mp-infrared"], sets=SMALL)
+    cameras += variants(cameras[0], ["blurred: lens.aberration_um=60.0"])
+    found = compare([scene], cameras, seed=3)
+    rows = found.standings[scene.name]
+    assert [r.camera for r in rows] == ["plate-2mp-infrared", "blurred"]
+    assert rows[0].probability > rows[1].probability
+    from simulator.report.compare_sheet import save_comparison
+
+    folder = save_comparison(tmp_path / "side", found)
+    told = json.loads((folder / "verdict.json").read_text())
+    assert told["study"] == "comparison"
+    assert len(told["verdicts"]) == 2
+    assert (folder / "depot-gate-infrared.png").stat().st_size > 20_000
+    assert len(list((folder / "pictures").rglob("*.png"))) == 2
