@@ -116,11 +116,11 @@ def _car_side(m: BodyMaterials) -> Sketch:
 def _van_side(m: BodyMaterials) -> Sketch:
     s = Sketch(LENGTH_M["van"], 2.24)
     s.polygon(
-        [(-2.64, 0.34), (-2.66, 0.8), (-2.5, 1.06), (-1.9, 1.22), (-1.3, 2.02), (-1.0, 2.18),
-         (-0.6, 2.22), (2.56, 2.2), (2.66, 2.1), (2.66, 0.36)], m.paint)  # fmt: skip
+        [(-2.64, 0.34), (-2.66, 0.8), (-2.5, 1.02), (-2.07, 1.1), (-2.05, 2.1), (-1.98, 2.19),
+         (-1.6, 2.21), (2.56, 2.2), (2.66, 2.1), (2.66, 0.36)], m.paint)  # fmt: skip
     s.box(-2.64, 0.3, 2.66, 0.42, m.plastic)
-    s.polygon([(-1.78, 1.26), (-1.28, 1.92), (-0.62, 1.92), (-0.62, 1.26)], m.glass)
-    for x, top in ((-1.82, 1.2), (-0.54, 2.05), (0.62, 2.05)):
+    s.polygon([(-1.92, 1.26), (-1.84, 1.92), (-0.62, 1.92), (-0.62, 1.26)], m.glass)
+    for x, top in ((-1.98, 1.2), (-0.54, 2.05), (0.62, 2.05)):
         s.box(x - 0.005, 0.44, x + 0.005, top, m.plastic)
     s.box(-0.54, 1.2, 2.5, 1.225, m.plastic)
     for x in (-0.78, -0.42):
@@ -236,7 +236,7 @@ _FLANKS: dict[str, tuple[tuple[float, float, float], ...]] = {
 """Bands of a vehicle's flank: distance from the middle, lower and upper end [m]."""
 _LEVELS: dict[str, tuple[tuple[str, float, float, float, float], ...]] = {
     "car": (("roof", 0.52, 1.43, 1.02, 3.2), ("shoulders", 0.85, 0.93, 1.02, 4.3)),
-    "van": (("roof", 0.76, 2.19, 0.62, 5.2),),
+    "van": (("roof", 0.95, 2.19, 0.6, 5.2),),
     "truck": (("roof", 1.05, 2.98, 0.02, 1.6),),
 }
 """Level parts: name, half width, height, where they begin and end behind the front [m]."""
