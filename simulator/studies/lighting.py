@@ -1,0 +1,340 @@
+"""Size and justify an illuminator: how strong, where, what it costs, and what else would do."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Literal, NamedTuple
+
+from simulator.camera.load import Camera
+from simulator.camera.rig import set_up
+from simulator.errors import InputError
+from simulator.files import bundled_names
+from simulator.light.darkness import Darkness
+from simulator.light.eye_safety import EyeSafety, assess_infrared
+from simulator.scene.build import build_world
+from simulator.scene.load import Scene
+from simulator.studies.compare import focused_on_target, framed
+from simulator.studies.lighting_lamps import (
+    BESIDE_M,
+    KINDS,
+    LampKind,
+    LampLight,
+    axis_intensity,
+    beam_for,
+    field_angle_deg,
+    flux_of,
+    free_name,
+    lamp_entry,
+    lamp_light,
+    profile_entry,
+    target_point,
+    with_lamp,
+)
+from simulator.studies.lighting_search import Search, search
+from simulator.studies.predict import predict
+from simulator.studies.quick import TRIALS, Quick, quick
+from simulator.studies.sweep import worker_pool
+
+Progress = Callable[[str, float], None]
+FRESH_SEED = 7919
+"""Added to the seed where what was found is judged again."""
+SIZED, FASTER = "sized-lamp", "faster-lens"
+"""Names of the sized lamp and of the faster lens in prices and tables."""
+EMITTER_WIDTH_M = 0.06
+"""Width of the shining face, if it is not told [m] (assumed, as of the smaller archetypes)."""
+OTHER_PLACES_M = ((0.1, 0.0, 0.0), (1.0, 0.0, 0.2), (3.0, 0.0, 0.2))
+"""Places beside the lens that are tried besides the chosen one: right, forward, up [m]."""
+LED_END_SHARE = 0.7
+"""Light left at the end of the life that makers state (L70; common practice)."""
+MOST_INTENSITY = {"W/sr": 10_000.0, "cd": 1e7}
+"""What a scene file allows."""
+
+
+@dataclass(frozen=True)
+class Ask:
+    """What is wanted of the study."""
+
+    kind: str = "infrared-850"
+    beam_deg: float | None = None
+    at_m: tuple[float, float, float] | None = None
+    aim_m: tuple[float, float, float] | None = None
+    emitter_width_m: float = EMITTER_WIDTH_M
+    lights: tuple[str, ...] | None = None
+    """Bundled lamps or files to stand beside it; all bundled ones without it."""
+    cameras: tuple[str, ...] | None = None
+    """Cameras to stand beside it; without it the one that gathers most light for each pixel."""
+    seed: int = 0
+    trials: int = TRIALS
+    workers: int | None = None
+
+
+class Job(NamedTuple):
+    """One judgement, told so that another process can do it."""
+
+    scene: tuple[dict[str, Any], str, Path]
+    camera: tuple[dict[str, Any], str, Path]
+    seed: int
+    trials: int
+    whole: bool
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way to do the task: its judgement, power, and what tells it."""
+
+    name: str
+    sort: Literal["as it is", "sized", "lamp", "lens", "camera"]
+    title: str
+    judged: Quick
+    power_w: float = 0.0
+    intensity: float | None = None
+    intensity_unit: str = ""
+    eye: EyeSafety | None = None
+    price: float | None = None
+    """Price that the profile itself tells."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """A place beside the lens (right, forward, up) [m] and the judgement there."""
+
+    beside_m: tuple[float, float, float]
+    judged: Quick
+
+
+@dataclass(frozen=True)
+class Lighting:
+    """Everything that was found. `twice` is the sized lamp at twice its intensity."""
+
+    scene: Scene
+    camera: Camera
+    ask: Ask
+    kind: LampKind
+    beam_deg: float
+    field_deg: float
+    aim_m: tuple[float, float, float]
+    search: Search
+    sized_scene: Scene
+    light: LampLight
+    flux: float
+    power_w: float
+    eye: EyeSafety | None
+    before: Way
+    sized: Way
+    twice: Quick
+    ways: list[Way]
+    places: list[Place]
+    limits: list[dict[str, Any]]
+    """What stands in the way, asked where the sized lamp does not serve for sure."""
+    left_out: list[str]
+    """Alternatives that could not be tried, and why."""
+    dark: Darkness | None = None
+
+    @property
+    def chosen(self) -> float:
+        """Intensity on the axis, in the unit of the kind."""
+        return self.search.chosen
+
+
+def judge_job(job: Job) -> Quick:
+    """Judge one job; stands alone so that another process can call it."""
+    scene = Scene.from_raw(*job.scene)
+    camera = Camera.from_raw(*job.camera)
+    return quick(scene, camera, seed=job.seed, trials=job.trials, whole=job.whole)
+
+
+def _all(pool: ProcessPoolExecutor | None, jobs: Sequence[Job]) -> list[Quick]:
+    return list(map(judge_job, jobs)) if pool is None else list(pool.map(judge_job, jobs))
+
+
+def _told(thing: Scene | Camera) -> tuple[dict[str, Any], str, Path]:
+    return thing.raw, thing.name, thing.file
+
+
+def faster_lens(camera: Camera) -> Camera:
+    """The camera with its lens one stop faster, all else of the lens the same."""
+    lens = camera.model.lens
+    stop = math.sqrt(2.0)
+    table = {
+        **camera.raw["lens"],
+        "f_number": lens.f_number / stop,
+        "f_number_wide": lens.f_number_wide / stop,
+        "f_number_tele": lens.f_number_tele / stop,
+    }
+    return Camera.from_raw({**camera.raw, "lens": table}, camera.name, camera.file)
+
+
+def refitted(other: Camera, camera: Camera) -> Camera:
+    """Another camera with the framing of this one.
+
+    Raises
+    ------
+    InputError
+        If its lens does not reach it.
+    """
+    table = {**other.raw["lens"], "focal_length_mm": framed(other, camera)}
+    table.pop("f_number", None)
+    return Camera.from_raw({**other.raw, "lens": table}, other.name, other.file)
+
+
+def _light_of(camera: Camera) -> float:
+    """Light that a pixel gathers from a bright plane, up to a factor: pitch^2 T/F^2."""
+    lens, sensor = camera.model.lens, camera.model.sensor
+    return sensor.pixel_pitch_um**2 * lens.transmittance / lens.f_number**2
+
+
+def other_cameras(camera: Camera, names: Sequence[str] | None) -> tuple[list[Camera], list[str]]:
+    """Cameras to stand beside, framed alike, and what was left out and why."""
+    out, left = [], []
+    if names is not None:
+        for name in names:
+            other = Camera.load(name)
+            try:
+                out.append(refitted(other, camera))
+            except InputError as error:
+                left.append(f"{name}: {error.problem}")
+        return out, left
+    for name in bundled_names("cameras"):
+        if name == camera.name:
+            continue
+        try:
+            out.append(refitted(Camera.load(name), camera))
+        except InputError:
+            continue  # a lens that does not reach the framing
+    best = max(out, key=_light_of, default=None)
+    if best is None or _light_of(best) <= _light_of(camera):
+        return [], ["Another camera: no bundled one with this framing gathers more light."]
+    return [best], left
+
+
+def lighting(
+    scene: Scene, camera: Camera, ask: Ask, *, progress: Progress | None = None
+) -> Lighting:
+    """Size a lamp for the task of a scene and judge what else would do.
+
+    Illuminators of the scene are switched off; its lamps and its sky stay.
+
+    Raises
+    ------
+    InputError
+        For a place, beam, lamp or camera that is at fault.
+    """
+    say = progress or (lambda text, share: None)
+    kind = KINDS[ask.kind]
+    rig = set_up(build_world(scene.model), scene.model.station, camera.model)
+    aim = ask.aim_m or tuple(round(float(x), 3) for x in target_point(rig, scene))
+    assert len(aim) == 3
+    beam = ask.beam_deg or beam_for(rig)
+    name = free_name(scene)
+
+    def sized_scene(intensity: float, beside: Sequence[float] = BESIDE_M) -> Scene:
+        entry = lamp_entry(kind, name, intensity, beam, aim, ask.at_m, beside)
+        return with_lamp(scene, entry)
+
+    say("looking at the lamp's place", 0.01)
+    unit_light = lamp_light(sized_scene(1.0), camera, name)
+    first, last = (light / unit_light.on_target for light in (kind.first, kind.last))
+    last = min(last, MOST_INTENSITY[kind.intensity_unit] / 2.5)
+    others, left_out = other_cameras(camera, ask.cameras)
+    count = ask.workers or os.cpu_count() or 1
+    with worker_pool(count) as pool:
+        tried = 0
+
+        def job(of: Scene, with_: Camera = camera, whole: bool = False, fresh: bool = False) -> Job:
+            return Job(
+                _told(of), _told(with_), ask.seed + (FRESH_SEED if fresh else 0),
+                ask.trials * (2 if fresh else 1), whole,
+            )  # fmt: skip
+
+        def judge(values: Sequence[float], fresh: bool) -> list[Quick]:
+            nonlocal tried
+            found = _all(pool, [job(sized_scene(v), fresh=fresh) for v in values])
+            tried += len(values)
+            say(f"seeking the least intensity, {tried} tried", min(0.5, 0.02 + 0.02 * tried))
+            return found
+
+        found = search(judge, first, last, scene.model.task.wanted_probability)
+        chosen_scene = sized_scene(found.chosen)
+        say("pictures, lamps and other ways", 0.55)
+        lamps = _lamps(scene, ask, aim)
+        plan: list[tuple[Way | None, Job]] = [
+            (None, job(with_lamp(scene, None), whole=True)),
+            (None, job(chosen_scene, whole=True)),
+            (None, job(sized_scene(2.0 * found.chosen), whole=True)),
+        ]
+        plan += [(way, job(of, whole=True)) for way, of in lamps]
+        lens = focused_on_target(scene, faster_lens(camera))
+        dark = with_lamp(scene, None)
+        nothing = Quick(0.0, 0.0, 0.0, "not legible", "day", 1.0, 0.0, 1.0, 0.0)
+        lens_title = f"the same lens one stop faster, f/{lens.model.lens.f_number:.2f}, no lamp"
+        plan.append((Way(FASTER, "lens", lens_title, nothing), job(dark, lens, whole=True)))
+        for other in others:
+            way = Way(
+                other.name, "camera", f"{other.model.title}, no lamp", nothing,
+                price=other.model.price,
+            )  # fmt: skip
+            plan.append((way, job(dark, focused_on_target(scene, other), whole=True)))
+        results = _all(pool, [one for _, one in plan])
+        places = []
+        if ask.at_m is None:
+            say("other places of the lamp", 0.85)
+            judged = _all(pool, [job(sized_scene(found.chosen, p)) for p in OTHER_PLACES_M])
+            places = [Place(p, q) for p, q in zip(OTHER_PLACES_M, judged, strict=True)]
+    flux = flux_of(found.chosen, beam)
+    power = flux / kind.output_per_watt
+    eye = _eye(kind.colour, found.chosen, ask.emitter_width_m)
+    light = lamp_light(chosen_scene, camera, name)
+    limits: list[dict[str, Any]] = []
+    if found.verdict != "legible":
+        say("asking what stands in the way", 0.9)
+        limits = list(predict(chosen_scene, camera, ask.seed).verdict["limits"])
+    title = f"sized {kind.words}"
+    sized = Way(
+        SIZED, "sized", title, results[1], power, found.chosen, kind.intensity_unit, eye
+    )  # fmt: skip
+    before = Way("as-it-is", "as it is", "as it is, without the lamp", results[0])
+    ways = [
+        replace(way, judged=q)
+        for (way, _), q in zip(plan[3:], results[3:], strict=True)
+        if way is not None
+    ]
+    say("done", 1.0)
+    return Lighting(
+        scene, camera, ask, kind, beam, field_angle_deg(rig), aim, found, chosen_scene, light, flux,
+        power, eye, before, sized, results[2], ways, places, limits, left_out,
+    )  # fmt: skip
+
+
+def _eye(colour: Mapping[str, Any], intensity: float, width_m: float) -> EyeSafety | None:
+    """The estimate for an infrared lamp; None for one that can be seen."""
+    peak = colour.get("wavelength_nm")
+    if peak is None or peak < 780.0:
+        return None
+    return assess_infrared(
+        intensity, emitter_width_m=width_m, wavelength_nm=peak,
+        bandwidth_nm=colour.get("bandwidth_nm", 35.0),
+    )  # fmt: skip
+
+
+def _lamps(scene: Scene, ask: Ask, aim: Sequence[float]) -> list[tuple[Way, Scene]]:
+    """Lamps to stand beside the sized one, each in its place, and their scenes."""
+    nothing = Quick(0.0, 0.0, 0.0, "not legible", "day", 1.0, 0.0, 1.0, 0.0)
+    out = []
+    for use in bundled_names("lights") if ask.lights is None else ask.lights:
+        name = free_name(scene)
+        with_it = with_lamp(scene, profile_entry(use, name, aim, ask.at_m))
+        model = next(light for light in with_it.model.illuminator if light.name == name)
+        intensity = axis_intensity(build_world(with_it.model), name)
+        colour = {"wavelength_nm": model.wavelength_nm, "bandwidth_nm": model.bandwidth_nm}
+        way = Way(
+            Path(use).stem, "lamp", model.title or use, nothing, model.electrical_power_w or 0.0,
+            intensity, "cd" if model.wavelength_nm is None else "W/sr",
+            _eye(colour, intensity, model.emitter_width_m),
+        )  # fmt: skip
+        out.append((way, with_it))
+    return out
