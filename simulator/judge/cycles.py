@@ -1,40 +1,50 @@
-"""Detect, recognise, identify: resolvable cycles across a target, and what they are worth.
+"""Detect, recognise, identify: contrast that is left above threshold across a target (TTP metric).
 
-The number of cycles across the critical dimension d [px] of a target is
+What counts is how much of the target's contrast an eye at a display has left, at every fineness of
+detail that pixels and noise let through. With N the cycles across the critical dimension d [px] of
+the target, f = N / d the frequency [cycles/px], the targeting task performance metric is
 
-    N = f d,   f the highest frequency [cycles/px], at most Nyquist, with
-    C T(f) / sigma(f) >= 5
+    V = integral of sqrt( C T(f) / CTF(f) ) dN  over all f <= Nyquist with C T(f) > CTF(f)
+    CTF(f)^2 = 1 / S(u)^2 + (5 sigma(f) / (2 L))^2
 
-where C [levels] is the contrast of the target in the eight-bit frame, T the transfer of lens,
-defocus, motion and pixel, sigma(f) [levels] the noise of the mean over a patch one cycle wide and
-high, and 5 the ratio at which a patch is seen for certain (Rose 1948). Below one cycle a patch
-would be larger than the target; sigma then falls in proportion to f, so that N goes to nothing with
-the signal to noise of the whole target over 5. With N the task succeeds with the probability
+(Vollmerhausen and Jacobs, AMSEL-NV-TR-230, 2004; from memory). L is the mean luminance of the
+target on the display with room light and scatter in the eye (`eye`), C its contrast, T the transfer
+of lens, defocus, motion and pixel, S the contrast sensitivity of the eye (Barten 1999) at u = f d /
+a [cycles/deg] where the target spans an angle a: the viewer enlarges it to `SHOWN_DEG`, unless it
+spans more at 0.25 mm a pixel and 0.6 m (assumed). sigma(f) is the noise of the mean luminance of a
+patch one cycle wide and high, and 5 the ratio at which a patch is seen for certain (Rose 1948).
+Below one cycle sigma falls in proportion to f: no patch is larger than the target. The task
+succeeds with the probability
 
-    P = r^E / (1 + r^E),  E = 2.7 + 0.7 r,  r = N / N50
+    P = r^E / (1 + r^E),  E = 1.51 + 0.24 r,  r = V / V50
 
-(target transfer probability function; from memory) with Johnson's N50 of 1.0, 4.0 and 6.4 cycles to
-detect, recognise and identify (Johnson 1958, line pairs on the critical dimension at even chance).
+V50 is the V of an ideal picture whose Nyquist limit lies at Johnson's N50, 1.0, 4.0 and 6.4 cycles
+to detect, recognise and identify (Johnson 1958, line pairs on the critical dimension at even
+chance): pixel alone, no noise, contrast `IDEAL_CONTRAST`, luminance `IDEAL_LEVEL` of white. For a
+face 0.16 m wide this gives 0.96 at 125 px/m (recognise) and 0.98 at 250 px/m (identify) of IEC
+62676-4:2014 in an ideal picture. The anchor is our own: no V50 of faces in visible light was found.
 
-C is sqrt(D^2 + S^2) with D the difference of the target's mean level to a ring around it and S the
-standard deviation of the noise-free levels inside (RSS contrast; from memory). A face is
-recognised, and a face or person identified, by what is inside the outline alone (a person by the
-head): C = S of the pixels that are neither white nor black, and what is white or black counts as
-missing from the area, d times the square root of what is left.
+C is sqrt(D^2 + S^2) / 2L (RSS contrast; from memory) with D the difference of the target's mean
+luminance to a ring around it and S the standard deviation of the noise-free luminance inside.
 
-An eye must also see the difference on a display at all (`least_visible`), and an even slope of
-light over target and surround, such as lit fog, is no contrast.
+What the tasks mean. Detect: something is there; an outline does. Recognise a person or face: tell
+that it is, or is not, somebody seen before (the meaning in IEC 62676-4); identify: who it is beyond
+doubt. Both take what is inside the outline of the head alone: D = 0, S of the pixels that are
+neither white nor black, and what is white or black counts as missing from the area. Clothing is
+left out, since people change it; from behind there is nothing to know a face by. All other things
+are recognised by kind, outline included (Johnson).
 
-A first version, to be deepened with calibrated observers. Johnson's cycles were found for
-vehicles seen through image intensifiers and are used here for all targets. C of a small target
-holds its blur already, so that blur counts twice there; the loss of detail to noise reduction
-counts only as far as it changes C; the noise is that after processing, at its own size of grain.
+An even slope of light over target and surround, such as lit fog, is no contrast. Not checked
+against viewers. C of a small target holds its blur already, so that blur counts twice there; the
+noise is that after processing, at its own size of grain.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import NamedTuple
 
 import cv2
 import numpy as np
@@ -44,8 +54,8 @@ from scipy.special import expit
 from simulator.camera.pipeline import State
 from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
+from simulator.judge.eye import WHITE_CD_M2, contrast_sensitivity, emitted, veil_of
 from simulator.judge.figures import CLIP_LEVEL, CRUSH_LEVEL, Transfer, transfer
-from simulator.judge.reading import LEVEL_NOISE
 from simulator.judge.silhouette import Silhouette, luma_levels
 from simulator.judge.target import (
     JudgedTarget,
@@ -59,23 +69,36 @@ from simulator.units import FloatArray, Image
 
 N50_CYCLES = {"detect": 1.0, "recognise": 4.0, "identify": 6.4}
 ROSE = 5.0
-BY_PARTS = {"face": ("recognise", "identify"), "person": ("identify",)}
-"""Tasks that an outline alone does not serve."""
+BY_PARTS = ("recognise", "identify")
+"""Tasks that an outline alone does not serve where the target is a person."""
+LEAST_NOISE = 1e-9
 NYQUIST = 0.5
+STEPS = 400
 FACE_WIDTH_M = 0.16
 PATCHES = 12
 CONFIDENCE = 0.95
 OPAQUE_GRID = 64
-LEAST_CONTRAST, AMBIENT, SCATTER = 0.02, 0.01, 0.02
-"""Of what the eye needs and what the room adds, see `least_visible`."""
+SHOWN_DEG = 4.0
+"""The target is enlarged to this on the display: 4 cm from 0.6 m (assumed)."""
+DETAIL_SHARE, RIM_SHARE = 0.25, 0.1
+"""Standard deviation of the mean that is taken off a head, which leaves detail of two cycles on the
+face and more, and width of the rim that is left out, both over the critical dimension (assumed)."""
+RIM_PX = 3
+"""Least width of that rim, as far as demosaicing and sharpening reach."""
+PIXELS_PER_DEG = 42.0
+"""Pixels of 0.25 mm seen from 0.6 m (computed)."""
+IDEAL_CONTRAST, IDEAL_LEVEL = 0.2, 0.2
+"""Contrast and luminance [share of white] of an ideal picture: about those of our own drawn faces
+at fair exposure (computed)."""
 
 
 @dataclass(frozen=True)
 class Cycles:
-    """Resolvable cycles of a target and the probability of the task.
+    """How much of a target is left for a task, and the probability of the task.
 
     `value`, `low`, `high` are mean and spread (`CONFIDENCE`) of the probability over the patches;
-    `cycles` the mean number of cycles, `contrast_levels` the mean contrast C.
+    `cycles` the mean number of cycles above threshold, `ratio` the mean V / V50, `contrast` the
+    mean contrast C on the display.
     """
 
     value: float
@@ -83,27 +106,91 @@ class Cycles:
     high: float
     trials: int
     cycles: float
-    contrast_levels: float
+    ratio: float
+    contrast: float
     critical_px: float
 
 
-def ttpf(cycles: FloatArray | float, task: str) -> FloatArray:
-    """Probability of a task by resolvable cycles; see the module's text.
+def task_probability(ratio: FloatArray | float) -> FloatArray:
+    """Probability of a task by r = V / V50, of any shape; see the module's text."""
+    r = np.maximum(np.asarray(ratio, dtype=np.float64), 0.0)
+    return np.asarray(expit((1.51 + 0.24 * r) * np.log(np.maximum(r, 1e-12))))
+
+
+class Left(NamedTuple):
+    """Metric V of a target, and the cycles up to which its contrast is above threshold."""
+
+    metric: float
+    cycles: float
+
+
+def eye_threshold(cycles: FloatArray, critical: float, level: float) -> FloatArray:
+    """Modulation that an eye just sees on the display, by cycles across a target (n,).
 
     Parameters
     ----------
-    cycles
-        Resolvable cycles on the critical dimension, of any shape.
-    task
-        "detect", "recognise" or "identify".
+    critical
+        Critical dimension of the target [px].
+    level
+        Mean luminance of the target on the display [share of white].
     """
-    r = np.maximum(np.asarray(cycles, dtype=np.float64), 0.0) / N50_CYCLES[task]
-    return np.asarray(expit((2.7 + 0.7 * r) * np.log(np.maximum(r, 1e-12))))
+    shown_deg = max(SHOWN_DEG, critical / PIXELS_PER_DEG)
+    return 1.0 / contrast_sensitivity(cycles / shown_deg, level * WHITE_CD_M2, shown_deg)
+
+
+def contrast_left(
+    contrast: float,
+    sides_px: FloatArray,
+    noise: FloatArray,
+    curve: Transfer,
+    critical: float,
+    level: float,
+) -> Left:
+    """The metric of a target `critical` pixels wide.
+
+    Parameters
+    ----------
+    contrast
+        C, without unit.
+    sides_px, noise
+        Sides (n,) of square patches, rising [px], and the noise of the means over them (n,), above
+        0 [share of white].
+    curve
+        Transfer by frequency.
+    level
+        Mean luminance L of the target on the display [share of white].
+    """
+    if contrast <= 0.0 or critical <= 0.0:
+        return Left(0.0, 0.0)
+    f = (np.arange(STEPS) + 0.5) * NYQUIST / STEPS
+    lowest = 1.0 / max(critical, 1.0)
+    # no patch is larger than the target; below one cycle the noise goes down with f
+    side = np.clip(1.0 / f, sides_px[0], min(max(critical, sides_px[0]), sides_px[-1]))
+    sigma = np.exp(np.interp(np.log(side), np.log(sides_px), np.log(noise)))
+    sigma *= np.minimum(1.0, f / lowest)
+    needed = np.hypot(eye_threshold(f * critical, critical, level), ROSE * sigma / (2.0 * level))
+    above = contrast * np.interp(f, curve.frequency, curve.value) / needed
+    seen = above > 1.0
+    if not np.any(seen):
+        return Left(0.0, 0.0)
+    metric = np.sqrt(above[seen]).sum() * NYQUIST / STEPS * critical
+    return Left(float(metric), float(f[np.flatnonzero(seen)[-1]] * critical))
+
+
+@lru_cache
+def metric_50(task: str) -> float:
+    """V50 of a task: that of the ideal picture, see the module's text."""
+    f = np.linspace(0.0, NYQUIST, STEPS)
+    sides = np.array([1.0, 2.0])
+    curve = Transfer(f, np.sinc(f))
+    width = N50_CYCLES[task] / NYQUIST
+    still = np.full(2, 1e-12)
+    return contrast_left(IDEAL_CONTRAST, sides, still, curve, width, IDEAL_LEVEL).metric
 
 
 def judged_part(rig: Rig, target: JudgedTarget, task: str) -> JudgedTarget:
-    """What of a target a task looks at: a person is identified by the head, all else as a whole."""
-    if task != "identify" or not isinstance(target.thing, Person):
+    """What of a target a task looks at: a person is known by the head, all else as a whole."""
+    if task not in BY_PARTS or not isinstance(target.thing, Person):
         return target
     head = target.indices[-1]
     card = rig.world.cards[head]
@@ -158,53 +245,6 @@ def opaque_px(rig: Rig, target: JudgedTarget) -> float:
     return max(total, 1e-9)
 
 
-def resolvable_cycles(
-    contrast: float,
-    sides_px: FloatArray,
-    noise: FloatArray,
-    curve: Transfer,
-    critical: float,
-    least: float = 0.0,
-) -> float:
-    """Cycles across `critical` pixels that stand out by `ROSE` and are visible at all.
-
-    Parameters
-    ----------
-    contrast
-        C [levels].
-    sides_px, noise
-        Sides (n,) of square patches, rising [px], and the noise of their means (n,) above 0.
-    curve
-        Transfer by frequency.
-    least
-        Least difference that an eye sees on a display, however large [levels].
-    """
-    f = np.linspace(NYQUIST / 400.0, NYQUIST, 400)
-    lowest = 1.0 / max(critical, 1.0)
-    # no patch is larger than the target; below one cycle the noise goes down with f
-    side = np.clip(1.0 / f, sides_px[0], min(max(critical, sides_px[0]), sides_px[-1]))
-    sigma = np.exp(np.interp(np.log(side), np.log(sides_px), np.log(noise)))
-    sigma *= np.minimum(1.0, f / lowest)
-    shown = contrast * np.interp(f, curve.frequency, curve.value)
-    seen = (shown >= ROSE * sigma) & (shown >= least)
-    if not np.any(seen):
-        return 0.0
-    return float(f[np.flatnonzero(seen)[-1]] * critical)
-
-
-def least_visible(level: float, surround: float) -> float:
-    """Least difference of levels that is seen on a display, at a level beside a surround.
-
-    Luminance of the display is (v/255)^2.4 (ITU-R BT.1886) over 1 % of white from the room and 2 %
-    of the surround scattered in the eye (both assumed); `LEAST_CONTRAST` of the sum is needed
-    (common practice, no source; the best of eyes do with a quarter of it).
-    """
-    v = max(level, 1.0) / 255.0
-    slope = 2.4 / 255.0 * v**1.4
-    base = v**2.4 + AMBIENT + SCATTER * (surround / 255.0) ** 2.4
-    return float(LEAST_CONTRAST * base / slope)
-
-
 def _levelled(picture: Image, ring: NDArray[np.bool_]) -> Image:
     """The picture without the even slope of its surround: a glow over all is no target."""
     if np.count_nonzero(ring) < 12:
@@ -219,17 +259,13 @@ def _levelled(picture: Image, ring: NDArray[np.bool_]) -> Image:
 
 
 def noise_of_patches(residual: Image, region: Image, sides_px: FloatArray) -> FloatArray:
-    """Noise (n,) of means over square patches of a residual picture (rows, columns) [levels].
-
-    `LEVEL_NOISE` of the viewer is added to every pixel as white noise.
-    """
+    """Noise (n,) of means over square patches of a residual picture (rows, columns), above 0."""
     out = []
     inside = region > 0
     for side in sides_px:
         k = round(float(side))
         means = cv2.blur(residual, (k, k), borderType=cv2.BORDER_REFLECT_101) if k > 1 else residual
-        own = float(np.sqrt(np.mean(np.square(means[inside]))))
-        out.append(float(np.hypot(own, LEVEL_NOISE / side)))
+        out.append(max(float(np.sqrt(np.mean(np.square(means[inside])))), LEAST_NOISE))
     return np.array(out)
 
 
@@ -272,40 +308,49 @@ def judge_cycles(
             for k in range(patches)
         ]
     )
-    luma = luma_levels(frames)
-    mean = luma.mean(axis=0)
-    inside = _core(silhouette.inside)
-    region = (silhouette.inside | silhouette.ring).astype(np.float32)
+    light = emitted(luma_levels(frames))
+    mean = light.mean(axis=0)
+    ring = np.asarray(silhouette.ring, dtype=np.bool_)
+    region = (silhouette.inside | ring).astype(np.float32)
     critical = critical_px(rig, target, silhouette)
+    by_parts = isinstance(target.thing, Face | Person) and task in BY_PARTS
+    inside = _core(silhouette.inside, max(RIM_PX, round(RIM_SHARE * critical)) if by_parts else 1)
     sides = _sides(critical, mean.shape)
     curve = transfer(rig, state, target, mean_wavelength_nm(rig, state, target))
-    by_parts = isinstance(target.thing, Face | Person) and task in BY_PARTS[target.thing.kind]
     unbias = np.float32(np.sqrt(patches / (patches - 1.0)))
-    counts, contrasts = [], []
-    ring = np.asarray(silhouette.ring, dtype=np.bool_)
-    flat = _levelled(mean, ring)
-    level = float(mean[inside].mean())
-    around = float(mean[ring].mean()) if np.any(ring) else level
-    least = least_visible(level, around)
-    for one in luma:
+    # the ring of a head is part body, part backdrop: no slope of light
+    flat = mean if by_parts else _levelled(mean, ring)
+    own = float(mean[inside].mean())
+    around = float(mean[ring].mean()) if np.any(ring) else own
+    veil = veil_of(around)
+    # an outline is seen at the mean of both its sides
+    level = (own if by_parts else 0.5 * (own + around)) + veil
+    found, contrasts = [], []
+    for picture, one in zip(frames, light, strict=True):
         drawn, left = inside, 1.0
         if by_parts:
-            drawn = inside & (one < CLIP_LEVEL) & (one > CRUSH_LEVEL)
+            drawn = inside & _neither_white_nor_black(picture)
             left = np.count_nonzero(drawn) / np.count_nonzero(inside)
         parts = 0.0
         if np.count_nonzero(drawn) > 1:
             # noise of one patch is not that of the others: what they share is the picture
             others = flat + (mean - one) / (patches - 1.0)
-            parts = max(0.0, float(np.cov((flat + one - mean)[drawn], others[drawn])[0, 1]))
+            pair = (flat + one - mean, others)
+            if by_parts:
+                pair = (_detail(pair[0], drawn, critical), _detail(pair[1], drawn, critical))
+            parts = max(0.0, float(np.cov(pair[0][drawn], pair[1][drawn])[0, 1]))
         apart = 0.0
-        if not by_parts and np.any(silhouette.ring):
-            apart = float(one[silhouette.inside].mean() - one[silhouette.ring].mean())
-        contrast = float(np.sqrt(parts + apart**2))
+        if not by_parts and np.any(ring):
+            apart = float(one[silhouette.inside].mean() - one[ring].mean())
+        contrast = float(np.sqrt(parts + apart**2)) / (2.0 * level)
+        if by_parts and faceless(target):
+            contrast = 0.0
         noise = noise_of_patches((one - mean) * unbias, region, sides)
         across = critical * float(np.sqrt(left))
-        counts.append(resolvable_cycles(contrast, sides, noise, curve, across, least))
+        found.append(contrast_left(contrast, sides, noise, curve, across, level))
         contrasts.append(contrast)
-    chances = ttpf(np.array(counts), task)
+    ratios = np.array([one.metric for one in found]) / metric_50(task)
+    chances = task_probability(ratios)
     value = float(chances.mean())
     tail = 50.0 * (1.0 - CONFIDENCE)
     low, high = np.percentile(chances, [tail, 100.0 - tail])
@@ -314,13 +359,38 @@ def judge_cycles(
         min(float(low), value),
         max(float(high), value),
         patches,
-        float(np.mean(counts)),
+        float(np.mean([one.cycles for one in found])),
+        float(ratios.mean()),
         float(np.mean(contrasts)),
         critical,
     )
 
 
-def _core(inside: np.ndarray) -> np.ndarray:
-    """The inside without its blurred rim, where anything is left of it."""
-    core = cv2.erode(inside.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
-    return core if np.count_nonzero(core) >= 4 else inside
+def faceless(target: JudgedTarget) -> bool:
+    """Whether a target is a person seen from behind."""
+    return isinstance(target.thing, Person) and target.thing.seen_from == "back"
+
+
+def _neither_white_nor_black(picture: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Pixels (rows, columns) of a picture (rows, columns, 3) with some drawing left in them."""
+    luma = luma_levels(picture)
+    return np.asarray((luma < CLIP_LEVEL) & (luma > CRUSH_LEVEL))
+
+
+def _detail(picture: Image, drawn: NDArray[np.bool_], critical: float) -> Image:
+    """The picture (rows, columns) less its local mean over the drawn pixels."""
+    sigma = max(1.0, DETAIL_SHARE * critical)
+    weight = cv2.GaussianBlur(drawn.astype(np.float32), (0, 0), sigma)
+    local = cv2.GaussianBlur(np.where(drawn, picture, 0).astype(np.float32), (0, 0), sigma)
+    return np.asarray(picture - local / np.maximum(weight, 1e-6), dtype=np.float32)
+
+
+def _core(inside: NDArray[np.bool_], rim_px: int) -> NDArray[np.bool_]:
+    """The inside without a rim, or without as much of it as leaves something."""
+    for rim in range(max(1, rim_px), 0, -1):
+        kernel = np.ones((2 * rim + 1, 2 * rim + 1), np.uint8)
+        # what the window cuts off is no rim
+        core = cv2.erode(inside.astype(np.uint8), kernel) > 0
+        if np.count_nonzero(core) >= max(4, 0.2 * np.count_nonzero(inside)):
+            return np.asarray(core)
+    return inside
