@@ -1,7 +1,7 @@
-"""Pixel density on the target and its class after IEC 62676-4:2014.
+"""Pixel density on the target and its class after both editions of IEC 62676-4.
 
-The class names are those of the 2014 edition; its thresholds are densities of a picture, not a
-promise that a task succeeds. The 2025 edition raises and renames them.
+The thresholds are densities of a picture, not a promise that a task succeeds: a picture may have
+them and show nothing, which is what the effective density and the probability tell.
 """
 
 from __future__ import annotations
@@ -17,7 +17,20 @@ CLASSES_PX_PER_M = (
     (25.0, "detect"),
     (12.5, "monitor"),
 )
-"""Least pixel density of each class, densest first [px/m]."""
+"""Least pixel density of each class, densest first [px/m] (as a notice of DIN reports them)."""
+EDITION_2025 = "IEC 62676-4:2025"
+CLASSES_2025_PX_PER_M = (
+    (1500.0, "scrutinise"),
+    (500.0, "validate"),
+    (250.0, "characterise"),
+    (125.0, "perceive"),
+    (80.0, "discern"),
+    (40.0, "outline"),
+    (20.0, "overview"),
+)
+"""The same of the 2025 edition. Densities as a notice of DIN on its final draft reports them; the
+names are less sure: four from secondary sources, overview, outline and discern from memory, and
+that notice's own order of letters swaps perceive and characterise."""
 
 
 class Density(NamedTuple):
@@ -28,8 +41,17 @@ class Density(NamedTuple):
 
 
 def density_class(pixels_per_m: float) -> Density:
-    """The class a pixel density reaches, or "below monitor"."""
-    for least, name in CLASSES_PX_PER_M:
+    """The class of 2014 a pixel density reaches, or "below monitor"."""
+    return Density(pixels_per_m, _reached(pixels_per_m, CLASSES_PX_PER_M))
+
+
+def density_class_2025(pixels_per_m: float) -> str:
+    """The class of 2025 a pixel density reaches, or "below overview"."""
+    return _reached(pixels_per_m, CLASSES_2025_PX_PER_M)
+
+
+def _reached(pixels_per_m: float, classes: tuple[tuple[float, str], ...]) -> str:
+    for least, name in classes:
         if pixels_per_m >= least:
-            return Density(pixels_per_m, name)
-    return Density(pixels_per_m, "below monitor")
+            return name
+    return f"below {classes[-1][1]}"

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from simulator.camera.pipeline import State
 from simulator.camera.rig import Rig
 from simulator.errors import GeometryError
-from simulator.judge.density import density_class
+from simulator.judge.density import density_class, density_class_2025
 from simulator.judge.lighting import contributions, totals
 from simulator.judge.reading import Reader
 from simulator.judge.silhouette import find_silhouette, look_of
@@ -64,8 +64,8 @@ def _row(rig: Rig, state: State, thing: Target, frame: NDArray[np.uint8]) -> dic
         rig, state.mode, card.centre_m, card.normal, main_material(card),
         rig.world.targets[thing.name][0],
     )  # fmt: skip
-    depth = float(rig.view.project(card.centre_m)[1])
-    density = density_class(rig.view.pixels_per_m(depth)) if depth > 0.0 else None
+    place, depth = rig.view.project(card.centre_m)
+    density = density_class(rig.view.pixels_per_m(float(depth), place)) if depth > 0.0 else None
     out: dict[str, Any] = {
         "name": thing.name,
         "kind": thing.kind,
@@ -73,6 +73,7 @@ def _row(rig: Rig, state: State, thing: Target, frame: NDArray[np.uint8]) -> dic
         "distance_m": float(np.linalg.norm(rig.view.position_m - card.centre_m)),
         "pixels_per_m": None if density is None else density.pixels_per_m,
         "density_class": None if density is None else density.density_class,
+        "density_class_2025": None if density is None else density_class_2025(density.pixels_per_m),
         "illuminance_lux": totals(rows)[0],
         "mean_level": None,
         "contrast_to_surround": None,

@@ -203,7 +203,7 @@ def figures_of_levels(
     noise = float(noise_electrons(seen, rig.camera.sensor, state.chain, shutter))
     difference = max(seen - min(dark, top), LEAST_SIGNAL_E)
     around = float(plate_signal(meter_light(rig, state.mode), state).mean()) * shutter
-    density = rig.view.pixels_per_m(target.depth_m)
+    density = rig.view.pixels_per_m(target.depth_m, target.place_px)
     smear = rig.smear_px(shutter, target.card.centre_m)[target.card.group]
     return Figures(
         contrast_ratio=around / max(whole, 1e-9),

@@ -57,6 +57,11 @@ class JudgedTarget:
     depth_m: float
     distance_m: float
 
+    @property
+    def place_px(self) -> FloatArray:
+        """Middle (2,) of the main card, or of the board, in the picture [px]."""
+        return np.asarray(self.corners_px.mean(axis=0))
+
 
 @dataclass(frozen=True)
 class JudgedText(JudgedTarget):

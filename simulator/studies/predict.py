@@ -26,7 +26,7 @@ from simulator.camera.rolling import with_row_zero
 from simulator.camera.settling import rig_as_exposed
 from simulator.errors import GeometryError, InputError
 from simulator.judge.cycles import Cycles, judge_cycles, judged_part
-from simulator.judge.density import EDITION, density_class
+from simulator.judge.density import EDITION, EDITION_2025, density_class, density_class_2025
 from simulator.judge.every import every_target
 from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
 from simulator.judge.lighting import Contribution, contributions, totals
@@ -179,7 +179,7 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
         target.card_index,
     )
     lux, irradiance = totals(rows)
-    density = density_class(rig.view.pixels_per_m(target.depth_m))
+    density = density_class(rig.view.pixels_per_m(target.depth_m, target.place_px))
     exposure = state.exposure
     wanted = model.task.wanted_probability
     verdict: dict[str, Any] = {
@@ -212,6 +212,8 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
             "field_width_m": rig.view.width_px / density.pixels_per_m,
             "density_class": density.density_class,
             "density_edition": EDITION,
+            "density_class_2025": density_class_2025(density.pixels_per_m),
+            "density_edition_2025": EDITION_2025,
         },
         "signal": {
             "illuminance_lux": lux,

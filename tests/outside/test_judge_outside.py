@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import beta
 
 from simulator.camera.sensor import dark_electrons_per_s, noise_electrons, readout
-from simulator.judge.density import EDITION, density_class
+from simulator.judge.density import EDITION, density_class, density_class_2025
 from simulator.judge.figures import sharpness
 from simulator.judge.trials import jeffreys_interval
 
@@ -115,3 +115,24 @@ def test_sharpness_follows_published_transfer(make_judged, make_camera):
     found = sharpness(speed.rig, speed.state, speed.target, 550.0)
     assert smear > 1.0
     assert found == pytest.approx(half / 0.6034, abs=0.006)
+
+
+# IEC 62676-4:2025, densities as a notice of DIN on its final draft reports them; names of validate,
+# scrutinise, perceive and characterise from secondary sources, the other three from memory
+CLASSES_2025 = {
+    "overview": 20.0,
+    "outline": 40.0,
+    "discern": 80.0,
+    "perceive": 125.0,
+    "characterise": 250.0,
+    "validate": 500.0,
+    "scrutinise": 1500.0,
+}
+
+
+def test_classes_of_2025_begin_at_their_densities():
+    order = ["below overview", *CLASSES_2025]
+    for k, (name, least) in enumerate(CLASSES_2025.items()):
+        assert density_class_2025(least) == name
+        assert density_class_2025(math.nextafter(least, 0.0)) == order[k]
+    assert density_class_2025(0.0) == "below overview"
