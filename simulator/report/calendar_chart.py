@@ -108,10 +108,10 @@ def draw_chart(path: Path, found: Calendar) -> None:
 
     figure = Figure(figsize=(11.0, 8.6), dpi=DPI, facecolor=PAPER)
     _heading(figure, found)
-    upper = figure.add_axes((0.075, 0.415, 0.8, 0.455))
-    scale = figure.add_axes((0.905, 0.415, 0.017, 0.455))
+    upper = figure.add_axes((0.075, 0.415, 0.785, 0.455))
+    scale = figure.add_axes((0.915, 0.415, 0.017, 0.455))
     _heat(upper, scale, found)
-    lower = figure.add_axes((0.075, 0.105, 0.8, 0.215))
+    lower = figure.add_axes((0.075, 0.105, 0.785, 0.215))
     _bars(lower, found)
     note = fit_text(
         "Hours are judged at their middle by the clock of "
@@ -119,7 +119,7 @@ def draw_chart(path: Path, found: Calendar) -> None:
         " others interpolated; mean error at"
         f" {len(found.checks)} hours drawn at random {np.abs(found.error).mean():.3f}, largest"
         f" {np.abs(found.error).max():.2f}." if len(found.checks) else "",
-        10.2, (8.5, 8, 7), 2,
+        9.4, (8.5, 8, 7), 2,
     )  # fmt: skip
     figure.text(0.075, 0.012, note.text, size=note.size, color=SOFT, va="bottom")
     figure.savefig(path, dpi=DPI, metadata=_about(found))
@@ -150,15 +150,15 @@ def _heat(panel: Axes, scale: Axes, found: Calendar) -> None:
         np.arange(days + 1), np.arange(25), values, cmap=MAP, vmin=0.0, vmax=1.0, rasterized=True
     )
     panel.set_facecolor(PAPER)
-    altitude = grid(found, np.asarray(found.sky.at.sun_altitude_deg))
+    altitude = _filled(grid(found, np.asarray(found.sky.at.sun_altitude_deg)))
     x, y = np.arange(days) + 0.5, np.arange(24) + 0.5
     for level, style in ((-0.833, "-"), (-6.0, "--")):
         panel.contour(
-            x, y, np.nan_to_num(altitude, nan=-0.833), [level], colors=[PAPER], linewidths=2.2,
+            x, y, altitude, [level], colors=[PAPER], linewidths=2.2,
             linestyles=[style],
         )  # fmt: skip
         panel.contour(
-            x, y, np.nan_to_num(altitude, nan=-0.833), [level], colors=[INK], linewidths=0.9,
+            x, y, altitude, [level], colors=[INK], linewidths=0.9,
             linestyles=[style],
         )  # fmt: skip
     starts = _starts(found.place.year)
@@ -182,9 +182,19 @@ def _heat(panel: Axes, scale: Axes, found: Calendar) -> None:
     scale.axhline(found.wanted, color=PAPER, linewidth=2.2)
     scale.axhline(found.wanted, color=INK, linewidth=1.0)
     scale.text(
-        -0.35, found.wanted, f"wanted\n{found.wanted:.2f}", size=7.5, color=INK, ha="right",
+        -0.3, found.wanted, f"wanted\n{found.wanted:.2f}", size=7.5, color=INK, ha="right",
         va="center", transform=scale.get_yaxis_transform(),
     )  # fmt: skip
+
+
+def _filled(values: FloatArray) -> FloatArray:
+    """The hour that the clock skips in spring as the mean of those beside it."""
+    hours, days = np.nonzero(np.isnan(values))
+    out = values.copy()
+    for h, d in zip(hours, days, strict=True):
+        beside = [values[k, d] for k in (h - 1, h + 1) if 0 <= k < 24]
+        out[h, d] = float(np.nanmean(beside))
+    return out
 
 
 def _starts(year: int) -> list[int]:

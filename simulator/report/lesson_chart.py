@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from simulator.report.fitting import fit_text
 from simulator.report.numbers import three_digits
 from simulator.report.sheet import INK, PAPER, RULE, SOFT
-from simulator.studies.lesson import Curve, Taken, Taught
+from simulator.studies.lesson import PROBABILITY, Curve, Taken, Taught
 from simulator.studies.quick import fitted
 
 if TYPE_CHECKING:
@@ -25,17 +25,20 @@ FRAME_PX = (405, 720)
 TARGET_PX = (300, 720)
 COLUMNS = 3
 ROOM = 0.3
+WIDE = 2.0
+"""Width over height of the part that shows a standing person."""
 
 
 def target_part(taken: Taken) -> NDArray[np.uint8]:
     """The target with some room around it, in whole pixels of the camera (rows, columns, 3)."""
     frame = taken.seen.frame
     x0, y0, x1, y1 = taken.seen.box_px
+    if y1 - y0 > x1 - x0:  # of a standing person the upper part, with what is beside it
+        high = min(y1 - y0, round(1.1 * (x1 - x0)))
+        side = max(0, round((high * WIDE - (x1 - x0)) / 2.0))
+        x0, x1, y1 = x0 - side, x1 + side, y0 + high
     room = round(ROOM * min(x1 - x0, y1 - y0)) + 3
-    part = frame[max(0, y0 - room) : y1 + room, max(0, x0 - room) : x1 + room]
-    if part.shape[0] > part.shape[1]:  # of a standing person the upper part
-        part = part[: part.shape[1]]
-    return part
+    return frame[max(0, y0 - room) : y1 + room, max(0, x0 - room) : x1 + room]
 
 
 def small_frame(taken: Taken) -> NDArray[np.uint8]:
@@ -78,11 +81,11 @@ def draw_curve(path: Path, taught: Taught) -> None:
         left.set_xticks(x, [fit_text(t.step.label, 1.35, (9,), 2).text for t in taught.steps])
     for k, (panel, curve) in enumerate(zip((left, right), lesson.curves, strict=True)):
         _draw(panel, curve, x, taught, k)
-    if lesson.judged:
+    if lesson.curves[0].name == PROBABILITY:
         left.axhline(taught.wanted, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
         left.text(
-            0.006, taught.wanted - 0.015, f"wanted {taught.wanted:.2f}", size=8.5, color=INK,
-            ha="left", va="top", transform=left.get_yaxis_transform(),
+            0.994, taught.wanted - 0.015, f"wanted {taught.wanted:.2f}", size=8.5, color=INK,
+            ha="right", va="top", transform=left.get_yaxis_transform(),
         )  # fmt: skip
     left.grid(color=RULE, linewidth=0.6)
     title = fit_text(lesson.title, 7.9, (12, 11, 10), 1, bold=True)

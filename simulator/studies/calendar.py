@@ -11,7 +11,6 @@ from __future__ import annotations
 import datetime as dt
 import os
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,7 +22,6 @@ from simulator.camera.rig import set_up
 from simulator.errors import NameNotFoundError
 from simulator.judge.lighting import contributions
 from simulator.judge.target import find_target, main_material
-from simulator.light.sun_moon import SkyPosition, sky_position
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.scene.model import Illuminator, Lamp
@@ -33,8 +31,6 @@ from simulator.studies.calendar_sky import (
     Schedule,
     Sky,
     hours_of_year,
-    joined,
-    level_lux,
     sky_of,
 )
 from simulator.studies.quick import Quick, quick
@@ -46,7 +42,7 @@ NODES = 28
 """Hours that are judged for the interpolation."""
 CHECKS = 8
 """Hours that are judged only to check it."""
-TRIALS = 60
+TRIALS = 45
 ROUND = 6
 """Hours of one round; after it the next ones are chosen."""
 
@@ -210,16 +206,21 @@ def calendar(
     bearing = 0.0 if given is None else given
     plan = switched(scene, schedules or {})
     when = hours_of_year(place.year, place.zone)
-    sky_of(when[:1], place.latitude_deg, place.longitude_deg)  # refuses a place before the work
+    judged_scene = with_others_still(scene)
     count = min(workers or os.cpu_count() or 1, nodes)
     with worker_pool(count) as pool:
         say("sun and moon of every hour", 0.02)
-        sky = _sky(pool, when, place, weather)
+        if pool is not None:  # they load their modules while sun and moon are found
+            pool.map(_ready, range(count))
+        sky = sky_of(
+            when, place.latitude_deg, place.longitude_deg,
+            cloud_cover=weather.cloud_cover, skyglow_lux=weather.skyglow_lux,
+        )  # fmt: skip
         names = tuple(plan)
         lamps = np.zeros((len(when), len(names)), dtype=bool)
         for k, name in enumerate(names):
             lamps[:, k] = plan[name].on(sky.clock_h, sky.level_lux, dusk_lux)
-        job = _Job(scene, camera, place, weather, bearing, names, seed, trials)
+        job = _Job(judged_scene, camera, place, weather, bearing, names, seed, trials)
 
         def judge(hours: Sequence[int]) -> dict[int, Quick]:
             work = [(job, when[i], tuple(bool(x) for x in lamps[i]), False) for i in hours]
@@ -259,18 +260,25 @@ def calendar(
     )  # fmt: skip
 
 
-def _sky(
-    pool: ProcessPoolExecutor | None, when: list[dt.datetime], place: Place, weather: Weather
-) -> Sky:
-    chunks = [[when[int(i)] for i in part] for part in np.array_split(np.arange(len(when)), 8)]
-    work = [(chunk, place.latitude_deg, place.longitude_deg) for chunk in chunks]
-    found = map(_positions, work) if pool is None else pool.map(_positions, work)
-    at = joined(list(found))
-    return Sky(when, at, level_lux(at, weather.cloud_cover, weather.skyglow_lux))
+def _ready(_: int) -> None:
+    """Work for a process that only makes it load its modules."""
 
 
-def _positions(work: tuple[list[dt.datetime], float, float]) -> SkyPosition:
-    return sky_position(*work)
+def with_others_still(scene: Scene) -> Scene:
+    """The scene with everything still but the task's target and what carries it.
+
+    What else moves makes every remembered frame another picture, and has no part in the task.
+    """
+    task = scene.model.task.target
+    moving = {task} | {t.name for t in scene.model.target if getattr(t, "carries", None) == task}
+    raw = dict(scene.raw)
+    raw["target"] = [
+        {**entry, "speed_kmh": 0.0}
+        if "speed_kmh" in entry and entry["name"] not in moving
+        else entry
+        for entry in raw["target"]
+    ]
+    return Scene.from_raw(raw, scene.name, scene.file)
 
 
 def lamp_light(scene: Scene, camera: Camera, names: Sequence[str]) -> list[float]:

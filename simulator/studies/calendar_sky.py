@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
 
 from simulator.errors import InputError
 from simulator.light.sun_moon import (
@@ -29,6 +30,10 @@ DUSK_LUX = 50.0
 """Level illuminance below which a lamp on "dusk-dawn" is on (common practice, no source; photocells
 of street lighting are set from some 20 to 100 lx)."""
 YEARS = (1900, 2100)
+KNOT_H = 4
+"""Time between the hours at which sun and moon are asked for [h]."""
+SIDEREAL = np.radians(15.0410686)
+"""Turn of the earth against the stars in an hour (360 degrees in 23.9344696 h)."""
 MIDDLE = dt.timedelta(minutes=30)
 """Every hour is judged at its middle."""
 
@@ -176,12 +181,6 @@ def level_lux(at: SkyPosition, cloud_cover: float = 0.0, skyglow_lux: float = 0.
     return np.asarray(both * cloud_factor(cloud_cover) + night + skyglow_lux)
 
 
-def joined(parts: Sequence[SkyPosition]) -> SkyPosition:
-    """Positions at times that follow each other, as one."""
-    names = SkyPosition.__dataclass_fields__
-    return SkyPosition(*(np.concatenate([getattr(p, name) for p in parts]) for name in names))
-
-
 def sky_of(
     when: Sequence[dt.datetime],
     latitude_deg: float,
@@ -190,15 +189,55 @@ def sky_of(
     cloud_cover: float = 0.0,
     skyglow_lux: float = 0.0,
 ) -> Sky:
-    """Sun, moon and light at many times of a place.
+    """Sun, moon and light at many times of a place, in the order of time.
+
+    Sun and moon are asked for every `KNOT_H` hours; in a frame that turns with the stars they move
+    slowly, and cubic splines between are good to some thousandths of a degree.
 
     Raises
     ------
     InputError
         For a place out of range.
     """
-    at = sky_position(when, latitude_deg, longitude_deg)
+    first = when[0].astimezone(dt.UTC)
+    # in universal time: the difference of two times of one zone leaves out its summer time
+    hours = np.array([(t.astimezone(dt.UTC) - first) / dt.timedelta(hours=1) for t in when])
+    knots = np.arange(-1, int(np.ceil(hours[-1] / KNOT_H)) + 2) * KNOT_H
+    known = sky_position(
+        [first + dt.timedelta(hours=float(k)) for k in knots], latitude_deg, longitude_deg
+    )
+    sun, moon = (
+        _interpolated(knots, hours, altitude, bearing, latitude_deg)
+        for altitude, bearing in (
+            (known.sun_altitude_deg, known.sun_bearing_deg),
+            (known.moon_altitude_deg, known.moon_bearing_deg),
+        )
+    )
+    phase, parallax = (
+        CubicSpline(knots, row)(hours) for row in (known.moon_phase_deg, known.moon_parallax_deg)
+    )
+    at = SkyPosition(*sun, *moon, np.clip(phase, 0.0, 180.0), parallax)
     return Sky(list(when), at, level_lux(at, cloud_cover, skyglow_lux))
+
+
+def _interpolated(
+    knots: FloatArray, hours: FloatArray, altitude_deg: FloatArray, bearing_deg: FloatArray,
+    latitude_deg: float,
+) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+    """Altitude and bearing [deg] at hours, of those at knots."""
+    phi = np.radians(latitude_deg)
+    altitude, bearing = np.radians(altitude_deg), np.radians(bearing_deg)
+    north, east = np.cos(altitude) * np.cos(bearing), np.cos(altitude) * np.sin(bearing)
+    # towards the equator on the meridian, east, along the axis of the earth; then with the stars
+    plane = np.sin(altitude) * np.cos(phi) - north * np.sin(phi) + 1j * east
+    turned = CubicSpline(knots, plane * np.exp(1j * SIDEREAL * knots))(hours)
+    axis = CubicSpline(knots, north * np.cos(phi) + np.sin(altitude) * np.sin(phi))(hours)
+    plane = turned * np.exp(-1j * SIDEREAL * hours)
+    size = np.sqrt(np.abs(plane) ** 2 + axis**2)
+    up = (plane.real * np.cos(phi) + axis * np.sin(phi)) / size
+    north = (axis * np.cos(phi) - plane.real * np.sin(phi)) / size
+    found = np.degrees(np.arctan2(plane.imag / size, north)) % 360.0
+    return np.degrees(np.arcsin(np.clip(up, -1.0, 1.0))), found
 
 
 def parse_place(text: str) -> tuple[float, float]:

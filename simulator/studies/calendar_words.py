@@ -98,7 +98,7 @@ def conditions(found: Calendar) -> list[str]:
         )
         + ".",
         "The target stands and moves as the scene file says, in every hour, with its own lights as"
-        " there; only lamps and illuminators are switched.",
+        " there, and all else that moves is held still; only lamps and illuminators are switched.",
         "Between its two thresholds the camera is taken to come from day mode.",
         f"{len(found.nodes) + len(found.checks)} hours were judged with {found.trials} repetitions;"
         " the others are interpolated on the logit of the probability, over the logarithm of the"

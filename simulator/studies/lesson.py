@@ -45,6 +45,7 @@ class Taken:
         return self.found.seen
 
 
+PROBABILITY = "probability of the task"
 Steps = Sequence[Taken]
 Said = Callable[[Steps], str]
 
@@ -176,7 +177,7 @@ class Taught:
 
     def figures(self) -> dict[str, Any]:
         """The figures of every step as a table."""
-        curves = self.lesson.curves
+        curves = [c for c in self.lesson.curves if c.name != PROBABILITY]
         head = ["step", *(c.name for c in curves), "shutter", "gain"]
         rows = [
             [

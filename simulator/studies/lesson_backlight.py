@@ -7,8 +7,10 @@ import math
 from simulator.scene.model_things import Surface
 from simulator.studies.lesson import Curve, Equation, Lesson, Question, Step, Steps, Taken
 from simulator.studies.lesson_words import (
+    chance,
     exposure,
     level,
+    probability,
     shutter,
     white,
 )
@@ -68,7 +70,7 @@ def _highlight(steps: Steps) -> str:
 BACKLIGHT = Lesson(
     name="backlight",
     title="What backlight does, and what helps",
-    question="A visitor stands in a bright doorway. Why is he dark, and which setting shows him?",
+    question="A visitor stands in a bright doorway. Why so dark, and which setting helps?",
     scene="doorway-noon",
     camera="fixed-2mp-lowlight",
     keys=("exposure.metering", "wide_range.method"),
@@ -151,6 +153,15 @@ BACKLIGHT = Lesson(
             ),
         ),
         Question(
+            lambda s: "In which step is the visitor recognised most surely?",
+            lambda s: (
+                "; ".join(f"{t.step.label}: {chance(t)}" for t in s)
+                + f". Most surely with {max(s, key=probability).step.label}. A bright picture alone"
+                " does not do it: what counts is the contrast within the visitor's own figure,"
+                " which a tone curve that presses a wide range together also presses."
+            ),
+        ),
+        Question(
             lambda s: "What did highlight suppression change, and why?",
             _highlight,
         ),
@@ -165,5 +176,4 @@ BACKLIGHT = Lesson(
             ),
         ),
     ),
-    judged=False,
 )

@@ -6,6 +6,7 @@ from simulator.studies.lesson import Curve, Equation, Lesson, Question, Step, St
 from simulator.studies.lesson_words import (
     CHANCE,
     chance,
+    electrons,
     listed,
     served,
     target_card,
@@ -77,7 +78,7 @@ INFRARED = Lesson(
     log=True,
     curves=(CHANCE, Curve("share of the plate that is white [%]", _clipped, top=100.0)),
     caption=lambda t: (
-        f"{chance(t)} read; {t.seen.electrons:.3g} e⁻ in a pixel of the plate;"
+        f"{chance(t)} read; {electrons(t)} e⁻ in a pixel of the plate;"
         f" {_clipped(t):.0f} % of it white"
     ),
     told=_infrared_told,

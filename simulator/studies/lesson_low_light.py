@@ -8,6 +8,7 @@ from simulator.studies.lesson import Curve, Equation, Lesson, Question, Step, St
 from simulator.studies.lesson_words import (
     CHANCE,
     chance,
+    electrons,
     first,
     listed,
     noise,
@@ -99,7 +100,7 @@ LOW_LIGHT = Lesson(
     curves=(CHANCE, NOISE),
     caption=lambda t: (
         f"{chance(t)} read; {t.found.mode} mode, {shutter(t)},"
-        f" {t.found.gain_db:.0f} dB; {t.seen.electrons:.3g} e⁻ in a pixel of the plate"
+        f" {t.found.gain_db:.0f} dB; {electrons(t)} e⁻ in a pixel of the plate"
     ),
     told=_low_told,
     equations=(
@@ -143,7 +144,7 @@ LOW_LIGHT = Lesson(
         ),
         Question(
             lambda s: (
-                f"At {s[-1].step.label} the plate fails"
+                f"At {s[-1].step.label} the plate fails. What would help?"
                 if s[-1].found.probability < s[-1].scene.model.task.wanted_probability
                 else f"At {s[-1].step.label} the plate is still read: what holds it?"
             ),

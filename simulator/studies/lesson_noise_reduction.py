@@ -85,7 +85,7 @@ NOISE_REDUCTION = Lesson(
     keys=("processing.temporal_noise_reduction",),
     changes="the share of the last picture that temporal noise reduction keeps",
     fixed=(
-        "one dimmed lamp, the walker and his 3 km/h",
+        "one dimmed lamp, the walker at 3 km/h",
         "lens, a shutter of 1/100 s, and the noise reduction within each picture",
         "a middle part of the sensor of 960 x 540 pixels, so that the lesson is quick",
     ),
@@ -95,7 +95,7 @@ NOISE_REDUCTION = Lesson(
         "target.passer-by.speed_kmh=3.0",
         "target.passer-by.heading_deg=90.0",
         "lamp.mast left.on=false",
-        "lamp.mast right.dimming=0.03",
+        "lamp.mast right.dimming=0.12",
         "sensor.width_px=960",
         "sensor.height_px=540",
         "station.aim_m=[2.5, 17.0, 0.9]",

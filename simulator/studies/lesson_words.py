@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator.camera.rig import set_up
 from simulator.scene.build import build_world
-from simulator.studies.lesson import Curve, Steps, Taken
+from simulator.studies.lesson import PROBABILITY, Curve, Steps, Taken
 
 
 def shutter(taken: Taken) -> str:
@@ -47,6 +47,12 @@ def exposure(taken: Taken) -> float:
     return float(taken.found.shutter_s * 10.0 ** (taken.found.gain_db / 20.0))
 
 
+def electrons(taken: Taken) -> str:
+    """Electrons in a pixel of the target, as people write them."""
+    n = taken.seen.electrons
+    return f"{n:.0f}" if n >= 10.0 else f"{n:.1f}"
+
+
 def served(steps: Steps) -> list[Taken]:
     """Steps that reach the wanted probability."""
     return [t for t in steps if t.found.probability >= t.scene.model.task.wanted_probability]
@@ -79,4 +85,4 @@ def sensor_scale(taken: Taken) -> float:
     return camera.lens.focal_length_mm * 1e3 / camera.sensor.pixel_pitch_um
 
 
-CHANCE = Curve("probability of the task", probability, top=1.0)
+CHANCE = Curve(PROBABILITY, probability, top=1.0)
