@@ -14,7 +14,6 @@ from simulator.camera.load import Camera
 from simulator.camera.rig import set_up
 from simulator.errors import InputError
 from simulator.files import bundled_names
-from simulator.light.darkness import Darkness
 from simulator.light.eye_safety import EyeSafety, assess_infrared
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
@@ -38,6 +37,7 @@ from simulator.studies.lighting_lamps import (
 from simulator.studies.lighting_search import Search, search
 from simulator.studies.predict import predict
 from simulator.studies.quick import TRIALS, Quick, quick
+from simulator.studies.running import Money
 from simulator.studies.sweep import worker_pool
 
 Progress = Callable[[str, float], None]
@@ -133,7 +133,7 @@ class Lighting:
     """What stands in the way, asked where the sized lamp does not serve for sure."""
     left_out: list[str]
     """Alternatives that could not be tried, and why."""
-    dark: Darkness | None = None
+    money: Money
 
     @property
     def chosen(self) -> float:
@@ -212,12 +212,25 @@ def other_cameras(camera: Camera, names: Sequence[str] | None) -> tuple[list[Cam
     return [best], left
 
 
+def priced(ask: Ask) -> list[str]:
+    """Names that may have a price."""
+    lights = bundled_names("lights") if ask.lights is None else ask.lights
+    cameras = bundled_names("cameras") if ask.cameras is None else ask.cameras
+    return [SIZED, FASTER, *(Path(n).stem for n in (*lights, *cameras))]
+
+
 def lighting(
-    scene: Scene, camera: Camera, ask: Ask, *, progress: Progress | None = None
+    scene: Scene,
+    camera: Camera,
+    ask: Ask,
+    *,
+    money: Money | None = None,
+    progress: Progress | None = None,
 ) -> Lighting:
     """Size a lamp for the task of a scene and judge what else would do.
 
-    Illuminators of the scene are switched off; its lamps and its sky stay.
+    Illuminators of the scene are switched off; its lamps and its sky stay. `money` only rides along
+    for the report.
 
     Raises
     ------
@@ -225,6 +238,8 @@ def lighting(
         For a place, beam, lamp or camera that is at fault.
     """
     say = progress or (lambda text, share: None)
+    money = money or Money()
+    money.check(priced(ask))
     kind = KINDS[ask.kind]
     rig = set_up(build_world(scene.model), scene.model.station, camera.model)
     aim = ask.aim_m or tuple(round(float(x), 3) for x in target_point(rig, scene))
@@ -307,6 +322,7 @@ def lighting(
     return Lighting(
         scene, camera, ask, kind, beam, field_angle_deg(rig), aim, found, chosen_scene, light, flux,
         power, eye, before, sized, results[2], ways, places, limits, left_out,
+        money,
     )  # fmt: skip
 
 

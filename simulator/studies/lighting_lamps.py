@@ -23,7 +23,8 @@ KindName = Literal["infrared-850", "infrared-940", "white"]
 BESIDE_M = (0.3, 0.0, 0.2)
 """Place beside the lens where a lamp is usually mounted: right, forward, up [m] (assumed)."""
 BEAM_STEP_DEG = 5.0
-LIT_SHARE = 0.5
+LEAST_RATIO = 0.05
+"""Things that get less than this share of the target's light are not told as lit."""
 MAP_COLUMNS, MAP_ROWS = 121, 161
 
 
@@ -180,7 +181,7 @@ class GroundMap:
 
 @dataclass(frozen=True)
 class HotSpot:
-    """Something in the picture that the lamp lights more than the target; ratio of the two."""
+    """Something else in the picture that the lamp lights; its light over that of the target."""
 
     name: str
     ratio: float
@@ -266,7 +267,7 @@ def lamp_light(scene: Scene, camera: Camera, name: str) -> LampLight:
             most = unit * float(incident(places, other.normal, cards, lights, i)[:, index].max())
             nearest = float(np.linalg.norm(places - lamp, axis=1).min())
             spots.append(HotSpot(other.name, most / on_target, nearest))
-    spots.sort(key=lambda spot: -spot.ratio)
+    spots = sorted((s for s in spots if s.ratio >= LEAST_RATIO), key=lambda s: -s.ratio)
     distance = float(np.linalg.norm(lamp - target))
     return LampLight(on_target, distance, lamp, ground, tuple(spots[:3]), ground_ratio)
 

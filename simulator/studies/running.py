@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from simulator.errors import InputError
+from simulator.light.darkness import Darkness
+from simulator.validation import nearest
 
 
 def parse_place(text: str) -> tuple[float, float]:
@@ -96,3 +98,39 @@ def parse_price(text: str) -> tuple[str, float]:
             mend="write it as infrared-850-medium=140",
         )
     return name.strip(), value
+
+
+@dataclass(frozen=True)
+class Money:
+    """What the user says of hours and prices; nothing is made up for what is missing."""
+
+    dark: Darkness | None = None
+    years: float = 10.0
+    prices: Mapping[str, float] = field(default_factory=dict)
+    price_per_kwh: float | None = None
+    passes_per_year: float | None = None
+    """How often the task comes up in the dark hours of a year."""
+
+    def check(self, names: Sequence[str]) -> None:
+        """Refuse prices of what the study does not hold.
+
+        Raises
+        ------
+        InputError
+            For such a name.
+        """
+        known = [*names, MISSED]
+        for name in self.prices:
+            if name not in known:
+                hints = nearest(name, known, count=3)
+                raise InputError(
+                    "There is nothing of this name to have a price.",
+                    key="--price",
+                    given=name,
+                    allowed="one of " + ", ".join(known),
+                    mend=f"did you mean {' or '.join(hints)}?" if hints else "check the name",
+                )
+
+
+MISSED = "missed"
+"""Name of the price of one task that failed."""

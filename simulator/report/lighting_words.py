@@ -1,0 +1,312 @@
+"""What the sizing of a lamp says: answer, reasons, what to do, cautions and tables."""
+
+from __future__ import annotations
+
+import math
+
+from simulator.light.eye_safety import CORNEA_LONG_W_M2, EyeSafety
+from simulator.report.numbers import three_digits
+from simulator.report.sheet import shutter_text
+from simulator.scene.model import Plate
+from simulator.studies.lighting import EMITTER_WIDTH_M, LED_END_SHARE, Lighting, Way
+from simulator.studies.lighting_lamps import BESIDE_M, edge_share
+from simulator.studies.running import MISSED, Cost, cost_of
+
+DONE = {"read": "read", "detect": "detected", "recognise": "recognised", "identify": "identified"}
+WASHED = 0.2
+"""Share of the target from which on it is told as washed out."""
+DEFER = (
+    "Eye safety is an estimate from assumed numbers. The maker's classification of the lamp and a"
+    " competent person decide; until then keep people's eyes beyond the distance told here."
+)
+
+
+def hundred(value: float) -> str:
+    """A probability as people say it."""
+    return f"{100 * value:.0f} of 100"
+
+
+def target_words(found: Lighting) -> str:
+    """The target of the task."""
+    return f"the {found.scene.model.task.target}"
+
+
+def lamp_words(found: Lighting) -> str:
+    """The sized lamp in a few words."""
+    return (
+        f"an {found.kind.words}" if found.kind.infrared else f"a {found.kind.words}"
+    ) + f" of {three_digits(found.chosen)} {found.kind.intensity_unit} and {found.beam_deg:g}°"
+
+
+def place_words(found: Lighting) -> str:
+    """Where the lamp is."""
+    if found.ask.at_m is not None:
+        return "at x, y, z = " + ", ".join(f"{v:g}" for v in found.ask.at_m) + " m"
+    right, _, up = BESIDE_M
+    return f"{right:g} m to the right of the lens and {up:g} m above it"
+
+
+def answer(found: Lighting) -> str:
+    """The whole study in one or two sentences."""
+    done = DONE[found.scene.model.task.name]
+    wanted = found.scene.model.task.wanted_probability
+    fresh, before = found.search.fresh, found.before.judged
+    if before.verdict == "legible":
+        return (
+            f"No lamp is needed for this: without one, {target_words(found)} is {done} in"
+            f" {hundred(before.probability)} pictures; {hundred(wanted)} are wanted."
+        )
+    text = (
+        f"{lamp_words(found)}, {place_words(found)}: {target_words(found)} is then {done} in"
+        f" {hundred(fresh.probability)} pictures ({100 * fresh.low:.0f} to {100 * fresh.high:.0f}),"
+        f" without it in {hundred(before.probability)}."
+    )
+    if fresh.verdict == "legible":
+        return f"Yes, with {text}"
+    factors = [row["factor"] for row in found.limits if row["share"] > 0.05][:2]
+    way = f" What stands in the way: {' and '.join(factors)}." if factors else ""
+    if found.search.least is None:
+        return (
+            f"No {found.kind.words} serves here: no intensity tried gives {hundred(wanted)}. The"
+            f" best is {text}{way}"
+        )
+    return f"Not surely. The best is {text} {hundred(wanted)} are wanted.{way}"
+
+
+def window_words(found: Lighting) -> str:
+    """Between which intensities it works."""
+    s, unit = found.search, found.kind.intensity_unit
+    if s.least is None:
+        return "no intensity tried reaches what is wanted"
+    weakest = s.least == s.points[0][0]
+    low = f"{three_digits(s.least)} {unit}"
+    low = f"{low} (the weakest tried) or less" if weakest else low
+    if s.upper_fails is None:
+        return f"from {low} up to the strongest tried, {three_digits(s.points[-1][0])} {unit}"
+    return (
+        f"from {low} to {three_digits(s.upper or 0.0)} {unit}; it fails at"
+        f" {three_digits(s.upper_fails)} {unit}"
+    )
+
+
+def middle_of_window(found: Lighting) -> float | None:
+    """Intensity as far from the weak as from the strong end, as a ratio; None without both ends."""
+    s = found.search
+    if s.least is None or s.upper is None or s.upper_fails is None:
+        return None
+    return math.sqrt(s.least * s.upper)
+
+
+def clipped(way: Way) -> float:
+    """Share of the target that is white."""
+    return 0.0 if way.judged.seen is None else way.judged.seen.clipped_share
+
+
+def reasons(found: Lighting) -> list[str]:
+    """Why: what was found, one sentence for each thing."""
+    before, seen = found.before.judged, found.before.judged.seen
+    out = []
+    if seen is not None:
+        out.append(
+            f"Without the lamp {three_digits(seen.illuminance_lux)} lx fall on"
+            f" {target_words(found)}; the camera is in {before.mode} mode with"
+            f" {shutter_text(before.shutter_s)} and {before.gain_db:.0f} dB of gain, and the task"
+            f" succeeds in {hundred(before.probability)} pictures."
+        )
+    out.append(f"It works {window_words(found)} ({len(found.search.points)} intensities tried).")
+    twice = found.twice.seen
+    if twice is not None:
+        out.append(
+            f"Washed out: {100 * clipped(found.sized):.0f} % of {target_words(found)} is white at"
+            f" the chosen intensity, {100 * twice.clipped_share:.0f} % at twice as much, where the"
+            f" task succeeds in {hundred(found.twice.probability)} pictures."
+        )
+    washed = [w.name for w in found.ways if w.sort == "lamp" and clipped(w) >= WASHED]
+    if washed:
+        out.append(
+            f"More is not better here: with {', '.join(washed)}, more than {100 * WASHED:.0f} % of"
+            f" {target_words(found)} is white."
+        )
+    if found.places:
+        told = ", ".join(
+            f"{p.beside_m[0]:g} m beside the lens {hundred(p.judged.probability)}"
+            for p in found.places
+        )
+        out.append(f"The same lamp elsewhere: {told}.")
+        lost = min(p.judged.probability for p in found.places)
+        thing = next(t for t in found.scene.model.target if t.name == found.scene.model.task.target)
+        if isinstance(thing, Plate) and lost < found.search.fresh.probability - 0.2:
+            out[-1] += (
+                " A plate that throws light back sends it to the lamp: mounted away from the lens,"
+                " the lamp is lost on it."
+            )
+    edge = edge_share(found.beam_deg, found.field_deg)
+    out.append(
+        f"The picture is {found.field_deg:.0f}° wide; a beam of {found.beam_deg:g}° leaves"
+        f" {100 * edge:.0f} % of its intensity towards the sides of the picture."
+    )
+    for spot in found.light.hot_spots:
+        if spot.ratio > 1.0:
+            out.append(
+                f"Hot spot: {spot.name} gets {spot.ratio:.1f} times the light of"
+                f" {target_words(found)} and may turn the exposure down."
+            )
+    for way in found.ways:
+        if way.sort in ("lens", "camera"):
+            judged = way.judged
+            out.append(
+                f"Without a lamp, {way.title.removesuffix(', no lamp')}:"
+                f" {hundred(judged.probability)} pictures."
+            )
+    return out
+
+
+def cost(found: Lighting, way: Way) -> Cost:
+    """What a way costs, by the user's prices or the price in its profile."""
+    money = found.money
+    prices = dict(money.prices)
+    if way.price is not None:
+        prices.setdefault(way.name, way.price)
+    hours = money.dark.yearly_h if money.dark is not None else 0.0
+    return cost_of(
+        way.name, way.power_w, hours, years=money.years, prices=prices,
+        price_per_kwh=money.price_per_kwh,
+    )  # fmt: skip
+
+
+def avoided(found: Lighting) -> str:
+    """What the lamp avoids, in tasks and, only with the user's own prices, in money."""
+    gain = found.search.fresh.probability - found.before.judged.probability
+    if gain <= 0.0:
+        return "The lamp avoids no failed task here."
+    text = f"What the lamp avoids: {100 * gain:.0f} failed tasks of 100 at an hour like this one"
+    money, per_year = found.money, found.money.passes_per_year
+    if per_year is None:
+        return f"{text}. How many a year: give --passes-per-year N."
+    count = gain * per_year
+    text += f", some {three_digits(count)} of {three_digits(per_year)} a year"
+    price = money.prices.get(MISSED)
+    if price is None:
+        return f"{text}. What one of them costs you only you know: --price {MISSED}=AMOUNT."
+    own = cost(found, found.sized)
+    if own.price is None or own.energy_per_year is None or money.dark is None:
+        need = ([] if money.dark is not None else ["--place LAT,LON"]) + list(own.missing)
+        return f"{text}, worth {three_digits(count * price)}. A payback needs: {', '.join(need)}."
+    yearly = count * price - own.energy_per_year
+    if yearly <= 0.0:
+        return f"{text}, worth less than the energy: the lamp does not pay for itself."
+    return (
+        f"{text}, worth {three_digits(count * price)} by your own figure; less the energy, the"
+        f" lamp's price of {three_digits(own.price)} is made up for in"
+        f" {three_digits(own.price / yearly)} years."
+    )
+
+
+def missing(found: Lighting) -> list[str]:
+    """What the user must say before costs can be told."""
+    need = [] if found.money.dark is not None else ["--place LAT,LON (hours of darkness)"]
+    for way in (found.sized, *found.ways):
+        need += [m for m in cost(found, way).missing if m not in need]
+    return need
+
+
+def changes(found: Lighting) -> list[str]:
+    """What to do."""
+    unit, out = found.kind.intensity_unit, []
+    if found.before.judged.verdict != "legible" and found.search.least is not None:
+        x, y, z = found.aim_m
+        out.append(
+            f"Mount {lamp_words(found)} {place_words(found)}, aimed at x, y, z = {x:g}, {y:g},"
+            f" {z:g} m; some {three_digits(found.power_w)} W of electric power"
+            f" ({found.kind.output_source})."
+        )
+        aged = found.chosen / LED_END_SHARE
+        upper = found.search.upper
+        fits = found.search.upper_fails is None or (upper is not None and aged <= upper)
+        out.append(
+            f"So that it still suffices with {100 * LED_END_SHARE:.0f} % of its light left, as LED"
+            f" lamps are rated for their end of life, buy {three_digits(aged)} {unit} new"
+            + (
+                "."
+                if fits
+                else ", which is more than works when new: choose one that can be dimmed."
+            )
+        )
+        middle = middle_of_window(found)
+        if middle is not None:
+            out.append(
+                f"Dirt, rain, a worn plate and tolerances shift all this: {three_digits(middle)}"
+                f" {unit} lies as far from the weak end as from the strong one, a factor of"
+                f" {three_digits(middle / (found.search.least or middle))} either way."
+            )
+    serving = [w for w in found.ways if w.judged.verdict == "legible"]
+    if serving:
+        out.append("What serves as well, as it is: " + ", ".join(w.name for w in serving) + ".")
+    priced = [(cost(found, w).whole_life, w.name) for w in (found.sized, *serving)]
+    if found.money.dark is not None and priced and all(c is not None for c, _ in priced):
+        total, name = min((c or 0.0, n) for c, n in priced)
+        out.append(
+            f"Cheapest over {found.money.years:g} years by your prices: {name},"
+            f" {three_digits(total)}."
+        )
+    elif need := missing(found):
+        out.append("Costs cannot be told without: " + "; ".join(need) + ".")
+    out.append(avoided(found))
+    return out
+
+
+def eye_words(eye: EyeSafety) -> str:
+    """One lamp and the eye in a sentence."""
+    time = "without limit" if math.isinf(eye.allowed_s) else f"for {eye.allowed_s:.0f} s"
+    return (
+        f"Estimate by the quantities of IEC 62471: {eye.group}. At"
+        f" {1000 * eye.assessed_at_m:.0f} mm on its axis {three_digits(eye.irradiance_w_m2)} W/m²"
+        f" (allowed {time}); {CORNEA_LONG_W_M2:g} W/m², the limit for long exposure, is exceeded"
+        f" within {eye.hazard_distance_m:.2f} m."
+    )
+
+
+def eye_cautions(found: Lighting) -> list[str]:
+    """The eye, for every result."""
+    if found.eye is None:
+        return [
+            "This lamp can be seen: blue light and glare are not assessed here. Take the maker's"
+            " classification (IEC 62471, IEC TR 62778) and keep it out of drivers' eyes."
+        ]
+    return [eye_words(found.eye), DEFER]
+
+
+def conditions(found: Lighting) -> list[str]:
+    """What was assumed."""
+    assumed = sum(t.source == "assumed" for t in found.camera.tolerances.values())
+    off = [light.name for light in found.scene.model.illuminator]
+    first, last = found.search.points[0][0], found.search.points[-1][0]
+    unit = found.kind.intensity_unit
+    out = [
+        f"The camera is a generic archetype; {assumed} of its numbers are marked assumed."
+        " Lens and plate are clean, the weather is that of the scene.",
+        f"Sought from {three_digits(first)} to {three_digits(last)} {unit} with"
+        f" {found.ask.trials} repetitions of the whole camera each, and judged again with fresh"
+        f" noise and {2 * found.ask.trials} repetitions. Intervals are those of the repetitions;"
+        " tolerances of camera, lamp and scene come on top.",
+        f"The sized lamp: beam I = I0 cos^m; electric power from {found.kind.output_source}.",
+        "Other bundled lamps stand in the same place with the numbers of their archetypes.",
+    ]
+    if found.eye is not None:
+        out.append(
+            f"Shining face {1000 * found.ask.emitter_width_m:.0f} mm wide"
+            + (" (assumed)." if found.ask.emitter_width_m == EMITTER_WIDTH_M else ".")
+        )
+    if off:
+        out.append(f"Illuminators of the scene are off: {', '.join(off)}.")
+    if any(w.sort == "lens" for w in found.ways):
+        out.append("The faster lens keeps the aberrations of the one at hand, which flatters it.")
+    dark = found.money.dark
+    if dark is not None:
+        out.append(
+            f"Hours of darkness: sun below {dark.below_deg:g}° at {dark.latitude_deg:g},"
+            f" {dark.longitude_deg:g} in {dark.year}, without cloud; the lamp is on in all of them."
+            " Costs are prices plus energy, without interest, mounting, cleaning or repair."
+        )
+    out += [f"Not tried. {text}" for text in found.left_out]
+    return out
