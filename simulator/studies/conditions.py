@@ -10,6 +10,7 @@ from simulator.camera.pipeline import State
 from simulator.camera.rig import Rig
 from simulator.judge.readers import reader_of
 from simulator.scene.model import SceneModel
+from simulator.scene.model_targets import Face, Person
 
 
 def conditions(rig: Rig, state: State, camera: Camera, model: SceneModel, trials: int) -> list[str]:
@@ -63,6 +64,20 @@ def _task_conditions(model: SceneModel, trials: int) -> list[str]:
     return [
         f"The interval is the spread over {trials} noisy pictures; it does not yet hold the"
         " tolerances of the profile and the scene, nor the spread among viewers.",
-        "Probability by resolvable cycles (Johnson's criteria and the TTPF curve, from memory), a"
-        " first version not checked against viewers.",
+        "Probability by the contrast that an eye at a display has left across the target (TTP"
+        " metric, anchored at Johnson's criteria; from memory), not checked against viewers.",
+        *_of_people(model),
     ]
+
+
+def _of_people(model: SceneModel) -> list[str]:
+    thing = next(t for t in model.target if t.name == model.task.target)
+    if model.task.name == "detect" or not isinstance(thing, Face | Person):
+        return []
+    out = [
+        "A person is recognised and identified by the detail of the face alone; an outline or"
+        " clothing does not count."
+    ]
+    if isinstance(thing, Person) and thing.seen_from == "back":
+        out.append("The person is seen from behind: there is no face to know him by.")
+    return out

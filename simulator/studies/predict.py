@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -31,6 +31,7 @@ from simulator.judge.every import every_target
 from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
 from simulator.judge.lighting import Contribution, contributions, totals
 from simulator.judge.limits import Limit, find_limits, limit_rows
+from simulator.judge.picture_figures import PictureFigures, picture_figures
 from simulator.judge.readers import reader_of
 from simulator.judge.sight import Sight, View
 from simulator.judge.silhouette import Silhouette, find_silhouette
@@ -46,10 +47,13 @@ from simulator.judge.target import (
 )
 from simulator.judge.trials import TRIALS, Probability, read_probability
 from simulator.judge.verdict import cautions, verdict_word
+from simulator.judge.words import customer_sentence, engineer_sentence
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.conditions import conditions
+from simulator.studies.levers import Site
 from simulator.studies.provenance import input_hash, versions
+from simulator.studies.remedies import Remedy, find_remedies
 from simulator.units import Image
 
 SCHEMA_VERSION = 1
@@ -84,6 +88,9 @@ def predict(
     seed: int = 0,
     progress: Progress | None = None,
     trials: int = TRIALS,
+    *,
+    remedies: bool = False,
+    cameras: Sequence[Camera] = (),
 ) -> Result:
     """Predict the picture and judge it.
 
@@ -95,6 +102,11 @@ def predict(
         Called with what is being done and the share done so far.
     trials
         Independent repetitions of the whole camera for the probability that a text is read.
+    remedies
+        Whether to search for what would mend a verdict that is not legible, which takes longer than
+        all the rest.
+    cameras
+        Other cameras that the search may propose.
 
     Raises
     ------
@@ -103,7 +115,7 @@ def predict(
     """
     say = progress or (lambda text, share: None)
     try:
-        return _predict(scene, camera, seed, say, trials)
+        return _predict(scene, camera, seed, say, trials, cameras if remedies else None)
     except InputError as error:
         if error.file is None:
             raise type(error)(
@@ -126,12 +138,21 @@ class _Judged:
     target: JudgedTarget
     sight: Sight
     figures: Figures
+    picture: PictureFigures
     shown: Image
     patch: Image
     frame: NDArray[np.uint8]
 
 
-def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int) -> Result:
+def _predict(
+    scene: Scene,
+    camera: Camera,
+    seed: int,
+    say: Progress,
+    trials: int,
+    cameras: Sequence[Camera] | None,
+) -> Result:
+    """The prediction; remedies are sought if cameras, none or more, are given."""
     say("building the scene", 0.02)
     model = scene.model
     thing = next(t for t in model.target if t.name == model.task.target)
@@ -140,7 +161,7 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
     target = find_text(rig, thing) if reads else find_target(rig, thing)
     say("settling the exposure", 0.1)
     state = settle_camera(rig)
-    rig = rig_as_exposed(rig, state)
+    open_rig, rig = rig, rig_as_exposed(rig, state)
     say("tracing the picture", 0.2)
     history, light = frame_history(rig, state)
     if rig.camera.stream.codec != "none":
@@ -151,13 +172,21 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
             rig, state, target, history, light, seed, say, trials, model.task.reader
         )
     else:
-        judged = _judge_cycles(rig, state, target, history, model.task.name, seed, say)
+        judged = _judge_cycles(rig, state, target, history, light, model.task.name, seed, say)
     probability, figures, frame = judged.probability, judged.figures, judged.frame
     limits: list[Limit] = []
     if probability.value < LIMITS_BELOW:
         say("asking what limits it", 0.6)
         limits = find_limits(rig, state, judged.target, probability.value, sight=judged.sight)
-    say("judging every target", 0.7)
+    wanted = model.task.wanted_probability
+    word = verdict_word(probability.value, probability.low, probability.high, wanted)
+    found: list[Remedy] = []
+    if cameras is not None and word != "legible":
+        found = find_remedies(
+            Site(scene, camera, open_rig, state, judged.target), limits, seed, cameras=cameras,
+            progress=lambda share: say("seeking remedies", 0.7 + 0.22 * share),
+        )  # fmt: skip
+    say("judging every target", 0.93)
     targets = every_target(
         rig,
         state,
@@ -181,7 +210,6 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
     lux, irradiance = totals(rows)
     density = density_class(rig.view.pixels_per_m(target.depth_m, target.place_px))
     exposure = state.exposure
-    wanted = model.task.wanted_probability
     verdict: dict[str, Any] = {
         "schema_version": SCHEMA_VERSION,
         "scene": scene.name,
@@ -219,6 +247,7 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
             "illuminance_lux": lux,
             "irradiance_w_m2": irradiance,
             **vars(figures),
+            **vars(judged.picture),
         },
         "target": {
             "name": thing.name,
@@ -232,15 +261,19 @@ def _predict(scene: Scene, camera: Camera, seed: int, say: Progress, trials: int
         },
         "targets": targets,
         "task": {"name": model.task.name, "wanted_probability": wanted},
-        "verdict": verdict_word(probability.value, probability.low, probability.high, wanted),
+        "verdict": word,
         "probability": probability.value,
         "probability_low": probability.low,
         "probability_high": probability.high,
         "trials": probability.trials,
         "limits": limit_rows(limits, probability.value),
-        "remedies": [],
+        "remedies": [remedy.row() for remedy in found],
         "cautions": cautions(model, rig.world),
         "conditions": conditions(rig, state, camera, model, probability.trials),
+    }
+    verdict["sentences"] = {
+        "customer": customer_sentence(verdict),
+        "engineer": engineer_sentence(verdict),
     }
     mosaic = mosaic_of(rig, state, judged.shown, seed=seed)[0]
     stages: dict[str, tuple[Any, str]] = {
@@ -280,7 +313,10 @@ def _judge_text(
     )  # fmt: skip
     sight = Sight(target.thing, "read", reader_of(reader), seed, {(): View(plan, traces, None)})
     figures = plate_figures(rig, state, target, plan, patch, frame)
-    return _Judged(probability, target, sight, figures, history[-1], patch, frame)
+    picture = picture_figures(
+        rig, state, target, _silhouette(rig, state, target), history, light.veil, frame, seed=seed
+    )
+    return _Judged(probability, target, sight, figures, picture, history[-1], patch, frame)
 
 
 def _judge_cycles(
@@ -288,6 +324,7 @@ def _judge_cycles(
     state: State,
     target: JudgedTarget,
     history: list[Image],
+    light: Light,
     task: str,
     seed: int,
     say: Progress,
@@ -296,16 +333,7 @@ def _judge_cycles(
     say("exposing and processing", 0.4)
     frame = recorded(rig, state, history, seed=seed)[0]
     target = judged_part(rig, target, task)
-    smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
-    silhouette = find_silhouette(rig, target, float(np.hypot(*smear)))
-    if silhouette is None:
-        raise GeometryError(
-            "No part of the target can be seen.",
-            key="task.target",
-            given=target.thing.name,
-            allowed="a target that the camera sees",
-            mend="move what stands before it, or the camera",
-        )
+    silhouette = _silhouette(rig, state, target)
     say("counting cycles on the target", 0.6)
     found = judge_cycles(rig, state, target, silhouette, history, task, seed=seed)
     x0, y0, x1, y1 = silhouette.window_px
@@ -319,7 +347,23 @@ def _judge_cycles(
         silhouette.cut(frame)[silhouette.inside],
         mean_wavelength_nm(rig, state, target),
     )
-    return _Judged(found, target, sight, figures, history[-1], patch, frame)
+    picture = picture_figures(rig, state, target, silhouette, history, light.veil, frame, seed=seed)
+    return _Judged(found, target, sight, figures, picture, history[-1], patch, frame)
+
+
+def _silhouette(rig: Rig, state: State, target: JudgedTarget) -> Silhouette:
+    """The pixels that show a target."""
+    smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
+    silhouette = find_silhouette(rig, target, float(np.hypot(*smear)))
+    if silhouette is None:
+        raise GeometryError(
+            "No part of the target can be seen.",
+            key="task.target",
+            given=target.thing.name,
+            allowed="a target that the camera sees",
+            mend="move what stands before it, or the camera",
+        )
+    return silhouette
 
 
 def _rates(signal: Image, silhouette: Silhouette) -> tuple[float, float, float]:

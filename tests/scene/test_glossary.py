@@ -9,6 +9,7 @@ import pytest
 
 from simulator.fields import FileModel
 from simulator.judge.figures import Figures
+from simulator.judge.picture_figures import PictureFigures
 from simulator.scene import model, model_air, model_light, model_targets, model_things
 
 GLOSSARY = Path(__file__).parents[2] / "docs" / "glossary.md"
@@ -39,7 +40,8 @@ def test_every_scene_key_stands_in_the_glossary():
 
 @pytest.mark.invariant
 def test_every_figure_stands_in_the_glossary():
-    assert set(Figures.__dataclass_fields__) - named(section("verdict.json")) == set()
+    every = {*Figures.__dataclass_fields__, *PictureFigures.__dataclass_fields__}
+    assert every - named(section("verdict.json")) == set()
 
 
 @pytest.mark.invariant
