@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
+from simulator.annotations import one_of
 from simulator.camera.load import Camera
 from simulator.camera.rig import set_up
 from simulator.errors import InputError
@@ -71,6 +72,40 @@ class Ask:
     seed: int = 0
     trials: int = TRIALS
     workers: int | None = None
+
+
+def parse_point(key: str, text: str | None) -> tuple[float, float, float] | None:
+    """World point of `X,Y,Z` [m]; None for nothing.
+
+    Raises
+    ------
+    InputError
+        For anything else.
+    """
+    if text is None:
+        return None
+    try:
+        x, y, z = (float(part) for part in text.split(","))
+    except ValueError:
+        x = y = z = math.nan
+    if not max(abs(x), abs(y), abs(z)) <= 10_000.0:
+        raise InputError(
+            "This is not a point.",
+            key=key,
+            given=text,
+            allowed="three numbers in metres: to the camera's right, away from it, up",
+            mend="write it as 1.5,4,3",
+        )
+    return x, y, z
+
+
+def named(text: str | None) -> tuple[str, ...] | None:
+    """Names of a list; none for "none", None where nothing is said."""
+    if text is None:
+        return None
+    if text.strip() == "none":
+        return ()
+    return tuple(part.strip() for part in text.split(",") if part.strip())
 
 
 class Job(NamedTuple):
@@ -240,6 +275,10 @@ def lighting(
     say = progress or (lambda text, share: None)
     money = money or Money()
     money.check(priced(ask))
+    if ask.kind not in KINDS:
+        raise InputError(
+            "Unknown kind of lamp.", key="--kind", given=ask.kind, allowed=one_of(KINDS)
+        )
     kind = KINDS[ask.kind]
     rig = set_up(build_world(scene.model), scene.model.station, camera.model)
     aim = ask.aim_m or tuple(round(float(x), 3) for x in target_point(rig, scene))

@@ -13,6 +13,7 @@ from simulator.app.cli.calendar import calendar
 from simulator.app.cli.compare import compare
 from simulator.app.cli.ladder import ladder
 from simulator.app.cli.lesson import lesson
+from simulator.app.cli.lighting import lighting
 from simulator.app.cli.list_ import list_names
 from simulator.app.cli.measure import measure
 from simulator.app.cli.new import new
@@ -73,6 +74,7 @@ app.command("compare")(compare)
 app.command("sweep")(sweep)
 app.command("calendar")(calendar)
 app.command("lesson")(lesson)
+app.command("lighting")(lighting)
 app.command("report")(report)
 app.command("ladder")(ladder)
 app.command("measure")(measure)
