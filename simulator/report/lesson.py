@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image as PillowImage
 
+from simulator.judge.verdict import shown_word
 from simulator.report.document import Picture, Table, data_uri, write_pdf, write_report
-from simulator.report.lesson_chart import draw_curve, draw_strip, small_frame, tile
+from simulator.report.lesson_chart import draw_curve, draw_strip, small_frame, target_tile
 from simulator.report.pictures import write_png
 from simulator.studies.folder import result_folder
 from simulator.studies.lesson import Taken, Taught
@@ -59,11 +60,13 @@ def page(taught: Taught, curve: Path) -> str:
                 "caption": lesson.caption(t),
                 "frame": Picture(picture_uri(small_frame(t)), f"Whole picture, {t.step.label}", ""),
                 "target": Picture(
-                    picture_uri(tile(t, whole=False)),
+                    picture_uri(target_tile(t)),
                     f"The {_target(t)} enlarged, {t.step.label}: {lesson.caption(t)}",
                     "",
                 ),
-                "word": t.found.verdict if lesson.judged else "",
+                "word": shown_word(t.found.verdict, t.scene.model.task.name)
+                if lesson.judged
+                else "",
             }
             for t in steps
         ],

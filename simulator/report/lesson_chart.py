@@ -13,7 +13,6 @@ from simulator.report.fitting import fit_text
 from simulator.report.numbers import three_digits
 from simulator.report.sheet import INK, PAPER, RULE, SOFT
 from simulator.studies.lesson import PROBABILITY, Curve, Taken, Taught
-from simulator.studies.quick import fitted
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -25,24 +24,31 @@ FRAME_PX = (405, 720)
 TARGET_PX = (300, 720)
 COLUMNS = 3
 ROOM = 0.3
-WIDE = 2.0
-"""Width over height of the part that shows a standing person."""
 
 
-def target_part(taken: Taken) -> NDArray[np.uint8]:
-    """The target with some room around it, in whole pixels of the camera (rows, columns, 3)."""
+def target_tile(taken: Taken) -> NDArray[np.uint8]:
+    """The target with what is around it, as large as the tile holds (rows, columns, 3).
+
+    Where it is enlarged, every pixel of the camera is a square.
+    """
     frame = taken.seen.frame
     x0, y0, x1, y1 = taken.seen.box_px
-    if y1 - y0 > x1 - x0:  # of a standing person the upper part, with what is beside it
-        high = min(y1 - y0, round(1.1 * (x1 - x0)))
-        side = max(0, round((high * WIDE - (x1 - x0)) / 2.0))
-        x0, x1, y1 = x0 - side, x1 + side, y0 + high
-    room = round(ROOM * min(x1 - x0, y1 - y0)) + 3
-    return frame[max(0, y0 - room) : y1 + room, max(0, x0 - room) : x1 + room]
+    if y1 - y0 > x1 - x0:  # of a standing person the upper part
+        y1 = y0 + min(y1 - y0, x1 - x0)
+    room = ROOM * min(x1 - x0, y1 - y0) + 3
+    rows, columns = TARGET_PX
+    scale = min(columns / (x1 - x0 + 2 * room), rows / (y1 - y0 + 2 * room))
+    scale = float(int(scale)) if scale >= 1.0 else scale
+    high, wide = (min(round(n / scale), m) for n, m in zip(TARGET_PX, frame.shape[:2], strict=True))
+    left = int(np.clip(round((x0 + x1 - wide) / 2), 0, frame.shape[1] - wide))
+    top = int(np.clip(round((y0 + y1 - high) / 2), 0, frame.shape[0] - high))
+    part = frame[top : top + high, left : left + wide]
+    kind = cv2.INTER_NEAREST if scale >= 1.0 else cv2.INTER_AREA
+    return np.asarray(cv2.resize(part, (columns, rows), interpolation=kind), dtype=np.uint8)
 
 
 def small_frame(taken: Taken) -> NDArray[np.uint8]:
-    """The whole picture, made smaller, with a thin frame around the target."""
+    """The whole picture, made to fit the tile."""
     frame = taken.seen.frame
     scale = FRAME_PX[1] / frame.shape[1]
     size = (FRAME_PX[1], round(frame.shape[0] * scale))
@@ -50,16 +56,10 @@ def small_frame(taken: Taken) -> NDArray[np.uint8]:
     return np.asarray(cv2.resize(frame, size, interpolation=kind), dtype=np.uint8)
 
 
-def tile(taken: Taken, *, whole: bool) -> NDArray[np.uint8]:
-    """Picture of one step: the whole frame above, the enlarged target below (rows, columns, 3)."""
-    part = fitted(target_part(taken), *TARGET_PX)
-    below = np.full((part.shape[0], FRAME_PX[1], 3), 255, np.uint8)
-    left = (FRAME_PX[1] - part.shape[1]) // 2
-    below[:, left : left + part.shape[1]] = part
-    if not whole:
-        return below
+def tile(taken: Taken) -> NDArray[np.uint8]:
+    """The whole frame above, the target below (rows, columns, 3)."""
     gap = np.full((10, FRAME_PX[1], 3), 255, np.uint8)
-    return np.concatenate([small_frame(taken), gap, below])
+    return np.concatenate([small_frame(taken), gap, target_tile(taken)])
 
 
 def draw_curve(path: Path, taught: Taught) -> None:
@@ -74,7 +74,7 @@ def draw_curve(path: Path, taught: Taught) -> None:
     if lesson.axis:
         x = np.array([t.step.value for t in taught.steps])
         if lesson.log:
-            _log(left, x)
+            _log(left, x, fractions="shutter" in lesson.axis)
         left.set_xlabel(lesson.axis, size=9.5, color=INK)
     else:
         x = np.arange(len(taught.steps), dtype=float)
@@ -113,29 +113,23 @@ def _draw(panel: Axes, curve: Curve, x: NDArray[Any], taught: Taught, k: int) ->
     panel.tick_params(axis="x", labelsize=8.5, colors=SOFT)
     if curve.log:
         panel.set_yscale("log")
-        _plain(panel.yaxis)
+        panel.set_yticks(y, [three_digits(float(v)) for v in y])
+        panel.minorticks_off()
     elif curve.top is not None:
         panel.set_ylim(-0.02 * curve.top * bool(taught.lesson.axis), 1.06 * curve.top)
     else:
         panel.set_ylim(0.0, 1.12 * float(y.max()) if y.max() > 0.0 else 1.0)
 
 
-def _log(panel: Axes, x: NDArray[Any]) -> None:
+def _log(panel: Axes, x: NDArray[Any], *, fractions: bool) -> None:
     panel.set_xscale("log")
-    panel.set_xticks(x, [_shown(v) for v in x])
+    panel.set_xticks(x, [_fraction(v) if fractions else three_digits(v) for v in x])
     panel.minorticks_off()
 
 
-def _shown(value: float) -> str:
-    """A value on an axis; short times as fractions of a second."""
-    return f"1/{1.0 / value:.0f}" if value < 0.04 and 1.0 / value >= 30.0 else three_digits(value)
-
-
-def _plain(which: Any) -> None:
-    from matplotlib.ticker import FuncFormatter, NullFormatter
-
-    which.set_major_formatter(FuncFormatter(lambda value, _: three_digits(float(value))))
-    which.set_minor_formatter(NullFormatter())
+def _fraction(value: float) -> str:
+    """A short time as a fraction of a second."""
+    return f"1/{1.0 / value:.0f}"
 
 
 def draw_strip(path: Path, taught: Taught) -> None:
@@ -143,7 +137,7 @@ def draw_strip(path: Path, taught: Taught) -> None:
     from matplotlib.figure import Figure
 
     steps = taught.steps
-    tiles = [tile(t, whole=True) for t in steps]
+    tiles = [tile(t) for t in steps]
     high = max(t.shape[0] for t in tiles)
     lines = -(-len(steps) // COLUMNS)
     wide_in, caption_in, top_in = 4.0, 0.62, 0.75

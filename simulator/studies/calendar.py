@@ -222,8 +222,8 @@ def calendar(
             lamps[:, k] = plan[name].on(sky.clock_h, sky.level_lux, dusk_lux)
         job = _Job(judged_scene, camera, place, weather, bearing, names, seed, trials)
 
-        def judge(hours: Sequence[int]) -> dict[int, Quick]:
-            work = [(job, when[i], tuple(bool(x) for x in lamps[i]), False) for i in hours]
+        def judge(hours: Sequence[int], *, picture: bool = False) -> dict[int, Quick]:
+            work = [(job, when[i], tuple(bool(x) for x in lamps[i]), picture) for i in hours]
             found = map(_judge, work) if pool is None else pool.map(_judge, work)
             return dict(zip(hours, found, strict=True))
 
@@ -252,7 +252,7 @@ def calendar(
         at = np.flatnonzero(probability <= low + 0.005)
         worst = int(at[np.argmin(sky.level_lux[at])])
         say("picture of the worst hour", 0.93)
-        shown = _judge((job, when[worst], tuple(bool(x) for x in lamps[worst]), True))
+        shown = judge([worst], picture=True)[worst]
     say("done", 1.0)
     return Calendar(
         scene, camera, place, weather, bearing, given is not None, plan, dusk_lux, sky, names,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-from simulator.scene.model_things import Surface
 from simulator.studies.lesson import Curve, Equation, Lesson, Question, Step, Steps, Taken
 from simulator.studies.lesson_words import (
     chance,
@@ -20,8 +19,7 @@ WHITE = Curve("share of the picture that is white [%]", white, top=60.0)
 
 
 def _contrast(taken: Taken) -> float:
-    surfaces = taken.scene.model.surface
-    ratios = [getattr(s, "contrast_ratio", None) for s in surfaces if not isinstance(s, Surface)]
+    ratios = [getattr(s, "contrast_ratio", None) for s in taken.scene.model.surface]
     return float(next(r for r in ratios if r is not None))
 
 
@@ -93,8 +91,8 @@ BACKLIGHT = Lesson(
     log=False,
     curves=(LEVEL, WHITE),
     caption=lambda t: (
-        f"visitor at level {level(t):.0f} of 255; {white(t):.0f} % of the picture"
-        f" white; {shutter(t)}"
+        f"recognised in {chance(t)}; visitor at level {level(t):.0f} of 255;"
+        f" {white(t):.0f} % of the picture white; {shutter(t)}"
     ),
     told=_backlight_told,
     equations=(
