@@ -12,7 +12,7 @@ demo: .venv/.run
 
 # Everything that must pass before a change is kept.
 test: check
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -n 2 --dist loadfile -p no:benchmark
 
 check: .venv/.dev
 	$(BIN)/ruff check .
