@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 WIDTH_IN, HEIGHT_IN, DPI = 13.0, 17.6, 110
 LEFT_IN, INNER_IN = 0.45, 12.1
 TILE_PX = (150, 420)
-MOST_TILES = 12
+MOST_TILES = 15
 
 
 def save_lighting(folder: Path, found: Lighting) -> Path:
@@ -69,7 +69,7 @@ def draw_map(path: Path, found: Lighting, told: dict[str, Any]) -> None:
     """The lamp's light on the ground as a PNG."""
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(9.0, 8.6), dpi=120, facecolor=PAPER)
+    figure = Figure(figsize=(9.4, 7.6), dpi=120, facecolor=PAPER)
     title = fit_text(told["title"], 8.2, (14, 12, 10.5), 1, bold=True)
     figure.text(0.05, 0.975, title.text, size=title.size, weight="bold", color=INK, va="top")
     figure.text(
@@ -78,7 +78,7 @@ def draw_map(path: Path, found: Lighting, told: dict[str, Any]) -> None:
         f" {three_digits(found.chosen)} {found.kind.intensity_unit}, {found.beam_deg:g}°",
         size=10, color=SOFT, va="top",
     )  # fmt: skip
-    _ground(figure.add_axes((0.1, 0.08, 0.74, 0.81)), found)
+    _ground(figure.add_axes((0.09, 0.09, 0.78, 0.78)), found)
     figure.savefig(path, dpi=120, metadata=origin_text(told))
 
 
@@ -89,21 +89,21 @@ def draw_sheet(path: Path, found: Lighting, told: dict[str, Any]) -> None:
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI, facecolor=PAPER)
     _heading(figure, found, told)
     before, sized = found.before.judged, found.sized.judged
-    _frame(_place(figure, LEFT_IN, 1.95, 5.95, 3.35), before, "without the lamp")
-    _frame(_place(figure, LEFT_IN + 6.15, 1.95, 5.95, 3.35), sized, "with the sized lamp")
+    _frame(_place(figure, LEFT_IN, 1.6, 5.95, 3.35), before, "without the lamp")
+    _frame(_place(figure, LEFT_IN + 6.15, 1.6, 5.95, 3.35), sized, "with the sized lamp")
     tiles = (
         ("without the lamp", before), ("sized lamp", sized), ("twice as strong", found.twice),
     )  # fmt: skip
     for k, (name, q) in enumerate(tiles):
-        _tile(_place(figure, LEFT_IN + 4.1 * k, 5.75, 3.9, 1.35), name, q)
-    _title(figure, LEFT_IN, 7.72, "How strong: probability by intensity")
-    _curve(_place(figure, LEFT_IN + 0.55, 8.02, 5.35, 2.75), found)
-    _title(figure, LEFT_IN + 6.6, 7.72, "Where the light falls: lamp alone, on the ground")
-    _ground(_place(figure, LEFT_IN + 7.1, 8.02, 4.35, 2.75), found, small=True)
-    _title(figure, LEFT_IN, 11.4, "What else was tried, in the same place and at the same hour")
+        _tile(_place(figure, LEFT_IN + 4.1 * k, 5.35, 3.9, 1.35), name, q)
+    _title(figure, LEFT_IN, 7.08, "How strong: probability by intensity")
+    _curve(_place(figure, LEFT_IN + 0.55, 7.5, 5.35, 2.6), found)
+    _title(figure, LEFT_IN + 6.6, 7.08, "Where the light falls: lamp alone, on the ground")
+    _ground(_place(figure, LEFT_IN + 7.1, 7.42, 4.6, 2.7), found, small=True)
+    _title(figure, LEFT_IN, 10.66, "What else was tried, in the same place and at the same hour")
     for k, way in enumerate(found.ways[:MOST_TILES]):
-        at = (LEFT_IN + 3.06 * (k % 4), 11.66 + 1.14 * (k // 4))
-        _tile(_place(figure, *at, 2.9, 0.66), way.name, way.judged, way)
+        at = (LEFT_IN + 2.44 * (k % 5), 10.95 + 1.22 * (k // 5))
+        _tile(_place(figure, *at, 2.3, 0.64), way.name, way.judged, way)
     _columns(figure, found, told)
     _footer(figure, found)
     figure.savefig(path, dpi=DPI, metadata=origin_text(told))
@@ -213,7 +213,10 @@ def _curve(axes: Axes, found: Lighting) -> None:
         [s.chosen], [fresh.probability],
         [[max(0.0, fresh.probability - fresh.low)], [max(0.0, fresh.high - fresh.probability)]],
         color="#b5651d", marker="D", markersize=6, linewidth=1.6, capsize=3,
-        label=f"chosen: {three_digits(s.chosen)} {unit}, judged with fresh noise",
+    )  # fmt: skip
+    axes.set_title(
+        f"diamond: chosen, {three_digits(s.chosen)} {unit}, judged with fresh noise; shaded: works",
+        size=8.5, color=SOFT, loc="left",
     )  # fmt: skip
     axes.set_xscale("log")
     axes.xaxis.set_major_formatter(FuncFormatter(lambda v, _: three_digits(float(v))))
@@ -223,7 +226,6 @@ def _curve(axes: Axes, found: Lighting) -> None:
     axes.set_ylabel("probability (band: interval)", size=9, color=INK)
     axes.grid(color=RULE, linewidth=0.6)
     axes.tick_params(labelsize=8.5, colors=SOFT)
-    axes.legend(fontsize=8.3, loc="lower left", frameon=True, facecolor=PAPER, edgecolor=RULE)
 
 
 def _steps(low: float, high: float) -> list[float]:
@@ -233,23 +235,27 @@ def _steps(low: float, high: float) -> list[float]:
 
 
 def _ground(axes: Axes, found: Lighting, *, small: bool = False) -> None:
-    """Light on the ground from above, away from the camera to the right."""
+    """Light on the ground from above, away from the camera to the right; contours of the light
+    without shadows."""
     from matplotlib.colors import LogNorm
     from matplotlib.ticker import FuncFormatter
 
     g = found.light.ground
-    unit = found.kind.light_unit
-    high = float(g.light.max())
+    unit, scale = found.kind.light_unit, 1.0
+    if found.kind.infrared and float(g.free.max()) < 0.5:
+        unit, scale = "mW/m²", 1e3
+    free = g.free * scale
+    high = float(free.max())
     low = high / 300.0
-    light: NDArray[np.float64] = np.maximum(g.light, low * 0.999)
+    light: NDArray[np.float64] = np.maximum(g.light * scale, low * 0.999)
     shown = axes.pcolormesh(
         g.y_m, g.x_m, light.T, cmap="cividis", norm=LogNorm(low, high), shading="gouraud",
         rasterized=True,
     )  # fmt: skip
     steps = _steps(low, high)
     if small and len(steps) > 5:
-        steps = [s for s in steps if round(np.log10(s), 6) % 1.0 == 0.0] or steps[::2]
-    lines = axes.contour(g.y_m, g.x_m, g.light.T, levels=steps, colors="white", linewidths=0.9)
+        steps = [s for s in steps if abs(np.log10(s) % 1.0 - 0.5) > 0.45] or steps[::2]
+    lines = axes.contour(g.y_m, g.x_m, free.T, levels=steps, colors="white", linewidths=0.9)
     axes.clabel(lines, fmt=lambda v: three_digits(float(v)), fontsize=8)
     station, target, lamp = g.station_m, g.target_m, g.lamp_m
     for end in g.field_m:
@@ -281,9 +287,9 @@ def _ground(axes: Axes, found: Lighting, *, small: bool = False) -> None:
 
 
 def _columns(figure: Figure, found: Lighting, told: dict[str, Any]) -> None:
-    rows = -(-min(len(found.ways), MOST_TILES) // 4)
-    top = 11.78 + 1.14 * rows + 0.1
-    room = HEIGHT_IN - 0.95 - top
+    rows = -(-min(len(found.ways), MOST_TILES) // 5)
+    top = 11.0 + 1.22 * rows + 0.12
+    room = HEIGHT_IN - 0.75 - top
     eye = [DEFER] if found.eye is None else [eye_words(found.eye), DEFER]
     if found.eye is None:
         eye = list(told["cautions"][:1])
@@ -303,14 +309,14 @@ def _columns(figure: Figure, found: Lighting, told: dict[str, Any]) -> None:
     else:
         money += [c for c in told["changes"] if c.startswith("Cheapest")]
     texts = (
-        ("Why", [*told["why"][:4], *told["why"][4:5]]),
+        ("Why", told["why"][:5]),
         ("What to do", [c for c in told["changes"] if c != avoided(found)][:4]),
         ("Eyes, energy, money", [*eye, *money]),
     )
     for k, (title, lines) in enumerate(texts):
         left = LEFT_IN + 4.1 * k
         _write(figure, left, top, title, 3.8, (11.5,), 1, weight="bold")
-        for size in (9.2, 8.7, 8.2, 7.7, 7.2, 6.7):
+        for size in (9.6, 9.2, 8.7, 8.2, 7.7, 7.2, 6.7):
             parts = [fit_text(text, 3.85, (size,), 99) for text in lines]
             if sum(p.height_in + 0.05 for p in parts) <= room - 0.3:
                 break

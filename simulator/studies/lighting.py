@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal
 
 from simulator.annotations import one_of
 from simulator.camera.load import Camera
@@ -19,6 +18,7 @@ from simulator.light.eye_safety import EyeSafety, assess_infrared
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.compare import focused_on_target, framed
+from simulator.studies.jobs import Job, judged, told
 from simulator.studies.lighting_lamps import (
     BESIDE_M,
     KINDS,
@@ -37,7 +37,7 @@ from simulator.studies.lighting_lamps import (
 )
 from simulator.studies.lighting_search import Search, search
 from simulator.studies.predict import predict
-from simulator.studies.quick import TRIALS, Quick, quick
+from simulator.studies.quick import TRIALS, Quick
 from simulator.studies.running import Money
 from simulator.studies.sweep import worker_pool
 
@@ -68,7 +68,8 @@ class Ask:
     lights: tuple[str, ...] | None = None
     """Bundled lamps or files to stand beside it; all bundled ones without it."""
     cameras: tuple[str, ...] | None = None
-    """Cameras to stand beside it; without it the one that gathers most light for each pixel."""
+    """Cameras to stand beside it; without it the one of no fewer pixels that gathers most light for
+    each of them."""
     seed: int = 0
     trials: int = TRIALS
     workers: int | None = None
@@ -106,16 +107,6 @@ def named(text: str | None) -> tuple[str, ...] | None:
     if text.strip() == "none":
         return ()
     return tuple(part.strip() for part in text.split(",") if part.strip())
-
-
-class Job(NamedTuple):
-    """One judgement, told so that another process can do it."""
-
-    scene: tuple[dict[str, Any], str, Path]
-    camera: tuple[dict[str, Any], str, Path]
-    seed: int
-    trials: int
-    whole: bool
 
 
 @dataclass(frozen=True)
@@ -176,21 +167,6 @@ class Lighting:
         return self.search.chosen
 
 
-def judge_job(job: Job) -> Quick:
-    """Judge one job; stands alone so that another process can call it."""
-    scene = Scene.from_raw(*job.scene)
-    camera = Camera.from_raw(*job.camera)
-    return quick(scene, camera, seed=job.seed, trials=job.trials, whole=job.whole)
-
-
-def _all(pool: ProcessPoolExecutor | None, jobs: Sequence[Job]) -> list[Quick]:
-    return list(map(judge_job, jobs)) if pool is None else list(pool.map(judge_job, jobs))
-
-
-def _told(thing: Scene | Camera) -> tuple[dict[str, Any], str, Path]:
-    return thing.raw, thing.name, thing.file
-
-
 def faster_lens(camera: Camera) -> Camera:
     """The camera with its lens one stop faster, all else of the lens the same."""
     lens = camera.model.lens
@@ -235,15 +211,18 @@ def other_cameras(camera: Camera, names: Sequence[str] | None) -> tuple[list[Cam
                 left.append(f"{name}: {error.problem}")
         return out, left
     for name in bundled_names("cameras"):
-        if name == camera.name:
+        other = Camera.load(name)
+        if name == camera.name or other.model.sensor.width_px < camera.model.sensor.width_px:
             continue
         try:
-            out.append(refitted(Camera.load(name), camera))
+            out.append(refitted(other, camera))
         except InputError:
             continue  # a lens that does not reach the framing
     best = max(out, key=_light_of, default=None)
     if best is None or _light_of(best) <= _light_of(camera):
-        return [], ["Another camera: no bundled one with this framing gathers more light."]
+        return [], [
+            "Another camera: no bundled one of this framing and as many pixels gathers more light."
+        ]
     return [best], left
 
 
@@ -301,13 +280,13 @@ def lighting(
 
         def job(of: Scene, with_: Camera = camera, whole: bool = False, fresh: bool = False) -> Job:
             return Job(
-                _told(of), _told(with_), ask.seed + (FRESH_SEED if fresh else 0),
+                told(of), told(with_), ask.seed + (FRESH_SEED if fresh else 0),
                 ask.trials * (2 if fresh else 1), whole,
             )  # fmt: skip
 
         def judge(values: Sequence[float], fresh: bool) -> list[Quick]:
             nonlocal tried
-            found = _all(pool, [job(sized_scene(v), fresh=fresh) for v in values])
+            found = judged(pool, [job(sized_scene(v), fresh=fresh) for v in values])
             tried += len(values)
             say(f"seeking the least intensity, {tried} tried", min(0.5, 0.02 + 0.02 * tried))
             return found
@@ -333,12 +312,12 @@ def lighting(
                 price=other.model.price,
             )  # fmt: skip
             plan.append((way, job(dark, focused_on_target(scene, other), whole=True)))
-        results = _all(pool, [one for _, one in plan])
+        results = judged(pool, [one for _, one in plan])
         places = []
         if ask.at_m is None:
             say("other places of the lamp", 0.85)
-            judged = _all(pool, [job(sized_scene(found.chosen, p)) for p in OTHER_PLACES_M])
-            places = [Place(p, q) for p, q in zip(OTHER_PLACES_M, judged, strict=True)]
+            there = judged(pool, [job(sized_scene(found.chosen, p)) for p in OTHER_PLACES_M])
+            places = [Place(p, q) for p, q in zip(OTHER_PLACES_M, there, strict=True)]
     flux = flux_of(found.chosen, beam)
     power = flux / kind.output_per_watt
     eye = _eye(kind.colour, found.chosen, ask.emitter_width_m)

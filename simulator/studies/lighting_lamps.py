@@ -164,13 +164,14 @@ def edge_share(beam_deg: float, field_deg: float) -> float:
 class GroundMap:
     """Light of one lamp on level ground.
 
-    `x_m` (columns,), `y_m` (rows,), `light` (rows, columns) [W/m2 or lx]; `seen` tells which
-    points the picture shows.
+    `x_m` (columns,), `y_m` (rows,), `light` (rows, columns) [W/m2 or lx], `free` the same without
+    shadows; `seen` tells which points the picture shows.
     """
 
     x_m: FloatArray
     y_m: FloatArray
     light: FloatArray
+    free: FloatArray
     seen: FloatArray
     station_m: FloatArray
     target_m: FloatArray
@@ -244,13 +245,15 @@ def lamp_light(scene: Scene, camera: Camera, name: str) -> LampLight:
     points = np.stack(np.broadcast_arrays(x[None, :], y[:, None], 0.0), axis=-1).reshape(-1, 3)
     up = np.array([0.0, 0.0, 1.0])
     light = unit * incident(points, up, cards, lights)[:, index].reshape(y.size, x.size)
+    open_lights = lights._replace(blockers=np.zeros_like(lights.blockers))
+    free = unit * incident(points, up, cards, open_lights)[:, index].reshape(light.shape)
     seen = _in_picture(rig, points).reshape(light.shape)
     ends = []
     for column in (0.0, float(view.width_px)):
         towards = view.direction(column, view.height_px / 2.0)
         scale = (far - view.position_m[1]) / max(float(towards[1]), 1e-6)
         ends.append((view.position_m + towards * scale)[:2])
-    ground = GroundMap(x, y, light, seen, view.position_m, target, lamp, np.stack(ends))
+    ground = GroundMap(x, y, light, free, seen, view.position_m, target, lamp, np.stack(ends))
     ground_ratio = float(light[seen].max()) / on_target if np.any(seen) else 0.0
     spots = []
     for i, other in enumerate(world.cards):
