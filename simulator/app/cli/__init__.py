@@ -21,6 +21,7 @@ from simulator.app.cli.predict import predict
 from simulator.app.cli.report import report
 from simulator.app.cli.schema import schema
 from simulator.app.cli.show import show
+from simulator.app.cli.survey import survey
 from simulator.app.cli.sweep import sweep
 from simulator.errors import InputError
 
@@ -75,6 +76,7 @@ app.command("sweep")(sweep)
 app.command("calendar")(calendar)
 app.command("lesson")(lesson)
 app.command("lighting")(lighting)
+app.command("survey")(survey)
 app.command("report")(report)
 app.command("ladder")(ladder)
 app.command("measure")(measure)
