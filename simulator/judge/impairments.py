@@ -271,7 +271,7 @@ def _lacking_pixels(sight: Sight, s: Situation) -> float:
     silhouette = view_of(sight, s).silhouette
     assert silhouette is not None
     across = critical_px(s.rig, s.target, silhouette)
-    return 2.0 * AMPLE_CYCLES * N50_CYCLES[sight.task] / max(across, 0.1)
+    return 2.0 * AMPLE_CYCLES * N50_CYCLES.get(sight.task, N50_CYCLES["detect"]) / max(across, 0.1)
 
 
 def _over(value: float | None, divisor: float) -> float | None:

@@ -24,7 +24,7 @@ from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
 from simulator.errors import GeometryError
 from simulator.judge.analytic import noise_field, read_windows
-from simulator.judge.cycles import judge_cycles, judged_part
+from simulator.judge.cycles import judged_part
 from simulator.judge.matching import sample_windows, soften, window_maps
 from simulator.judge.reading import LUMA, Reader, design_shapes
 from simulator.judge.silhouette import Silhouette, find_silhouette
@@ -36,6 +36,7 @@ from simulator.judge.target import (
     mean_wavelength_nm,
     plan_patch,
 )
+from simulator.judge.tasks import judge_task
 from simulator.judge.templates import SHIFT, window_corners, window_shape
 from simulator.judge.trials import patch_history, quick_veil, read_probability
 from simulator.scene.model import Target
@@ -148,7 +149,7 @@ class Sight:
     ) -> float:
         assert view.silhouette is not None
         rates = patch_history(rig, state, view.plan, self.veil(rig, state, view), view.traces)
-        return judge_cycles(
+        return judge_task(
             rig, state, target, view.silhouette, rates, self.task, seed=self.seed, patches=patches
         ).value
 

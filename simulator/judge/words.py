@@ -12,12 +12,14 @@ DONE = {
     "detect": "noticed",
     "recognise": "recognised for what it is",
     "identify": "identified",
+    "colour": "given its right colour",
 }
 ABILITY = {
     "read": "be read",
     "detect": "be noticed",
     "recognise": "be recognised",
     "identify": "be identified",
+    "colour": "be told by its colour",
 }
 NAMES = {
     "plate": "number plate",
@@ -122,6 +124,23 @@ def change(remedy: Mapping[str, Any]) -> str:
     )
 
 
+def size_words(target: Mapping[str, Any]) -> str:
+    """How much of the target is left: characters, cycles, or its colour.
+
+    Parameters
+    ----------
+    target
+        The table `target` of verdict.json.
+    """
+    colour = target.get("colour")
+    if colour is not None:
+        first, right = next(iter(colour["named"]), "nothing"), " or ".join(colour["right_names"])
+        return f"{first} for {right}, CIEDE2000 {colour['ciede2000']:.0f}"
+    if target.get("cycles") is not None:
+        return f"{target['cycles']:.1f} cycles resolved"
+    return f"characters {target['character_height_px']:.1f} px high"
+
+
 def engineer_sentence(verdict: Mapping[str, Any]) -> str:
     """The answer with the figures that carry it."""
     e, g, s = verdict["exposure"], verdict["geometry"], verdict["signal"]
@@ -129,11 +148,7 @@ def engineer_sentence(verdict: Mapping[str, Any]) -> str:
     shutter = (
         f"1/{1.0 / e['shutter_s']:.0f} s" if e["shutter_s"] < 0.3 else f"{e['shutter_s']:.2g} s"
     )
-    size = (
-        f"characters {target['character_height_px']:.1f} px high"
-        if target["cycles"] is None
-        else f"{target['cycles']:.1f} cycles resolved"
-    )
+    size = size_words(target)
     noise = f"{s['snr_db']:.0f} dB signal to noise" if s["snr_db"] > -40.0 else "no signal left"
     text = (
         f"P({verdict['task']['name']}) = {verdict['probability']:.2f}"

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from simulator.judge.limits import LEAST_SHARE
 from simulator.judge.verdict import shown_word
+from simulator.judge.words import size_words
 from simulator.report.fitting import fit_text
 from simulator.report.numbers import three_digits
 from simulator.report.pictures import enlarged, origin_text, write_png
@@ -153,11 +154,7 @@ def _figures(row: Standing, result: Result) -> list[tuple[str, str]]:
     e, g, s = v["exposure"], v["geometry"], v["signal"]
     limits = [x["factor"] for x in v["limits"] if x["share"] > LEAST_SHARE]
     snr = f"{s['snr_db']:.1f} dB" if s["snr_db"] > -40.0 else "none left"
-    size = (
-        f"characters {v['target']['character_height_px']:.1f} px high"
-        if v["target"]["cycles"] is None
-        else f"{v['target']['cycles']:.1f} cycles resolved"
-    )
+    size = size_words(v["target"])
     rows = [
         (
             "exposure",

@@ -21,6 +21,7 @@ from simulator.judge.words import (
     customer_sentence,
     engineer_sentence,
     main_limits,
+    size_words,
     thing,
 )
 from simulator.report.numbers import three_digits
@@ -209,8 +210,7 @@ def _prediction_tables(v: Mapping[str, Any]) -> list[Table]:
         ["Modulation", f"{s['modulation']:.3f}"],
         ["Motion blur", f"{s['motion_blur_px']:.2f} px"],
         ["Washed out to white", f"{100 * s['clipped_fraction']:.1f} %"],
-        ["Size", f"characters {t['character_height_px']:.1f} px high"
-         if t["cycles"] is None else f"{t['cycles']:.2f} cycles resolved"],
+        ["Left of it", size_words(t)],
     ]  # fmt: skip
     tables = [Table("The target in figures", ["figure", "value"], rows)]
     if v["limits"]:

@@ -12,7 +12,13 @@ from simulator.studies.lighting import EMITTER_WIDTH_M, LED_END_SHARE, Lighting,
 from simulator.studies.lighting_lamps import BESIDE_M, edge_share
 from simulator.studies.running import MISSED, Cost, cost_of
 
-DONE = {"read": "read", "detect": "detected", "recognise": "recognised", "identify": "identified"}
+DONE = {
+    "read": "read",
+    "detect": "detected",
+    "recognise": "recognised",
+    "identify": "identified",
+    "colour": "given its right colour",
+}
 WASHED = 0.2
 """Share of the target from which on it is told as washed out."""
 DEFER = (

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from simulator.judge.lighting import Contribution
 from simulator.judge.limits import LEAST_SHARE, no_single_mending
 from simulator.judge.verdict import shown_word
+from simulator.judge.words import size_words
 from simulator.report.fitting import Fitted, fit_text
 from simulator.report.numbers import three_digits
 from simulator.report.pictures import origin_text, target_window
@@ -42,7 +43,7 @@ NOTHING_LEFT_DB = -40.0
 """Below this a signal to noise is no signal: light and dark alike are cut to white."""
 TASK_DONE = {
     "read": "every character read", "detect": "detected", "recognise": "recognised",
-    "identify": "identified",
+    "identify": "identified", "colour": "given its right colour",
 }  # fmt: skip
 
 
@@ -152,11 +153,7 @@ def _target(axes: Axes, verdict: dict[str, Any], target: NDArray[np.uint8]) -> N
     axes.set_xticks([])
     axes.set_yticks([])
     axes.set_anchor("N")
-    about = verdict["target"]
-    if about["cycles"] is None:
-        size = f"characters {about['character_height_px']:.1f} px high"
-    else:
-        size = f"{about['cycles']:.1f} cycles resolved on it"
+    size = size_words(verdict["target"])
     axes.set_xlabel(f"the target, pixel by pixel; {size}", size=9, color=SOFT)
     _frame_off(axes)
 
@@ -209,7 +206,10 @@ def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
         ("Motion blur", f"{s['motion_blur_px']:.1f} px"),
     ]  # fmt: skip
     _table(axes, "The target in figures", rows, 0.46)
-    axes.text(0.0, -0.01, f"class names: {g['density_edition']}", size=7.5, color=SOFT, va="top")
+    both = f"class: {g['density_edition']}"
+    if "density_class_2025" in g:
+        both += f"; {g['density_class_2025']} after the 2025 edition"
+    axes.text(0.0, -0.01, both, size=7.5, color=SOFT, va="top")
 
 
 def _snr(snr_db: float) -> str:
@@ -298,7 +298,12 @@ def _limits(axes: Axes, verdict: dict[str, Any]) -> None:
     if not limits:
         sure = "Nothing worth mending: the reading is\nas good as sure."
         if verdict["task"]["name"] != "read":
-            sure = "Not sought: limits are asked for\nreading only, so far."
+            sure = "Nothing worth mending: the answer is\nas good as sure."
+        if verdict["task"]["name"] == "colour":
+            sure = (
+                "Not sought for colours: they hang on\nthe spectrum of the light, on exposure"
+                "\nand on the mode, day or night."
+            )
         axes.axis("off")
         axes.text(
             -0.42, 1.0, sure, size=9.5, color=INK, va="top", transform=axes.transAxes

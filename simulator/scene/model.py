@@ -73,8 +73,9 @@ class Task(FileModel):
 
     target: str
     """Name of the target that is judged."""
-    name: Literal["read", "detect", "recognise", "identify"] = "read"
-    """Read its text; or tell that something is there, what kind of thing it is, which one."""
+    name: Literal["read", "detect", "recognise", "identify", "colour"] = "read"
+    """Read its text; or tell that something is there; what kind of thing it is, or that a person is
+    somebody seen before; which one it is; what colour it has."""
     reader: Literal["person", "machine"] = "person"
     """Who reads: a person at a screen, or a program for reading text."""
     wanted_probability: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.9
@@ -121,7 +122,7 @@ class SceneModel(FileModel):
                 if isinstance(t, Plate | Sign) or (isinstance(t, Parcel) and t.label)
             ]
             if self.task.target not in texts:
-                other = "; the task can also be detect, recognise or identify"
+                other = "; the task can also be detect, recognise, identify or colour"
                 raise ValueError(
                     f"task.target: {self.task.target!r} is not a plate, sign or labelled parcel of"
                     f" this scene (to read there: {', '.join(texts) or 'nothing'}"

@@ -290,6 +290,15 @@ def surfaces_at(places_px: FloatArray, cards: PackedCards, view: PackedView) -> 
     return np.asarray(_find_places(x, y, cards, view, False)[0])
 
 
+def materials_at(
+    places_px: FloatArray, cards: PackedCards, view: PackedView
+) -> tuple[NDArray[np.int16], NDArray[np.uint8]]:
+    """Numbers of the cards (n,) as `surfaces_at` gives them, and of their materials (n,) there."""
+    x, y = np.ascontiguousarray(np.asarray(places_px, dtype=np.float64).T)
+    found, materials, _ = _find_places(x, y, cards, view, False)
+    return found, materials
+
+
 class Layer(NamedTuple):
     """A traced layer.
 

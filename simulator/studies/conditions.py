@@ -61,6 +61,13 @@ def _task_conditions(model: SceneModel, trials: int) -> list[str]:
             " profile and the scene.",
             reader_of(model.task.reader).assumption,
         ]
+    if model.task.name == "colour":
+        return [
+            f"The interval is the spread over {trials} noisy pictures and does not hold the spread"
+            " among viewers; they give one of eleven colour names under the display's white."
+            " A lamp that makes everything of one colour gets that colour right by luck.",
+            "Panels that face the sky are left out; a monochrome picture is named by luck.",
+        ]
     return [
         f"The interval is the spread over {trials} noisy pictures; it does not yet hold the"
         " tolerances of the profile and the scene, nor the spread among viewers.",

@@ -25,7 +25,8 @@ from simulator.camera.rig import Rig, set_up
 from simulator.camera.rolling import with_row_zero
 from simulator.camera.settling import rig_as_exposed
 from simulator.errors import GeometryError, InputError
-from simulator.judge.cycles import Cycles, judge_cycles, judged_part
+from simulator.judge.colour_naming import Naming, colour_table
+from simulator.judge.cycles import Cycles, judged_part
 from simulator.judge.density import EDITION, EDITION_2025, density_class, density_class_2025
 from simulator.judge.every import every_target
 from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
@@ -45,6 +46,7 @@ from simulator.judge.target import (
     plan_patch,
     text_of,
 )
+from simulator.judge.tasks import judge_task
 from simulator.judge.trials import TRIALS, Probability, read_probability
 from simulator.judge.verdict import cautions, verdict_word
 from simulator.judge.words import customer_sentence, engineer_sentence
@@ -134,7 +136,7 @@ class _Judged:
     """What judging gave: `patch` is the light of the target's part of the picture, `target`
     the part of it that the task looks at, `sight` what it takes to look again."""
 
-    probability: Probability | Cycles
+    probability: Probability | Cycles | Naming
     target: JudgedTarget
     sight: Sight
     figures: Figures
@@ -175,7 +177,7 @@ def _predict(
         judged = _judge_cycles(rig, state, target, history, light, model.task.name, seed, say)
     probability, figures, frame = judged.probability, judged.figures, judged.frame
     limits: list[Limit] = []
-    if probability.value < LIMITS_BELOW:
+    if probability.value < LIMITS_BELOW and model.task.name != "colour":
         say("asking what limits it", 0.6)
         limits = find_limits(rig, state, judged.target, probability.value, sight=judged.sight)
     wanted = model.task.wanted_probability
@@ -258,6 +260,7 @@ def _predict(
                 target.character_height_px if isinstance(target, JudgedText) else None
             ),
             "cycles": probability.cycles if isinstance(probability, Cycles) else None,
+            "colour": colour_table(probability) if isinstance(probability, Naming) else None,
         },
         "targets": targets,
         "task": {"name": model.task.name, "wanted_probability": wanted},
@@ -329,13 +332,13 @@ def _judge_cycles(
     seed: int,
     say: Progress,
 ) -> _Judged:
-    """Count the cycles across the target."""
+    """Ask for the contrast that is left on the target, or for its colour."""
     say("exposing and processing", 0.4)
     frame = recorded(rig, state, history, seed=seed)[0]
     target = judged_part(rig, target, task)
     silhouette = _silhouette(rig, state, target)
-    say("counting cycles on the target", 0.6)
-    found = judge_cycles(rig, state, target, silhouette, history, task, seed=seed)
+    say("looking at the target", 0.6)
+    found = judge_task(rig, state, target, silhouette, history, task, seed=seed)
     x0, y0, x1, y1 = silhouette.window_px
     patch = history[-1][y0:y1, x0:x1]
     sight = Sight(target.thing, task, reader_of("person"), seed)

@@ -17,7 +17,7 @@ from simulator.camera.recording import recorded, with_quantiser
 from simulator.camera.rig import Rig, set_up
 from simulator.camera.settling import State, rig_as_exposed, settle_camera
 from simulator.errors import GeometryError
-from simulator.judge.cycles import judge_cycles, judged_part
+from simulator.judge.cycles import judged_part
 from simulator.judge.lighting import contributions, totals
 from simulator.judge.silhouette import find_silhouette, look_of, luma_levels
 from simulator.judge.target import (
@@ -29,6 +29,7 @@ from simulator.judge.target import (
     mean_wavelength_nm,
     plan_patch,
 )
+from simulator.judge.tasks import judge_task
 from simulator.judge.trials import quick_veil, read_probability
 from simulator.judge.verdict import verdict_word
 from simulator.scene.build import build_world
@@ -142,8 +143,8 @@ def quick(
                 allowed="a target that the camera sees",
                 mend="move what stands before it, or the camera",
             )
-        cycles = judge_cycles(rig, state, part, silhouette, history, model.task.name, seed=seed)
-        value, low, high = cycles.value, cycles.low, cycles.high
+        found = judge_task(rig, state, part, silhouette, history, model.task.name, seed=seed)
+        value, low, high = found.value, found.low, found.high
     shown = target_picture(rig, state, target, seed=seed) if picture else None
     seen = None
     if whole and light is not None:

@@ -32,9 +32,9 @@ def _named(target: Mapping[str, Any]) -> str:
 
 
 def _size(target: Mapping[str, Any]) -> str:
-    if target.get("cycles") is not None:
-        return f"{target['cycles']:.1f} cycles resolved on it"
-    return f"characters {target['character_height_px']:.1f} px high"
+    from simulator.judge.words import size_words
+
+    return size_words(target)
 
 
 def _beside(row: Mapping[str, Any]) -> str:

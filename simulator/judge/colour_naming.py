@@ -1,0 +1,277 @@
+"""Naming a colour: whether a viewer of the picture gives a thing the name it has by daylight.
+
+What is seen is the mean of the target's own pixels in each of several noisy pictures, as CIELAB
+under the display's white (sRGB); panels that face the sky are left out, since they mirror it. A viewer gives one of the eleven basic colour terms of English
+(Berlin and Kay 1969) with the probability
+
+    P(term) = w(term) / sum of w,   w = exp(-d^2 / 2 s^2)
+
+where d is CIEDE2000 to the nearest prototype of the term and s = `SPREAD` stands for how people
+differ (assumed). Prototypes of chromatic terms are the colours that over 200 000 people most often
+called so on their displays, plain and with "dark", "light" and the like (colour survey of R.
+Munroe, 2010, public domain, as matplotlib holds it); neutral ones are greys on both sides of the
+limits of ISCC-NBS, black up to Munsell value 2.5 and white from 8.5 (from memory). The right names
+are those that `RIGHT_SHARE` or more would give the material's reflectance under D65, silver being
+grey: a borderline colour may have two.
+
+A monochrome picture shows lightness alone: every term with a prototype of about that lightness is
+as good as the others, and what the viewer says is right by luck; that chance is what is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.camera.pipeline import State
+from simulator.camera.recording import recorded
+from simulator.camera.rig import Rig
+from simulator.errors import InputError
+from simulator.judge.colour_difference import (
+    ciede2000,
+    lab_of_linear,
+    lab_of_reflectance,
+    linear_of,
+)
+from simulator.judge.silhouette import Silhouette
+from simulator.judge.target import JudgedTarget
+from simulator.scene.materials import material
+from simulator.scene.model import Target
+from simulator.scene.model_targets import Parcel, Person, Sign
+from simulator.scene.model_things import VehicleFront, VehicleRear, VehicleSide
+from simulator.scene.radiance import materials_at
+from simulator.units import FloatArray, Image
+
+CHROMATIC = ("red", "orange", "yellow", "green", "blue", "purple", "pink", "brown")
+KINDS_OF = ("", "dark ", "light ", "deep ", "bright ", "pale ", "dull ", "medium ", "navy ",
+            "strong ", "faded ", "dusty ", "greyish ", "slate ")  # fmt: skip
+NEUTRAL = {
+    "black": (0.0, 10.0, 20.0),
+    "grey": (31.0, 41.0, 52.0, 62.0, 72.0, 81.0),
+    "white": (91.0, 100.0),
+}
+"""Lightness L* of neutral prototypes: Munsell value 2.5 is L* 25.5, value 8.5 is 86."""
+SPREAD = 6.0
+"""Colour difference over which people differ in naming (assumed)."""
+RIGHT_SHARE = 1.0 / 3.0
+FACES_SKY = 0.5
+"""Upward part of the normal of a card from which it counts as facing the sky."""
+LEAST_TOLD = 0.01
+"""Rarer names are not listed."""
+PATCHES = 12
+CONFIDENCE = 0.95
+
+
+@dataclass(frozen=True)
+class Naming:
+    """Probability that the right colour is named, with its spread over the pictures.
+
+    `right` the right names; `names` probability of every name, the likeliest first; `difference`
+    the mean CIEDE2000 to the reference; `seen` and `reference` mean CIELAB.
+    """
+
+    value: float
+    low: float
+    high: float
+    trials: int
+    right: tuple[str, ...]
+    names: dict[str, float]
+    difference: float
+    seen: tuple[float, ...]
+    reference: tuple[float, ...]
+    mono: bool
+
+
+@lru_cache
+def prototypes() -> dict[str, FloatArray]:
+    """CIELAB (n, 3) of the prototypes of each term."""
+    from matplotlib.colors import XKCD_COLORS, to_rgb  # noqa: PLC0415
+
+    out = {
+        term: np.array([(lightness, 0.0, 0.0) for lightness in values])
+        for term, values in NEUTRAL.items()
+    }
+    for term in CHROMATIC:
+        found = [
+            XKCD_COLORS[f"xkcd:{k}{term}"] for k in KINDS_OF if f"xkcd:{k}{term}" in XKCD_COLORS
+        ]
+        out[term] = lab_of_linear(linear_of(255.0 * np.array([to_rgb(value) for value in found])))
+    return out
+
+
+def name_shares(lab: FloatArray, mono: bool = False) -> dict[str, FloatArray]:
+    """Share of viewers who give each name to CIELAB (n, 3); (n,) for each name.
+
+    Parameters
+    ----------
+    mono
+        Only lightness is shown.
+    """
+    weights = {}
+    for term, values in prototypes().items():
+        if mono:
+            apart = np.abs(lab[:, None, 0] - values[None, :, 0])
+        else:
+            apart = ciede2000(lab[:, None, :], values[None, :, :])
+        weights[term] = np.exp(-(apart.min(axis=1) ** 2) / (2.0 * SPREAD**2)) + 1e-12
+    total = sum(weights.values())
+    return {term: weight / total for term, weight in weights.items()}
+
+
+def right_names(lab: FloatArray) -> tuple[str, ...]:
+    """Names that `RIGHT_SHARE` of viewers or more give to one CIELAB (3,), the likeliest first."""
+    shares = {term: float(share[0]) for term, share in name_shares(lab[None, :]).items()}
+    order = sorted(shares, key=lambda term: -shares[term])
+    return tuple(term for term in order if shares[term] >= RIGHT_SHARE) or (order[0],)
+
+
+def coloured_material(thing: Target) -> str:
+    """The material whose colour is asked of a target: paint, jacket, board or card.
+
+    Raises
+    ------
+    InputError
+        For a target without a colour of its own.
+    """
+    if isinstance(thing, VehicleFront | VehicleRear | VehicleSide):
+        return thing.paint
+    if isinstance(thing, Person):
+        return thing.upper
+    if isinstance(thing, Sign):
+        return thing.background
+    if isinstance(thing, Parcel):
+        return thing.material
+    raise InputError(
+        f"A {thing.kind} has no colour to be named.",
+        key="task.target",
+        given=thing.name,
+        allowed="a vehicle (its paint), a person (jacket or shirt), a sign or a parcel",
+        mend='choose such a target, or task.name = "detect", "recognise" or "identify"',
+    )
+
+
+def own_pixels(
+    rig: Rig, thing: Target, silhouette: Silhouette, shutter_smear_px: float
+) -> NDArray[np.bool_]:
+    """Pixels of the silhouette's window that show the coloured material, edges left out.
+
+    Where nothing is left without its edges, these count, too.
+
+    Raises
+    ------
+    InputError
+        If no pixel shows it.
+    """
+    base = coloured_material(thing)
+    own = [
+        k
+        for k, m in enumerate(rig.world.materials)
+        if m.name == base or m.name.startswith(f"{base} x ")
+    ]
+    x0, y0, x1, y1 = silhouette.window_px
+    x, y = np.meshgrid(np.arange(x0, x1) + 0.5, np.arange(y0, y1) + 0.5)
+    places = np.stack([x.ravel(), y.ravel()], axis=1)
+    cards, found = materials_at(places, rig.packed_cards, rig.packed_view)
+    # panels that face the sky mirror it; a viewer goes by the others where there are any
+    every = rig.world.targets[thing.name]
+    upright = [k for k in every if rig.world.cards[k].normal[2] < FACES_SKY]
+    shown = np.isin(cards, upright) & np.isin(found, own)
+    if not np.any(shown):
+        shown = np.isin(cards, every) & np.isin(found, own)
+    mask = shown.reshape(y1 - y0, x1 - x0)
+    if not np.any(mask):
+        raise InputError(
+            "Nothing of the target's colour can be seen.",
+            key="task.target",
+            given=thing.name,
+            allowed=f"a target that shows some of its {base}",
+            mend="move what stands before it, the camera, or use a longer focal length",
+        )
+    for rim in (2 + int(np.ceil(shutter_smear_px / 2.0)), 1):
+        kernel = np.ones((2 * rim + 1, 2 * rim + 1), np.uint8)
+        core = cv2.erode(mask.astype(np.uint8), kernel) > 0
+        if np.count_nonzero(core) >= 4:
+            return np.asarray(core)
+    return mask
+
+
+def judge_colour(
+    rig: Rig,
+    state: State,
+    target: JudgedTarget,
+    silhouette: Silhouette,
+    rates: Sequence[Image],
+    *,
+    seed: int,
+    patches: int = PATCHES,
+) -> Naming:
+    """Probability that the target's colour is named right, over noisy repetitions.
+
+    Parameters
+    ----------
+    rates
+        Light of the whole picture, or of the silhouette's window alone, oldest frame first (rows,
+        columns, 3) [e-/s].
+    seed
+        Every repetition gets a seed of its own, so that the fixed pattern differs too.
+
+    Raises
+    ------
+    InputError
+        For a target without a colour of its own, or of which none is seen.
+    """
+    smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
+    mask = own_pixels(rig, target.thing, silhouette, float(np.hypot(*smear)))
+    x0, y0, x1, y1 = silhouette.window_px
+    window = (y1 - y0, x1 - x0)
+    cut = [
+        np.ascontiguousarray(rate if rate.shape[:2] == window else rate[y0:y1, x0:x1])
+        for rate in rates
+    ]
+    pictures = np.concatenate(
+        [
+            recorded(rig, state, cut, seed=seed + k, first=1 + k, frames=1, origin_px=(x0, y0))
+            for k in range(patches)
+        ]
+    )
+    mono = state.colour.mono
+    linear = linear_of(pictures)[:, mask].mean(axis=1)
+    lab = lab_of_linear(linear)
+    reference = lab_of_reflectance(material(coloured_material(target.thing)).reflectance)
+    right = right_names(reference)
+    shares = name_shares(lab, mono)
+    chances = np.sum([shares[term] for term in right], axis=0)
+    value = float(chances.mean())
+    tail = 50.0 * (1.0 - CONFIDENCE)
+    low, high = np.percentile(chances, [tail, 100.0 - tail])
+    means = {term: float(share.mean()) for term, share in shares.items()}
+    return Naming(
+        value,
+        min(float(low), value),
+        max(float(high), value),
+        patches,
+        right,
+        dict(sorted(means.items(), key=lambda item: -item[1])),
+        float(ciede2000(lab, reference).mean()),
+        tuple(float(v) for v in lab.mean(axis=0)),
+        tuple(float(v) for v in reference),
+        mono,
+    )
+
+
+def colour_table(naming: Naming) -> dict[str, Any]:
+    """What verdict.json tells of a colour."""
+    return {
+        "right_names": list(naming.right),
+        "named": {k: round(v, 4) for k, v in naming.names.items() if v >= LEAST_TOLD},
+        "ciede2000": naming.difference,
+        "lab": list(naming.seen),
+        "reference_lab": list(naming.reference),
+        "monochrome": naming.mono,
+    }
