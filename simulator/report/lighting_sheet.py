@@ -272,7 +272,9 @@ def _ground(axes: Axes, found: Lighting, *, small: bool = False) -> None:
     axes.set_aspect("equal")
     axes.set_anchor("W")
     axes.set_xlabel(
-        "away from the camera [m]   (square: camera, dot: lamp, dashes: sides of the picture)",
+        "away from the camera [m]; dot: lamp, dashes: sides of the picture"
+        if small
+        else "away from the camera [m]   (square: camera, dot: lamp, dashes: sides of the picture)",
         size=8 if small else 9, color=SOFT, loc="left" if small else "center",
     )  # fmt: skip
     axes.set_ylabel("to the camera's right [m]", size=8.5, color=SOFT)
@@ -313,13 +315,16 @@ def _columns(figure: Figure, found: Lighting, told: dict[str, Any]) -> None:
         ("What to do", [c for c in told["changes"] if c != avoided(found)][:4]),
         ("Eyes, energy, money", [*eye, *money]),
     )
+    for size in (9.6, 9.2, 8.7, 8.2, 7.7, 7.2, 6.7):
+        heights = [
+            sum(fit_text(text, 3.85, (size,), 99).height_in + 0.05 for text in lines)
+            for _, lines in texts
+        ]
+        if max(heights) <= room - 0.3:
+            break
     for k, (title, lines) in enumerate(texts):
         left = LEFT_IN + 4.1 * k
         _write(figure, left, top, title, 3.8, (11.5,), 1, weight="bold")
-        for size in (9.6, 9.2, 8.7, 8.2, 7.7, 7.2, 6.7):
-            parts = [fit_text(text, 3.85, (size,), 99) for text in lines]
-            if sum(p.height_in + 0.05 for p in parts) <= room - 0.3:
-                break
         y = top + 0.28
         for text in lines:
             y = _write(figure, left, y, text, 3.85, (size,), 99) + 0.05

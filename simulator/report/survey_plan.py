@@ -170,8 +170,8 @@ def draw_plan(path: Path, found: Survey) -> None:
     _table(figure, found, height, 1.15 + PLAN_IN + 1.1)
     foot = fit_text(
         "Density on a plane across each camera's axis at the height of its target. Legibility: the"
-        " task's target moved along the ground, judged at some distances at the worst hour, taken as"
-        " the same over the width of the picture. Where fields overlap the better camera counts;"
+        " task's target moved along the ground, judged at some distances at the worst hour, taken"
+        " as the same over the width of the picture. Where fields overlap the better camera counts;"
         " things that stand in the way do not. Archetypes, not products.", 14.0, (8.5, 8.0), 2,
     )  # fmt: skip
     figure.text(0.03, 0.5 / height, foot.text, size=foot.size, color=SOFT, va="top")
@@ -192,9 +192,9 @@ def _map(axes: Axes, x: FloatArray, y: FloatArray, values: FloatArray, name: str
         x, y, np.ma.masked_invalid(values), cmap="cividis", norm=norm, shading="nearest",
         rasterized=True,
     )  # fmt: skip
-    levels = DENSITIES if density else (0.1, 0.5, 0.9)
+    levels = [float(v) for v in DENSITIES] if density else [0.1, 0.5, 0.9]
     inside = values[~np.isnan(values)]
-    levels = tuple(v for v in levels if inside.min() < v < inside.max())
+    levels = [v for v in levels if inside.min() < v < inside.max()]
     if levels:
         lines = axes.contour(
             x, y, np.ma.masked_invalid(values), levels=levels, colors="white", linewidths=0.9

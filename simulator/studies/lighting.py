@@ -327,8 +327,13 @@ def lighting(
         say("asking what stands in the way", 0.9)
         limits = list(predict(chosen_scene, camera, ask.seed).verdict["limits"])
     title = f"sized {kind.words}"
+    fresh = found.fresh
+    shown = replace(
+        results[1], probability=fresh.probability, low=fresh.low, high=fresh.high,
+        verdict=fresh.verdict,
+    )  # fmt: skip
     sized = Way(
-        SIZED, "sized", title, results[1], power, found.chosen, kind.intensity_unit, eye
+        SIZED, "sized", title, shown, power, found.chosen, kind.intensity_unit, eye
     )  # fmt: skip
     before = Way("as-it-is", "as it is", "as it is, without the lamp", results[0])
     ways = [

@@ -1,0 +1,161 @@
+"""Sizing a lamp: the search, the lamp's light, the words, the files."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from simulator.errors import InputError
+from simulator.light.darkness import Darkness
+from simulator.studies.lighting import Ask, lighting, named, parse_point, priced
+from simulator.studies.lighting_lamps import KINDS, edge_share, flux_of, lamp_entry, with_lamp
+from simulator.studies.lighting_search import search
+from simulator.studies.overrides import load_pair
+from simulator.studies.quick import Quick
+from simulator.studies.running import Money
+
+SMALL = (
+    "sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
+    "target.plate.speed_kmh=0.0", "processing.temporal_noise_reduction=0.0",
+)  # fmt: skip
+
+
+def judged(probability: float) -> Quick:
+    low, high = max(0.0, probability - 0.03), min(1.0, probability + 0.03)
+    word = "legible" if low >= 0.9 else "not legible"
+    return Quick(probability, low, high, word, "night", 0.001, 30.0, 1.6, 0.0)
+
+
+def window(low: float, high: float, *, best: float = 1.0):
+    """A judge that succeeds between two intensities, with soft ends."""
+
+    def judge(values, _fresh):
+        return [judged(best / (1.0 + (low / v) ** 8) / (1.0 + (v / high) ** 8)) for v in values]
+
+    return judge
+
+
+@pytest.mark.by_hand
+def test_the_least_intensity_and_the_end_of_the_window():
+    """1/(1 + (1/v)^8) = 0.9 at v = 9^(1/8) = 1.316; (1 + (v/50)^8) = 1/0.9 at 38.0."""
+    found = search(window(1.0, 50.0), 0.01, 1000.0, 0.9)
+    assert 1.316 <= found.least <= 1.316 * 10 ** (0.5 / 27) * 1.001
+    assert 30.0 <= found.upper <= 38.0 < found.upper_fails
+    # sure with fresh noise, 1 dB steps from the least one
+    assert found.fresh.low >= 0.9
+    assert found.chosen < 2.0 * found.least
+
+
+@pytest.mark.invariant
+def test_a_window_between_grid_points_is_found():
+    found = search(window(1.2, 3.0), 0.01, 1000.0, 0.9)
+    assert found.least is not None
+    assert 1.2 < found.least < 3.0
+
+
+@pytest.mark.invariant
+def test_what_never_serves_is_told():
+    found = search(window(1.0, 50.0, best=0.6), 0.01, 1000.0, 0.9)
+    assert (found.least, found.upper, found.upper_fails) == (None, None, None)
+    assert 1.0 < found.chosen < 50.0
+    assert found.verdict == "not legible"
+
+
+@pytest.mark.invariant
+def test_what_always_serves_has_no_ends():
+    found = search(window(1e-6, 1e9), 0.01, 1000.0, 0.9)
+    assert (found.least, found.upper_fails) == (pytest.approx(0.01), None)
+
+
+@pytest.mark.by_hand
+def test_beam_arithmetic():
+    """120 degrees is Lambertian: m = 1, flux pi I0; towards 30 degrees cos 30 = 0.866 of it."""
+    assert flux_of(2.0, 120.0) == pytest.approx(2.0 * np.pi)
+    assert edge_share(120.0, 60.0) == pytest.approx(np.cos(np.radians(30.0)))
+    assert edge_share(60.0, 60.0) == pytest.approx(0.5)
+
+
+@pytest.fixture(scope="module")
+def found():
+    scene, camera = load_pair("depot-gate-infrared", "plate-2mp-infrared", SMALL)
+    ask = Ask(lights=("infrared-850-long",), cameras=(), trials=24, workers=1, seed=3)
+    dark = Darkness(48.2, 16.4, 2026, -6.0, (400.0,) * 6 + (250.0,) * 6)
+    prices = {"sized-lamp": 100.0, "infrared-850-long": 300.0}
+    return lighting(scene, camera, ask, money=Money(dark, 10.0, prices, 0.25, 1000.0))
+
+
+@pytest.mark.invariant
+def test_the_lamp_does_what_is_wanted(found):
+    assert found.before.judged.probability < 0.5
+    assert found.search.fresh.probability >= 0.9
+    assert found.search.least <= found.chosen
+    # the scene's own illuminator is off in what was judged, the sized lamp on
+    on = [light.name for light in found.sized_scene.model.illuminator if light.on]
+    assert on == ["sized lamp"]
+    assert np.isclose(found.light.on_target, found.chosen / found.light.distance_m**2, rtol=0.05)
+
+
+@pytest.mark.invariant
+def test_a_lamp_four_hundred_times_as_strong_washes_the_plate_out(found):
+    strong = found.ways[0]
+    assert strong.intensity == pytest.approx(100.0)
+    assert strong.judged.seen.clipped_share > found.sized.judged.seen.clipped_share + 0.3
+    assert strong.eye.group == "risk group 2"
+
+
+@pytest.mark.invariant
+def test_files_words_and_report(found, tmp_path):
+    from simulator.report.document import section_of
+    from simulator.report.lighting_sheet import save_lighting
+
+    folder = save_lighting(tmp_path / "out", found)
+    told = json.loads((folder / "verdict.json").read_text())
+    assert told["study"] == "lighting"
+    assert told["answer"].startswith("Yes")
+    assert any("maker's classification" in text for text in told["cautions"])
+    for name in ("sheet.png", "map.png"):
+        assert (folder / name).stat().st_size > 40_000
+    section = section_of(folder)
+    assert section.tables and section.pictures and section.changes
+    # 3900 h; the archetype of 30 W: 117 kWh, 29.25 a year, 592.5 with its price over 10 years
+    ways = next(t for t in told["tables"] if t["caption"].startswith("Ways"))
+    row = next(r for r in ways["rows"] if r[0] == "infrared-850-long")
+    assert row[5:9] == ["117", "300", "29.2", "592"]
+
+
+@pytest.mark.invariant
+def test_without_prices_nothing_is_invented(found):
+    from simulator.report.lighting_tables import verdict_table
+
+    told = verdict_table(replace(found, money=Money()))
+    ways = next(t for t in told["tables"] if t["caption"].startswith("Ways"))
+    assert {r[6] for r in ways["rows"]} == {"", "not told"}
+    assert "--price-per-kwh AMOUNT" in told["lighting"]["missing"]
+    assert not any("Cheapest" in text for text in told["changes"])
+
+
+@pytest.mark.invariant
+def test_what_is_at_fault_is_refused():
+    scene, camera = load_pair("depot-gate-infrared", "plate-2mp-infrared", SMALL)
+    with pytest.raises(InputError, match="kind"):
+        lighting(scene, camera, Ask(kind="infrared"))
+    with pytest.raises(InputError, match="does not light"):
+        lighting(scene, camera, Ask(at_m=(0.4, 25.0, 3.0), cameras=()))
+    with pytest.raises(InputError) as refused:
+        lighting(scene, camera, Ask(), money=Money(prices={"sized-lampp": 3.0}))
+    assert "sized-lamp" in refused.value.mend
+    with pytest.raises(InputError):
+        parse_point("--at", "1,2")
+    assert "missed" not in priced(Ask())
+    assert named("none") == ()
+
+
+@pytest.mark.invariant
+def test_a_lamp_of_every_kind_stands_in_a_scene():
+    scene, _ = load_pair("depot-gate-dark", "fixed-2mp-lowlight")
+    for kind in KINDS.values():
+        entry = lamp_entry(kind, "new", 2.0, 30.0, (0.4, 18.0, 0.5))
+        assert [x.name for x in with_lamp(scene, entry).model.illuminator] == ["new"]

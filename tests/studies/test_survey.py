@@ -1,0 +1,236 @@
+"""A site with several cameras: its file, the work that goes on, the plan, and a cluster."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import threading
+import time
+
+import numpy as np
+import pytest
+
+from simulator.errors import InputError
+from simulator.studies import survey as study
+from simulator.studies.site_file import find_site, load_site
+from simulator.studies.survey import moved, survey
+
+SMALL = ["sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um=11.6",
+         "target.plate.speed_kmh=0.0", "processing.temporal_noise_reduction=0.0"]  # fmt: skip
+
+SITE = f"""
+title = "Two gates"
+[hours]
+typical = ["natural_light.illuminance_lux=2000", "natural_light.spectrum=daylight"]
+[[position]]
+name = "lit"
+scene = "depot-gate-infrared"
+camera = "plate-2mp-infrared"
+x_m = 0.0
+y_m = 0.0
+bearing_deg = 90.0
+price = 500.0
+set = {json.dumps(SMALL)}
+[[position]]
+name = "unlit"
+scene = "depot-gate-dark"
+camera = "plate-2mp-infrared"
+x_m = 30.0
+y_m = 5.0
+bearing_deg = 0.0
+set = {json.dumps(SMALL)}
+"""
+
+
+@pytest.fixture(scope="module")
+def file(tmp_path_factory):
+    path = tmp_path_factory.mktemp("site") / "two-gates.toml"
+    path.write_text(SITE)
+    return path
+
+
+@pytest.fixture(scope="module")
+def found(file):
+    return survey(load_site(file), file, trials=16, workers=1, reach=(0.8,), why=False, seed=2)
+
+
+@pytest.mark.invariant
+def test_the_greatest_risk_comes_first(found):
+    assert [row.position.name for row in found.rows] == ["unlit", "lit"]
+    assert found.rows[0].margin <= found.rows[1].margin
+    for row in found.rows:
+        assert row.typical["probability"] >= row.worst["probability"]
+        assert row.worst["mode"] == "night"
+
+
+@pytest.mark.by_hand
+def test_places_on_the_plan(found):
+    """Bearing 90: what stands 18 m ahead and 0.4 m to the right of the camera at (0, 0) is at
+    x = 18, y = -0.4 on the plan."""
+    from simulator.report.survey_plan import density_on_plan, to_plan, to_scene
+
+    row = next(row for row in found.rows if row.position.name == "lit")
+    place = to_plan(row, np.array([0.4, 18.0, 0.55]))
+    np.testing.assert_allclose(place, [18.0, -0.4], atol=1e-12)
+    np.testing.assert_allclose(to_scene(row, place, 0.55), [0.4, 18.0, 0.55], atol=1e-12)
+    # a plane 18.1 m away along the axis, 22 mm and 11.6 um: 22e-3/11.6e-6/18.1 = 105 px/m
+    assert float(density_on_plan(row, place)) == pytest.approx(105.0, rel=0.02)
+    assert np.isnan(density_on_plan(row, np.array([-5.0, 0.0])))
+
+
+@pytest.mark.by_hand
+def test_the_target_moves_along_the_ground(found):
+    row = found.rows[0]
+    there = moved(row.scene, row.scene.model.station.position_m, 0.5)
+    np.testing.assert_allclose(there.model.target[0].position_m, [0.2, 9.0, 0.55])
+
+
+@pytest.mark.invariant
+def test_files_and_report(found, tmp_path):
+    from simulator.report.document import section_of
+    from simulator.report.survey_plan import save_survey
+
+    folder = save_survey(tmp_path / "out", found)
+    assert (folder / "plan.png").stat().st_size > 40_000
+    assert len((folder / "positions.csv").read_text().splitlines()) == 3
+    told = json.loads((folder / "verdict.json").read_text())
+    assert told["positions"][0]["name"] == "unlit"
+    assert section_of(folder).tables
+
+
+@pytest.mark.invariant
+def test_an_interrupted_survey_goes_on_without_repeating(file, found, tmp_path, monkeypatch):
+    keep, done = tmp_path / "kept.jsonl", []
+    real = study.judge_point
+    site = load_site(file)
+
+    def stops(point):
+        if len(done) == 3:
+            raise KeyboardInterrupt
+        done.append(point.key)
+        return real(point)
+
+    monkeypatch.setattr(study, "judge_point", stops)
+    options = {"trials": 16, "workers": 1, "reach": (0.8,), "why": False, "seed": 2, "keep": keep}
+    with pytest.raises(KeyboardInterrupt):
+        survey(site, file, **options)
+    again = []
+    monkeypatch.setattr(study, "judge_point", lambda p: again.append(p.key) or real(p))
+    whole = survey(site, file, resume=True, **options)
+    assert len(again) == 3 and not set(again) & set(done)
+    assert [r.worst for r in whole.rows] == [r.worst for r in found.rows]
+    with pytest.raises(InputError, match="another survey"):
+        survey(site, file, resume=True, **{**options, "seed": 9})
+
+
+@pytest.mark.invariant
+def test_a_csv_says_the_same(file, tmp_path):
+    sets = ";".join(SMALL)
+    typical = "natural_light.illuminance_lux=2000;natural_light.spectrum=daylight"
+    path = tmp_path / "two-gates.csv"
+    path.write_text(
+        "name,scene,camera,x_m,y_m,bearing_deg,price,set,typical\n"
+        f"lit,depot-gate-infrared,plate-2mp-infrared,0,0,90,500,{sets},{typical}\n"
+        f"unlit,depot-gate-dark,plate-2mp-infrared,30,5,0,,{sets},{typical}\n"
+    )
+    one, other = load_site(path), load_site(file)
+    for a, b in zip(one.position, other.position, strict=True):
+        for hour in ("worst", "typical"):
+            assert one.sets(a, hour) == other.sets(b, hour)
+        assert a.model_copy(update={"typical": None}) == b
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("old", "new", "key"),
+    [
+        ("x_m = 30.0", "x_meters = 30.0", "position.unlit.x_meters"),
+        ("bearing_deg = 0.0", "", "position.unlit.bearing_deg"),
+        ('scene = "depot-gate-dark"', 'scene = "depot-gate-drak"', "position.unlit.scene"),
+        ('name = "unlit"', 'name = "lit"', "position"),
+        ("price = 500.0", "price = -1.0", "position.lit.price"),
+    ],
+)
+def test_strict_errors(tmp_path, old, new, key):
+    path = tmp_path / "site.toml"
+    path.write_text(SITE.replace(old, new))
+    with pytest.raises(InputError) as refused:
+        load_site(path)
+    assert refused.value.file == str(path)
+    assert refused.value.key == key
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "text",
+    ["name,scene\n", "name,scene,camera,x_m,y_m,bearing_deg,colour\n",
+     "name,scene,camera,x_m,y_m,bearing_deg\na,b,c,1,2\n",
+     "name,scene,camera,x_m,y_m,bearing_deg\na,depot-gate-dark,plate-2mp-infrared,east,2,0\n"],
+)  # fmt: skip
+def test_bad_csv(tmp_path, text):
+    path = tmp_path / "site.csv"
+    path.write_text(text)
+    with pytest.raises(InputError) as refused:
+        load_site(path)
+    assert refused.value.file == str(path)
+
+
+@pytest.mark.invariant
+def test_a_value_that_a_scene_does_not_know_is_told_with_its_position(file):
+    site = load_site(file)
+    bad = site.position[1].model_copy(update={"set": ["natural_light.lux=3"]})
+    with pytest.raises(InputError) as refused:
+        survey(site.model_copy(update={"position": [bad]}), file)
+    assert refused.value.key.startswith("position.unlit (worst hour)")
+
+
+@pytest.mark.invariant
+def test_bundled_sites_can_be_read():
+    assert len(load_site(find_site("fruit-depot")).position) >= 5
+    with pytest.raises(InputError, match="no such site"):
+        find_site("fruit-depto")
+
+
+@pytest.mark.invariant
+@pytest.mark.filterwarnings(
+    "ignore::ResourceWarning", "ignore::pytest.PytestUnraisableExceptionWarning"
+)
+def test_a_worker_that_is_killed_loses_nothing(file, found, tmp_path):
+    """A real local cluster: one of its two workers is killed once the first point is done."""
+    distributed = pytest.importorskip("distributed")
+    keep = tmp_path / "kept.jsonl"
+    killed = []
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+    ) as cluster:
+        pids = [worker.pid for worker in cluster.workers.values()]
+
+        def kill():
+            until = time.monotonic() + 60.0
+            while time.monotonic() < until:
+                if keep.exists() and len(keep.read_text().splitlines()) >= 2:
+                    os.kill(pids[0], signal.SIGKILL)
+                    killed.append(pids[0])
+                    return
+                time.sleep(0.02)
+
+        killer = threading.Thread(target=kill)
+        killer.start()
+        whole = survey(
+            load_site(file), file, trials=16, reach=(0.8,), why=False, seed=2, keep=keep,
+            cluster=cluster.scheduler_address,
+        )  # fmt: skip
+        killer.join()
+    assert killed
+    assert len(keep.read_text().splitlines()) == 1 + 6
+    for a, b in zip(whole.rows, found.rows, strict=True):
+        assert (a.worst, a.typical, a.reach) == (b.worst, b.typical, b.reach)
+
+
+@pytest.mark.invariant
+def test_a_scheduler_that_does_not_answer_is_told(file):
+    pytest.importorskip("distributed")
+    with pytest.raises(InputError) as refused:
+        survey(load_site(file), file, cluster="nonsense://x")
+    assert refused.value.key == "--cluster"
