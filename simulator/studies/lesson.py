@@ -183,7 +183,7 @@ class Taught:
             [
                 t.step.label,
                 *(_number(c.value(t)) for c in curves),
-                f"{t.found.shutter_s:.3g} s",
+                shutter_words(t.found.shutter_s),
                 f"{t.found.gain_db:.1f} dB",
             ]
             for t in self.steps
@@ -193,6 +193,11 @@ class Taught:
             for row, t in zip(rows, self.steps, strict=True):
                 row.insert(1, f"{t.found.probability:.2f}")
         return {"caption": "The lesson in figures", "head": head, "rows": rows}
+
+
+def shutter_words(shutter_s: float) -> str:
+    """A shutter as people say it."""
+    return f"1/{1.0 / shutter_s:.0f} s" if shutter_s < 0.3 else f"{shutter_s:.2g} s"
 
 
 def _number(value: float) -> str:

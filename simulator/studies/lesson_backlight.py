@@ -153,7 +153,7 @@ BACKLIGHT = Lesson(
         Question(
             lambda s: "In which step is the visitor recognised most surely?",
             lambda s: (
-                "; ".join(f"{t.step.label}: {chance(t)}" for t in s)
+                "; ".join(f"{t.step.label}: {chance(t)}" for t in s).capitalize()
                 + f". Most surely with {max(s, key=probability).step.label}. A bright picture alone"
                 " does not do it: what counts is the contrast within the visitor's own figure,"
                 " which a tone curve that presses a wide range together also presses."

@@ -31,7 +31,7 @@ def _infrared_told(steps: Steps) -> list[str]:
         f"At {high.step.label}, {high.step.value / low.step.value:.0f} times the first,"
         f" {_clipped(high):.0f} % of the plate is pure white and it is read in {chance(high)}: a"
         " retroreflective plate sends infrared straight back to a camera beside the lamp, while the"
-        " exposure looks at the whole picture and sees mostly dark road."
+        " exposure looks at far more than the plate and sees mostly what is dark."
     )
     return out
 

@@ -18,6 +18,8 @@ _SHARES = (0.0, 0.3, 0.5, 0.6, 0.7)
 BAR_CONTRAST = 1.0
 """The measured bar is twice as bright as its ground."""
 FASTEST_PX = 8
+FACE_M = 0.15
+"""Width of a face [m], about (common knowledge)."""
 
 
 def _measure(scene: Scene, camera: Camera, found: Quick) -> dict[str, float]:
@@ -67,13 +69,13 @@ def _noise_told(steps: Steps) -> list[str]:
     ]
 
 
-def _third(steps: Steps) -> float:
-    x0, _, x1, _ = steps[0].seen.box_px
-    return (x1 - x0) / 3.0
+def _half_face(steps: Steps) -> float:
+    """Half the width of a face [px]."""
+    return FACE_M * steps[0].seen.pixels_per_m / 2.0
 
 
 def _allowed(steps: Steps) -> list[Taken]:
-    return [t for t in steps if _trail(t) <= _third(steps)]
+    return [t for t in steps if _trail(t) <= _half_face(steps)]
 
 
 NOISE_REDUCTION = Lesson(
@@ -161,8 +163,8 @@ NOISE_REDUCTION = Lesson(
         ),
         Question(
             lambda s: (
-                "Which step would you take if the trail may be no longer than a third of the"
-                f" walker's width ({_third(s):.0f} px)?"
+                "Which step would you take if the trail may be no longer than half a face"
+                f" ({_half_face(s):.0f} px)?"
             ),
             lambda s: (
                 f"{_allowed(s)[-1].step.label.capitalize()}: noise"

@@ -8,13 +8,12 @@ import numpy as np
 
 from simulator.camera.rig import set_up
 from simulator.scene.build import build_world
-from simulator.studies.lesson import PROBABILITY, Curve, Steps, Taken
+from simulator.studies.lesson import PROBABILITY, Curve, Steps, Taken, shutter_words
 
 
 def shutter(taken: Taken) -> str:
     """The shutter as people say it."""
-    t = taken.found.shutter_s
-    return f"1/{1.0 / t:.0f} s" if t < 0.3 else f"{t:.2g} s"
+    return shutter_words(taken.found.shutter_s)
 
 
 def chance(taken: Taken) -> str:
