@@ -131,8 +131,37 @@ def set_value(
     return result
 
 
+BESIDE_CAMERA_M = [0.1, 0.0, 0.1]
+"""Where a new illuminator hangs, from the lens: right, forward, up [m]."""
+
+
+def with_new_entry(raw: Mapping[str, Any], key: str) -> dict[str, Any]:
+    """Copy of `raw` with a new illuminator, if `key` is the `use` of one that is not there yet.
+
+    It hangs beside the camera and points where the camera does; both can be set after it.
+    """
+    result = dict(raw)
+    parts = key.split(".")
+    entries = raw.get("illuminator", [])
+    if len(parts) != 3 or (parts[0], parts[2]) != ("illuminator", "use") or not parts[1].strip():
+        return result
+    if not isinstance(entries, list) or not isinstance(raw.get("station"), Mapping):
+        return result
+    if any(isinstance(e, Mapping) and e.get("name") == parts[1] for e in entries):
+        return result
+    new = {
+        "name": parts[1],
+        "beside_camera_m": list(BESIDE_CAMERA_M),
+        "aim_m": copy.deepcopy(raw["station"].get("aim_m")),
+    }
+    result["illuminator"] = [*entries, new]
+    return result
+
+
 def apply(raw: Mapping[str, Any], model: type[BaseModel], sets: Sequence[str]) -> dict[str, Any]:
     """Copy of `raw` with every `key=value` of `sets` applied in order.
+
+    `illuminator.NAME.use=PROFILE` adds an illuminator where none has that name.
 
     Raises
     ------
@@ -142,6 +171,7 @@ def apply(raw: Mapping[str, Any], model: type[BaseModel], sets: Sequence[str]) -
     result = dict(raw)
     for text in sets:
         key, value = split_set(text)
+        result = with_new_entry(result, key)
         keys = valid_keys(model, result)
         if key not in keys:
             raise unknown_key(key, value, keys)

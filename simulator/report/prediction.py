@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import cached_property
 from pathlib import Path
 
@@ -88,7 +88,12 @@ def predict(
     camera: Camera,
     seed: int = 0,
     progress: Callable[[str, float], None] | None = None,
+    *,
+    remedies: bool = False,
+    cameras: Sequence[Camera] = (),
 ) -> Prediction:
     """Predict the picture of a scene through a camera, and judge it; see `studies.predict`."""
-    result = study.predict(scene, camera, seed=seed, progress=progress)
+    result = study.predict(
+        scene, camera, seed=seed, progress=progress, remedies=remedies, cameras=cameras
+    )
     return Prediction(**vars(result))

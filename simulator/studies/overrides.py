@@ -63,6 +63,7 @@ def sort_sets(
     raws: dict[Side, Mapping[str, Any]] = {"scene": scene_raw, "camera": camera_raw}
     for text in sets:
         full_key, value = dotted.split_set(text)
+        raws["scene"] = dotted.with_new_entry(raws["scene"], full_key.removeprefix("scene."))
         side, key = _side(raws["scene"], raws["camera"], full_key, value)
         sorted_[side].append(f"{key}={value}")
         raws[side] = dotted.set_value(raws[side], _MODELS[side], key, value)

@@ -13,7 +13,9 @@ from simulator import __version__
 from simulator.app.cli import main
 from simulator.app.cli.verdict_text import verdict_rows
 
-PREDICT = ("predict", "depot-gate-infrared", "--camera", "fixed-2mp-lowlight")
+PREDICT = (
+    "predict", "depot-gate-infrared", "--camera", "fixed-2mp-lowlight", "--no-remedies",
+)  # fmt: skip
 VERDICT: dict[str, Any] = {
     "schema_version": 1,
     "exposure": {

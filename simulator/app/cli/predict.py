@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+if TYPE_CHECKING:
+    from simulator.camera.load import Camera
 
 
 def predict(
@@ -37,6 +40,17 @@ def predict(
     raw: Annotated[bool, typer.Option("--raw", help="Write raw.tiff and radiance.tiff too.")] = (
         False
     ),
+    no_remedies: Annotated[
+        bool, typer.Option("--no-remedies", help="Do not search for what would mend the picture.")
+    ] = False,
+    others: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--other-camera",
+            metavar="PROFILE",
+            help="Camera that a remedy may propose (default: all bundled ones). Repeatable.",
+        ),
+    ] = None,
     frames: Annotated[
         int | None,
         typer.Option(
@@ -84,7 +98,14 @@ def predict(
 
         from simulator.report.prediction import predict as run
 
-        result = run(scene_, camera_, seed=seed, progress=progress)
+        result = run(
+            scene_,
+            camera_,
+            seed=seed,
+            progress=progress,
+            remedies=not no_remedies,
+            cameras=[] if no_remedies else _cameras(others, camera_.name),
+        )
         result.save(folder, raw=raw)
     if as_json:
         typer.echo(result.verdict_json(), nl=False)
@@ -92,6 +113,18 @@ def predict(
     from simulator.app.cli.verdict_text import print_verdict
 
     print_verdict(result.verdict, scene_.model.question, folder)
+
+
+def _cameras(names: list[str] | None, own: str) -> list[Camera]:
+    """Cameras that may be proposed: those named, or all bundled ones but the camera itself."""
+    from simulator.camera.load import Camera
+    from simulator.files import bundled_names
+
+    return [
+        Camera.load(name)
+        for name in (bundled_names("cameras") if names is None else names)
+        if name != own
+    ]
 
 
 def _film(

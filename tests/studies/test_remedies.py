@@ -1,0 +1,109 @@
+"""Remedies: what is searched, what is promised, and that the promise holds on fresh noise."""
+
+from __future__ import annotations
+
+import pytest
+
+from simulator.camera.load import Camera
+from simulator.camera.rig import set_up
+from simulator.camera.settling import settle_camera
+from simulator.errors import InputError
+from simulator.judge.limits import Limit
+from simulator.judge.target import find_text
+from simulator.scene.build import build_world
+from simulator.scene.load import Scene
+from simulator.studies.levers import Lever, Site, Step
+from simulator.studies.overrides import load_pair
+from simulator.studies.quick import quick
+from simulator.studies.remedies import Search, applied, find_remedies
+
+SMALL = ("sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
+         "processing.temporal_noise_reduction=0")  # fmt: skip
+
+
+class _Drawn(Search):
+    """A search on a drawn curve in place of the camera."""
+
+    def __init__(self, curve, wanted=0.9, looks=60):
+        self.curve, self.wanted, self.left = curve, wanted, looks
+        self.aim = wanted + 0.5 * (1.0 - wanted)
+
+    def look(self, sets, camera=None):
+        return self.curve(float(sets[0].split("=")[1]))
+
+    proved = look
+
+
+def lever(values):
+    steps = tuple(Step(v, (f"k={v}",)) for v in values)
+    return Lever("k", "", 0.1, 0, frozenset({"light"}), steps, lambda v: (f"k={v}",))
+
+
+@pytest.mark.by_hand
+def test_the_least_change_is_found_where_more_is_too_much():
+    # works between 3 and 30 only, as infrared before a plate that throws it back
+    found = _Drawn(lambda v: 1.0 if 3.0 <= v <= 30.0 else 0.0).least(lever((1.0, 8.0, 64.0)))
+    assert found.reaches and 3.0 <= found.to <= 4.8  # two halvings by ratio between 1 and 8
+
+
+@pytest.mark.by_hand
+def test_a_lever_that_cannot_reach_tells_its_best():
+    found = _Drawn(lambda v: 0.6 if v == 8.0 else 0.2).least(lever((1.0, 8.0, 64.0)))
+    assert not found.reaches
+    assert (found.to, found.probability) == (8.0, 0.6)
+
+
+@pytest.mark.invariant
+def test_what_the_proof_refutes_is_not_promised():
+    search = _Drawn(lambda v: 1.0)
+    search.proved = lambda sets, camera=None: 0.7
+    found = search.least(lever((1.0, 8.0)))
+    assert not found.reaches and found.probability <= 0.9
+
+
+@pytest.mark.invariant
+def test_a_new_illuminator_by_its_profile():
+    scene = Scene.load("depot-gate-dark")
+    camera = Camera.load("fixed-2mp-lowlight")
+    texts = (
+        "illuminator.added infrared.use=infrared-850-medium",
+        "illuminator.added infrared.radiant_intensity_w_per_sr=3",
+    )
+    lit, same = applied(scene, camera, texts)
+    new = lit.model.illuminator[-1]
+    assert same is camera
+    assert len(lit.model.illuminator) == len(scene.model.illuminator) + 1
+    assert new.radiant_intensity_w_per_sr == 3.0
+    assert new.aim_m == scene.model.station.aim_m and new.beside_camera_m is not None
+    # the same by name, as `--set` does it
+    again, _ = load_pair("depot-gate-dark", "fixed-2mp-lowlight", texts)
+    assert again.model == lit.model
+
+
+@pytest.mark.invariant
+def test_only_the_use_of_a_profile_adds_an_illuminator():
+    with pytest.raises(InputError):
+        load_pair("depot-gate-dark", "fixed-2mp-lowlight", ["illuminator.new one.dimming=0.5"])
+
+
+@pytest.mark.outside
+def test_remedies_applied_reach_what_they_promise():
+    # the gate's own infrared washes the plate out; the truth is Monte Carlo on noise that the
+    # search never saw, through `--set` texts alone
+    sets = (*SMALL, "task.wanted_probability=0.6")
+    scene, camera = load_pair("depot-gate-infrared", "fixed-2mp-lowlight", sets)
+    model = scene.model
+    thing = model.target[0]
+    rig = set_up(build_world(model), model.station, camera.model)
+    state = settle_camera(rig)
+    site = Site(scene, camera, rig, state, find_text(rig, thing))
+    rows = [Limit("clipping", 1.0, 1.0, 0.9)]
+    found = find_remedies(site, rows, 3, looks=15)
+    reaching = [row for row in found if row.reaches]
+    assert reaching, found
+    assert quick(scene, camera, seed=90_001, trials=60).probability < 0.5
+    for row in reaching[:2]:
+        again = quick(*applied(scene, camera, row.sets), seed=90_001, trials=60)
+        assert again.probability >= model.task.wanted_probability, row
+    efforts = [row.effort for row in reaching]
+    assert efforts == sorted(efforts)
