@@ -164,8 +164,7 @@ def draw_plan(path: Path, found: Survey) -> None:
                 PLAN_IN / height,
             )
         )  # fmt: skip
-        values = _best([layer(row, places) for row in found.rows])
-        _map(axes, x, y, values, name)
+        _map(axes, x, y, [layer(row, places) for row in found.rows], name)
         _cameras(axes, found, extent)
     _table(figure, found, height, 1.15 + PLAN_IN + 1.1)
     foot = fit_text(
@@ -182,24 +181,27 @@ def draw_plan(path: Path, found: Survey) -> None:
     figure.savefig(path, dpi=DPI, metadata=text)
 
 
-def _map(axes: Axes, x: FloatArray, y: FloatArray, values: FloatArray, name: str) -> None:
+def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], name: str) -> None:
+    """Colour of the best camera everywhere, contours of each camera where it is the best."""
     from matplotlib.colors import LogNorm, Normalize
     from matplotlib.ticker import FuncFormatter
 
-    density = name == "density"
+    density, values = name == "density", _best(layers)
     norm = LogNorm(LEAST_DENSITY, MOST_DENSITY) if density else Normalize(0.0, 1.0)
     shown = axes.pcolormesh(
         x, y, np.ma.masked_invalid(values), cmap="cividis", norm=norm, shading="nearest",
         rasterized=True,
     )  # fmt: skip
     levels = [float(v) for v in DENSITIES] if density else [0.1, 0.5, 0.9]
-    inside = values[~np.isnan(values)]
-    levels = [v for v in levels if inside.min() < v < inside.max()]
-    if levels:
-        lines = axes.contour(
-            x, y, np.ma.masked_invalid(values), levels=levels, colors="white", linewidths=0.9
-        )
-        axes.clabel(lines, fmt=lambda v: f"{v:g} px/m" if density else f"{v:g}", fontsize=7.5)
+    for layer in layers:
+        own = np.where(layer >= values, layer, np.nan)
+        inside = own[~np.isnan(own)]
+        steps = [v for v in levels if inside.size and inside.min() < v < inside.max()]
+        if steps:
+            lines = axes.contour(
+                x, y, np.ma.masked_invalid(own), levels=steps, colors="white", linewidths=0.9
+            )
+            axes.clabel(lines, fmt=lambda v: f"{v:g} px/m" if density else f"{v:g}", fontsize=7.5)
     bar = axes.figure.colorbar(
         shown, ax=axes, pad=0.02, fraction=0.045, ticks=list(DENSITIES) if density else None,
         format=FuncFormatter(lambda v, _: f"{v:g}"),
