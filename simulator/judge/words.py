@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 LEAST_SHARE = 0.02
@@ -104,24 +104,57 @@ def customer_sentence(verdict: Mapping[str, Any]) -> str:
 
 
 def _mending(verdict: Mapping[str, Any]) -> str:
-    reaching = [
-        row
-        for row in verdict["remedies"]
-        if row["probability"] >= verdict["task"]["wanted_probability"]
-    ]
-    if not reaching:
+    if not verdict["remedies"]:
         return ""
-    first = reaching[0]
-    return f" {change(first)} would bring it to {100.0 * first['probability']:.0f} of 100."
+    first = verdict["remedies"][0]
+    hundredths = f"{100.0 * first['probability']:.0f} of 100"
+    if first.get("reaches", True):
+        return f" {change(first)} would bring it to {hundredths}."
+    return (
+        " No change that was tried is enough by itself or in pairs; the best of them,"
+        f" {_lowered(change(first))}, brings it to {hundredths}."
+    )
+
+
+def remedy_lines(remedies: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Remedies that reach what is wanted, each as a line with how to set it; if there is none, the
+    best of those that do not.
+
+    Parameters
+    ----------
+    remedies
+        Rows as in verdict.json.
+    """
+    if not remedies:
+        return []
+    reaching = [row for row in remedies if row.get("reaches", True)]
+    if not reaching:
+        best = remedies[0]
+        return [
+            f"none reaches what is wanted; the best is {_lowered(change(best))}:"
+            f" probability {best['probability']:.2f}"
+        ]
+    out = []
+    for row in reaching:
+        camera = f" with --camera {row['camera']}" if row.get("camera") else ""
+        sets = " ".join(f"--set '{text}'" for text in row.get("sets", []))
+        how = f" ({sets}{camera})" if sets else ""
+        out.append(f"{_lowered(change(row))}: probability {row['probability']:.2f}{how}")
+    return out
+
+
+def _lowered(text: str) -> str:
+    return text[:1].lower() + text[1:]
 
 
 def change(remedy: Mapping[str, Any]) -> str:
     """A remedy in words."""
     unit = f" {remedy['unit']}" if remedy["unit"] else ""
-    before = "" if remedy["from"] in (None, "", "none") else f" instead of {remedy['from']}{unit}"
-    return (
-        f"{str(remedy['lever'])[:1].upper()}{str(remedy['lever'])[1:]} {remedy['to']}{unit}{before}"
-    )
+    lever, before, to = str(remedy["lever"]), remedy["from"], remedy["to"]
+    name = f"{lever[:1].upper()}{lever[1:]}"
+    if before in (None, "", "none", 0.0):
+        return f"{name}, {to}{unit},"
+    return f"{name} at {to}{unit} instead of {before}{unit}"
 
 
 def size_words(target: Mapping[str, Any]) -> str:

@@ -29,6 +29,7 @@ WIDTH_IN, HEIGHT_IN, DPI = 14.0, 9.9, 120
 FRAME_COLUMNS = 1150
 MAX_LIGHT_ROWS = 5
 MAX_TARGET_ROWS = 4
+MAX_LIMIT_ROWS = 7
 FOOTER_LINES = 9
 """More lines of assumptions or cautions are set smaller."""
 LEFT_IN, RIGHT_IN, GAP_IN = 8.55, 4.3, 0.3
@@ -291,12 +292,12 @@ def _table(
 
 
 def _limits(axes: Axes, verdict: dict[str, Any]) -> None:
-    limits = verdict["limits"]
+    limits = verdict["limits"][:MAX_LIMIT_ROWS]
     axes.set_title(
         "What limits it", size=10.5, weight="bold", color=INK, loc="left", x=-0.42, pad=20
     )
     if not limits:
-        sure = "Nothing worth mending: the reading is\nas good as sure."
+        sure = "Nothing worth mending: the task is\nas good as sure."
         if verdict["task"]["name"] != "read":
             sure = "Nothing worth mending: the answer is\nas good as sure."
         if verdict["task"]["name"] == "colour":

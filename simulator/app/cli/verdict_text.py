@@ -12,6 +12,7 @@ from rich.text import Text
 
 from simulator.judge.limits import LEAST_SHARE, no_single_mending
 from simulator.judge.verdict import shown_word
+from simulator.judge.words import remedy_lines
 
 _STYLES = {"legible": "bold green", "marginal": "bold yellow", "not legible": "bold red"}
 _SHOWN = 3
@@ -62,6 +63,7 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
     """
     exposure, geometry, target = verdict["exposure"], verdict["geometry"], verdict["target"]
     rows = [("question", question)] if question else []
+    rows += [("answer", verdict["sentences"]["customer"])] if "sentences" in verdict else []
     rows += [
         (
             "verdict",
@@ -99,14 +101,7 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
     ]
     sentence = no_single_mending(verdict["limits"])
     rows += [("limit", sentence)] if sentence else []
-    rows += [
-        (
-            "remedy",
-            f"{remedy['lever']} from {remedy['from']} to {remedy['to']} {remedy['unit']}:"
-            f" probability {remedy['probability']:.2f}",
-        )
-        for remedy in verdict["remedies"][:_SHOWN]
-    ]
+    rows += [("remedy", text) for text in remedy_lines(verdict["remedies"])[:_SHOWN]]
     return rows + [("caution", str(caution)) for caution in verdict["cautions"]]
 
 
