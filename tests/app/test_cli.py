@@ -44,11 +44,14 @@ VERDICT: dict[str, Any] = {
     ],
     "remedies": [
         {
-            "lever": "exposure.shutter_max_s",
+            "lever": "longest shutter",
             "from": 0.04,
             "to": 0.01,
             "unit": "s",
             "probability": 0.95,
+            "reaches": True,
+            "sets": ["exposure.shutter_max_s=0.01"],
+            "camera": None,
         }
     ],
     "cautions": ["the plate fills little of the picture"],
@@ -165,9 +168,9 @@ def test_predict_passes_everything_on(
 ) -> None:
     seen: dict[str, Any] = {}
 
-    def predict(scene: Any, camera: Any, *, seed: int, progress: Any) -> FakeResult:
+    def predict(scene: Any, camera: Any, *, seed: int, progress: Any, **more: Any) -> FakeResult:
         progress("half", 0.5)
-        seen.update(scene=scene, camera=camera, seed=seed)
+        seen.update(scene=scene, camera=camera, seed=seed, **more)
         return FakeResult()
 
     stand_in(monkeypatch, predict)
@@ -175,6 +178,7 @@ def test_predict_passes_everything_on(
     arguments = (*PREDICT, "--set", "target.plate.speed_kmh=40", "--seed", "7", "--raw")
     assert run(monkeypatch, *arguments) == 0
     assert seen["seed"] == 7
+    assert seen["remedies"] is False and seen["cameras"] == []
     assert seen["camera"].name == "fixed-2mp-lowlight"
     assert seen["scene"].model.target[0].speed_kmh == 40.0
     folder = Path("outputs/depot-gate-infrared--fixed-2mp-lowlight")
@@ -187,7 +191,8 @@ def test_predict_passes_everything_on(
         "camera:   night mode, shutter 1/25 s, gain 12.3 dB, f/1.6, limited by shutter_max_s",
         'target:   plate "TZ88 QRV" at 18.2 m: 227 px/m (recognise), characters 17.0 px high',
         "limit:    motion: probability 0.98 with it alone removed, 0.74 with it alone left",
-        "remedy:   exposure.shutter_max_s from 0.04 to 0.01 s: probability 0.95",
+        "remedy:   longest shutter at 0.01 s instead of 0.04 s: probability 0.95"
+        " (--set 'exposure.shutter_max_s=0.01')",
         "caution:  the plate fills little of the picture",
         f"result:   {folder}",
     ]
