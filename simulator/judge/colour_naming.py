@@ -1,8 +1,9 @@
 """Naming a colour: whether a viewer of the picture gives a thing the name it has by daylight.
 
 What is seen is the mean of the target's own pixels in each of several noisy pictures, as CIELAB
-under the display's white (sRGB); panels that face the sky are left out, since they mirror it. A viewer gives one of the eleven basic colour terms of English
-(Berlin and Kay 1969) with the probability
+under the display's white (sRGB); panels that face the sky are left out, since they mirror it. A
+viewer gives one of the eleven basic colour terms of English (Berlin and Kay 1969) with the
+probability
 
     P(term) = w(term) / sum of w,   w = exp(-d^2 / 2 s^2)
 

@@ -91,9 +91,16 @@ def predict(
     *,
     remedies: bool = False,
     cameras: Sequence[Camera] = (),
+    tolerances: bool = False,
 ) -> Prediction:
     """Predict the picture of a scene through a camera, and judge it; see `studies.predict`."""
     result = study.predict(
-        scene, camera, seed=seed, progress=progress, remedies=remedies, cameras=cameras
+        scene,
+        camera,
+        seed=seed,
+        progress=progress,
+        remedies=remedies,
+        cameras=cameras,
+        tolerances=tolerances,
     )
     return Prediction(**vars(result))

@@ -13,7 +13,9 @@ from simulator.scene.model import SceneModel
 from simulator.scene.model_targets import Face, Person
 
 
-def conditions(rig: Rig, state: State, camera: Camera, model: SceneModel, trials: int) -> list[str]:
+def conditions(
+    rig: Rig, state: State, camera: Camera, model: SceneModel, trials: int, draws: int = 0
+) -> list[str]:
     """What was assumed, in plain sentences."""
     assumed = sum(t.source == "assumed" for t in camera.tolerances.values())
     out = [
@@ -22,7 +24,7 @@ def conditions(rig: Rig, state: State, camera: Camera, model: SceneModel, trials
         f"Focus stands at {rig.camera.lens.focus_m:g} m; lens and dome are clean and dry"
         + ("." if rig.world.air is not None else "; the air is clear."),
         "Exposure, white balance and mode have settled before the picture is taken.",
-        *_task_conditions(model, trials),
+        *_task_conditions(model, trials, draws),
         _recording(rig, state),
         *rig.world.assumptions,
     ]
@@ -54,23 +56,25 @@ def _recording(rig: Rig, state: State) -> str:
     )
 
 
-def _task_conditions(model: SceneModel, trials: int) -> list[str]:
+def _task_conditions(model: SceneModel, trials: int, draws: int) -> list[str]:
+    held = "it does not hold the tolerances of the profile and the scene"
+    if draws > 0:
+        held = f"the tolerances of the profile and the scene are in it by {draws} draws"
     if model.task.name == "read":
         return [
-            f"The interval is that of {trials} trials; it does not yet hold the tolerances of the"
-            " profile and the scene.",
+            f"The interval is that of {trials} trials; {held}.",
             reader_of(model.task.reader).assumption,
         ]
     if model.task.name == "colour":
         return [
-            f"The interval is the spread over {trials} noisy pictures and does not hold the spread"
-            " among viewers; they give one of eleven colour names under the display's white."
+            f"The interval is the spread over {trials} noisy pictures, not that among viewers;"
+            f" {held}.",
+            "Viewers give one of eleven colour names under the display's white."
             " A lamp that makes everything of one colour gets that colour right by luck.",
             "Panels that face the sky are left out; a monochrome picture is named by luck.",
         ]
     return [
-        f"The interval is the spread over {trials} noisy pictures; it does not yet hold the"
-        " tolerances of the profile and the scene, nor the spread among viewers.",
+        f"The interval is the spread over {trials} noisy pictures, not that among viewers; {held}.",
         "Probability by the contrast that an eye at a display has left across the target (TTP"
         " metric, anchored at Johnson's criteria; from memory), not checked against viewers.",
         *_of_people(model),

@@ -56,6 +56,7 @@ from simulator.studies.conditions import conditions
 from simulator.studies.levers import Site
 from simulator.studies.provenance import input_hash, versions
 from simulator.studies.remedies import Remedy, find_remedies
+from simulator.studies.uncertainty import combined_interval, spread, told
 from simulator.units import Image
 
 SCHEMA_VERSION = 1
@@ -93,6 +94,7 @@ def predict(
     *,
     remedies: bool = False,
     cameras: Sequence[Camera] = (),
+    tolerances: bool = False,
 ) -> Result:
     """Predict the picture and judge it.
 
@@ -109,6 +111,9 @@ def predict(
         all the rest.
     cameras
         Other cameras that the search may propose.
+    tolerances
+        Whether the interval holds the tolerances of profile and scene, by draws (`uncertainty`),
+        which takes several times as long as the prediction itself.
 
     Raises
     ------
@@ -117,7 +122,7 @@ def predict(
     """
     say = progress or (lambda text, share: None)
     try:
-        return _predict(scene, camera, seed, say, trials, cameras if remedies else None)
+        return _predict(scene, camera, seed, say, trials, cameras if remedies else None, tolerances)
     except InputError as error:
         if error.file is None:
             raise type(error)(
@@ -153,6 +158,7 @@ def _predict(
     say: Progress,
     trials: int,
     cameras: Sequence[Camera] | None,
+    tolerances: bool,
 ) -> Result:
     """The prediction; remedies are sought if cameras, none or more, are given."""
     say("building the scene", 0.02)
@@ -181,7 +187,13 @@ def _predict(
         say("asking what limits it", 0.6)
         limits = find_limits(rig, state, judged.target, probability.value, sight=judged.sight)
     wanted = model.task.wanted_probability
-    word = verdict_word(probability.value, probability.low, probability.high, wanted)
+    drawn = None
+    if tolerances:
+        say("drawing from the tolerances", 0.68)
+        drawn = spread(scene, camera, seed=seed)
+    low, high = combined_interval(probability.value, probability.low, probability.high, drawn)
+    word = verdict_word(probability.value, low, high, wanted)
+    draws = 0 if drawn is None else len(drawn.draws)
     found: list[Remedy] = []
     if cameras is not None and word != "legible":
         found = find_remedies(
@@ -266,13 +278,16 @@ def _predict(
         "task": {"name": model.task.name, "wanted_probability": wanted},
         "verdict": word,
         "probability": probability.value,
-        "probability_low": probability.low,
-        "probability_high": probability.high,
+        "probability_low": low,
+        "probability_high": high,
+        "probability_sampling_low": probability.low,
+        "probability_sampling_high": probability.high,
+        **told(drawn, word),
         "trials": probability.trials,
         "limits": limit_rows(limits, probability.value),
         "remedies": [remedy.row() for remedy in found],
         "cautions": cautions(model, rig.world),
-        "conditions": conditions(rig, state, camera, model, probability.trials),
+        "conditions": conditions(rig, state, camera, model, probability.trials, draws),
     }
     verdict["sentences"] = {
         "customer": customer_sentence(verdict),

@@ -43,6 +43,13 @@ def predict(
     no_remedies: Annotated[
         bool, typer.Option("--no-remedies", help="Do not search for what would mend the picture.")
     ] = False,
+    tolerance: Annotated[
+        bool,
+        typer.Option(
+            "--tolerance/--no-tolerance",
+            help="Let the interval hold the tolerances of profile and scene (takes longer).",
+        ),
+    ] = False,
     others: Annotated[
         list[str] | None,
         typer.Option(
@@ -105,6 +112,7 @@ def predict(
             progress=progress,
             remedies=not no_remedies,
             cameras=[] if no_remedies else _cameras(others, camera_.name),
+            tolerances=tolerance,
         )
         result.save(folder, raw=raw)
     if as_json:

@@ -1,0 +1,276 @@
+"""What the tolerances of profile and scene do to the probability, and which of them matter.
+
+Every number with a tolerance lies somewhere within value +- tolerance, evenly (the form of the
+files says no more). A scrambled Sobol sequence (`scipy.stats.qmc`) draws all of them at once; each
+draw is a camera and a scene of its own that settles, exposes and is looked at quickly, a few
+pictures through the whole camera (`judge/sight`). What counts is by how much the quick look differs
+from that of the nominal values with the same noise, so that noise itself cancels.
+
+The spread of the draws and that of sampling are independent and add in quadrature, each side for
+itself:
+
+    low = P - sqrt( (P - P_low)^2 + (Q - Q_2.5)^2 ),   high likewise with Q_97.5
+
+with P and P_low the careful result and its sampling limit, Q the quick nominal look and Q_2.5 the
+2.5th percentile of the draws. Shares of the spread are first-order: the squared rank correlation of
+each input with the result, less what n draws of pure chance give on average,
+
+    share = max(0, (n - 1) rho^2 - 1) / (n - 2)
+
+(Spearman's rho; the estimate of explained variance after Ezekiel, from memory). Shares need not add
+up to one: what is missing is joint effects and what so few draws cannot tell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+from scipy.stats import qmc, rankdata
+
+from simulator.camera.load import Camera
+from simulator.camera.model import CameraModel
+from simulator.camera.rig import Rig, set_up
+from simulator.camera.rolling import with_row_zero
+from simulator.camera.settling import State, rig_as_exposed, settle_camera
+from simulator.errors import InputError
+from simulator.files import Tolerance
+from simulator.judge.readers import reader_of
+from simulator.judge.sight import Sight
+from simulator.scene.build import World, build_world
+from simulator.scene.load import Scene
+from simulator.scene.model import SceneModel
+from simulator.units import FloatArray
+
+DRAWS = 32
+"""Draws at most; a power of two, as a Sobol sequence wants it."""
+FEW_DRAWS = 16
+"""Draws for large targets and recorded streams, which take longer."""
+LARGE_PX = 60_000
+"""Pixels of a target's box from which it counts as large."""
+CHANCE_SIGMA = 2.58
+"""Rank correlations within so many standard errors 1 / sqrt(n - 1) of nothing are not told: one in
+a hundred is farther by chance."""
+ENDS = (2.5, 97.5)
+SHOWS_NOTHING = ("price", "lens.focal_min_mm", "lens.focal_max_mm")
+"""Keys that change no picture."""
+
+
+class Input(NamedTuple):
+    """One number with a tolerance: whose it is, its dotted key, its value and half width."""
+
+    side: str
+    key: str
+    value: float
+    tolerance: float
+
+    @property
+    def full_key(self) -> str:
+        """Dotted key with its file before it."""
+        return f"{self.side}.{self.key}"
+
+
+@dataclass(frozen=True)
+class Spread:
+    """What the draws gave.
+
+    `nominal` is the quick look at the values as they stand, `draws` (n,) those of the draws,
+    `shares` of the spread by input, the largest first; `seed` that of the sequence.
+    """
+
+    nominal: float
+    draws: FloatArray
+    shares: tuple[tuple[Input, float], ...]
+    seed: int
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """2.5th and 97.5th percentile of the draws."""
+        low, high = np.percentile(self.draws, ENDS)
+        return float(low), float(high)
+
+
+def tolerant_inputs(scene: Scene, camera: Camera) -> list[Input]:
+    """Numbers of both files that have a tolerance above 0."""
+    sides: tuple[tuple[str, Mapping[str, Tolerance]], ...] = (
+        ("scene", scene.tolerances),
+        ("camera", camera.tolerances),
+    )
+    return [
+        Input(side, key, float(t.value), float(t.tolerance))
+        for side, found in sides
+        for key, t in sorted(found.items())
+        if t.tolerance > 0.0 and key not in SHOWS_NOTHING
+    ]
+
+
+def spread(scene: Scene, camera: Camera, *, seed: int, draws: int | None = None) -> Spread | None:
+    """The task's probability over the tolerances of both files; None if there are none.
+
+    Parameters
+    ----------
+    seed
+        Steers the sequence and the noise, the same noise in every draw.
+    draws
+        How many, a power of two; without it `DRAWS`, or `FEW_DRAWS` where each takes long.
+
+    Raises
+    ------
+    InputError
+        As `predict` does for the nominal values.
+    """
+    inputs = tolerant_inputs(scene, camera)
+    if not inputs:
+        return None
+    world = build_world(scene.model)
+    look = _Looker(scene, seed)
+    nominal, size = look.at(world, scene.model, camera.model)
+    if draws is None:
+        slow = size > LARGE_PX or camera.model.stream.codec != "none"
+        draws = FEW_DRAWS if slow else DRAWS
+    unit = qmc.Sobol(len(inputs), scramble=True, rng=np.random.default_rng(seed)).random(draws)
+    found = np.full(draws, nominal)
+    for k, row in enumerate(2.0 * unit - 1.0):
+        scene_model, camera_model = _drawn(scene, camera, inputs, row)
+        moved = world if scene_model is scene.model else build_world(scene_model)
+        try:
+            found[k] = look.at(moved, scene_model, camera_model)[0]
+        except InputError:
+            # a draw that moves the target out of the picture or takes all light
+            found[k] = 0.0
+    return Spread(nominal, found, _shares(inputs, unit, found), seed)
+
+
+class _Looker:
+    """Quick looks at the task of one scene, all with the same noise."""
+
+    def __init__(self, scene: Scene, seed: int) -> None:
+        task = scene.model.task
+        self.thing = next(t for t in scene.model.target if t.name == task.target)
+        self.task, self.reader, self.seed = task.name, reader_of(task.reader), seed
+
+    def at(self, world: World, scene: SceneModel, camera: CameraModel) -> tuple[float, int]:
+        """Probability of the task, and the pixels of the target's box."""
+        rig = with_row_zero(set_up(world, scene.station, camera), self.thing.name)
+        state = settle_camera(rig)
+        rig = rig_as_exposed(rig, state)
+        thing = next(t for t in scene.target if t.name == self.thing.name)
+        sight = Sight(thing, self.task, self.reader, self.seed)
+        return self._look(rig, state, sight)
+
+    def _look(self, rig: Rig, state: State, sight: Sight) -> tuple[float, int]:
+        target = sight.find(rig)
+        x0, y0, x1, y1 = target.box_px
+        view = sight.view(rig, state, target, ())
+        return sight.quick(rig, state, target, view), (x1 - x0) * (y1 - y0)
+
+
+def _drawn(
+    scene: Scene, camera: Camera, inputs: list[Input], row: FloatArray
+) -> tuple[SceneModel, CameraModel]:
+    """Both models with their inputs moved by shares of their tolerances.
+
+    What a file does not allow, such as a noise below nothing, stays at the nearest allowed value on
+    the way: the step is halved until it is.
+    """
+    out: dict[str, Any] = {"scene": scene.model, "camera": camera.model}
+    for step, one in zip(row, inputs, strict=True):
+        for share in (1.0, 0.5, 0.25, 0.125, 0.0):
+            value = one.value + share * float(step) * one.tolerance
+            try:
+                out[one.side] = _with(out[one.side], one.key, value)
+                break
+            except ValueError:
+                continue
+    return out["scene"], out["camera"]
+
+
+def _with(model: Any, key: str, value: float) -> Any:
+    """A model with one number changed; ValueError if it does not allow it."""
+    whole = model.model_dump()
+    place: Any = whole
+    *path, last = _parts(key)
+    for part in path:
+        place = _entry(place, part)
+    if isinstance(place, list | tuple) and last.isdigit():
+        raise ValueError("numbers in a list stay as they are")
+    now = place[last]
+    place[last] = round(value) if isinstance(now, int) and not isinstance(now, bool) else value
+    return type(model).model_validate(whole)
+
+
+def _parts(key: str) -> list[str]:
+    return [part.rstrip("]") for part in key.replace("[", ".").split(".")]
+
+
+def _entry(place: Any, part: str) -> Any:
+    if isinstance(place, list | tuple):
+        return next(entry for entry in place if entry.get("name") == part)
+    return place[part]
+
+
+def _shares(
+    inputs: list[Input], unit: FloatArray, found: FloatArray
+) -> tuple[tuple[Input, float], ...]:
+    n = len(found)
+    if n < 3 or np.ptp(found) <= 0.0:
+        return ()
+    ranks = rankdata(found)
+    rows = []
+    for k, one in enumerate(inputs):
+        rho = float(np.corrcoef(rankdata(unit[:, k]), ranks)[0, 1])
+        if abs(rho) * np.sqrt(n - 1.0) >= CHANCE_SIGMA:
+            rows.append((one, max(0.0, (n - 1) * rho**2 - 1.0) / (n - 2)))
+    return tuple(sorted(rows, key=lambda item: -item[1]))
+
+
+def combined_interval(
+    value: float, low: float, high: float, found: Spread | None
+) -> tuple[float, float]:
+    """Interval of a probability with the tolerances in it, within 0 and 1.
+
+    Parameters
+    ----------
+    value, low, high
+        Careful result and its sampling interval.
+    """
+    if found is None:
+        return low, high
+    below, above = found.ends
+    down = float(np.hypot(value - low, max(0.0, found.nominal - below)))
+    up = float(np.hypot(high - value, max(0.0, above - found.nominal)))
+    return max(0.0, value - down), min(1.0, value + up)
+
+
+def sensitivity_rows(found: Spread | None) -> list[dict[str, Any]]:
+    """Inputs that matter most, as they stand in verdict.json."""
+    return [
+        {"key": one.full_key, "share": share, "value": one.value, "tolerance": one.tolerance}
+        for one, share in ([] if found is None else found.shares)
+    ]
+
+
+def told(found: Spread | None, word: str) -> dict[str, Any]:
+    """What verdict.json tells of the draws, beside a verdict in one word."""
+    rows = sensitivity_rows(found)
+    return {
+        "tolerance_draws": 0 if found is None else len(found.draws),
+        "sensitivity": rows,
+        "to_settle": None if found is None else what_to_measure(word, rows),
+    }
+
+
+def what_to_measure(word: str, rows: list[dict[str, Any]]) -> str | None:
+    """A sentence on what would settle a marginal verdict; None for a clear one."""
+    if word != "marginal":
+        return None
+    if not rows:
+        return (
+            "The verdict is marginal, and no single tolerance of profile or scene explains it:"
+            " measuring one of these numbers would not settle it."
+        )
+    named = [f"{r['key']} ({r['value']:g} +- {r['tolerance']:g})" for r in rows[:3]]
+    listed = named[0] if len(named) == 1 else ", ".join(named[:-1]) + f" and {named[-1]}"
+    return f"The verdict is marginal; to settle it, measure first {listed}."
