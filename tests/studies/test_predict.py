@@ -44,7 +44,8 @@ DOCUMENTED = {
 }  # fmt: skip
 # keys that stand there besides; a new one belongs in this list and in docs/glossary.md
 EXTRA = {
-    "": {"title", "question", "input_hash", "versions", "trials", "targets", "stream"},
+    "": {"title", "question", "input_hash", "versions", "trials", "targets", "stream",
+         "sentences"},
     "exposure": {"estimated_lux"},
     "geometry": {"density_edition"},
     "limits": {"probability_only", "share", "meaning"},
