@@ -264,7 +264,7 @@ def _on_cluster(points: Sequence[Point], address: str) -> Iterator[tuple[Point, 
             client.submit(judge_point, point, retries=RETRIES, pure=False): point
             for point in points
         }
-        for future in distributed.as_completed(list(waiting)):
+        for future in distributed.as_completed(list(waiting), loop=client.loop):
             yield waiting[future], future.result()
 
 
