@@ -43,8 +43,12 @@ __all__ = [
 
 
 @njit(cache=True, parallel=True, nogil=True)
-def _balance(mosaic, black, scale, balance, y0, x0, pad):  # type: ignore[no-untyped-def]
-    """Balanced mosaic, white at one, with a mirrored border of `pad` that keeps the pattern."""
+def _balance(mosaic, black, scale, balance, y0, x0, pad, white):  # type: ignore[no-untyped-def]
+    """Balanced mosaic, white at one, with a mirrored border of `pad` that keeps the pattern.
+
+    Cut at `white` in every channel alike: what lies beyond in a channel of large gain would pull
+    the demosaic's corrections of its neighbours down.
+    """
     frames, rows, columns = mosaic.shape
     out = np.empty((frames, rows + 2 * pad, columns + 2 * pad), np.float32)
     for job in prange(frames * (rows + 2 * pad)):
@@ -62,7 +66,7 @@ def _balance(mosaic, black, scale, balance, y0, x0, pad):  # type: ignore[no-unt
             elif i >= columns:
                 i = 2 * columns - 2 - i
             gain = balance[odd + ((x0 + i) & 1)] * scale
-            out[b, jj, ii] = (np.float32(mosaic[b, j, i]) - black) * gain
+            out[b, jj, ii] = min((np.float32(mosaic[b, j, i]) - black) * gain, white)
     return out
 
 
@@ -119,7 +123,9 @@ def develop(
     curve = as_tone(tone)
     scale = np.float32(1.0 / (chain.white_dn - chain.black_dn))
     balance = colour.balance.astype(np.float32)
-    padded = _balance(mosaic, np.float32(chain.black_dn), scale, balance, y0, x0, 2)
+    padded = _balance(
+        mosaic, np.float32(chain.black_dn), scale, balance, y0, x0, 2, np.float32(1.0)
+    )
     table = tone_table(curve)
     if colour.mono:
         return Planes(_mono_plane(padded, table, y0, x0), None, None)
@@ -191,7 +197,7 @@ def develop_wide(
     curve = Tone("bt709") if tone.name == "knee" else tone
     one = np.float32(1.0)
     balance = colour.balance.astype(np.float32)
-    padded = _balance(light, np.float32(0.0), one, balance, y0, x0, 2)
+    padded = _balance(light, np.float32(0.0), one, balance, y0, x0, 2, np.float32(top))
     gains = base_gain(guide_of(padded)[:, 2:-2, 2:-2], tones, origin_px)
     luma, blue, red = _wide_planes(
         padded,

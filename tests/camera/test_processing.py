@@ -211,3 +211,18 @@ def test_analogue_limit_on_a_grating(lines):
     phase = np.exp(-2j * np.pi * cycles_per_px * x[32:-32])
     found = 2.0 * abs(np.mean((row - row.mean()) * phase)) / 0.3
     assert found == pytest.approx(0.5, abs=0.04)
+
+
+@pytest.mark.invariant
+def test_noise_of_a_weak_channel_leaves_no_specks_in_white():
+    """Blue needs a gain of 3.6 and is noisy; red and green are white all over."""
+    chain = readout(SENSOR, 0.0)
+    rng = np.random.default_rng(5)
+    mosaic = np.full((1, 64, 64), chain.white_dn)
+    blue = mosaic[:, 1::2, 1::2]
+    blue[:] = chain.black_dn + (chain.white_dn - chain.black_dn) * rng.uniform(
+        0.28, 1.0, blue.shape
+    )
+    path = ColourPath(np.array([1.0, 1.2, 3.6]), np.eye(3), False)
+    luma = develop(mosaic.astype(np.uint16), chain, path, "bt709").luma
+    assert luma.min() > 0.99
