@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
@@ -54,6 +55,18 @@ def split_set(text: str) -> tuple[str, str]:
             mend="write the key, an equal sign and the value",
         )
     return key, value.strip()
+
+
+def _is_time(key: str) -> bool:
+    return key.rsplit(".", 1)[-1].endswith("_s")
+
+
+def parse_fraction(key: str, text: str) -> str:
+    """A time such as 1/250 as a decimal; anything else as it is."""
+    match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*/\s*(\d+(?:\.\d+)?)\s*", text)
+    if match is None or not _is_time(key) or float(match[2]) == 0.0:
+        return text
+    return repr(float(match[1]) / float(match[2]))
 
 
 def parse_value(text: str) -> Any:
@@ -124,7 +137,7 @@ def set_value(
             current = pick_model(annotation, node)
     assert current is not None
     annotation, _ = strip_annotation(current.model_fields[last].annotation)
-    value = parse_value(text)
+    value = parse_value(parse_fraction(key, text))
     if annotation is str and not isinstance(value, str):
         value = text
     node[last] = value

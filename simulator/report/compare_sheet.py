@@ -105,7 +105,7 @@ def _row(figure: Figure, height: float, top: float, row: Standing, result: Resul
     _shown(place(0.42, 0.1, 4.1, 2.3), _smaller(result.frame))
     _shown(place(4.62, 0.1, 3.4, 2.3), enlarged(result.frame, result.target.box_px))
     v = result.verdict
-    rank = f"{row.rank}{' (tie)' if row.tied else ''}"
+    rank = f"{row.rank}.{' (tie)' if row.tied else ''}"
     title = fit_text(f"{rank}  {result.camera.model.title}", 5.3, (12, 11, 10, 9), 1, bold=True)
     at = 8.2 / WIDTH_IN
     figure.text(

@@ -180,8 +180,8 @@ def _prediction(folder: Path, v: Mapping[str, Any]) -> Section:
             Picture(data_uri(folder / "target.png", 900), alt, f"The {thing(v)}, pixel by pixel.")
         )
     return Section(
-        v["title"], v["question"], word, tone, _own_sentence(v), engineer_sentence(v), pictures,
-        why, changes, list(v["conditions"]), list(v["cautions"]), _prediction_tables(v), _origin(v),
+        f"{v['title']}; camera {v['camera']}", v["question"], word, tone, _own_sentence(v),
+        engineer_sentence(v), pictures, why, changes, list(v["conditions"]), list(v["cautions"]), _prediction_tables(v), _origin(v),
         _inputs(folder),
     )  # fmt: skip
 

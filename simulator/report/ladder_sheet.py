@@ -108,10 +108,13 @@ def draw_ladder(path: Path, found: LadderPictures, origin: dict[str, str]) -> No
                 (LEFT_IN + k * CELL_IN) / wide, (top - 0.27 - tall) / high, _words(step),
                 size=8.5, color=INK, va="top", linespacing=1.25,
             )  # fmt: skip
-    figure.text(
-        LEFT_IN / wide, 0.16 / high,
+    note = (
         "noise: temporal, levels of 255; colour: mean C*ab of the chart; trail: frames until less"
-        " than a tenth of a mover is left. Light on the chart; generic archetypes, not products.",
-        size=9, color=SOFT, va="bottom",
+        " than a tenth of a mover is left. Light on the chart; generic archetypes, not products."
+    )
+    fitted_note = fit_text(note, wide - 2 * LEFT_IN, (9, 8, 7), 2)
+    figure.text(
+        LEFT_IN / wide, 0.16 / high, fitted_note.text, size=fitted_note.size, color=SOFT,
+        va="bottom", linespacing=1.3,
     )  # fmt: skip
     figure.savefig(path, dpi=DPI, metadata=origin)

@@ -230,6 +230,8 @@ def _course(panel: Axes, time: Any, values: list[float], label: str, log: bool) 
         panel.yaxis.set_major_locator(LogLocator(subs=(1.0,) if wide else (1.0, 2.0, 5.0)))
         panel.yaxis.set_minor_formatter(NullFormatter())
         panel.yaxis.set_major_formatter(FuncFormatter(lambda v, _: three_digits(float(v))))
+    elif log:
+        panel.set_ylim(0.0, 1.4 * max(values))
     panel.set_ylabel(label, size=9.5, color=INK)
     panel.grid(color=RULE, linewidth=0.6)
     panel.tick_params(labelsize=8.5, colors=SOFT)

@@ -20,6 +20,8 @@ from simulator.studies.predict import Result, predict
 from simulator.studies.provenance import versions
 
 Progress = Callable[[str, float], None]
+FRAMING_SLACK = 1.01
+"""Framing counts as the same within one per cent, which no eye tells."""
 
 
 @dataclass(frozen=True)
@@ -114,7 +116,7 @@ def framed(camera: Camera, reference: Camera) -> float:
     wide_b = b.sensor.width_px * b.sensor.pixel_pitch_um
     wanted = a.lens.focal_length_mm * wide_b / wide_a
     low, high = b.lens.focal_min_mm, b.lens.focal_max_mm
-    if not low * 0.999 <= wanted <= high * 1.001:
+    if not low / FRAMING_SLACK <= wanted <= high * FRAMING_SLACK:
         raise InputError(
             f"{camera.name} cannot frame as {reference.name} does: its lens would have to be"
             f" {wanted:.2f} mm long.",
