@@ -181,8 +181,8 @@ def _prediction(folder: Path, v: Mapping[str, Any]) -> Section:
         )
     return Section(
         f"{v['title']}; camera {v['camera']}", v["question"], word, tone, _own_sentence(v),
-        engineer_sentence(v), pictures, why, changes, list(v["conditions"]), list(v["cautions"]), _prediction_tables(v), _origin(v),
-        _inputs(folder),
+        engineer_sentence(v), pictures, why, changes, list(v["conditions"]),
+        list(v["cautions"]), _prediction_tables(v), _origin(v), _inputs(folder),
     )  # fmt: skip
 
 
