@@ -40,8 +40,12 @@ def predict(
     raw: Annotated[bool, typer.Option("--raw", help="Write raw.tiff and radiance.tiff too.")] = (
         False
     ),
-    no_remedies: Annotated[
-        bool, typer.Option("--no-remedies", help="Do not search for what would mend the picture.")
+    remedies: Annotated[
+        bool,
+        typer.Option(
+            "--remedies/--no-remedies",
+            help="Search for the least change that would mend the picture (takes minutes).",
+        ),
     ] = False,
     tolerance: Annotated[
         bool,
@@ -110,8 +114,8 @@ def predict(
             camera_,
             seed=seed,
             progress=progress,
-            remedies=not no_remedies,
-            cameras=[] if no_remedies else _cameras(others, camera_.name),
+            remedies=remedies,
+            cameras=[] if not remedies else _cameras(others, camera_.name),
             tolerances=tolerance,
         )
         result.save(folder, raw=raw)
@@ -120,7 +124,7 @@ def predict(
         return
     from simulator.app.cli.verdict_text import print_verdict
 
-    print_verdict(result.verdict, scene_.model.question, folder)
+    print_verdict(result.verdict, scene_.model.question, folder, sought=remedies)
 
 
 def _cameras(names: list[str] | None, own: str) -> list[Camera]:

@@ -105,10 +105,18 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
     return rows + [("caution", str(caution)) for caution in verdict["cautions"]]
 
 
-def print_verdict(verdict: Mapping[str, Any], question: str, folder: Path) -> None:
+NOT_SOUGHT = "not sought; the same command with --remedies seeks the least change (takes minutes)"
+
+
+def print_verdict(
+    verdict: Mapping[str, Any], question: str, folder: Path, *, sought: bool = True
+) -> None:
     """Print the verdict to stdout: with colour on a terminal, plain where it is piped."""
     console = Console(highlight=False)
-    rows = [*verdict_rows(verdict, question), ("result", str(folder))]
+    rows = verdict_rows(verdict, question)
+    if not sought and not verdict["remedies"] and verdict["verdict"] != "legible":
+        rows.append(("remedy", NOT_SOUGHT))
+    rows.append(("result", str(folder)))
     if not console.is_terminal:
         for label, text in rows:
             print(f"{label + ':':<10}{text}")
