@@ -87,9 +87,9 @@ RIM_PX = 3
 """Least width of that rim, as far as demosaicing and sharpening reach."""
 PIXELS_PER_DEG = 42.0
 """Pixels of 0.25 mm seen from 0.6 m (computed)."""
-IDEAL_CONTRAST, IDEAL_LEVEL = 0.2, 0.2
+IDEAL_CONTRAST, IDEAL_LEVEL = 0.12, 0.2
 """Contrast and luminance [share of white] of an ideal picture: about those of our own drawn faces
-at fair exposure (computed)."""
+at fair exposure, whose detail has a contrast of 0.08 to 0.15 (computed)."""
 
 
 @dataclass(frozen=True)

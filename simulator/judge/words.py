@@ -10,7 +10,7 @@ LEAST_SHARE = 0.02
 DONE = {
     "read": "read without a mistake",
     "detect": "noticed",
-    "recognise": "recognised for what it is",
+    "recognise": "recognised",
     "identify": "identified",
     "colour": "given its right colour",
 }

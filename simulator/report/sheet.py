@@ -180,6 +180,8 @@ def _probability(axes: Axes, verdict: dict[str, Any]) -> None:
     else:
         what = f"probability that the target is {TASK_DONE[task]}"
         spread = f"spread over {verdict['trials']} pictures"
+    if verdict.get("tolerance_draws"):
+        spread += ", tolerances included"
     axes.set_xlabel(
         f"{what}: {value:.2f}\n({spread}: {low:.2f} to {high:.2f})",
         size=9, color=INK,

@@ -61,7 +61,7 @@ def test_an_ideal_picture_of_so_many_cycles_is_an_even_chance():
     for task, n50 in N50_CYCLES.items():
         for share, low, high in ((1.0, 0.49, 0.51), (2.5, 0.93, 1.0), (0.5, 0.05, 0.3)):
             left = contrast_left(
-                0.2, SIDES, np.full(5, 1e-12), Transfer(f, np.sinc(f)), 2.0 * share * n50, 0.2
+                0.12, SIDES, np.full(5, 1e-12), Transfer(f, np.sinc(f)), 2.0 * share * n50, 0.2
             )
             assert left.cycles == pytest.approx(share * n50, rel=0.01)
             assert low < float(task_probability(left.metric / metric_50(task))) < high
