@@ -2,9 +2,9 @@
 
     python tools/calibrate_reader.py read [--engine-python PATH]
 
-pictures texts (`tools/reader_conditions.py`), has the engine read them (`tools/ocr_worker.py`, which may
-run in another environment with `rapidocr-onnxruntime` installed) and stores how many it read in
-tests/outside/ocr/read_rates.csv.
+pictures texts (`tools/reader_conditions.py`), has the engine read them (`tools/ocr_worker.py`,
+which may run in another environment with `rapidocr-onnxruntime` installed) and stores how many it
+read in tests/outside/ocr/read_rates.csv.
 
     python tools/calibrate_reader.py fit
 
@@ -27,6 +27,7 @@ import tempfile
 from pathlib import Path
 
 import numpy as np
+import reader_fit
 from reader_conditions import (
     FRAMES,
     TEXTS,
@@ -100,8 +101,6 @@ def main() -> None:
     if given.what == "read":
         read_all(given.engine_python)
     else:
-        import reader_fit
-
         reader_fit.fit() if given.what == "fit" else reader_fit.report()
 
 

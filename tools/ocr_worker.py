@@ -3,10 +3,10 @@
     python tools/ocr_worker.py PICTURES.npz ANSWERS.json ALPHABET
 
 Needs `rapidocr-onnxruntime` (its recognition model comes in the wheel) and no part of nightproof,
-so that the engine can live in an environment of its own. The engine is given what helps it most: the line
-cut out with a small margin, enlarged smoothly to the height of its input, once as it is and once
-smoothed against noise; only characters of the alphabet are let through its
-decoder; of the readings the one it is surest of counts.
+so that the engine can live in an environment of its own. The engine is given what helps it most:
+the line cut out with a small margin, enlarged smoothly to the height of its input, once as it is
+and once smoothed against noise; only characters of the alphabet are let through its decoder; of
+the readings the one it is surest of counts.
 """
 
 from __future__ import annotations
@@ -18,6 +18,9 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+import rapidocr_onnxruntime
+import yaml
+from rapidocr_onnxruntime.ch_ppocr_rec.text_recognize import TextRecognizer
 
 LINE_ROWS = 48
 MARGIN_SHARE = 0.22
@@ -28,10 +31,6 @@ BATCH = 8
 
 def engine():
     """The engine's text recogniser and its characters."""
-    import rapidocr_onnxruntime
-    import yaml
-    from rapidocr_onnxruntime.ch_ppocr_rec.text_recognize import TextRecognizer
-
     root = Path(rapidocr_onnxruntime.__file__).parent
     config = yaml.safe_load((root / "config.yaml").read_text())["Rec"]
     config.update(
@@ -76,7 +75,7 @@ def decode(scores, allowed, characters):
     best = masked.argmax(axis=1)
     text, sure, last = [], [], 0
     for step, k in enumerate(best):
-        if k != 0 and k != last:
+        if k not in (0, last):
             text.append(characters[allowed[k]])
             sure.append(masked[step, k])
         last = k

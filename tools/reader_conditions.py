@@ -6,6 +6,7 @@ import csv
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+import matplotlib
 import numpy as np
 
 from simulator.judge.shapes import Shapes, design_shapes, font_shapes
@@ -25,8 +26,6 @@ FOREIGN = "DejaVuSansMono"
 
 def letterings() -> dict[str, Shapes]:
     """Two of our own letterings, one of a font that comes with matplotlib."""
-    import matplotlib
-
     fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
     out = {name: design_shapes(plate_design(name)) for name in OWN}
     out[FOREIGN] = font_shapes(fonts / f"{FOREIGN}.ttf", FOREIGN, ALPHABET)
@@ -87,9 +86,7 @@ class Row:
     @property
     def condition(self) -> Condition:
         """The condition of this row."""
-        return Condition(
-            self.height_px, self.blur_px, self.motion_px, self.noise, self.contrast
-        )
+        return Condition(self.height_px, self.blur_px, self.motion_px, self.noise, self.contrast)
 
     @property
     def rate(self) -> float:

@@ -202,7 +202,7 @@ def sky_of(
     first = when[0].astimezone(dt.UTC)
     # in universal time: the difference of two times of one zone leaves out its summer time
     hours = np.array([(t.astimezone(dt.UTC) - first) / dt.timedelta(hours=1) for t in when])
-    knots = np.arange(-1, int(np.ceil(hours[-1] / KNOT_H)) + 2) * KNOT_H
+    knots = np.arange(-1.0, np.ceil(hours[-1] / KNOT_H) + 2.0) * float(KNOT_H)
     known = sky_position(
         [first + dt.timedelta(hours=float(k)) for k in knots], latitude_deg, longitude_deg
     )

@@ -32,7 +32,7 @@ def _drop(taken: Taken) -> float:
     """Height of the lens above the target [m]."""
     name = taken.scene.model.task.target
     thing = next(t for t in taken.scene.model.target if t.name == name)
-    return taken.scene.model.station.height_m - float(thing.position_m[2])  # type: ignore[union-attr,index]
+    return taken.scene.model.station.height_m - float(thing.position_m[2])  # type: ignore[index]
 
 
 def _towards(taken: Taken) -> float:

@@ -44,8 +44,7 @@ DOCUMENTED = {
 }  # fmt: skip
 # keys that stand there besides; a new one belongs in this list and in docs/glossary.md
 EXTRA = {
-    "": {"title", "question", "input_hash", "versions", "trials", "targets", "stream",
-         "sentences"},
+    "": {"title", "question", "input_hash", "versions", "trials", "targets", "stream", "sentences"},
     "exposure": {"estimated_lux"},
     "geometry": {"density_edition"},
     "limits": {"probability_only", "share", "meaning"},
