@@ -19,7 +19,8 @@ from simulator.scene.load import Scene
 from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 
-SCENES = sorted(files.bundled_names("scenes"))
+SCENES = ("car-park-led", "depot-gate-infrared", "doorway-noon", "perimeter-fog")
+"""Scenes of many and of few lights, of a text and of a person; all would take minutes."""
 # a quarter of the pixels each way, the field of view kept
 SETS = ("sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um=11.6",
         "processing.temporal_noise_reduction=0")  # fmt: skip
@@ -251,7 +252,8 @@ def test_a_sentence_where_no_single_mending_suffices(results, tmp_path):
     figure = drawn(result, verdict, tmp_path / "sheet.png")
     assert_readable(figure)
     words = " ".join(" ".join(text for text, _ in boxes_of(figure)).split())
-    assert "No single mending suffices: motion, exposure" in words
+    first, second = list(MEANINGS)[:2]
+    assert f"No single mending suffices: {first}, {second}" in words
     verdict["limits"][0]["probability_without"] = 0.9
     figure = drawn(result, verdict, tmp_path / "sheet.png")
     assert "No single mending" not in " ".join(text for text, _ in boxes_of(figure))
@@ -300,7 +302,7 @@ def test_numbers_of_the_verdict_stand_on_the_sheet(results, tmp_path):
         "read in 2 of 100",
         "0.00 to 0.06",
         "what limits it first: motion",
-        *MEANINGS,
+        *list(MEANINGS)[:7],  # the sheet names the seven first
     ):
         assert part in words, part
 
