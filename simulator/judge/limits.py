@@ -158,7 +158,13 @@ def find_limits(
             rows.append(Limit(factor, probability, ideal, 0.0))
         else:
             rows.append(Limit(factor, value, only[factor], shares[factor]))
-    return sorted(rows, key=lambda row: (-round(row.share / TIE), EASE.index(row.factor)))
+    left = sorted(rows, key=lambda row: -row.share)
+    out: list[Limit] = []
+    while left:
+        tied = [row for row in left if row.share >= left[0].share - TIE]
+        out.append(min(tied, key=lambda row: EASE.index(row.factor)))
+        left.remove(out[-1])
+    return out
 
 
 def limit_rows(limits: Sequence[Limit], probability: float) -> list[dict[str, Any]]:
