@@ -1,0 +1,70 @@
+"""Reading over several frames of a pass."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from simulator.errors import GeometryError
+from simulator.judge.passes import read_over_pass
+from simulator.judge.readers import MACHINE
+
+TIMES = (-0.08, -0.04, 0.0)
+FAR_M = 41.0
+
+
+@pytest.fixture(scope="module")
+def passing(make_judged, make_camera):
+    """A plate that drives towards the camera at the edge of what can be read."""
+    return make_judged(
+        camera=make_camera(
+            sensor={"width_px": 640, "height_px": 360}, exposure={"shutter_s": 0.002},
+            processing={"temporal_noise_reduction": 0.0},
+        ),
+        lux=4000.0,
+        plate={"position_m": [0.0, FAR_M, 1.0], "speed_kmh": 60.0, "heading_deg": 0.0},
+        station={"height_m": 1.0, "aim_m": [0.0, FAR_M, 1.0]},
+    )  # fmt: skip
+
+
+@pytest.mark.invariant
+def test_any_good_read_counts(passing):
+    found = read_over_pass(
+        passing.rig, passing.state, passing.target.thing, TIMES, seed=3, trials=40,
+        reader="machine", veil=passing.veil,
+    )  # fmt: skip
+    assert found.read.shape == (40, 3)
+    assert np.all(np.diff(found.heights_px) > 0.0)  # it comes nearer
+    assert found.value == pytest.approx(found.read.any(axis=1).mean())
+    assert found.frames == pytest.approx(found.read.mean(axis=0))
+    assert found.frames.max() <= found.value
+    assert found.low <= found.value <= found.high
+    assert 0.02 < found.frames.mean() < 0.98
+
+
+@pytest.mark.invariant
+def test_what_stays_the_same_ties_the_frames(passing):
+    tied, free = (
+        read_over_pass(
+            passing.rig, passing.state, passing.target.thing, TIMES, seed=3, trials=60,
+            reader=replace(MACHINE, shared_noise=share), veil=passing.veil,
+        )
+        for share in (1.0, 0.0)
+    )  # fmt: skip
+    gain = [r.value - r.frames.max() for r in (tied, free)]
+    assert tied.value <= tied.independent + 0.02
+    assert gain[0] < gain[1]
+    assert free.value == pytest.approx(free.independent, abs=0.15)
+
+
+@pytest.mark.invariant
+def test_frames_without_the_text_are_left_out(passing):
+    thing = passing.target.thing
+    some = read_over_pass(
+        passing.rig, passing.state, thing, (0.0, 60.0), seed=3, trials=8, veil=passing.veil
+    )
+    assert some.times_s.tolist() == [0.0]
+    with pytest.raises(GeometryError):
+        read_over_pass(passing.rig, passing.state, thing, (60.0,), seed=3, trials=8)

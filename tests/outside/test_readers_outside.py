@@ -1,0 +1,130 @@
+"""The readers against an OCR engine and published letter reading.
+
+Engine: rapidocr-onnxruntime, rates stored in tests/outside/ocr/read_rates.csv by
+tools/calibrate_reader.py. Letters in noise: Pelli, Burns, Farell, Moore-Page, Vision Res. 46 (2006)
+and Pelli, Farell, J. Opt. Soc. Am. A 16 (1999): efficiency about 10 %; letters through a low-pass:
+Kwon, Legge, Vision Res. 51 (2011): about 0.9 cycles a letter for 80 %; both from memory, so with
+wide tolerances.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from simulator.judge.analytic import analytic_read_probability
+from simulator.judge.readers import MACHINE, PERSON
+from simulator.judge.reading import Reader
+from simulator.judge.shapes import design_shapes
+from simulator.judge.templates import Variant
+from simulator.scene.targets.plate import plate_design
+
+TOOLS = Path(__file__).resolve().parents[2] / "tools"
+SHAPES = design_shapes(plate_design("dark-on-white-520x110"))
+
+
+@pytest.fixture(scope="module")
+def tools():
+    """The modules of the calibration."""
+    sys.path.insert(0, str(TOOLS))
+    try:
+        import reader_conditions
+        import reader_fit
+
+        yield reader_conditions, reader_fit
+    finally:
+        sys.path.remove(str(TOOLS))
+
+
+@pytest.fixture(scope="module")
+def compared(tools):
+    """Held-out rows, the engine's rates, and those of the machine reader by the analytic form."""
+    conditions, fit = tools
+    rows = [r for r in conditions.read_rows() if r.held_out]
+    shapes = conditions.letterings()
+    rng = np.random.default_rng(1)
+    texts = [conditions.random_text(shapes[conditions.OWN[0]], rng) for _ in range(8)]
+    found = [
+        np.mean([fit.quick(MACHINE, shapes[r.lettering], t, r.condition) for t in texts])
+        for r in rows
+    ]
+    return rows, np.array([r.rate for r in rows]), np.array(found)
+
+
+@pytest.mark.outside
+def test_the_machine_reads_as_often_as_the_engine(compared):
+    rows, engine, machine = compared
+    assert len(rows) >= 90
+    difference = machine - engine
+    # 0.08 was wanted; what is reached stands in docs/reading.md, and this keeps it from growing
+    assert np.abs(difference).mean() < 0.125
+    assert abs(difference.mean()) < 0.05
+    for series in ("height", "blur", "motion", "noise", "mixed"):
+        part = np.array([r.series == series for r in rows])
+        assert np.abs(difference[part]).mean() < 0.17, series
+    # a reader that always says the mean is off by more than twice as much
+    assert np.abs(engine - engine.mean()).mean() > 2.0 * np.abs(difference).mean()
+    assert np.corrcoef(engine, machine)[0, 1] > 0.9
+
+
+@pytest.mark.outside
+def test_half_of_the_texts_at_the_engines_height(tools, compared):
+    conditions, fit = tools
+    rows, engine, machine = compared
+    part = np.array([r.series == "height" and r.lettering == conditions.OWN[1] for r in rows])
+    x = np.array([r.height_px for r, p in zip(rows, part, strict=True) if p])
+    points = [fit.half_point(x, rates[part], 0.5) for rates in (engine, machine)]
+    assert points[0] == pytest.approx(5.8, abs=0.3)  # what the engine does in the stored table
+    assert points[1] == pytest.approx(points[0], rel=0.15)
+
+
+def _letters_read(reader, cutoff, height_px=40.0):
+    """Share of all characters, each alone, read through a low-pass of cycles a letter."""
+
+    def mtf(fx, fy):
+        f = np.hypot(fx, fy) * height_px
+        return np.sinc(fx) * np.sinc(fy) / np.sqrt(1.0 + (f / cutoff) ** 6)
+
+    return float(np.mean([
+        analytic_read_probability(
+            SHAPES, c, reader, height_px=height_px, mtf=mtf, contrast=200.0, noise=0.0
+        ).value
+        for c in SHAPES.alphabet
+    ]))  # fmt: skip
+
+
+@pytest.mark.outside
+def test_a_person_reads_letters_through_a_low_pass():
+    # third-order Butterworth as in that work; 0.9 cycles a letter for 80 %, within a third
+    assert _letters_read(PERSON, 0.6) < 0.8 < _letters_read(PERSON, 1.2)
+
+
+def _noise_threshold(reader):
+    """Noise over contrast at which 64 % of the characters of two texts are read, at 24 px."""
+    low, high = 0.05, 8.0
+
+    def mtf(fx, fy):
+        return np.exp(-2.0 * (np.pi * 0.96) ** 2 * (fx**2 + fy**2)) * np.sinc(fx) * np.sinc(fy)
+
+    for _ in range(8):
+        middle = float(np.sqrt(low * high))
+        rate = np.mean([
+            analytic_read_probability(
+                SHAPES, text, reader, height_px=24.0, mtf=mtf, contrast=50.0, noise=50.0 * middle
+            ).characters.mean()
+            for text in ("KDQ8 B6R", "AB12 XYZ", "MN5V HG3")
+        ])  # fmt: skip
+        low, high = (middle, high) if rate > 0.64 else (low, middle)
+    return float(np.sqrt(low * high))
+
+
+@pytest.mark.outside
+def test_a_person_reads_in_noise_at_the_published_efficiency():
+    """Efficiency is the contrast energy an ideal reader needs over what the reader needs."""
+    exact = (Variant(1.0, 1.0, 1.0, 0.0),)
+    ideal = Reader("ideal", 0.0, 1.0, 0.0, level_noise=0.0, variants=exact)
+    efficiency = (_noise_threshold(PERSON) / _noise_threshold(ideal)) ** 2
+    assert 0.05 < efficiency < 0.2

@@ -1,0 +1,194 @@
+"""Fit the machine reader to the stored rates, and report how well it does."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from matplotlib.figure import Figure
+from reader_conditions import ROOT, Row, letterings, read_rows, specimens
+from scipy.optimize import minimize
+
+from simulator.camera.lens import box_otf, gaussian_mtf
+from simulator.judge.analytic import analytic_read_probability
+from simulator.judge.readers import MACHINE, PERSON
+from simulator.judge.reading import Reader
+from simulator.judge.shapes import Shapes
+from simulator.judge.specimens import GROUP, INK, PAPER, Condition, make_specimen
+
+FIT_TEXTS = 4
+FRAMES = 12
+"""Noisy pictures of each specimen that the reader is given in the report."""
+STEPS = 60
+PAGE = ROOT / "docs" / "reading.md"
+PLOT = ROOT / "docs" / "reading-reliability.png"
+MARKS = ("<!-- table -->", "<!-- end of table -->")
+
+
+def grouped(text: str) -> str:
+    """A text as specimens write it: a wider gap after the fourth character."""
+    return f"{text[:GROUP]} {text[GROUP:]}"
+
+
+def quick(reader: Reader, shapes: Shapes, text: str, condition: Condition) -> float:
+    """Analytic probability that one text is read under a condition."""
+    c = condition
+    step = (PAPER - INK) * c.contrast
+
+    def mtf(fx, fy):  # type: ignore[no-untyped-def]
+        blur = gaussian_mtf(np.hypot(fx, fy), c.blur_px) * box_otf(fx, c.motion_px)
+        return blur * box_otf(fx, 1.0) * box_otf(fy, 1.0)
+
+    return analytic_read_probability(
+        shapes, grouped(text), reader, height_px=c.height_px, mtf=mtf, contrast=step,
+        noise=c.noise * step,
+    ).value  # fmt: skip
+
+
+def texts_of(rows: list[Row]) -> list[list[str]]:
+    """The texts that the engine was given, row by row."""
+    names = list(letterings())
+    shapes = letterings()
+    return [
+        [s.text for s in specimens(shapes[r.lettering], names.index(r.lettering), r.number,
+                                   r.condition)[::2]]
+        for r in rows
+    ]  # fmt: skip
+
+
+def fit() -> None:
+    """Least squares of the plate probability over the rows that are not held out."""
+    shapes = letterings()
+    rows = [r for r in read_rows() if not r.held_out]
+    rates = np.array([r.rate for r in rows])
+    texts = texts_of(rows)
+
+    def reader(v: np.ndarray) -> Reader:
+        return replace(
+            MACHINE, contrast_noise=abs(v[0]), efficiency=float(np.clip(v[1], 0.02, 1.0)),
+            floor_px=abs(v[2]), misfit_noise=abs(v[3]),
+        )  # fmt: skip
+
+    def loss(v: np.ndarray) -> float:
+        found = [
+            np.mean([quick(reader(v), shapes[r.lettering], t, r.condition) for t in ts[:FIT_TEXTS]])
+            for r, ts in zip(rows, texts, strict=True)
+        ]
+        return float(np.mean((np.array(found) - rates) ** 2))
+
+    m = MACHINE
+    start = np.array([m.contrast_noise, m.efficiency, m.floor_px, m.misfit_noise])
+    simplex = np.vstack([start, *(start + np.diag([0.2, 0.1, 0.15, 0.8]))])
+    found = minimize(
+        loss, start, method="Nelder-Mead", options={"maxfev": STEPS, "initial_simplex": simplex}
+    )
+    best = reader(found.x)
+    print(f"contrast_noise {best.contrast_noise:.3f}  efficiency {best.efficiency:.3f}  "
+          f"floor_px {best.floor_px:.3f}  misfit_noise {best.misfit_noise:.3f}")  # fmt: skip
+    print(f"root mean square difference {np.sqrt(found.fun):.3f} over {len(rows)} conditions")
+
+
+def read_row(reader: Reader, shapes: Shapes, lettering: int, row: Row, every: int = 1) -> float:
+    """Share of texts read: the engine's own specimens, each with `FRAMES` new draws of noise.
+
+    `every` takes only each n-th text.
+    """
+    rng = np.random.default_rng(row.number)
+    hits = []
+    for n, one in enumerate(specimens(shapes, lettering, row.number, row.condition)[:: 2 * every]):
+        many = make_specimen(shapes, one.text, row.condition, rng, frames=FRAMES)
+        hits.append(
+            reader.read_cells(many.frames, shapes, one.text, many.cells_px, seed=n).all(axis=1)
+        )
+    return float(np.mean(hits))
+
+
+def half_point(x: np.ndarray, rate: np.ndarray, level: float) -> float | None:
+    """Where a rate crosses a level, by interpolation between two conditions; None if nowhere."""
+    order = np.argsort(x)
+    x, rate = x[order], rate[order]
+    for i in range(len(x) - 1):
+        a, b = rate[i] - level, rate[i + 1] - level
+        if a * b <= 0.0 and a != b:
+            return float(x[i] + (x[i + 1] - x[i]) * a / (a - b))
+    return None
+
+
+LINES = (
+    ("height [px]", "height", None, lambda r: r.height_px),
+    ("blur / height, 12 px", "blur", 12.0, lambda r: r.blur_px / r.height_px),
+    ("blur / height, 24 px", "blur", 24.0, lambda r: r.blur_px / r.height_px),
+    ("motion / height, 12 px", "motion", 12.0, lambda r: r.motion_px / r.height_px),
+    ("motion / height, 24 px", "motion", 24.0, lambda r: r.motion_px / r.height_px),
+    ("noise / contrast, 10 px", "noise", 10.0, lambda r: r.noise),
+    ("noise / contrast, 16 px", "noise", 16.0, lambda r: r.noise),
+    ("noise / contrast, 28 px", "noise", 28.0, lambda r: r.noise),
+)
+
+
+def report() -> None:
+    """Read everything with the readers as they stand; table and plot into docs/."""
+    shapes = letterings()
+    names = list(shapes)
+    rows = read_rows()
+    engine = np.array([r.rate for r in rows])
+    found = {
+        reader.name: np.array(
+            [read_row(reader, shapes[r.lettering], names.index(r.lettering), r) for r in rows]
+        )
+        for reader in (MACHINE, PERSON)
+    }
+    machine = found["machine"]
+    held = np.array([r.held_out for r in rows])
+    lines = ["| conditions | number | mean difference of P | mean bias |", "|---|---|---|---|"]
+    kinds = [("fitted", ~held), ("held out", held)]
+    kinds += [(f"held out: {s}", held & np.array([r.series == s for r in rows]))
+              for s in ("height", "blur", "motion", "noise", "mixed")]  # fmt: skip
+    kinds += [(f"held out: {n}", held & np.array([r.lettering == n for r in rows])) for n in names]
+    for label, part in kinds:
+        d = machine[part] - engine[part]
+        lines.append(f"| {label} | {part.sum()} | {np.abs(d).mean():.3f} | {d.mean():+.3f} |")
+    lines += ["", "| point of the plate rate | lettering | engine | machine | ratio | person |",
+              "|---|---|---|---|---|---|"]  # fmt: skip
+    for level in (0.5, 0.9):
+        for label, series, height, x_of in LINES:
+            for name in names:
+                part = np.array([
+                    r.lettering == name and r.series == series and height in (None, r.height_px)
+                    for r in rows
+                ])  # fmt: skip
+                x = np.array([x_of(r) for r, p in zip(rows, part, strict=True) if p])
+                three = [half_point(x, v[part], level) for v in (engine, machine, found["person"])]
+                ratio = f"{three[1] / three[0]:.2f}" if three[0] and three[1] else "-"
+                shown = [f"{v:.3g}" if v is not None else "-" for v in three]
+                lines.append(f"| {level:.0%}, {label} | {name} | {shown[0]} | {shown[1]} "
+                             f"| {ratio} | {shown[2]} |")  # fmt: skip
+    text = PAGE.read_text()
+    before, after = text.split(MARKS[0])[0], text.split(MARKS[1])[1]
+    PAGE.write_text(f"{before}{MARKS[0]}\n\n" + "\n".join(lines) + f"\n\n{MARKS[1]}{after}")
+    _plot(rows, engine, machine, held)
+
+
+def _plot(rows: list[Row], engine: np.ndarray, machine: np.ndarray, held: np.ndarray) -> None:
+    """Predicted against real rates."""
+    fig = Figure(figsize=(6.4, 6.0), layout="constrained")
+    axis = fig.subplots()
+    axis.plot([0, 1], [0, 1], color="#888888", linewidth=1.0)
+    series = np.array([r.series for r in rows])
+    colours = {"height": "#1b6ca8", "blur": "#c0392b", "motion": "#2e8b57", "noise": "#8e5ea2",
+               "mixed": "#555555"}  # fmt: skip
+    for name, colour in colours.items():
+        for part, marker, face in ((held, "o", colour), (~held, "s", "none")):
+            pick = part & (series == name)
+            label = name if marker == "o" else None
+            axis.scatter(machine[pick], engine[pick], s=34, marker=marker, facecolors=face,
+                         edgecolors=colour, alpha=0.8, label=label)  # fmt: skip
+    axis.set(
+        xlabel="probability that the machine reader reads the whole text",
+        ylabel="share read by the OCR engine (50 pictures)",
+        title="Reliability of the machine reader: filled held out, open fitted",
+        xlim=(-0.04, 1.04), ylim=(-0.04, 1.04), aspect="equal",
+    )  # fmt: skip
+    axis.legend(loc="lower right", frameon=False)
+    axis.grid(alpha=0.25)
+    fig.savefig(PLOT, dpi=110)
