@@ -29,14 +29,15 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from simulator.camera.lens import fine_frequencies, gaussian_mtf
+from simulator.judge.matching import place_offsets
 from simulator.judge.reading import Reader
 from simulator.judge.shapes import Shapes
 from simulator.judge.templates import (
     ROWS,
     SHIFT,
     SHIFTS,
+    Templates,
     letter_windows,
-    templates_of,
     window_shape,
 )
 from simulator.units import FloatArray, Image
@@ -82,9 +83,8 @@ class _Space:
     external: Image
 
 
-@lru_cache(maxsize=8)
-def _space(shapes: Shapes, reader: Reader) -> _Space:
-    templates = templates_of(shapes, reader.variants, reader.softness)
+@lru_cache(maxsize=24)
+def _space(shapes: Shapes, templates: Templates) -> _Space:
     rows, columns = templates.rows, templates.columns
     high, wide = rows + 2 * SHIFT, columns + 2 * SHIFT
     letters = len(shapes.alphabet)
@@ -263,34 +263,29 @@ def read_windows(
         Power of the picture's noise at the frequencies of the real transform of `noise_field`;
         its mean over all frequencies is the variance of a sample [levels^2].
     """
-    space = _space(shapes, reader)
-    inner = seen[:, SHIFT:-SHIFT, SHIFT:-SHIFT]
-    internal = np.sqrt(
-        (reader.contrast_noise * inner.std(axis=(1, 2))) ** 2 + reader.level_noise**2
-    )
-    rows, columns = window_shape(shapes)
-    field = noise_field(shapes)
+    settled = reader.settle(shapes, seen)
+    templates, step = settled.templates, settled.step
+    space = _space(shapes, templates)
+    internal = np.hypot(reader.own_noise(seen, settled), reader.level_noise)
     power = noise_power / reader.efficiency
-    grid_noise = (2 * power.sum() - power[:, 0].sum() - power[:, -1].sum()) / (field[0] * field[1])
     shaping = np.sqrt(power.ravel()[space.frequencies]).astype(np.float32)
     external = space.external @ (space.spectrum * np.tile(shaping, 2)[:, None])
     indices = shapes.indices(text)
-    spread = _spreads(seen, rows, columns, internal**2 + grid_noise)
-    cuts = space.placed.shape[1] // len(SHIFTS)
+    offsets = place_offsets(seen, templates, step)
+    weight = np.float32(1.0 / step)
     p, d = np.empty(len(seen)), np.empty(len(seen))
     means = (seen.reshape(len(seen), -1) @ space.basis.T) @ space.placed.reshape(
         -1, len(space.basis)
     ).T
     for n, plain in enumerate(means.reshape(len(seen), *space.placed.shape[:2])):
-        weight = np.tile(1.0 / spread[n], cuts).astype(np.float32)
-        mean = plain * weight
+        mean = plain * weight + offsets[n] - templates.bias[:, None]
         same = shapes.symbols == shapes.symbols[indices[n]]
         rank = mean.max(axis=1) + np.where(same, 1e6, 0.0)
         letters = np.argpartition(rank, -RIVALS)[-RIVALS:]
         near, same = mean[letters], same[letters]
         best = np.argpartition(near, -BEST, axis=1)[:, -BEST:]
         chosen = np.take_along_axis(near, best, axis=1)
-        vectors = space.placed[letters[:, None], best] * weight[best][..., None]
+        vectors = space.placed[letters[:, None], best] * weight
         draws = external + np.float32(internal[n]) * space.internal
         scores = vectors.reshape(-1, vectors.shape[2]) @ draws.T
         scores = scores.reshape(*chosen.shape, DRAWS) + chosen[:, :, None]
@@ -299,23 +294,6 @@ def read_windows(
         p[n] = _share_above_zero(margin)
         d[n] = _least_detectability(chosen, scores, same)
     return AnalyticReading(float(p.prod()), p, d)
-
-
-def _spreads(seen: Image, rows: int, columns: int, noise_power: FloatArray) -> FloatArray:
-    """Spread under every shifted template (characters, shifts): letter and noise together."""
-    under = _under(rows, columns)
-    flat = seen.reshape(len(seen), -1)
-    letter = (flat**2) @ under - (flat @ under) ** 2
-    return np.asarray(np.sqrt(np.maximum(letter, 0.0) + noise_power[:, None]) + 1e-6)
-
-
-@lru_cache(maxsize=16)
-def _under(rows: int, columns: int) -> Image:
-    """Weights (window samples, shifts) of the mean under each shifted template."""
-    out = np.zeros((len(SHIFTS), rows + 2 * SHIFT, columns + 2 * SHIFT), np.float32)
-    for place, (r, q) in zip(out, SHIFTS, strict=True):
-        place[r : r + rows, q : q + columns] = 1.0 / (rows * columns)
-    return np.ascontiguousarray(out.reshape(len(SHIFTS), -1).T)
 
 
 def _share_above_zero(margin: FloatArray) -> float:

@@ -66,28 +66,41 @@ def add_noise(windows, sigma, seed, first):  # type: ignore[no-untyped-def]
                     windows[t, c, r, q] += np.float32(sigma[c] * draw)
 
 
-def best_symbols(windows: Image, templates: Templates) -> NDArray[np.int64]:
-    """Symbol (frames, characters) of the template that correlates best with each window (frames,
-    characters, rows, columns), over all shifts.
+def place_offsets(seen: Image, templates: Templates, step: float) -> FloatArray:
+    """What is added to the scores under each shift (characters, shifts): half of the likelihood's
+    square of what is seen there, so that no place wins by what stands beside the letter.
 
-    Templates have zero mean and unit norm, and what lies under a shifted template is divided by
-    its own spread, the root mean square over the frames, so that level and contrast do not matter
-    and no place wins by what stands beside the letter.
+    `seen` are the mean windows (characters, rows, columns), `step` from paper to ink [levels].
+    """
+    rows, columns = templates.rows, templates.columns
+    out = []
+    for r, q in SHIFTS:
+        x = seen[:, r : r + rows, q : q + columns].reshape(len(seen), -1)
+        x = x - x.mean(axis=1, keepdims=True)
+        out.append(((x @ templates.precision) * x).sum(axis=1) * (-0.5 / step**2))
+    return np.stack(out, axis=1).astype(np.float64)
+
+
+def best_symbols(windows: Image, templates: Templates, step: float) -> NDArray[np.int64]:
+    """Likeliest symbol (frames, characters) of windows (frames, characters, rows, columns).
+
+    The score of a template under a shift is its likelihood (`templates_of`); the part that is
+    quadratic in what is seen is taken from the mean over the frames.
     """
     frames, characters = windows.shape[:2]
     rows, columns = templates.rows, templates.columns
-    flat = np.ascontiguousarray(templates.values.T)
+    flat = np.ascontiguousarray(templates.values.T) * np.float32(1.0 / step)
+    offsets = place_offsets(windows.mean(axis=0), templates, step).astype(np.float32)
     pieces = np.lib.stride_tricks.sliding_window_view(windows, (rows, columns), axis=(2, 3))
     out = np.zeros((frames, characters), np.int64)
     top = np.full((frames, characters), -np.inf, np.float32)
-    for r, q in SHIFTS:
-        spread = np.sqrt(pieces[:, :, r, q].var(axis=(2, 3)).mean(axis=0)) + 1e-6
+    for s, (r, q) in enumerate(SHIFTS):
         for start in range(0, frames, CHUNK):
             part = slice(start, start + CHUNK)
             some = np.ascontiguousarray(pieces[part, :, r, q]).reshape(-1, rows * columns)
-            scores = some @ flat
+            scores = some @ flat - templates.bias
             best = scores.argmax(axis=1)
-            value = scores[np.arange(len(scores)), best].reshape(-1, characters) / spread
+            value = scores[np.arange(len(scores)), best].reshape(-1, characters) + offsets[:, s]
             better = value > top[part]
             top[part] = np.where(better, value, top[part])
             found = templates.symbols[best].reshape(-1, characters)

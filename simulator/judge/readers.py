@@ -15,19 +15,21 @@ ReaderName = Literal["person", "machine"]
 
 PERSON = Reader(
     name="person",
-    contrast_noise=0.5,
-    efficiency=0.15,
+    contrast_noise=0.6,
+    efficiency=0.1,
     floor_px=0.35,
+    misfit_noise=1.0,
     shared_noise=0.5,
     assumption="The reader is a person who knows where the text is and enlarges it at will; limits"
     " after published letter reading, not measured on your viewers.",
 )
 MACHINE = Reader(
     name="machine",
-    contrast_noise=0.45,
-    efficiency=0.35,
-    floor_px=0.65,
-    shared_noise=0.5,
+    contrast_noise=0.563,
+    efficiency=0.226,
+    floor_px=0.624,
+    misfit_noise=3.62,
+    shared_noise=0.9,
     assumption="The reader is a program that knows where the text is, as good as one general text"
     " recogniser on drawn plates; yours may be better or worse.",
 )

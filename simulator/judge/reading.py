@@ -3,9 +3,10 @@
 Plates, signs and labels are read alike. A reader sees only the eight-bit picture. It knows where
 the text is and which way its letters run, and lacks what real readers lack:
 
-- the exact lettering: its templates are other cuts of the letters (`templates`);
+- the exact lettering: its templates are other cuts of the letters (`templates`), one cut for a
+  text;
 - the exact place: every character is sought over small shifts;
-- the blur: letters are expected sharp and soft;
+- the kind of blur: letters are expected soft alike every way, as soft as fits the whole text;
 - the level and contrast: correlation is normalised;
 - an endless resolution: the picture is softened by `floor_px` before anything else;
 - a noiseless mind: white noise is added to what it sees on a grid that moves and grows with the
@@ -13,6 +14,9 @@ the text is and which way its letters run, and lacks what real readers lack:
   limits reading at high contrast (Pelli and Farell 1999; Dosher and Lu 1999; from memory), and as
   it does not shrink with blur, soft letters fail at a blur that is a share of their height, and
   small ones where the pixel's own blur is that share;
+- trust in what looks strange: where the best template leaves much unexplained (the smear of motion,
+  a foreign lettering), noise is added, `misfit_noise` times the share of the letter's power that is
+  not explained times its rms contrast;
 - full use of the picture: the noise of the picture counts 1 / `efficiency` times in power, by
   noise that the picture's noise induces in the reader (Burgess and Colborne 1988; from memory).
 
@@ -47,8 +51,9 @@ from simulator.judge.templates import (
     SHIFT,
     SOFTNESS,
     VARIANTS,
+    Settled,
     Variant,
-    templates_of,
+    bank_of,
     window_corners,
     window_shape,
 )
@@ -84,6 +89,7 @@ class Reader:
     floor_px: float
     level_noise: float = LEVEL_NOISE
     shared_noise: float = 0.0
+    misfit_noise: float = 0.0
     assumption: str = ""
     variants: tuple[Variant, ...] = VARIANTS
     softness: tuple[float, ...] = SOFTNESS
@@ -144,22 +150,35 @@ class Reader:
         rows, columns = (n + 2 * SHIFT for n in window_shape(shapes))
         maps = window_maps(cells_px, window_corners(shapes))
         windows = sample_windows(soften(luma, self.softening_px(height)), maps, rows, columns)
-        self._see(windows, seed, first, shared_seed)
-        templates = templates_of(shapes, self.variants, self.softness)
-        found = best_symbols(windows, templates)
+        settled = self.settle(shapes, windows.mean(axis=0))
+        self._see(windows, settled, seed, first, shared_seed)
+        found = best_symbols(windows, settled.templates, settled.step)
         truth = shapes.symbols[shapes.indices(text)]
         return np.asarray(found == truth[None, :])
 
-    def _see(self, windows: Image, seed: int, first: int, shared_seed: int | None) -> None:
+    def settle(self, shapes: Shapes, seen: Image) -> Settled:
+        """What fits a text best, from mean windows (characters, rows, columns)."""
+        return bank_of(shapes, self.variants, self.softness).best_fit(seen)
+
+    def own_noise(self, seen: Image, settled: Settled) -> FloatArray:
+        """Standard deviation (characters,) of the noise in proportion to contrast and to what is
+        not explained, for mean windows (characters, rows, columns) [levels]."""
+        contrast = seen[:, SHIFT:-SHIFT, SHIFT:-SHIFT].std(axis=(1, 2))
+        misfit = settled.unexplained**2 / np.maximum(contrast, 1e-9)
+        return np.hypot(self.contrast_noise * contrast, self.misfit_noise * misfit).astype(
+            np.float64
+        )
+
+    def _see(
+        self, windows: Image, settled: Settled, seed: int, first: int, shared_seed: int | None
+    ) -> None:
         """Add the reader's noise to windows (frames, characters, rows, columns) in place."""
         count = len(windows)
         mean = windows.mean(axis=0)
-        inner = mean[:, SHIFT:-SHIFT, SHIFT:-SHIFT]
-        contrast = inner.std(axis=(1, 2)).astype(np.float64)
+        power = self.own_noise(mean, settled) ** 2
         if count >= LEAST_FRAMES and self.induced > 0.0:
             amount = np.float32(self.induced * math.sqrt(count / (count - 1.0)))
             windows += amount * (np.roll(windows, 1, axis=0) - mean)
-        power = (self.contrast_noise * contrast) ** 2
         shared = 0.0 if shared_seed is None else self.shared_noise
         common = np.uint64(shared_seed or 0)
         fresh = np.sqrt((1.0 - shared) * power + self.level_noise**2)

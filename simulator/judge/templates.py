@@ -1,9 +1,10 @@
 """What a reader expects letters to look like: variants of a lettering, never the lettering itself.
 
-A reader knows what an A is, not the cut of this A. Its templates are the letters thinner and
-bolder, narrower and wider, higher and lower, and slanted, each expected sharp and soft. They stand
-on a grid of the letter, `ROWS` samples to the character height, so that a reader sees small and
-large letters alike: what differs is the picture.
+A reader knows what an A is, not the cut of this A. It has learnt letters thinner and bolder,
+narrower and wider, higher and lower, slanted, each more or less soft, and settles on the cut and
+softness that fit the text at hand best as a whole. They stand on a grid of the letter, `ROWS`
+samples to the character height, so that a reader sees small and large letters alike: what differs
+is the picture.
 """
 
 from __future__ import annotations
@@ -27,14 +28,27 @@ SHIFTS = tuple(
     (r, q) for r in range(2 * SHIFT + 1) for q in range(2 * SHIFT + 1) if (r + q) % 2 == 0
 )
 """The shifts that are tried (down, across): every other one, as on a chessboard."""
+SETTLING_SHIFTS = tuple((r, q) for r, q in SHIFTS if max(abs(r - SHIFT), abs(q - SHIFT)) <= 1)
+"""The shifts that are tried to settle on a cut."""
+ROOM = 12
+"""Samples around the window in which neighbours are drawn."""
+NEIGHBOUR = 0.83
+"""Share of characters that have a neighbour at the usual gap: a text of seven in two groups has
+10 of 14, one in a single group 12 of 14 (the latter is taken)."""
+LEAST_STEP = 0.5
+"""A text is taken to differ from its ground by at least this [levels]."""
+GRAIN = 0.1
+"""Noise that the reader reckons with, as a share of the step from paper to ink (assumed)."""
+LEVEL_SPREAD = 3.0
+"""The level is unknown by so many steps from paper to ink: in effect not known at all."""
 MARGIN = 1
 """Samples around a character that the reader takes in."""
 OVERSAMPLE = 8
 
 
 class Variant(NamedTuple):
-    """A cut of a lettering: stroke, width and height as shares of the true ones, slant (sideways
-    over upwards)."""
+    """A cut of a lettering: stroke (before it is widened with the letter), width and height as
+    shares of the true ones, slant (sideways over upwards)."""
 
     stroke: float
     width: float
@@ -43,25 +57,32 @@ class Variant(NamedTuple):
 
 
 VARIANTS = (
-    Variant(0.75, 1.0, 1.0, 0.0),
-    Variant(1.3, 1.0, 1.0, 0.0),
+    Variant(0.8, 1.0, 1.0, 0.0),
+    Variant(1.22, 1.0, 1.0, 0.0),
     Variant(0.9, 0.9, 1.0, 0.06),
     Variant(1.1, 1.1, 1.0, -0.06),
     Variant(1.1, 1.0, 0.93, 0.06),
     Variant(0.9, 1.0, 1.07, -0.06),
 )
 """Cuts that bracket the true one in every way (assumed: the spread among block letterings)."""
-SOFTNESS = (0.05, 0.13)
-"""Blur that is expected of a picture, standard deviations as shares of the character height: that
-of pixels at 10 px and up, and of a soft picture (assumed)."""
+SOFTNESS = (0.03, 0.045, 0.06, 0.08, 0.1, 0.125, 0.15, 0.18, 0.21, 0.25)
+"""Round blurs that a reader has learnt to expect, standard deviations as shares of the character
+height; it settles on the one that fits the whole text best (steps assumed)."""
 
 
 @dataclass(frozen=True, eq=False)
 class Templates:
-    """Templates (n, rows x columns) of zero mean and unit norm, the symbol of each (n,), and the
-    rows and columns of the window they fill."""
+    """Templates of the characters in windows of `rows` and `columns`.
+
+    `plain` (n, samples) their looks in steps from paper to ink, of zero mean; `values` (n, samples)
+    the filters K^-1 t, `bias` (n,) half of t' K^-1 t, `precision` (samples, samples) K^-1;
+    `symbols` (n,) what each stands for.
+    """
 
     values: Image
+    bias: Image
+    precision: Image
+    plain: Image
     symbols: NDArray[np.int64]
     rows: int
     columns: int
@@ -102,9 +123,11 @@ def letter_windows(shapes: Shapes, variant: Variant | None = None, shift: int = 
     """
     v = variant or Variant(1.0, 1.0, 1.0, 0.0)
     rows, columns = (n + 2 * shift for n in window_shape(shapes))
-    grow = 0.5 * (v.stroke - 1.0) * shapes.stroke_mm
+    # the stroke grows by so much on each side that it is as wanted once the letter has been
+    # brought back to its outer measures
+    wanted = v.stroke * shapes.stroke_mm
+    grow = 0.5 * shapes.width_mm * (wanted - shapes.stroke_mm) / (shapes.width_mm - wanted)
     pad = round(0.4 * shapes.height_mm / shapes.texel_mm)
-    # outer measures stay as they are when the stroke grows
     high = v.height * shapes.height_mm / (shapes.height_mm + 2 * grow)
     wide = v.width * shapes.width_mm / (shapes.width_mm + 2 * grow)
     per_texel = ROWS * OVERSAMPLE * shapes.texel_mm / shapes.height_mm
@@ -119,29 +142,115 @@ def letter_windows(shapes: Shapes, variant: Variant | None = None, shift: int = 
             field, move, (columns * OVERSAMPLE, rows * OVERSAMPLE), flags=cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_CONSTANT, borderValue=-1e6,
         )  # fmt: skip
-        ink = (fine > -grow).astype(np.float32)
+        # an edge within a fine sample covers part of it
+        per_mm = ROWS * OVERSAMPLE / shapes.height_mm
+        ink = np.clip((fine + grow) * per_mm + 0.5, 0.0, 1.0)
         out[n] = cv2.resize(ink, (columns, rows), interpolation=cv2.INTER_AREA)
     return out
 
 
-@lru_cache(maxsize=16)
-def templates_of(
-    shapes: Shapes,
-    variants: tuple[Variant, ...] = VARIANTS,
-    softness: tuple[float, ...] = SOFTNESS,
-) -> Templates:
-    """Templates of every character in every cut and softness."""
+@lru_cache(maxsize=512)
+def templates_of(shapes: Shapes, variant: Variant, softness: float) -> Templates:
+    """Templates of every character in one cut and softness.
+
+    Soft letters run into their neighbours, which the reader does not know but expects: it weighs
+    what it sees, x, by the likelihood of the letter between two average neighbours, t, in that
+    clutter,
+
+        -1/2 (x/a - t)' K^-1 (x/a - t),    K = GRAIN^2 I + C + a constant level of any size,
+
+    with a the step from paper to ink and C the covariance of neighbours.
+    """
     rows, columns = window_shape(shapes)
-    values, symbols = [], []
-    for variant in variants:
-        wide = letter_windows(shapes, variant, SHIFT)
-        for share in softness:
-            for n, letter in enumerate(wide):
-                soft = cv2.GaussianBlur(letter, (0, 0), share * ROWS) if share > 0.0 else letter
-                cut = soft[SHIFT : SHIFT + rows, SHIFT : SHIFT + columns]
-                cut = (cut if shapes.light_ink else -cut) - (1 if shapes.light_ink else -1) * (
-                    cut.mean()
-                )
-                values.append((cut / np.linalg.norm(cut)).ravel())
-                symbols.append(shapes.symbols[n])
-    return Templates(np.array(values, np.float32), np.array(symbols), rows, columns)
+    sign = 1.0 if shapes.light_ink else -1.0
+    letters = letter_windows(shapes, variant, ROOM)
+    beside = np.concatenate([_moved(letters, side) for side in _steps(shapes)])
+
+    def seen(ink: Image) -> FloatArray:
+        soft = [cv2.GaussianBlur(i, (0, 0), softness * ROWS) for i in ink]
+        cut = np.stack(soft)[:, ROOM : ROOM + rows, ROOM : ROOM + columns]
+        return sign * cut.reshape(len(ink), -1).astype(np.float64)
+
+    neighbours = seen(beside).reshape(2, len(letters), -1) * np.sqrt(NEIGHBOUR)
+    mean = neighbours.mean(axis=1) * np.sqrt(NEIGHBOUR)
+    clutter = np.full((rows * columns, rows * columns), LEVEL_SPREAD**2)
+    clutter[np.diag_indices(rows * columns)] += GRAIN**2
+    for side, middle in zip(neighbours, mean, strict=True):
+        clutter += side.T @ side / len(letters) - np.outer(middle, middle)
+    plain = seen(letters) + mean.sum(axis=0)
+    plain -= plain.mean(axis=1, keepdims=True)
+    precision = np.linalg.inv(clutter)
+    filters = plain @ precision
+    bias = 0.5 * (filters * plain).sum(axis=1)
+    return Templates(
+        filters.astype(np.float32),
+        bias.astype(np.float32),
+        precision.astype(np.float32),
+        plain.astype(np.float32),
+        shapes.symbols,
+        rows,
+        columns,
+    )
+
+
+def _steps(shapes: Shapes) -> tuple[float, float]:
+    """Where neighbours stand [samples]."""
+    step = (shapes.width_mm + shapes.gap_mm) / shapes.height_mm * ROWS
+    return -step, step
+
+
+def _moved(letters: Image, side: float) -> Image:
+    move = np.array([[1.0, 0.0, side], [0.0, 1.0, 0.0]])
+    return np.stack(
+        [cv2.warpAffine(x, move, x.shape[::-1], flags=cv2.INTER_LINEAR) for x in letters]
+    )
+
+
+class Settled(NamedTuple):
+    """What a reader settles on for a text: templates, the step from paper to ink (the mean over
+    the characters of the least-squares share of their template) [levels], and what the best
+    template of each character leaves unexplained, rms (characters,) [levels]."""
+
+    templates: Templates
+    step: float
+    unexplained: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Bank:
+    """All cuts and softnesses of a lettering, and their templates (samples, n) side by side."""
+
+    choices: tuple[Templates, ...]
+    stacked: Image
+
+    def best_fit(self, seen: Image) -> Settled:
+        """The cut and softness that fit a text best.
+
+        That is the largest sum, over windows (characters, rows, columns) without noise, of the
+        best correlation of each.
+        """
+        rows, columns = self.choices[0].rows, self.choices[0].columns
+        top = np.full((len(seen), len(self.choices)), -np.inf, np.float32)
+        for r, q in SETTLING_SHIFTS:
+            some = seen[:, r : r + rows, q : q + columns].reshape(len(seen), -1)
+            scores = (some @ self.stacked) / (some.std(axis=1, keepdims=True) + 1e-6)
+            best = scores.reshape(len(seen), len(self.choices), -1).max(axis=2)
+            top = np.maximum(top, best)
+        chosen = self.choices[int(top.sum(axis=0).argmax())]
+        plain = chosen.plain / np.linalg.norm(chosen.plain, axis=1, keepdims=True)
+        middle = seen[:, SHIFT : SHIFT + rows, SHIFT : SHIFT + columns].reshape(len(seen), -1)
+        fits = middle @ plain.T
+        best, most = fits.argmax(axis=1), fits.max(axis=1)
+        share = most / np.linalg.norm(chosen.plain, axis=1)[best]
+        left = np.maximum(middle.var(axis=1) - most**2 / (rows * columns), 0.0)
+        return Settled(chosen, max(LEAST_STEP, float(share.mean())), np.sqrt(left))
+
+
+@lru_cache(maxsize=16)
+def bank_of(shapes: Shapes, variants: tuple[Variant, ...], softness: tuple[float, ...]) -> Bank:
+    """Every combination of cut and softness."""
+    choices = tuple(templates_of(shapes, v, s) for v in variants for s in softness)
+    stacked = np.concatenate(
+        [t.plain / np.linalg.norm(t.plain, axis=1, keepdims=True) for t in choices]
+    )
+    return Bank(choices, np.ascontiguousarray(stacked.T))
