@@ -82,8 +82,8 @@ EXTRA = {
 }
 TARGETS = {
     "name", "kind", "text", "box_px", "distance_m", "pixels_per_m", "density_class",
-    "density_class_2025", "mean_level", "contrast_to_surround", "clipped_fraction", "crushed_fraction", "illuminance_lux",
-    "probability",
+    "density_class_2025", "mean_level", "contrast_to_surround", "clipped_fraction",
+    "crushed_fraction", "illuminance_lux", "probability",
 }  # fmt: skip
 
 
