@@ -12,11 +12,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.light.darkness import CIVIL_DEG, SUNSET_DEG
 from simulator.report.fitting import fit_text
 from simulator.report.pictures import write_png
 from simulator.report.sheet import INK, PAPER, RULE, SOFT
 from simulator.studies.calendar import Calendar
-from simulator.studies.calendar_words import LAMPS_AS_IN_SCENE, by_month, table, worst_words
+from simulator.studies.calendar_words import (
+    LAMPS_AS_IN_SCENE,
+    by_month,
+    replaced,
+    table,
+    worst_words,
+)
 from simulator.studies.folder import result_folder
 from simulator.studies.provenance import versions
 from simulator.units import FloatArray
@@ -27,7 +34,7 @@ if TYPE_CHECKING:
 
 DPI = 120
 MAP = "cividis"
-FINE, POOR = "#1f5f8b", "#d9b44a"
+FINE, OPEN, POOR = "#1f5f8b", "#a9c3d6", "#d9b44a"
 
 
 def save_calendar(folder: Path, found: Calendar) -> Path:
@@ -72,14 +79,16 @@ def _write_hours(path: Path, found: Calendar) -> None:
         out = csv.writer(file)
         out.writerow(
             [
-                "middle_of_hour", "probability", "judged", "sun_altitude_deg", "moon_altitude_deg",
+                "middle_of_hour", "probability", "low", "high", "judged",
+                "sun_altitude_deg", "moon_altitude_deg",
                 "natural_light_lux", *(f"on: {name}" for name in found.lamp_names),
             ]
         )  # fmt: skip
         for i, when in enumerate(found.sky.when):
             out.writerow(
                 [
-                    when.isoformat(), f"{found.probability[i]:.3f}", int(i in judged),
+                    when.isoformat(), f"{found.probability[i]:.3f}", f"{found.low[i]:.3f}",
+                    f"{found.high[i]:.3f}", int(i in judged),
                     f"{found.sky.at.sun_altitude_deg[i]:.2f}",
                     f"{found.sky.at.moon_altitude_deg[i]:.2f}", f"{found.sky.level_lux[i]:.4g}",
                     *(int(x) for x in found.lamps[i]),
@@ -111,18 +120,28 @@ def draw_chart(path: Path, found: Calendar) -> None:
     upper = figure.add_axes((0.075, 0.415, 0.785, 0.455))
     scale = figure.add_axes((0.915, 0.415, 0.017, 0.455))
     _heat(upper, scale, found)
-    lower = figure.add_axes((0.075, 0.105, 0.785, 0.215))
+    lower = figure.add_axes((0.075, 0.125, 0.785, 0.205))
     _bars(lower, found)
-    note = fit_text(
-        "Hours are judged at their middle by the clock of "
-        f"{found.place.zone_name}; {len(found.nodes) + len(found.checks)} hours were judged, the"
-        " others interpolated; mean error at"
-        f" {len(found.checks)} hours drawn at random {np.abs(found.error).mean():.3f}, largest"
-        f" {np.abs(found.error).max():.2f}." if len(found.checks) else "",
-        9.4, (8.5, 8, 7), 2,
-    )  # fmt: skip
+    note = fit_text(_note(found), 10.0, (8.5, 8, 7.5, 7), 3)
     figure.text(0.075, 0.012, note.text, size=note.size, color=SOFT, va="bottom")
     figure.savefig(path, dpi=DPI, metadata=_about(found))
+
+
+def _note(found: Calendar) -> str:
+    text = (
+        f"{replaced(found)}. Hours are judged at their middle by the clock of"
+        f" {found.place.zone_name}; {len(found.nodes) + len(found.checks)} hours were judged, the"
+        " others interpolated"
+    )
+    if len(found.checks):
+        error = np.abs(found.error)
+        text += (
+            f"; mean error at {len(error)} hours drawn at random {error.mean():.3f}, largest"
+            f" {error.max():.2f}"
+        )
+    if np.isnan(grid(found, found.probability)).any():
+        text += "; the hour that the clock skips in spring is drawn as those beside it"
+    return text + "."
 
 
 def _heading(figure: Figure, found: Calendar) -> None:
@@ -144,7 +163,7 @@ def _heading(figure: Figure, found: Calendar) -> None:
 
 
 def _heat(panel: Axes, scale: Axes, found: Calendar) -> None:
-    values = grid(found, found.probability)
+    values = _filled(grid(found, found.probability))
     days = values.shape[1]
     image = panel.pcolormesh(
         np.arange(days + 1), np.arange(25), values, cmap=MAP, vmin=0.0, vmax=1.0, rasterized=True
@@ -152,7 +171,7 @@ def _heat(panel: Axes, scale: Axes, found: Calendar) -> None:
     panel.set_facecolor(PAPER)
     altitude = _filled(grid(found, np.asarray(found.sky.at.sun_altitude_deg)))
     x, y = np.arange(days) + 0.5, np.arange(24) + 0.5
-    for level, style in ((-0.833, "-"), (-6.0, "--")):
+    for level, style in ((SUNSET_DEG, "-"), (CIVIL_DEG, "--")):
         panel.contour(
             x, y, altitude, [level], colors=[PAPER], linewidths=2.2,
             linestyles=[style],
@@ -205,11 +224,15 @@ def _starts(year: int) -> list[int]:
 def _bars(panel: Axes, found: Calendar) -> None:
     rows = by_month(found)
     x = np.arange(12)
+    counts = {name: np.array([getattr(r, name) for r in rows]) for name in vars(rows[0])}
+    light, dark = counts["light"], counts["dark"]
     parts: list[tuple[str, NDArray[Any], str, str]] = [
-        ("daylight, as wanted", np.array([r.light_fine for r in rows]), FINE, ""),
-        ("dark, as wanted", np.array([r.dark_fine for r in rows]), FINE, "///"),
-        ("dark, less", np.array([r.dark - r.dark_fine for r in rows]), POOR, "///"),
-        ("daylight, less", np.array([r.light - r.light_fine for r in rows]), POOR, ""),
+        ("daylight, as wanted", counts["light_fine"], FINE, ""),
+        ("dark, as wanted", counts["dark_fine"], FINE, "///"),
+        ("dark, left open", counts["dark_unsure"], OPEN, "///"),
+        ("daylight, left open", counts["light_unsure"], OPEN, ""),
+        ("dark, less", dark - counts["dark_fine"] - counts["dark_unsure"], POOR, "///"),
+        ("daylight, less", light - counts["light_fine"] - counts["light_unsure"], POOR, ""),
     ]
     below = np.zeros(12)
     for name, high, colour, hatch in parts:
@@ -231,9 +254,15 @@ def _bars(panel: Axes, found: Calendar) -> None:
     panel.set_axisbelow(True)
     panel.tick_params(labelsize=8.5, colors=SOFT)
     panel.set_title(
-        "Hours of each month; the number says how many reach what is wanted", size=9.5, color=INK,
+        "Hours of each month; the number says how many surely reach what is wanted; left open: it"
+        " lies within the interval", size=9.5, color=INK,
         loc="left",
     )  # fmt: skip
     panel.legend(
-        fontsize=8, frameon=False, ncols=4, loc="upper left", bbox_to_anchor=(-0.01, -0.12)
+        fontsize=8,
+        frameon=False,
+        ncols=6,
+        loc="upper left",
+        bbox_to_anchor=(-0.01, -0.12),
+        columnspacing=1.2,
     )

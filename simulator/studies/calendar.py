@@ -70,6 +70,7 @@ class Weather:
 class Calendar:
     """The probability (n,) at the middle of every hour, and how it was found.
 
+    `low` and `high` (n,) bound it by the sampling of the judged hours, interpolated as it is.
     `lamps` (n, lamps) says which lamp is on; `nodes` and `checks` are indices of hours that were
     judged, `checked` the probabilities of the latter and `guessed` what was interpolated there.
     """
@@ -86,6 +87,8 @@ class Calendar:
     lamp_names: tuple[str, ...]
     lamps: NDArray[np.bool_]
     probability: FloatArray
+    low: FloatArray
+    high: FloatArray
     nodes: dict[int, Quick]
     checks: dict[int, Quick]
     guessed: dict[int, float]
@@ -105,8 +108,13 @@ class Calendar:
 
     @property
     def fine(self) -> NDArray[np.bool_]:
-        """Whether the probability reaches what is wanted (n,)."""
-        return np.asarray(self.probability >= self.wanted)
+        """Whether even the low end of the probability reaches what is wanted (n,)."""
+        return np.asarray(self.low >= self.wanted)
+
+    @property
+    def unsure(self) -> NDArray[np.bool_]:
+        """Whether what is wanted lies within the interval (n,)."""
+        return np.asarray((self.low < self.wanted) & (self.high >= self.wanted))
 
 
 def scene_at(
@@ -246,17 +254,20 @@ def calendar(
         say("hours drawn at random, to check", 0.86)
         checked = judge([int(i) for i in drawn])
         guessed = {i: float(probability[i]) for i in checked}
-        every = value | {i: q.probability for i, q in checked.items()}
-        probability = interpolated(space, every, trials)
-        low = float(probability.min())
-        at = np.flatnonzero(probability <= low + 0.005)
+        every = judged | checked
+        probability, low, high = (
+            interpolated(space, {i: float(getattr(q, end)) for i, q in every.items()}, trials)
+            for end in ("probability", "low", "high")
+        )
+        low, high = np.minimum(low, probability), np.maximum(high, probability)
+        at = np.flatnonzero(probability <= float(probability.min()) + 0.005)
         worst = int(at[np.argmin(sky.level_lux[at])])
         say("picture of the worst hour", 0.93)
         shown = judge([worst], picture=True)[worst]
     say("done", 1.0)
     return Calendar(
         scene, camera, place, weather, bearing, given is not None, plan, dusk_lux, sky, names,
-        lamps, probability, judged, checked, guessed, (worst, shown), seed, trials,
+        lamps, probability, low, high, judged, checked, guessed, (worst, shown), seed, trials,
     )  # fmt: skip
 
 

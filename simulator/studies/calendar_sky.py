@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
 from simulator.errors import InputError
+from simulator.light.darkness import SUNSET_DEG
 from simulator.light.sun_moon import (
     SkyPosition,
     cloud_factor,
@@ -23,9 +24,6 @@ from simulator.light.sun_moon import (
 )
 from simulator.units import FloatArray
 
-SUNSET_DEG = -0.833
-"""True altitude of the sun's centre at sunrise and sunset: 34' of refraction and 16' of radius
-(convention of the Astronomical Almanac and of the US Naval Observatory)."""
 DUSK_LUX = 50.0
 """Level illuminance below which a lamp on "dusk-dawn" is on (common practice, no source; photocells
 of street lighting are set from some 20 to 100 lx)."""

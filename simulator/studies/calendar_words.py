@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from simulator.light.darkness import SUNSET_DEG
 from simulator.studies.calendar import Calendar
-from simulator.studies.calendar_sky import SUNSET_DEG
 from simulator.studies.provenance import input_hash, versions
 
 LAMPS_AS_IN_SCENE = "none in the scene"
@@ -17,14 +17,16 @@ LAMPS_AS_IN_SCENE = "none in the scene"
 
 @dataclass(frozen=True)
 class Month:
-    """Hours of a month: with the sun up and set, those of them that reach what is wanted, and the
-    lowest probability."""
+    """Hours of a month with the sun up and set: those that surely reach what is wanted, those whose
+    interval leaves it open, and the lowest probability."""
 
     number: int
     light: int
     light_fine: int
+    light_unsure: int
     dark: int
     dark_fine: int
+    dark_unsure: int
     lowest: float
 
     @property
@@ -36,18 +38,17 @@ class Month:
 def by_month(found: Calendar) -> list[Month]:
     """Hours of every month by the clock of the calendar."""
     month = np.array([t.month for t in found.sky.when])
-    dark, fine = found.sky.dark, found.fine
-    return [
-        Month(
-            m,
-            int(np.sum((month == m) & ~dark)),
-            int(np.sum((month == m) & ~dark & fine)),
-            int(np.sum((month == m) & dark)),
-            int(np.sum((month == m) & dark & fine)),
-            float(found.probability[month == m].min()),
-        )
-        for m in range(1, 13)
-    ]
+    dark, fine, unsure = found.sky.dark, found.fine, found.unsure
+    out = []
+    for m in range(1, 13):
+        light, night = (month == m) & ~dark, (month == m) & dark
+        counts = [
+            int(np.sum(hours & which))
+            for hours in (light, night)
+            for which in (np.ones_like(fine), fine, unsure)
+        ]
+        out.append(Month(m, *counts, float(found.probability[month == m].min())))
+    return out
 
 
 def worst_words(found: Calendar) -> str:
@@ -69,11 +70,28 @@ def answer(found: Calendar) -> str:
     light, dark = sum(r.light for r in rows), sum(r.dark for r in rows)
     light_fine, dark_fine = sum(r.light_fine for r in rows), sum(r.dark_fine for r in rows)
     every = len(found.probability)
+    unsure = sum(r.light_unsure + r.dark_unsure for r in rows)
     return (
-        f"The wanted probability of {found.wanted:.2f} is reached in {light_fine + dark_fine} of"
-        f" {every} hours of {found.place.year} ({(light_fine + dark_fine) / every:.0%}):"
-        f" {light_fine} of {light} with the sun up, {dark_fine} of {dark} with the sun set. "
-        + worst_words(found)
+        f"The wanted probability of {found.wanted:.2f} is surely reached in"
+        f" {light_fine + dark_fine} of {every} hours of {found.place.year}"
+        f" ({(light_fine + dark_fine) / every:.0%}): {light_fine} of {light} with the sun up,"
+        f" {dark_fine} of {dark} with the sun set. In {unsure} more ({unsure / every:.0%}) it lies"
+        " within the interval of the repetitions and is left open. " + worst_words(found)
+    )
+
+
+def replaced(found: Calendar) -> str:
+    """What of the scene's own natural light counts for nothing."""
+    old = found.scene.model.natural_light
+    if old.date is not None:
+        own = f"of {old.date} {old.time or ''}".rstrip()
+    elif old.illuminance_lux is not None:
+        own = f"{old.illuminance_lux:.3g} lx"
+    else:
+        own = "by the altitude of the sun"
+    return (
+        f"The scene's own natural light ({own}) is not used: that of place and hour stands in for"
+        " it"
     )
 
 
@@ -84,8 +102,8 @@ def conditions(found: Calendar) -> list[str]:
         f"Hours go by the clock of {place.zone_name}"
         + (", without daylight saving" if place.zone_name == "UTC" else "")
         + "; each is judged at its middle.",
-        "The natural light of the scene file is replaced by that of place and hour: sun, moon and"
-        " twilight after US Naval Observatory Circular 171, night sky"
+        f"{replaced(found)}: sun, moon and twilight after US Naval Observatory Circular 171,"
+        " night sky"
         + (f", and {weather.skyglow_lux:g} lx of a town's glow" if weather.skyglow_lux else "")
         + f"; cloud over {weather.cloud_cover:.0%} of the sky, the same all the year. Real weather"
         " is left out, and so are wet ground, snow, fog, dirt and leaves.",
@@ -118,8 +136,6 @@ def conditions(found: Calendar) -> list[str]:
             f" of {found.trials} repetitions alone makes up to"
             f" {0.5 / np.sqrt(found.trials):.2f} where the probability is one half."
         )
-    if found.scene.model.natural_light.date is None and found.scene.model.natural_light.sun_share:
-        out.append("Where the scene file puts the sun counts for nothing here.")
     return out
 
 
@@ -171,17 +187,19 @@ def table(found: Calendar) -> dict[str, Any]:
         ],
         "tables": [
             {
-                "caption": f"Hours of {found.place.year} that reach {found.wanted:.2f}; sun up or"
-                f" set at the middle of the hour (centre above {SUNSET_DEG:g} degrees)",
+                "caption": f"Hours of {found.place.year} that surely reach {found.wanted:.2f}"
+                " (even the low end of the interval), and those that the interval leaves open;"
+                f" sun up or set at the middle of the hour (centre above {SUNSET_DEG:g} degrees)",
                 "head": [
-                    "month", "hours", "reach it", "share", "sun up, reach it", "sun set, reach it",
-                    "lowest probability",
+                    "month", "hours", "reach it", "share", "left open", "sun up, reach it",
+                    "sun set, reach it", "lowest probability",
                 ],
                 "rows": [
                     [
                         months_of.month_name[r.number], str(r.hours),
                         str(r.light_fine + r.dark_fine),
                         f"{(r.light_fine + r.dark_fine) / r.hours:.0%}",
+                        str(r.light_unsure + r.dark_unsure),
                         f"{r.light_fine} of {r.light}", f"{r.dark_fine} of {r.dark}",
                         f"{r.lowest:.2f}",
                     ]

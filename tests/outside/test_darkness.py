@@ -7,7 +7,8 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from simulator.studies.calendar_sky import SUNSET_DEG, hours_of_year, sky_of
+from simulator.light.darkness import SUNSET_DEG
+from simulator.studies.calendar_sky import hours_of_year, sky_of
 
 pytestmark = pytest.mark.outside
 MINUTE = dt.timedelta(minutes=1)

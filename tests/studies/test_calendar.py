@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ from scipy.special import expit
 from simulator.errors import InputError, NameNotFoundError
 from simulator.light.natural import natural_illuminance_lux
 from simulator.light.sun_moon import sky_position
-from simulator.report.calendar_chart import grid, save_calendar
+from simulator.report.calendar_chart import _filled, grid, save_calendar
 from simulator.report.document import section_of
 from simulator.studies.calendar import (
     Place,
@@ -28,7 +29,7 @@ from simulator.studies.calendar_sky import (
     sky_of,
     time_zone,
 )
-from simulator.studies.calendar_words import by_month, table
+from simulator.studies.calendar_words import by_month, replaced, table
 from simulator.studies.overrides import load_pair
 
 SMALL = ["sensor.width_px=480", "sensor.height_px=270", "target.plate.speed_kmh=0.0"]
@@ -168,6 +169,29 @@ def test_a_plate_without_lamps_is_read_by_day_alone(year):
     assert year.sky.dark[i]
 
 
+@pytest.mark.by_hand
+def test_an_hour_counts_only_if_its_whole_interval_serves(year):
+    # every hour at exactly what is wanted: open with an interval, sure only if that starts there
+    wanted = np.full(8760, year.wanted)
+    half = replace(year, probability=wanted, low=wanted - 0.05, high=wanted + 0.05)
+    assert not half.fine.any()
+    assert half.unsure.all()
+    assert sum(r.light_unsure + r.dark_unsure for r in by_month(half)) == 8760
+    sure = replace(year, probability=wanted + 0.05, low=wanted, high=wanted + 0.08)
+    assert sure.fine.all()
+    less = replace(year, probability=wanted - 0.2, low=wanted - 0.3, high=wanted - 0.1)
+    assert not (less.fine | less.unsure).any()
+
+
+@pytest.mark.invariant
+def test_the_scene_light_that_is_not_used_is_told(year):
+    lux = year.scene.model.natural_light.illuminance_lux
+    assert f"({lux:.3g} lx) is not used" in replaced(year)
+    assert any(replaced(year) in line for line in table(year)["conditions"])
+    assert (year.low <= year.probability).all()
+    assert (year.probability <= year.high).all()
+
+
 @pytest.mark.invariant
 def test_months_add_up_and_the_result_is_shown_in_a_report(year, tmp_path):
     rows = by_month(year)
@@ -178,6 +202,7 @@ def test_months_add_up_and_the_result_is_shown_in_a_report(year, tmp_path):
     values = grid(year, year.probability)
     assert values.shape == (24, 365)
     assert np.count_nonzero(np.isnan(values)) == 1
+    assert not np.isnan(_filled(values)).any()
     folder = save_calendar(tmp_path / "year", year)
     lines = (folder / "hours.csv").read_text(encoding="utf-8").splitlines()
     assert len(lines) == 8761

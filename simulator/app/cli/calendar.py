@@ -91,7 +91,7 @@ def calendar(
         from simulator.report.calendar_chart import save_calendar
         from simulator.studies.calendar import Place, Weather
         from simulator.studies.calendar import calendar as run
-        from simulator.studies.calendar_words import answer, table
+        from simulator.studies.calendar_words import answer, replaced, table
 
         glow = found_scene.model.natural_light.skyglow_lux if skyglow is None else skyglow
         found = run(
@@ -107,4 +107,5 @@ def calendar(
         typer.echo(json.dumps(table(found), indent=2, ensure_ascii=False))
         return
     print(answer(found))
+    print(f"{replaced(found)}.")
     print(f"result: {folder}")
