@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import base64
-import io
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any
-
-from PIL import Image as PillowImage
 
 from simulator.errors import FileFormatError, InputError
 from simulator.judge.limits import no_single_mending
@@ -25,11 +20,11 @@ from simulator.judge.words import (
     thing,
 )
 from simulator.report.numbers import three_digits
+from simulator.report.section import WORDS, Picture, Section, Table, data_uri, inputs, origin
+from simulator.report.study_section import study_section
 from simulator.studies.folder import whole_file
 from simulator.studies.provenance import versions
 
-WIDEST_PX = 1500
-JPEG_QUALITY = 90
 METHOD = (
     ("Light", "Illuminance, irradiance and intensity add up in physical units, lamp by lamp, on a"
      " 1 nm grid from 380 to 1100 nm; daylight and moonlight after US Naval Observatory Circular"
@@ -46,60 +41,6 @@ METHOD = (
      " the share in which every character is right is the probability. Objects: resolvable cycles"
      " (Johnson 1958) and the target transfer probability function."),
 )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A picture inside the document, with the text that stands for it."""
-
-    uri: str
-    alt: str
-    caption: str
-
-
-@dataclass(frozen=True)
-class Table:
-    """A table with its caption; the first cell of a row is its heading."""
-
-    caption: str
-    head: list[str]
-    rows: list[list[str]]
-
-
-@dataclass(frozen=True)
-class Section:
-    """What the document says of one result folder."""
-
-    title: str
-    question: str
-    word: str
-    tone: str
-    answer: str
-    engineer: str
-    pictures: list[Picture]
-    why: list[str]
-    changes: list[str]
-    conditions: list[str]
-    cautions: list[str]
-    tables: list[Table]
-    origin: str
-    inputs: list[tuple[str, str]] = field(default_factory=list)
-
-
-def data_uri(path: Path, widest: int = WIDEST_PX) -> str:
-    """A picture file as a data URI: PNG where it is small, else JPEG, no wider than `widest`."""
-    with PillowImage.open(path) as opened:
-        picture = opened.convert("RGB")
-    if picture.width > widest:
-        size = (widest, round(picture.height * widest / picture.width))
-        picture = picture.resize(size, PillowImage.Resampling.LANCZOS)
-    best, kind = b"", ""
-    for name, options in (("PNG", {"optimize": True}), ("JPEG", {"quality": JPEG_QUALITY})):
-        out = io.BytesIO()
-        picture.save(out, name, **options)
-        if not best or len(out.getvalue()) < 0.6 * len(best):
-            best, kind = out.getvalue(), name.lower()
-    return f"data:image/{kind};base64,{base64.b64encode(best).decode()}"
 
 
 def read_result(folder: Path) -> dict[str, Any]:
@@ -138,18 +79,11 @@ def section_of(folder: Path) -> Section:
     verdict = read_result(folder)
     if "probability" in verdict and "signal" in verdict:
         return _prediction(folder, verdict)
-    return _study(folder, verdict)
-
-
-_WORDS = {
-    "legible": ("Yes", "good"),
-    "marginal": ("Not surely", "fair"),
-    "not legible": ("No", "poor"),
-}
+    return study_section(folder, verdict)
 
 
 def _prediction(folder: Path, v: Mapping[str, Any]) -> Section:
-    word, tone = _WORDS[v["verdict"]]
+    word, tone = WORDS[v["verdict"]]
     limits = main_limits(v)
     why = [
         f"{cause(v, row['factor']).capitalize()}. With that alone mended it would succeed in"
@@ -182,7 +116,7 @@ def _prediction(folder: Path, v: Mapping[str, Any]) -> Section:
     return Section(
         f"{v['title']}; camera {v['camera']}", v["question"], word, tone, _own_sentence(v),
         engineer_sentence(v), pictures, why, changes, list(v["conditions"]),
-        list(v["cautions"]), _prediction_tables(v), _origin(v), _inputs(folder),
+        list(v["cautions"]), _prediction_tables(v), origin(v), inputs(folder),
     )  # fmt: skip
 
 
@@ -246,77 +180,6 @@ def _prediction_tables(v: Mapping[str, Any]) -> list[Table]:
             )
         )  # fmt: skip
     return tables
-
-
-_STUDY_PICTURES = {
-    "chart.png": "Chart of the study; its figures stand in the files beside it",
-    "strip.png": "Strip of pictures along the first axis",
-    "course.png": "Course of shutter, gain and level over time",
-    "sheet.png": "Sheet of the study",
-    "map.png": "Map of the study",
-    "plan.png": "Plan of the site",
-}
-
-
-def _study(folder: Path, v: Mapping[str, Any]) -> Section:
-    """Studies other than a prediction: their own words, tables and pictures."""
-    known = [name for name in _STUDY_PICTURES if (folder / name).exists()]
-    known += [
-        path.name for path in sorted(folder.glob("*.png")) if path.name not in _STUDY_PICTURES
-    ]
-    name = str(v.get("study", "comparison"))
-    title = str(v.get("title") or f"{name.capitalize()}: {v.get('scene', folder.name)}")
-    pictures = [
-        Picture(
-            data_uri(folder / n, 1700), f"{_STUDY_PICTURES.get(n, f'{name} of {n[:-4]}')}: {title}",
-            "",
-        )
-        for n in known
-    ]  # fmt: skip
-    tables = [
-        Table(row["caption"], list(row["head"]), [[str(c) for c in r] for r in row["rows"]])
-        for row in v.get("tables", [])
-    ]
-    if "scenes" in v and not tables:
-        tables = _comparison_tables(v)
-    return Section(
-        title, str(v.get("question", "")), "", "fair", str(v.get("answer", "")),
-        str(v.get("engineer", "")), pictures, [str(x) for x in v.get("why", [])],
-        [str(x) for x in v.get("changes", [])],
-        [str(x) for x in v.get("conditions", v.get("held_fixed", []))],
-        [str(x) for x in v.get("cautions", [])], tables, _origin(v), _inputs(folder),
-    )  # fmt: skip
-
-
-def _comparison_tables(v: Mapping[str, Any]) -> list[Table]:
-    return [
-        Table(
-            f"{row['title']}: rank by probability, wanted {row['wanted_probability']:.2f}",
-            ["camera", "rank", "verdict", "probability", "interval"],
-            [
-                [
-                    s["camera"], f"{s['rank']}{' (tie)' if s['tied'] else ''}", s["verdict"],
-                    f"{s['probability']:.2f}", f"{s['low']:.2f} to {s['high']:.2f}",
-                ]
-                for s in row["standings"]
-            ],
-        )
-        for row in v["scenes"]
-    ]  # fmt: skip
-
-
-def _origin(v: Mapping[str, Any]) -> str:
-    parts = [f"{key} {v[key]}" for key in ("scene", "camera", "seed", "input_hash") if key in v]
-    if isinstance(v.get("versions"), Mapping):
-        parts += [f"{k} {x}" for k, x in v["versions"].items()]
-    return "; ".join(parts)
-
-
-def _inputs(folder: Path) -> list[tuple[str, str]]:
-    inner = folder / "inputs"
-    if not inner.is_dir():
-        return []
-    return [(p.name, p.read_text(encoding="utf-8")) for p in sorted(inner.glob("*.toml"))]
 
 
 def render(

@@ -46,7 +46,7 @@ def tables(found: Lighting) -> list[dict[str, Any]]:
         ["Brightest ground in the picture", f"{found.light.ground_ratio:.2f} times the target"],
     ]  # fmt: skip
     out = [{"caption": "The sized lamp", "head": ["quantity", "value"], "rows": sized}]
-    out.append(_ways(found))
+    out += [_ways(found), _costs(found)]
     if found.eye is not None:
         out.append(_eyes(found))
     beams = [found.beam_deg * f for f in (0.5, 1.0, 2.0) if 2.0 <= found.beam_deg * f <= 165.0]
@@ -95,32 +95,69 @@ def tables(found: Lighting) -> list[dict[str, Any]]:
     return out
 
 
+def _pictures(found: Lighting) -> list[dict[str, Any]]:
+    """What a document shows of the result folder."""
+    unit = found.kind.intensity_unit
+    rows = (
+        ("pictures/as-it-is.png", "Predicted picture without the lamp",
+         "Without the lamp (predicted).", False),
+        ("pictures/sized-lamp.png", "Predicted picture with the sized lamp",
+         f"With the sized lamp of {three_digits(found.chosen)} {unit} (predicted).", False),
+        ("targets.png", "The target enlarged by every way that was tried",
+         "The target by every way that was tried; held: shutter and gain held for it.", True),
+        ("curve.png", "Chart of the probability by intensity", "How strong the lamp must be.",
+         True),
+        ("map.png", "Map of the lamp's light on the ground", "Where its light falls.", True),
+    )  # fmt: skip
+    return [dict(zip(("file", "alt", "caption", "wide"), row, strict=True)) for row in rows]
+
+
 def _amount(value: float | None) -> str:
     return "not told" if value is None else three_digits(value)
 
 
 def _ways(found: Lighting) -> dict[str, Any]:
-    known = found.money.dark is not None
     rows = []
     for way in (found.before, found.sized, *found.ways):
-        q, told = way.judged, cost(found, way)
-        none = way.sort == "as it is"
+        q = way.judged
         rows.append(
             [
                 way.name, f"{q.probability:.2f} ({q.low:.2f} to {q.high:.2f})", q.verdict,
-                f"{100 * clipped(way):.0f} %", "" if not way.power_w else three_digits(way.power_w),
-                "" if not known else three_digits(told.energy_kwh_per_year),
-                "" if none else _amount(told.price),
-                "" if none or not known else _amount(told.energy_per_year),
-                "" if none or not known else _amount(told.whole_life),
+                f"{100 * clipped(way):.0f} %", f"{shutter_text(q.shutter_s)}, {q.gain_db:.0f} dB",
+                "" if not way.power_w else three_digits(way.power_w),
                 "" if way.eye is None else way.eye.group,
             ]
         )  # fmt: skip
     return {
-        "caption": "Ways to do the task; lens and camera without a lamp; costs by your prices",
+        "caption": "Ways to do the task; lens and camera without a lamp; held: shutter and gain"
+        " held for the target",
         "head": [
-            "way", "probability", "verdict", "target white", "power [W]", "energy [kWh/a]", "price",
-            "energy cost a year", f"over {found.money.years:g} years", "eye (estimate)",
+            "way", "probability", "verdict", "target white", "shutter, gain", "power [W]",
+            "eye (estimate)",
+        ],
+        "rows": rows,
+    }  # fmt: skip
+
+
+def _costs(found: Lighting) -> dict[str, Any]:
+    known = found.money.dark is not None
+    rows = []
+    for way in (found.sized, *(w for w in found.ways if w.sort != "held")):
+        told = cost(found, way)
+        rows.append(
+            [
+                way.name, _amount(told.price),
+                three_digits(told.energy_kwh_per_year) if known else "not told",
+                _amount(told.energy_per_year if known else None),
+                _amount(told.whole_life if known else None),
+            ]
+        )  # fmt: skip
+    return {
+        "caption": "Costs by your prices, in your currency; without interest, mounting, cleaning"
+        " or repair",
+        "head": [
+            "way", "price", "energy [kWh a year]", "energy cost a year",
+            f"together over {found.money.years:g} years",
         ],
         "rows": rows,
     }  # fmt: skip
@@ -160,6 +197,7 @@ def verdict_table(found: Lighting) -> dict[str, Any]:
     return {
         "schema_version": 1,
         "study": "lighting",
+        "verdict": fresh.verdict,
         "scene": found.scene.name,
         "camera": found.camera.name,
         "seed": found.ask.seed,
@@ -180,6 +218,7 @@ def verdict_table(found: Lighting) -> dict[str, Any]:
         "conditions": conditions(found),
         "cautions": [*eye_cautions(found), *own],
         "tables": tables(found),
+        "pictures": _pictures(found),
         "lighting": {
             "kind": found.kind.name,
             "intensity": found.chosen,

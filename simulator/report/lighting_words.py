@@ -9,6 +9,7 @@ from simulator.report.numbers import three_digits
 from simulator.report.sheet import shutter_text
 from simulator.scene.model import Plate
 from simulator.studies.lighting import EMITTER_WIDTH_M, LED_END_SHARE, Lighting, Way
+from simulator.studies.lighting_held import WASHED
 from simulator.studies.lighting_lamps import BESIDE_M, edge_share
 from simulator.studies.running import MISSED, Cost, cost_of
 
@@ -19,8 +20,6 @@ DONE = {
     "identify": "identified",
     "colour": "given its right colour",
 }
-WASHED = 0.2
-"""Share of the target from which on it is told as washed out."""
 DEFER = (
     "Eye safety is an estimate from assumed numbers. The maker's classification of the lamp and a"
     " competent person decide; until then keep people's eyes beyond the distance told here."
@@ -133,6 +132,14 @@ def reasons(found: Lighting) -> list[str]:
             f"More is not better here: with {', '.join(washed)}, more than {100 * WASHED:.0f} % of"
             f" {target_words(found)} is white."
         )
+    held = [w for w in found.ways if w.sort == "held"]
+    if held:
+        serve = [w for w in held if w.judged.verdict == "legible"]
+        out.append(
+            f"With shutter and gain held for {target_words(found)}, {len(serve)} of these"
+            f" {len(held)} lamps serve. All that throws back less is then dark, and by day the"
+            " camera must be set back."
+        )
     if found.places:
         told = ", ".join(
             f"{p.beside_m[0]:g} m beside the lens {hundred(p.judged.probability)}"
@@ -171,11 +178,12 @@ def cost(found: Lighting, way: Way) -> Cost:
     """What a way costs, by the user's prices or the price in its profile."""
     money = found.money
     prices = dict(money.prices)
+    name = way.bought or way.name
     if way.price is not None:
-        prices.setdefault(way.name, way.price)
+        prices.setdefault(name, way.price)
     hours = money.dark.yearly_h if money.dark is not None else 0.0
     return cost_of(
-        way.name, way.power_w, hours, years=money.years, prices=prices,
+        name, way.power_w, hours, years=money.years, prices=prices,
         price_per_kwh=money.price_per_kwh,
     )  # fmt: skip
 
@@ -204,8 +212,16 @@ def avoided(found: Lighting) -> str:
     return (
         f"{text}, worth {three_digits(count * price)} by your own figure; less the energy, the"
         f" lamp's price of {three_digits(own.price)} is made up for in"
-        f" {three_digits(own.price / yearly)} years."
+        f" {time_words(own.price / yearly)}, if all of these passes find light and weather as here."
     )
+
+
+def time_words(years: float) -> str:
+    """A time in the unit that suits it."""
+    if years < 2.0 / 12.0:
+        days = max(1.0, 365.25 * years)
+        return f"{days:.0f} day{'' if days < 1.5 else 's'}"
+    return f"{12.0 * years:.0f} months" if years < 2.0 else f"{three_digits(years)} years"
 
 
 def missing(found: Lighting) -> list[str]:
@@ -226,6 +242,15 @@ def changes(found: Lighting) -> list[str]:
             f" {z:g} m; some {three_digits(found.power_w)} W of electric power"
             f" ({found.kind.output_source})."
         )
+        same = [w.intensity for w in found.ways if w.sort == "lamp" and w.intensity is not None
+                and w.intensity_unit == unit]  # fmt: skip
+        if same and found.chosen < min(same):
+            out.append(
+                f"That is weaker than every {'infrared' if found.kind.infrared else 'white'} lamp"
+                f" tried beside it, the weakest of which has {three_digits(min(same))} {unit}: the"
+                " camera, turned up for the dark, needs no more and bears no more. Dim a lamp that"
+                " can be dimmed, or hold the exposure short under a stronger one."
+            )
         aged = found.chosen / LED_END_SHARE
         upper = found.search.upper
         fits = found.search.upper_fails is None or (upper is not None and aged <= upper)
@@ -247,7 +272,8 @@ def changes(found: Lighting) -> list[str]:
             )
     serving = [w for w in found.ways if w.judged.verdict == "legible"]
     if serving:
-        out.append("What serves as well, as it is: " + ", ".join(w.name for w in serving) + ".")
+        names = "; ".join(w.title if w.sort == "held" else w.name for w in serving)
+        out.append(f"What serves as well: {names}.")
     priced = [(cost(found, w).whole_life, w.name) for w in (found.sized, *serving)]
     if found.money.dark is not None and priced and all(c is not None for c, _ in priced):
         total, name = min((c or 0.0, n) for c, n in priced)

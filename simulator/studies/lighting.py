@@ -17,8 +17,10 @@ from simulator.files import bundled_names
 from simulator.light.eye_safety import EyeSafety, assess_infrared
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
-from simulator.studies.compare import focused_on_target, framed
+from simulator.studies.compare import focused_on_target
 from simulator.studies.jobs import Job, judged, told
+from simulator.studies.lighting_held import hold, washed
+from simulator.studies.lighting_instead import faster_lens, other_cameras
 from simulator.studies.lighting_lamps import (
     BESIDE_M,
     KINDS,
@@ -114,7 +116,7 @@ class Way:
     """One way to do the task: its judgement, power, and what tells it."""
 
     name: str
-    sort: Literal["as it is", "sized", "lamp", "lens", "camera"]
+    sort: Literal["as it is", "sized", "lamp", "held", "lens", "camera"]
     title: str
     judged: Quick
     power_w: float = 0.0
@@ -123,6 +125,8 @@ class Way:
     eye: EyeSafety | None = None
     price: float | None = None
     """Price that the profile itself tells."""
+    bought: str = ""
+    """Name under which its price is told, if another than its own."""
 
 
 @dataclass(frozen=True)
@@ -165,65 +169,6 @@ class Lighting:
     def chosen(self) -> float:
         """Intensity on the axis, in the unit of the kind."""
         return self.search.chosen
-
-
-def faster_lens(camera: Camera) -> Camera:
-    """The camera with its lens one stop faster, all else of the lens the same."""
-    lens = camera.model.lens
-    stop = math.sqrt(2.0)
-    table = {
-        **camera.raw["lens"],
-        "f_number": lens.f_number / stop,
-        "f_number_wide": lens.f_number_wide / stop,
-        "f_number_tele": lens.f_number_tele / stop,
-    }
-    return Camera.from_raw({**camera.raw, "lens": table}, camera.name, camera.file)
-
-
-def refitted(other: Camera, camera: Camera) -> Camera:
-    """Another camera with the framing of this one.
-
-    Raises
-    ------
-    InputError
-        If its lens does not reach it.
-    """
-    table = {**other.raw["lens"], "focal_length_mm": framed(other, camera)}
-    table.pop("f_number", None)
-    return Camera.from_raw({**other.raw, "lens": table}, other.name, other.file)
-
-
-def _light_of(camera: Camera) -> float:
-    """Light that a pixel gathers from a bright plane, up to a factor: pitch^2 T/F^2."""
-    lens, sensor = camera.model.lens, camera.model.sensor
-    return sensor.pixel_pitch_um**2 * lens.transmittance / lens.f_number**2
-
-
-def other_cameras(camera: Camera, names: Sequence[str] | None) -> tuple[list[Camera], list[str]]:
-    """Cameras to stand beside, framed alike, and what was left out and why."""
-    out, left = [], []
-    if names is not None:
-        for name in names:
-            other = Camera.load(name)
-            try:
-                out.append(refitted(other, camera))
-            except InputError as error:
-                left.append(f"{name}: {error.problem}")
-        return out, left
-    for name in bundled_names("cameras"):
-        other = Camera.load(name)
-        if name == camera.name or other.model.sensor.width_px < camera.model.sensor.width_px:
-            continue
-        try:
-            out.append(refitted(other, camera))
-        except InputError:
-            continue  # a lens that does not reach the framing
-    best = max(out, key=_light_of, default=None)
-    if best is None or _light_of(best) <= _light_of(camera):
-        return [], [
-            "Another camera: no bundled one of this framing and as many pixels gathers more light."
-        ]
-    return [best], left
 
 
 def priced(ask: Ask) -> list[str]:
@@ -313,6 +258,14 @@ def lighting(
             )  # fmt: skip
             plan.append((way, job(dark, focused_on_target(scene, other), whole=True)))
         results = judged(pool, [one for _, one in plan])
+        say("lamps with the exposure held", 0.75)
+        white = [(n, of) for n, (_, of) in enumerate(lamps) if washed(results[3 + n])]
+
+        def judge_held(tries: Sequence[tuple[int, Camera]], fresh: bool) -> list[Quick]:
+            return judged(pool, [job(white[k][1], with_, fresh, fresh) for k, with_ in tries])
+
+        found_held = hold(camera, [results[3 + n] for n, _ in white], results[1], judge_held)
+        held = [_held(lamps[n][0], q) for (n, _), q in zip(white, found_held, strict=True)]
         places = []
         if ask.at_m is None:
             say("other places of the lamp", 0.85)
@@ -340,13 +293,27 @@ def lighting(
         replace(way, judged=q)
         for (way, _), q in zip(plan[3:], results[3:], strict=True)
         if way is not None
-    ]
+    ] + held
     say("done", 1.0)
     return Lighting(
         scene, camera, ask, kind, beam, field_angle_deg(rig), aim, found, chosen_scene, light, flux,
         power, eye, before, sized, results[2], ways, places, limits, left_out,
         money,
     )  # fmt: skip
+
+
+def _held(lamp: Way, judged: Quick) -> Way:
+    """A lamp with the camera's exposure held for the target."""
+    setting = f"{shutter_words(judged.shutter_s)}, {judged.gain_db:.0f} dB"
+    return replace(
+        lamp, name=f"{lamp.name}, held", sort="held", judged=judged, bought=lamp.name,
+        title=f"{lamp.name} held at {setting}",
+    )  # fmt: skip
+
+
+def shutter_words(shutter_s: float) -> str:
+    """A shutter as a part of a second."""
+    return f"1/{round(1.0 / shutter_s)} s" if shutter_s < 0.3 else f"{shutter_s:.2g} s"
 
 
 def _eye(colour: Mapping[str, Any], intensity: float, width_m: float) -> EyeSafety | None:

@@ -10,11 +10,13 @@ import pytest
 
 from simulator.errors import InputError
 from simulator.light.darkness import Darkness
+from simulator.report.lighting_words import cost, time_words
 from simulator.studies.lighting import Ask, lighting, named, parse_point, priced
+from simulator.studies.lighting_held import held_exposure
 from simulator.studies.lighting_lamps import KINDS, edge_share, flux_of, lamp_entry, with_lamp
 from simulator.studies.lighting_search import search
 from simulator.studies.overrides import load_pair
-from simulator.studies.quick import Quick
+from simulator.studies.quick import Quick, Seen
 from simulator.studies.running import Money
 
 SMALL = (
@@ -108,6 +110,50 @@ def test_a_lamp_four_hundred_times_as_strong_washes_the_plate_out(found):
 
 
 @pytest.mark.invariant
+def test_the_lamp_that_washes_out_serves_with_the_exposure_held(found):
+    held = next(way for way in found.ways if way.sort == "held")
+    assert (held.name, held.bought) == ("infrared-850-long, held", "infrared-850-long")
+    assert held.judged.probability > found.ways[0].judged.probability
+    assert held.judged.seen.clipped_share < 0.2
+    # the held camera is darker than the free one, by shutter, gain or both
+    assert held.judged.shutter_s <= found.ways[0].judged.shutter_s
+    assert held.judged.gain_db < found.ways[0].judged.gain_db
+    # it is bought as the lamp, so it costs the same
+    assert cost(found, held) == cost(found, found.ways[0])
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize(
+    ("electrons", "motion_px", "expected"),
+    [
+        # 100 e- in 1/100 s; level 10 e-: a tenth of the light, 1/1000 s and no gain
+        (100.0, 0.0, (1 / 1000, 0.0)),
+        # 4 e- would want 1/40 s: the step below is 1/50 s, 20 log10(10/(400/50)) = 1.9 dB
+        (4.0, 0.0, (1 / 50, 1.9)),
+        # 5 px in 1/100 s: half a pixel in 1/1000 s, 20 log10(10/0.4) = 28 dB
+        (4.0, 5.0, (1 / 1000, 28.0)),
+    ],
+)
+def test_the_held_exposure(electrons, motion_px, expected):
+    _, camera = load_pair(
+        "depot-gate-infrared", "fixed-2mp-lowlight",
+        ["exposure.shutter_min_s=1e-5", "exposure.shutter_max_s=0.04"],
+    )  # fmt: skip
+    box = np.zeros((4, 4, 3), np.uint8)
+    seen = Seen(box, (0, 0, 4, 4), 200.0, 0.9, 0.1, 1.0, electrons, 1.0, 0.0, 200.0, 20.0)
+    at_hand = replace(judged(0.0), shutter_s=0.01, motion_px=motion_px, seen=seen)
+    shutter, gain = held_exposure(camera, at_hand, 10.0)
+    assert (shutter, gain) == (pytest.approx(expected[0]), pytest.approx(expected[1], abs=0.06))
+
+
+@pytest.mark.by_hand
+def test_times_in_the_unit_that_suits():
+    assert [time_words(t) for t in (0.001, 0.0125, 0.5, 3.0)] == [
+        "1 day", "5 days", "6 months", "3 years",
+    ]  # fmt: skip
+
+
+@pytest.mark.invariant
 def test_files_words_and_report(found, tmp_path):
     from simulator.report.document import section_of
     from simulator.report.lighting_sheet import save_lighting
@@ -122,9 +168,11 @@ def test_files_words_and_report(found, tmp_path):
     section = section_of(folder)
     assert section.tables and section.pictures and section.changes
     # 3900 h; the archetype of 30 W: 117 kWh, 29.25 a year, 592.5 with its price over 10 years
-    ways = next(t for t in told["tables"] if t["caption"].startswith("Ways"))
-    row = next(r for r in ways["rows"] if r[0] == "infrared-850-long")
-    assert row[5:9] == ["117", "300", "29.2", "592"]
+    costs = next(t for t in told["tables"] if t["caption"].startswith("Costs"))
+    row = next(r for r in costs["rows"] if r[0] == "infrared-850-long")
+    assert row[1:] == ["300", "117", "29.2", "592"]
+    assert len(section.pictures) == len(told["pictures"]) == 5
+    assert section.tone == "good"
 
 
 @pytest.mark.invariant
@@ -132,8 +180,8 @@ def test_without_prices_nothing_is_invented(found):
     from simulator.report.lighting_tables import verdict_table
 
     told = verdict_table(replace(found, money=Money()))
-    ways = next(t for t in told["tables"] if t["caption"].startswith("Ways"))
-    assert {r[6] for r in ways["rows"]} == {"", "not told"}
+    costs = next(t for t in told["tables"] if t["caption"].startswith("Costs"))
+    assert {c for r in costs["rows"] for c in r[1:]} <= {"not told", "0"}
     assert "--price-per-kwh AMOUNT" in told["lighting"]["missing"]
     assert not any("Cheapest" in text for text in told["changes"])
 

@@ -1,0 +1,70 @@
+"""What may do the task instead of a lamp: a faster lens, another camera."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from simulator.camera.load import Camera
+from simulator.errors import InputError
+from simulator.files import bundled_names
+from simulator.studies.compare import framed
+
+
+def faster_lens(camera: Camera) -> Camera:
+    """The camera with its lens one stop faster, all else of the lens the same."""
+    lens = camera.model.lens
+    stop = math.sqrt(2.0)
+    table = {
+        **camera.raw["lens"],
+        "f_number": lens.f_number / stop,
+        "f_number_wide": lens.f_number_wide / stop,
+        "f_number_tele": lens.f_number_tele / stop,
+    }
+    return Camera.from_raw({**camera.raw, "lens": table}, camera.name, camera.file)
+
+
+def refitted(other: Camera, camera: Camera) -> Camera:
+    """Another camera with the framing of this one.
+
+    Raises
+    ------
+    InputError
+        If its lens does not reach it.
+    """
+    table = {**other.raw["lens"], "focal_length_mm": framed(other, camera)}
+    table.pop("f_number", None)
+    return Camera.from_raw({**other.raw, "lens": table}, other.name, other.file)
+
+
+def _light_of(camera: Camera) -> float:
+    """Light that a pixel gathers from a bright plane, up to a factor: pitch^2 T/F^2."""
+    lens, sensor = camera.model.lens, camera.model.sensor
+    return sensor.pixel_pitch_um**2 * lens.transmittance / lens.f_number**2
+
+
+def other_cameras(camera: Camera, names: Sequence[str] | None) -> tuple[list[Camera], list[str]]:
+    """Cameras to stand beside, framed alike, and what was left out and why."""
+    out, left = [], []
+    if names is not None:
+        for name in names:
+            other = Camera.load(name)
+            try:
+                out.append(refitted(other, camera))
+            except InputError as error:
+                left.append(f"{name}: {error.problem}")
+        return out, left
+    for name in bundled_names("cameras"):
+        other = Camera.load(name)
+        if name == camera.name or other.model.sensor.width_px < camera.model.sensor.width_px:
+            continue
+        try:
+            out.append(refitted(other, camera))
+        except InputError:
+            continue  # a lens that does not reach the framing
+    best = max(out, key=_light_of, default=None)
+    if best is None or _light_of(best) <= _light_of(camera):
+        return [], [
+            "Another camera: no bundled one of this framing and as many pixels gathers more light."
+        ]
+    return [best], left
