@@ -5,16 +5,14 @@ from __future__ import annotations
 import csv
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.judge.density import density_class
-from simulator.judge.verdict import cautions, shown_word
 from simulator.report.fitting import fit_text
 from simulator.report.labels import Labels
-from simulator.report.numbers import three_digits
-from simulator.report.sheet import INK, PAPER, RULE, SOFT, WORD_COLOURS, shutter_text
+from simulator.report.sheet import INK, PAPER, RULE, SOFT, WORD_COLOURS
+from simulator.report.survey_words import HEAD, answer, rows_of, shopping, verdict_table
 from simulator.studies.folder import result_folder
 from simulator.studies.provenance import versions
 from simulator.studies.survey import Survey, Surveyed
@@ -33,10 +31,13 @@ BEYOND = 1.7
 """Cameras are drawn as far as this many distances of their target."""
 WIDTH_IN, DPI, ROW_IN = 15.0, 110, 0.3
 PLAN_IN = 6.0
+LEAST_POINTS = 8
+"""Contours of fewer points are specks and get no number."""
+Ends = list[tuple[tuple[float, float], str]]
 
 
 def save_survey(folder: Path, found: Survey) -> Path:
-    """Write plan.png, positions.csv, inputs/ and verdict.json, whole or not at all.
+    """Write the plans, positions.csv, inputs/ and verdict.json, whole or not at all.
 
     Raises
     ------
@@ -46,6 +47,8 @@ def save_survey(folder: Path, found: Survey) -> Path:
     told = verdict_table(found)
     with result_folder(folder) as place:
         draw_plan(place / "plan.png", found)
+        for name in LAYERS:
+            draw_layer(place / f"plan-{name}.png", found, name)
         table = told["tables"][0]
         with (place / "positions.csv").open("w", encoding="utf-8", newline="") as file:
             csv.writer(file).writerows([table["head"], *table["rows"]])
@@ -113,6 +116,10 @@ def legibility_on_plan(row: Surveyed, places: FloatArray) -> FloatArray:
     return np.where(np.isnan(density_on_plan(row, places)), np.nan, out)
 
 
+LAYERS = {"density": density_on_plan, "legibility": legibility_on_plan}
+"""What the plans show, by the name of the plan."""
+
+
 def _best(layers: list[FloatArray]) -> FloatArray:
     """The best camera everywhere; NaN where none looks."""
     stacked = np.stack(layers)
@@ -141,7 +148,11 @@ def draw_plan(path: Path, found: Survey) -> None:
     """Both plans and the table as a PNG."""
     from matplotlib.figure import Figure
 
-    height = 1.15 + PLAN_IN + 0.85 + 0.45 + ROW_IN * (len(found.rows) + 1) + 0.75
+    buy = [fit_text(text, 14.0, (9.2,), 9) for text in shopping(found)]
+    bought = 0.55 + sum(text.height_in + 0.05 for text in buy) if buy else 0.0
+    upper = 1.15 + PLAN_IN + 1.4
+    table = 0.45 + ROW_IN * (len(found.rows) + 1)
+    height = upper + table + bought + 0.75
     figure = Figure(figsize=(WIDTH_IN, height), dpi=DPI, facecolor=PAPER)
     title = fit_text(found.site.title, 14.0, (18, 15, 13), 1, bold=True)
     figure.text(
@@ -152,21 +163,22 @@ def draw_plan(path: Path, found: Survey) -> None:
         0.03, 1 - 0.56 / height, line.text, size=line.size, weight="bold", va="top",
         color=WORD_COLOURS[found.rows[0].verdict],
     )  # fmt: skip
-    left, right, low, high = extent = _extent(found)
-    x, y = np.linspace(left, right, CELLS), np.linspace(low, high, CELLS)
-    places = np.stack(np.meshgrid(x, y), axis=-1)
-    for k, (name, layer) in enumerate(
-        (("density", density_on_plan), ("legibility", legibility_on_plan))
-    ):
-        axes = figure.add_axes(
-            (
-                (0.75 + 7.25 * k) / WIDTH_IN, (height - 1.5 - PLAN_IN) / height, PLAN_IN / WIDTH_IN,
-                PLAN_IN / height,
-            )
+    for k, name in enumerate(LAYERS):
+        place = ((0.75 + 7.25 * k) / WIDTH_IN, (height - 1.5 - PLAN_IN) / height)
+        _panel(figure, (*place, PLAN_IN / WIDTH_IN, PLAN_IN / height), found, name)
+    _legend(figure, found, (height - 1.15 - PLAN_IN - 0.92) / height)
+    _table(figure, found, height, upper)
+    down = upper + table + 0.22
+    if buy:
+        figure.text(
+            0.03, 1 - down / height, "Shopping list", size=11.5, weight="bold", color=INK,
+            va="center",
         )  # fmt: skip
-        _map(axes, x, y, [layer(row, places) for row in found.rows], name)
-        _cameras(axes, found, extent)
-    _table(figure, found, height, 1.15 + PLAN_IN + 1.1)
+        down += 0.22
+    for text in buy:
+        figure.text(0.03, 1 - down / height, text.text, size=text.size, color=INK, va="top",
+                    linespacing=1.25)  # fmt: skip
+        down += text.height_in + 0.05
     foot = fit_text(
         "Density on a plane across each camera's axis at the height of its target. Legibility: the"
         " task's target moved along the ground, judged at some distances at the worst hour, taken"
@@ -174,15 +186,43 @@ def draw_plan(path: Path, found: Survey) -> None:
         " things that stand in the way do not. Archetypes, not products.", 14.0, (8.5, 8.0), 2,
     )  # fmt: skip
     figure.text(0.03, 0.5 / height, foot.text, size=foot.size, color=SOFT, va="top")
-    text = {
+    figure.savefig(path, dpi=DPI, metadata=_about(found))
+
+
+def draw_layer(path: Path, found: Survey, name: str) -> None:
+    """One of the plans alone as a PNG, for a page."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(8.4, 7.6), dpi=DPI, facecolor=PAPER)
+    _panel(figure, (0.085, 0.13, 0.82, 0.82), found, name)
+    _legend(figure, found, 0.01, columns=3)
+    figure.savefig(path, dpi=DPI, metadata=_about(found))
+
+
+def _about(found: Survey) -> dict[str, str]:
+    return {
         "Software": f"nightproof {versions()['nightproof']}", "Title": found.site.title,
         "Comment": f"survey {found.name}; seed {found.seed}",
     }  # fmt: skip
-    figure.savefig(path, dpi=DPI, metadata=text)
 
 
-def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], name: str) -> None:
-    """Colour of the best camera everywhere, contours of each camera where it is the best."""
+def _panel(
+    figure: Figure, place: tuple[float, float, float, float], found: Survey, name: str
+) -> None:
+    """One plan with cameras, targets and contours."""
+    left, right, low, high = extent = _extent(found)
+    x, y = np.linspace(left, right, CELLS), np.linspace(low, high, CELLS)
+    places = np.stack(np.meshgrid(x, y), axis=-1)
+    axes = figure.add_axes(place)
+    ends = _map(axes, x, y, [LAYERS[name](row, places) for row in found.rows], name)
+    _cameras(axes, found, extent, ends)
+
+
+def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], name: str) -> Ends:
+    """Colour of the best camera everywhere, contours of each camera where it is the best.
+
+    Returns an end of every contour with what it stands for.
+    """
     from matplotlib.colors import LogNorm, Normalize
     from matplotlib.ticker import FuncFormatter
 
@@ -193,6 +233,7 @@ def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], nam
         rasterized=True,
     )  # fmt: skip
     levels = [float(v) for v in DENSITIES] if density else [0.1, 0.5, 0.9]
+    ends: Ends = []
     for layer in layers:
         own = np.where(layer >= values, layer, np.nan)
         inside = own[~np.isnan(own)]
@@ -201,7 +242,12 @@ def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], nam
             lines = axes.contour(
                 x, y, np.ma.masked_invalid(own), levels=steps, colors="white", linewidths=0.9
             )
-            axes.clabel(lines, fmt=lambda v: f"{v:g} px/m" if density else f"{v:g}", fontsize=7.5)
+            for level, parts in zip(lines.levels, lines.allsegs, strict=True):
+                part = max(parts, key=len, default=np.empty((0, 2)))
+                if len(part) >= LEAST_POINTS:
+                    end = max((part[0], part[-1]), key=lambda at: float(at[0]))
+                    text = f"{level:g} px/m" if density else f"{level:g}"
+                    ends.append(((float(end[0]), float(end[1])), text))
     bar = axes.figure.colorbar(
         shown, ax=axes, pad=0.02, fraction=0.045, ticks=list(DENSITIES) if density else None,
         format=FuncFormatter(lambda v, _: f"{v:g}"),
@@ -218,9 +264,46 @@ def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], nam
     axes.set_ylabel("y on the plan [m]", size=9, color=SOFT)
     axes.tick_params(labelsize=8.5, colors=SOFT)
     axes.set_facecolor("#f4f5f7")
+    return ends
 
 
-def _cameras(axes: Axes, found: Survey, extent: tuple[float, float, float, float]) -> None:
+def _legend(figure: Figure, found: Survey, low: float, columns: int = 9) -> None:
+    """What the marks of both plans mean."""
+    from matplotlib.lines import Line2D
+
+    marks = [
+        Line2D(
+            [],
+            [],
+            marker="s",
+            color=WORD_COLOURS[word],
+            label=f"camera, {word}",
+            linestyle="none",
+            markeredgecolor="white",
+            markersize=8,
+        )
+        for word in dict.fromkeys(row.verdict for row in found.rows)
+    ]
+    marks += [
+        Line2D([], [], marker="D", markersize=6, markerfacecolor="#7d7c78", label="its target",
+               markeredgecolor="white", linestyle="none"),
+        Line2D([], [], color=SOFT, linewidth=0.8, label="sides of its picture"),
+        Line2D([], [], color="white", linewidth=1.2, label="contour, its number beside it"),
+        Line2D([], [], marker="s", linestyle="none", color="#f4f5f7", markeredgecolor=RULE,
+               markersize=9, label="not seen, or not judged there"),
+    ]  # fmt: skip
+    legend = figure.legend(
+        handles=marks, loc="lower left", bbox_to_anchor=(0.045, low),
+        ncols=min(columns, len(marks)),
+        fontsize=8.5, frameon=True, facecolor="#dfe3e8", edgecolor="none", framealpha=1.0,
+    )  # fmt: skip
+    for text in legend.get_texts():
+        text.set_color(INK)
+
+
+def _cameras(
+    axes: Axes, found: Survey, extent: tuple[float, float, float, float], ends: Ends
+) -> None:
     """Every camera with the sides of its picture, its target and its number in the table."""
     axes.set_xlim(*extent[:2])
     axes.set_ylim(*extent[2:])
@@ -230,8 +313,8 @@ def _cameras(axes: Axes, found: Survey, extent: tuple[float, float, float, float
         place, target = to_plan(row, station), to_plan(row, row.target_m)
         for x in (0.0, float(view.width_px)):
             way = view.direction(x, view.height_px / 2.0)[:2]
-            end = to_plan(row, station[:2] + way / np.linalg.norm(way) * BEYOND * _flat(row))
-            axes.plot([place[0], end[0]], [place[1], end[1]], color=SOFT, lw=0.8)
+            far = to_plan(row, station[:2] + way / np.linalg.norm(way) * BEYOND * _flat(row))
+            axes.plot([place[0], far[0]], [place[1], far[1]], color=SOFT, lw=0.8)
         colour = WORD_COLOURS[row.verdict]
         axes.plot(*place, marker="s", ms=7, color=colour, mec="white")
         axes.plot(*target, marker="D", ms=5, mfc="none", mec="white", mew=1.4)
@@ -240,33 +323,11 @@ def _cameras(axes: Axes, found: Survey, extent: tuple[float, float, float, float
         place = to_plan(row, row.rig.view.position_m)
         text = f"{k + 1} {row.position.name}"
         labels.put((float(place[0]), float(place[1])), text, INK, size=8.5)
+    for end, text in ends:
+        labels.put(end, text, INK, size=7.5, sides=((1, 0), (1, 1), (1, -1), (0, 1), (0, -1)))
 
 
-HEAD = ["", "position", "task", "wanted", "worst hour", "typical hour", "density [px/m]",
-        "shutter, gain at worst", "what stands in the way", "price"]  # fmt: skip
-COLUMNS = (0.0, 0.3, 2.6, 4.2, 4.9, 6.5, 8.0, 9.15, 10.95, 13.4)
-
-
-def rows_of(found: Survey) -> list[list[str]]:
-    """The table, the greatest risk first."""
-    out = []
-    for k, row in enumerate(found.rows):
-        task = row.scene.model.task
-        density = row.rig.view.focal_px / float(row.rig.view.project(row.target_m)[1])
-        limits = [r["factor"] for r in row.limits if r["share"] > 0.05][:2]
-        w, t = row.worst, row.typical
-        out.append(
-            [
-                str(k + 1), row.position.name, f"{task.name} {task.target}", f"{row.wanted:.2f}",
-                f"{w['probability']:.2f} ({w['low']:.2f} to {w['high']:.2f})",
-                f"{t['probability']:.2f} ({t['low']:.2f} to {t['high']:.2f})",
-                f"{density:.0f}, {density_class(density).density_class}",
-                f"{shutter_text(w['shutter_s'])}, {w['gain_db']:.0f} dB, {w['mode']}",
-                ", ".join(limits),
-                "" if row.position.price is None else three_digits(row.position.price),
-            ]
-        )  # fmt: skip
-    return out
+COLUMNS = (0.0, 0.3, 2.6, 4.2, 4.9, 6.5, 8.0, 9.25, 11.1, 13.2)
 
 
 def _table(figure: Figure, found: Survey, height: float, down: float) -> None:
@@ -291,94 +352,3 @@ def _table(figure: Figure, found: Survey, height: float, down: float) -> None:
                 color=WORD_COLOURS[row.verdict] if worst else INK,
                 weight="bold" if worst else "normal",
             )  # fmt: skip
-
-
-def answer(found: Survey) -> str:
-    """The whole site in a sentence."""
-    n = len(found.rows)
-    fine = sum(row.verdict == "legible" for row in found.rows)
-    text = f"{fine} of {n} positions serve at their worst hour"
-    first = found.rows[0]
-    if first.verdict == "legible":
-        return f"{text}; the least margin is that of {first.position.name}."
-    word = shown_word(first.verdict, first.scene.model.task.name)
-    text += f"; the greatest risk is {first.position.name}: {word},"
-    return f"{text} {100 * first.worst['probability']:.0f} of 100 pictures."
-
-
-def shopping(found: Survey) -> list[str]:
-    """What would mend the positions that fail."""
-    out = []
-    for row in found.rows:
-        if row.verdict == "legible":
-            continue
-        limits = [r for r in row.limits if r["share"] > 0.05][:2]
-        if limits:
-            told = " and ".join(
-                f"{r['factor']} (without it {100 * r['probability_without']:.0f} of 100)"
-                for r in limits
-            )
-            out.append(f"{row.position.name}: what stands in the way is {told}.")
-        for remedy in [r for r in row.remedies if r.get("reaches", True)][:2]:
-            out.append(
-                f"{row.position.name}: {remedy['lever']} from {remedy['from']} to {remedy['to']}"
-                f" {remedy['unit']}: {100 * remedy['probability']:.0f} of 100 pictures."
-            )
-    return out
-
-
-def verdict_table(found: Survey) -> dict[str, Any]:
-    """What verdict.json holds of a survey."""
-    told: list[str] = []
-    for row in found.rows:
-        told += cautions(row.scene.model, row.rig.world)
-    hours = [
-        f"{name.capitalize()} hour: {'; '.join(sets) if sets else 'the scenes as written'}."
-        for name, sets in (
-            ("worst", found.site.hours.worst), ("typical", found.site.hours.typical),
-        )
-    ]  # fmt: skip
-    return {
-        "schema_version": 1,
-        "study": "survey",
-        "site": found.name,
-        "title": found.site.title,
-        "question": found.site.question,
-        "answer": answer(found),
-        "engineer": "Sorted by probability at the worst hour less the probability wanted.",
-        "seed": found.seed,
-        "trials": found.trials,
-        "versions": versions(),
-        "why": [],
-        "changes": shopping(found),
-        "conditions": [
-            *hours,
-            "Positions with hours of their own are judged at those.",
-            f"{found.trials} repetitions of the whole camera for each point; intervals are those of"
-            " the repetitions, tolerances come on top.",
-            "The maps leave out what stands in the way between camera and target.",
-        ],
-        "cautions": list(dict.fromkeys(told)),
-        "tables": [
-            {"caption": "Positions by risk", "head": ["rank", *HEAD[1:]], "rows": rows_of(found)},
-            {
-                "caption": "Probability at the worst hour by distance from the lens",
-                "head": ["position", "distance [m]", "probability"],
-                "rows": [
-                    [row.position.name, f"{d:.1f}",
-                     "out of the picture" if np.isnan(p) else f"{p:.2f}"]
-                    for row in found.rows
-                    for d, p in row.reach
-                ],
-            },
-        ],
-        "positions": [
-            {
-                "name": row.position.name, "scene": row.scene.name, "camera": row.camera.name,
-                "price": row.position.price, "wanted_probability": row.wanted,
-                "margin": row.margin, "worst": row.worst, "typical": row.typical,
-                "limits": row.limits, "remedies": row.remedies,
-            }
-            for row in found.rows
-        ],
-    }  # fmt: skip

@@ -42,13 +42,23 @@ def by_month(found: Calendar) -> list[Month]:
     out = []
     for m in range(1, 13):
         light, night = (month == m) & ~dark, (month == m) & dark
-        counts = [
-            int(np.sum(hours & which))
-            for hours in (light, night)
-            for which in (np.ones_like(fine), fine, unsure)
-        ]
-        out.append(Month(m, *counts, float(found.probability[month == m].min())))
+        out.append(
+            Month(
+                m,
+                int(np.sum(light)), int(np.sum(light & fine)), int(np.sum(light & unsure)),
+                int(np.sum(night)), int(np.sum(night & fine)), int(np.sum(night & unsure)),
+                float(found.probability[month == m].min()),
+            )
+        )  # fmt: skip
     return out
+
+
+def lux_words(lux: float) -> str:
+    """An illuminance to two digits, without powers of ten."""
+    if lux < 1.0:
+        return f"{lux:.2g}"
+    whole = float(f"{lux:.2g}")
+    return f"{whole:,.0f}".replace(",", " ") if whole >= 10.0 else f"{whole:g}"
 
 
 def worst_words(found: Calendar) -> str:
@@ -59,7 +69,8 @@ def worst_words(found: Calendar) -> str:
     return (
         f"The worst hour is that of {when.day} {months_of.month_name[when.month]},"
         f" {when:%H}:00 to {(when.hour + 1) % 24:02d}:00 {found.place.zone_name}: natural light"
-        f" {found.sky.level_lux[i]:.2g} lx, {'on: ' + ', '.join(lit) if lit else 'no lamp on'};"
+        f" {lux_words(found.sky.level_lux[i])} lx,"
+        f" {'on: ' + ', '.join(lit) if lit else 'no lamp on'};"
         f" judged itself it has a probability of {judged.probability:.2f}."
     )
 
@@ -86,7 +97,7 @@ def replaced(found: Calendar) -> str:
     if old.date is not None:
         own = f"of {old.date} {old.time or ''}".rstrip()
     elif old.illuminance_lux is not None:
-        own = f"{old.illuminance_lux:.3g} lx"
+        own = f"{lux_words(old.illuminance_lux)} lx"
     else:
         own = "by the altitude of the sun"
     return (

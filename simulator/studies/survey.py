@@ -20,6 +20,7 @@ import numpy as np
 from simulator.camera.load import Camera
 from simulator.camera.rig import Rig, set_up
 from simulator.errors import GeometryError, InputError
+from simulator.files import bundled_names
 from simulator.judge.verdict import Word
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
@@ -51,11 +52,14 @@ class Point:
     reach: float
     job: Job
     why: bool = False
+    remedies: bool = False
+    """Whether `why` also seeks what would mend it."""
 
     @property
     def key(self) -> str:
         """Its name in the file of kept points."""
-        return f"{self.position}|{self.hour}|{self.reach:g}{'|why' if self.why else ''}"
+        asked = ("|why" if self.why else "") + ("|remedies" if self.remedies else "")
+        return f"{self.position}|{self.hour}|{self.reach:g}{asked}"
 
 
 @dataclass(frozen=True)
@@ -99,6 +103,8 @@ class Survey:
     rows: list[Surveyed]
     seed: int
     trials: int
+    sought: bool = False
+    """Whether remedies were sought."""
 
 
 def moved(scene: Scene, station: Sequence[float], factor: float) -> Scene:
@@ -135,7 +141,10 @@ def judge_point(point: Point) -> dict[str, Any]:
     """
     if point.why:
         scene, camera = Scene.from_raw(*point.job.scene), Camera.from_raw(*point.job.camera)
-        verdict = predict(scene, camera, point.job.seed, trials=point.job.trials).verdict
+        verdict = predict(
+            scene, camera, point.job.seed, trials=point.job.trials, remedies=point.remedies,
+            cameras=others(camera) if point.remedies else (),
+        ).verdict  # fmt: skip
         return {"limits": verdict["limits"], "remedies": verdict["remedies"]}
     try:
         return judge_job(point.job).row()
@@ -143,6 +152,11 @@ def judge_point(point: Point) -> dict[str, Any]:
         if point.reach == 1.0:
             raise
         return {"probability": None}
+
+
+def others(camera: Camera) -> list[Camera]:
+    """Bundled cameras that a remedy may propose instead."""
+    return [Camera.load(name) for name in bundled_names("cameras") if name != camera.name]
 
 
 def _loaded(site: SiteModel, file: object, hour: Hour, position: Position) -> tuple[Scene, Camera]:
@@ -280,6 +294,7 @@ def survey(
     cluster: str | None = None,
     reach: Sequence[float] = REACH,
     why: bool = True,
+    remedies: bool = False,
     progress: Progress | None = None,
 ) -> Survey:
     """Judge every position of a site.
@@ -301,6 +316,8 @@ def survey(
         Distances over the target's own at which it is judged, too, at the worst hour.
     why
         Ask what stands in the way where the worst hour does not serve.
+    remedies
+        Also seek what would mend it there, which takes some minutes for each position.
 
     Raises
     ------
@@ -331,19 +348,24 @@ def survey(
     do(points, len(points))
     own = {(p.position, p.hour): p for p in points if p.reach == 1.0}
     failing = [
-        Point(p.position, p.hour, 1.0, p.job, why=True)
+        Point(p.position, p.hour, 1.0, p.job, why=True, remedies=remedies)
         for p in own.values()
         if why and p.hour == "worst" and rows[p.key]["verdict"] != "legible"
     ]
     do(failing, len(points) + len(failing))
-    found = [_surveyed(site, position, points, rows) for position in site.position]
+    asked = {p.position: rows[p.key] for p in failing}
+    found = [
+        _surveyed(site, position, points, rows, asked.get(position.name, {}))
+        for position in site.position
+    ]
     found.sort(key=lambda s: (s.margin, s.typical["probability"], s.position.name))
-    return Survey(site, file.stem, found, seed, trials)
+    return Survey(site, file.stem, found, seed, trials, remedies)
 
 
 def _surveyed(
-    site: SiteModel, position: Position, points: Sequence[Point], rows: Mapping[str, Any]
-) -> Surveyed:
+    site: SiteModel, position: Position, points: Sequence[Point], rows: Mapping[str, Any],
+    asked: Mapping[str, Any],
+) -> Surveyed:  # fmt: skip
     own = [p for p in points if p.position == position.name]
     worst = next(p for p in own if p.hour == "worst" and p.reach == 1.0)
     typical = next(p for p in own if p.hour == "typical")
@@ -356,7 +378,6 @@ def _surveyed(
         for p in own
         if p.hour == "worst"
     ]
-    asked = rows.get(f"{worst.key}|why", {})
     return Surveyed(
         position, scene, camera, rig, target, scene.model.task.wanted_probability,
         rows[worst.key], rows[typical.key], tuple(sorted(reach)), asked.get("limits", []),

@@ -29,7 +29,7 @@ from simulator.studies.calendar_sky import (
     sky_of,
     time_zone,
 )
-from simulator.studies.calendar_words import by_month, replaced, table
+from simulator.studies.calendar_words import by_month, lux_words, replaced, table
 from simulator.studies.overrides import load_pair
 
 SMALL = ["sensor.width_px=480", "sensor.height_px=270", "target.plate.speed_kmh=0.0"]
@@ -186,7 +186,8 @@ def test_an_hour_counts_only_if_its_whole_interval_serves(year):
 @pytest.mark.invariant
 def test_the_scene_light_that_is_not_used_is_told(year):
     lux = year.scene.model.natural_light.illuminance_lux
-    assert f"({lux:.3g} lx) is not used" in replaced(year)
+    assert f"({lux_words(lux)} lx) is not used" in replaced(year)
+    assert [lux_words(x) for x in (0.0123, 5.0, 84321.0)] == ["0.012", "5", "84 000"]
     assert any(replaced(year) in line for line in table(year)["conditions"])
     assert (year.low <= year.probability).all()
     assert (year.probability <= year.high).all()

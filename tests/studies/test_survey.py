@@ -6,6 +6,7 @@ import json
 import os
 import signal
 import threading
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -96,6 +97,55 @@ def test_files_and_report(found, tmp_path):
     told = json.loads((folder / "verdict.json").read_text())
     assert told["positions"][0]["name"] == "unlit"
     assert section_of(folder).tables
+
+
+def asked_at(found, **change):
+    """The first row with limits, or remedies, put in by hand."""
+    first = replace(found.rows[0], **change)
+    return replace(found, rows=[first, *found.rows[1:]], sought="remedies" in change)
+
+
+@pytest.mark.by_hand
+def test_advice_is_told_as_advice_and_remedies_as_tried(found):
+    from simulator.report.survey_words import shopping
+
+    light = {"factor": "light", "share": 0.8, "probability_without": 1.0}
+    blur = {"factor": "defocus", "share": 0.2, "probability_without": 0.0}
+    lines = shopping(asked_at(found, limits=[light, blur]))
+    assert lines[0].startswith("unlit, light (without it alone 100 of 100 pictures): more light")
+    assert "helps only with others" in lines[1]
+    assert "not tried here" in lines[-1] and "--remedies" in lines[-1]
+    remedy = {
+        "lever": "infrared lamp beside the lens", "from": 0.0, "to": 1.234, "unit": "W/sr",
+        "probability": 0.97, "reaches": True, "side_effects": [],
+    }  # fmt: skip
+    lines = shopping(asked_at(found, limits=[light], remedies=[remedy]))
+    assert [line for line in lines if line.startswith("unlit")] == [
+        "unlit: infrared lamp beside the lens from 0 to 1.23 W/sr: 97 of 100 pictures, proved on"
+        " fresh noise."
+    ]
+    lines = shopping(asked_at(found, remedies=[{**remedy, "reaches": False}]))
+    assert "nothing that was tried reaches 0.90" in lines[0]
+
+
+@pytest.mark.invariant
+def test_remedies_are_sought_where_they_are_asked_for(file, monkeypatch):
+    asked = []
+
+    def fake(point):
+        if point.why:
+            asked.append((point.position, point.remedies))
+            return {"limits": [], "remedies": [{"lever": "x"}] if point.remedies else []}
+        poor = point.position == "unlit" and point.hour == "worst"
+        return {"probability": 0.1 if poor else 1.0, "verdict": "no" if poor else "legible"}
+
+    monkeypatch.setattr(study, "judge_point", fake)
+    options = {"trials": 16, "workers": 1, "reach": (), "seed": 2}
+    plain = survey(load_site(file), file, **options)
+    sought = survey(load_site(file), file, remedies=True, **options)
+    assert asked == [("unlit", False), ("unlit", True)]
+    assert (plain.sought, sought.sought) == (False, True)
+    assert [row.remedies for row in sought.rows] == [[{"lever": "x"}], []]
 
 
 @pytest.mark.invariant

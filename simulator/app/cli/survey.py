@@ -32,6 +32,13 @@ def survey(
     resume: Annotated[
         bool, typer.Option("--resume", help="Go on with the points of an interrupted survey.")
     ] = False,
+    remedies: Annotated[
+        bool,
+        typer.Option(
+            "--remedies",
+            help="Seek what would mend the positions that fail (some minutes each).",
+        ),
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Judge every camera of SITE at its worst and typical hour, the greatest risk first."""
@@ -50,7 +57,7 @@ def survey(
         try:
             found = run(
                 loaded, file, seed=seed, trials=trials, keep=keep, resume=resume, workers=workers,
-                cluster=cluster, progress=progress,
+                cluster=cluster, remedies=remedies, progress=progress,
             )  # fmt: skip
         except KeyboardInterrupt:
             print(
@@ -59,7 +66,8 @@ def survey(
                 file=sys.stderr,
             )
             raise
-        from simulator.report.survey_plan import save_survey, verdict_table
+        from simulator.report.survey_plan import save_survey
+        from simulator.report.survey_words import verdict_table
 
         save_survey(folder, found)
     keep.unlink(missing_ok=True)

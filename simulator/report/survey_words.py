@@ -1,0 +1,197 @@
+"""What a survey says: answer, table by risk, shopping list, and what verdict.json holds."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from simulator.judge.density import EDITION, density_class
+from simulator.judge.verdict import cautions, shown_word
+from simulator.report.numbers import three_digits
+from simulator.report.sheet import shutter_text
+from simulator.studies.provenance import versions
+from simulator.studies.survey import Survey, Surveyed
+
+HEAD = ["", "position", "task", "wanted", "worst hour", "typical hour", "px/m, class",
+        "shutter, gain at worst", "what stands in the way", "your price"]  # fmt: skip
+ADVICE = {
+    "motion": "a shorter shutter, and the light that it then needs",
+    "haze": "a shorter distance",
+    "contrast": "light or view from another angle; the target itself has little contrast",
+    "defocus": "the focus set on the target in the mode of that hour, or a smaller aperture",
+    "glare": "a clean or another cover, and lamps kept out of the view of the lens",
+    "lens blur": "a better lens, or a longer focal length",
+    "processing": "less noise reduction and sharpening",
+    "compression": "a higher bit rate",
+    "sensor noise": "more light, a faster lens or a more sensitive camera",
+    "light": "more light on the target, or a faster lens",
+    "clipping": "shutter and gain held short, or metering on the target, or less light on it",
+    "crushed shadow": "metering on the target, or wide dynamic range",
+    "pixels": "a longer focal length, a shorter distance or more pixels",
+}
+"""Plain advice for every kind of limit, not tried on the position (common practice, no source)."""
+HELPS = 0.05
+"""A limit whose removal alone gains less than this is told as one that helps only with others."""
+
+
+def rows_of(found: Survey) -> list[list[str]]:
+    """The table, the greatest risk first."""
+    out = []
+    for k, row in enumerate(found.rows):
+        task = row.scene.model.task
+        density = row.rig.view.focal_px / float(row.rig.view.project(row.target_m)[1])
+        limits = [r["factor"] for r in row.limits if r["share"] > 0.05][:2]
+        w, t = row.worst, row.typical
+        out.append(
+            [
+                str(k + 1), row.position.name, f"{task.name} {task.target}", f"{row.wanted:.2f}",
+                f"{w['probability']:.2f} ({w['low']:.2f} to {w['high']:.2f})",
+                f"{t['probability']:.2f} ({t['low']:.2f} to {t['high']:.2f})",
+                f"{density:.0f}, {density_class(density).density_class}",
+                f"{shutter_text(w['shutter_s'])}, {w['gain_db']:.0f} dB, {w['mode']}",
+                ", ".join(limits),
+                "" if row.position.price is None else three_digits(row.position.price),
+            ]
+        )  # fmt: skip
+    return out
+
+
+def answer(found: Survey) -> str:
+    """The whole site in a sentence."""
+    n = len(found.rows)
+    fine = sum(row.verdict == "legible" for row in found.rows)
+    text = f"{fine} of {n} positions serve at their worst hour"
+    first = found.rows[0]
+    if first.verdict == "legible":
+        return f"{text}; the least margin is that of {first.position.name}."
+    word = shown_word(first.verdict, first.scene.model.task.name)
+    text += f"; the greatest risk is {first.position.name}: {word},"
+    return f"{text} {100 * first.worst['probability']:.0f} of 100 pictures."
+
+
+def shopping(found: Survey) -> list[str]:
+    """What would mend the positions that fail: remedies that were sought, else plain advice."""
+    out = []
+    for row in found.rows:
+        if row.verdict != "legible":
+            out += _tried(row) if found.sought and row.remedies else _advised(row)
+    if out and not found.sought:
+        out.append(
+            "This is advice by kind of limit, not tried here: run the survey again with --remedies"
+            " to seek, for each of these positions, the least change that serves (some minutes"
+            " each)."
+        )
+    return out
+
+
+def _tried(row: Surveyed) -> list[str]:
+    """Remedies that a search found and proved on fresh noise."""
+    serve = [r for r in row.remedies if r["reaches"]]
+    if not serve:
+        best = max(row.remedies, key=lambda r: r["probability"])
+        return [
+            f"{row.position.name}: nothing that was tried reaches {row.wanted:.2f}; the best is"
+            f" {_change(best)}."
+        ]
+    return [f"{row.position.name}: {_change(r)}, proved on fresh noise." for r in serve[:3]]
+
+
+def _change(remedy: dict[str, Any]) -> str:
+    old, new = (
+        three_digits(v) if isinstance(v, float | int) else str(v)
+        for v in (remedy["from"], remedy["to"])
+    )
+    unit = f" {remedy['unit']}" if remedy["unit"] else ""
+    text = f"{remedy['lever']} from {old} to {new}{unit}: {_hundred(remedy['probability'])}"
+    return f"{text} (mind: {'; '.join(remedy['side_effects'])})" if remedy["side_effects"] else text
+
+
+def _hundred(probability: float) -> str:
+    return f"{100 * probability:.0f} of 100 pictures"
+
+
+def _advised(row: Surveyed) -> list[str]:
+    """The limits and what is commonly done about them."""
+    limits = [r for r in row.limits if r["share"] > 0.05][:2]
+    if not limits:
+        return [f"{row.position.name}: no single thing stands in the way for sure."]
+    out = []
+    for r in limits:
+        alone = r["probability_without"]
+        gains = alone >= row.worst["probability"] + HELPS
+        what = f"without it alone {_hundred(alone)}" if gains else "it helps only with others"
+        advice = ADVICE.get(r["factor"], "no plain advice")
+        out.append(f"{row.position.name}, {r['factor']} ({what}): {advice}.")
+    return out
+
+
+def verdict_table(found: Survey) -> dict[str, Any]:
+    """What verdict.json holds of a survey."""
+    told: list[str] = []
+    for row in found.rows:
+        told += cautions(row.scene.model, row.rig.world)
+    hours = [
+        f"{name.capitalize()} hour: {'; '.join(sets) if sets else 'the scenes as written'}."
+        for name, sets in (
+            ("worst", found.site.hours.worst), ("typical", found.site.hours.typical),
+        )
+    ]  # fmt: skip
+    return {
+        "schema_version": 1,
+        "study": "survey",
+        "verdict": found.rows[0].verdict,
+        "site": found.name,
+        "title": found.site.title,
+        "question": found.site.question,
+        "answer": answer(found),
+        "engineer": "Sorted by probability at the worst hour less the probability wanted.",
+        "seed": found.seed,
+        "trials": found.trials,
+        "versions": versions(),
+        "why": [],
+        "remedies_sought": found.sought,
+        "changes": shopping(found),
+        "conditions": [
+            *hours,
+            "Positions with hours of their own are judged at those.",
+            f"{found.trials} repetitions of the whole camera for each point; intervals are those of"
+            " the repetitions, tolerances come on top.",
+            "The maps leave out what stands in the way between camera and target.",
+        ],
+        "cautions": list(dict.fromkeys(told)),
+        "tables": [
+            {
+                "caption": f"Positions by risk; pixel density at the target with its {EDITION}"
+                " class",
+                "head": ["rank", *HEAD[1:]],
+                "rows": rows_of(found),
+            },
+            {
+                "caption": "Probability at the worst hour by distance from the lens",
+                "head": ["position", "distance [m]", "probability"],
+                "rows": [
+                    [row.position.name, f"{d:.1f}",
+                     "out of the picture" if np.isnan(p) else f"{p:.2f}"]
+                    for row in found.rows
+                    for d, p in row.reach
+                ],
+            },
+        ],
+        "pictures": [
+            {"file": "plan-density.png", "wide": True, "caption": "Where pixels are dense enough.",
+             "alt": "Plan of the site by pixel density"},
+            {"file": "plan-legibility.png", "wide": True,
+             "caption": "Where the task succeeds at the worst hour.",
+             "alt": "Plan of the site by probability of the task"},
+        ],
+        "positions": [
+            {
+                "name": row.position.name, "scene": row.scene.name, "camera": row.camera.name,
+                "price": row.position.price, "wanted_probability": row.wanted,
+                "margin": row.margin, "worst": row.worst, "typical": row.typical,
+                "limits": row.limits, "remedies": row.remedies,
+            }
+            for row in found.rows
+        ],
+    }  # fmt: skip
