@@ -34,7 +34,7 @@ class Answers:
     vehicle: str = "car"
     speed_kmh: float = 10.0
     infrared: str | None = "infrared-850-medium"
-    lamp_cd: float = 0.0
+    lamp_lm: float = 0.0
     wanted_probability: float = 0.9
 
 
@@ -79,7 +79,7 @@ def scene_text(a: Answers) -> str:
                 }
             ),
         ]
-    if a.lamp_cd > 0.0:
+    if a.lamp_lm > 0.0:
         parts += [
             "# A lamp near the target; switch it off with on = false.",
             to_toml(
@@ -88,7 +88,7 @@ def scene_text(a: Answers) -> str:
                         {
                             "name": "lamp",
                             "spectrum": "led-3000k",
-                            "intensity_cd": a.lamp_cd,
+                            "luminous_flux_lm": a.lamp_lm,
                             "beam_deg": 110.0,
                             "position_m": [a.sideways_m + 3.0, a.distance_m - 1.0, 4.5],
                             "aim_m": [*target[:2], 0.0],

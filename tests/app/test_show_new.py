@@ -42,10 +42,10 @@ def test_show_refuses_what_is_not_there(monkeypatch, capsys, tmp_path: Path):
 @pytest.mark.parametrize("light", sorted(LIGHTS))
 def test_every_step_of_light_makes_a_valid_scene(tmp_path: Path, light: str):
     path = tmp_path / "mine.toml"
-    path.write_text(scene_text(Answers(light=light, lamp_cd=500.0)), encoding="utf-8")
+    path.write_text(scene_text(Answers(light=light, lamp_lm=500.0)), encoding="utf-8")
     scene = Scene.load(path).model
     assert scene.natural_light.illuminance_lux == LIGHTS[light][0]
-    assert scene.lamp[0].intensity_cd == 500.0
+    assert scene.lamp[0].luminous_flux_lm == 500.0
     assert path.read_text(encoding="utf-8").count("#") >= 6
 
 
@@ -66,9 +66,41 @@ def test_new_scene_takes_options_and_keeps_what_is_there(monkeypatch, capsys, tm
 
 
 @pytest.mark.by_hand
-@pytest.mark.parametrize("bad", [("--light", "dawn"), ("--vehicle", "tank"), ("--height-m", "-1")])
+@pytest.mark.parametrize(
+    "bad",
+    [
+        ("--light", "dawn"), ("--vehicle", "tank"), ("--height-m", "-1"), ("--distance-m", "-5"),
+        ("--distance-m", "far"), ("--speed-kmh", "nan"), ("--infrared", "no-such-lamp"),
+        ("--lamp", "40"), ("--lamp", "-3 W"), ("--text", ""), ("--text", "ABCDEFGHIJKLM"),
+    ],
+)  # fmt: skip
 def test_bad_answers_write_nothing(monkeypatch, capsys, tmp_path: Path, bad: tuple[str, str]):
     path = tmp_path / "gate.toml"
     assert run(monkeypatch, "new", "scene", str(path), *bad) == 2
-    assert "allowed:" in capsys.readouterr().err
+    told = capsys.readouterr().err
+    assert "allowed:" in told
+    assert bad[0] in told
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.by_hand
+def test_a_terminal_asks_again_until_the_answer_is_possible(monkeypatch, capsys, tmp_path: Path):
+    answers = iter(["far", "-5", "12", "40", "40 W"])
+    asked: list[str] = []
+
+    def prompt(words: str, default: str) -> str:
+        asked.append(words)
+        return next(answers) if words.startswith(("Distance", "Visible")) else default
+
+    monkeypatch.setattr("typer.prompt", prompt)
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: True)
+    path = tmp_path / "gate.toml"
+    assert run(monkeypatch, "new", "scene", str(path), "--vehicle", "van") == 0
+    told = capsys.readouterr().err
+    assert told.count("allowed:") == 3
+    assert "from 1 to 1000 [m]" in told
+    assert not any(words.startswith("Vehicle") for words in asked)
+    scene = Scene.load(path).model
+    assert scene.target[0].position_m[1] == 12.0
+    # 40 W of an LED at 110 lm/W
+    assert scene.lamp[0].luminous_flux_lm == pytest.approx(4400.0)

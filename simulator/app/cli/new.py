@@ -29,19 +29,22 @@ def scene(
         str | None,
         typer.Option(help="day, office, living-room, twilight, dusk-cloudy, moon or night."),
     ] = None,
-    distance_m: Annotated[float | None, typer.Option(help="Distance of the plate [m].")] = None,
-    height_m: Annotated[float | None, typer.Option(help="Height of the camera [m].")] = None,
+    distance_m: Annotated[str | None, typer.Option(help="Distance of the plate [m].")] = None,
+    height_m: Annotated[str | None, typer.Option(help="Height of the camera [m].")] = None,
     sideways_m: Annotated[
-        float | None, typer.Option(help="Plate to the right of the camera's axis [m].")
+        str | None, typer.Option(help="Plate to the right of the camera's axis [m].")
     ] = None,
     text: Annotated[str | None, typer.Option(help="Text of the plate.")] = None,
     vehicle: Annotated[str | None, typer.Option(help="car, van or truck.")] = None,
-    speed_kmh: Annotated[float | None, typer.Option(help="Speed of the vehicle [km/h].")] = None,
+    speed_kmh: Annotated[str | None, typer.Option(help="Speed of the vehicle [km/h].")] = None,
     infrared: Annotated[
         str | None, typer.Option(help="Light profile beside the camera, or none.")
     ] = None,
-    lamp_cd: Annotated[
-        float | None, typer.Option(help="Intensity of a lamp near the plate [cd], 0 for none.")
+    lamp: Annotated[
+        str | None,
+        typer.Option(
+            help='Lamp near the plate: lumens or watts of an LED ("4000 lm", "40 W"), or 0.'
+        ),
     ] = None,
     overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace FILE.")] = False,
 ) -> None:
@@ -49,10 +52,9 @@ def scene(
 
     On a terminal it asks for what no option gives; otherwise it takes the usual values.
     """
-    from dataclasses import fields
-
     from simulator.errors import OutputError
     from simulator.studies.folder import whole_file
+    from simulator.studies.new_answers import FIELDS, QUESTIONS, checked
     from simulator.studies.new_scene import Answers, scene_text
 
     if file.exists() and not overwrite:
@@ -60,23 +62,31 @@ def scene(
             "There is a file of that name.", file=file, given=str(file),
             mend="choose another name, or say --overwrite",
         )  # fmt: skip
-    given: dict[str, Any] = {
+    given: dict[str, str | None] = {
         "title": title, "light": light, "distance_m": distance_m, "height_m": height_m,
         "sideways_m": sideways_m, "text": text, "vehicle": vehicle, "speed_kmh": speed_kmh,
-        "infrared": infrared, "lamp_cd": lamp_cd,
+        "infrared": infrared, "lamp": lamp,
     }  # fmt: skip
-    answers: dict[str, Any] = {}
-    for field in fields(Answers):
-        if field.name not in given:
-            continue
-        value = given[field.name]
-        if value is None and sys.stdin.isatty():
-            question = field.name.replace("_m", " [m]").replace("_kmh", " [km/h]")
-            value = typer.prompt(question.replace("_cd", " [cd]"), default=field.default)
-        if value is not None:
-            answers[field.name] = None if value == "none" else value
-    content = scene_text(Answers(**answers))
+    answers: dict[str, Any] = {
+        name: checked(name, said) for name, said in given.items() if said is not None
+    }
+    for name, question in QUESTIONS.items():
+        if name not in answers and sys.stdin.isatty():
+            answers[name] = _asked(name, question.words, question.usual)
+    content = scene_text(Answers(**{FIELDS.get(k, k): v for k, v in answers.items()}))
     with whole_file(file, "The scene cannot be written here.") as part:
         part.write_text(content, encoding="utf-8")
     print(f"{file}")
     print(f"next: nightproof show {file}; nightproof predict {file} --camera fixed-2mp-lowlight")
+
+
+def _asked(name: str, words: str, usual: str) -> Any:
+    """An answer from the terminal, asked again until it is possible."""
+    from simulator.errors import InputError
+    from simulator.studies.new_answers import checked
+
+    while True:
+        try:
+            return checked(name, str(typer.prompt(words, default=usual)))
+        except InputError as error:
+            print(error.text(), file=sys.stderr)
