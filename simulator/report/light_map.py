@@ -34,7 +34,7 @@ def draw_light_map(
         "lux": ("lx", "Light around the target, on it"),
         "irradiance_w_m2": ("W/m$^2$", "Infrared around the target, on it"),
     }[what]
-    high = float(values.max())
+    high = float(np.percentile(values, 99.5))  # near a lamp the light has no end
     low = max(float(np.percentile(values, 2)), high / 1e3)
     high = max(high, low * 1.001)
     if high / low < 1.5:

@@ -24,6 +24,8 @@ from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
 from simulator.units import FloatArray
 
 DEFAULT_SUN_ALTITUDE_DEG = 45.0
+OUTDOORS = frozenset({"daylight", "twilight", "moonlight", "night-sky", "cie-d65", "g173-global"})
+"""Spectra of the open sky."""
 
 
 def add_natural_light(b: Builder, ground: int) -> None:
@@ -34,9 +36,11 @@ def add_natural_light(b: Builder, ground: int) -> None:
         return
     spec = _in_lux(natural.spectrum, "natural_light.spectrum")
     total = natural.illuminance_lux
-    b.lights.append(LightSource("sky", "sky", spec, total * (1.0 - natural.sun_share)))
-    name = "sky and sun off the ground" if natural.sun_share > 0.0 else "sky off the ground"
-    _add_bounce(b, name, spec, total, ground)
+    # an even light of a lamp's colour is that of a room
+    even = "sky" if natural.spectrum in OUTDOORS or natural.sun_share > 0.0 else "room light"
+    b.lights.append(LightSource(even, "sky", spec, total * (1.0 - natural.sun_share)))
+    both = f"{even} and sun" if natural.sun_share > 0.0 else even
+    _add_bounce(b, f"{both} off the ground", spec, total, ground)
     if natural.sun_share > 0.0:
         altitude = natural.sun_altitude_deg
         altitude = DEFAULT_SUN_ALTITUDE_DEG if altitude is None else altitude

@@ -17,7 +17,11 @@ from simulator.scene.irradiance import incident, packed_for_light
 from simulator.scene.load import Scene
 from simulator.units import WAVELENGTH_NM, FloatArray
 
-MAP_WIDTH_M, MAP_HEIGHT_M, MAP_STEP_M = 8.0, 4.0, 0.1
+MAP_WIDTH_M, MAP_HEIGHT_M = 8.0, 4.0
+"""Least width and height of the light map [m]."""
+MAP_COLUMNS = 81
+MOST_WIDTH_M, MOST_HEIGHT_M, MAP_ROOM_M = 60.0, 15.0, 0.5
+"""Most width and height of the light map, and room around what it spans [m]."""
 
 
 @dataclass(frozen=True)
@@ -88,7 +92,7 @@ def survey_site(scene: Scene, camera: Camera) -> Site:
     world = rig.world
     index = world.targets[scene.model.task.target][0]
     card = world.cards[index]
-    return Site(scene, rig, card, _rows(world, card, index), _plane(world, card))
+    return Site(scene, rig, card, _rows(world, card, index), _plane(rig, card))
 
 
 def _visible(world: World) -> FloatArray:
@@ -172,13 +176,25 @@ def _merged(rows: list[LightRow]) -> list[LightRow]:
     return list(out.values())
 
 
-def _plane(world: World, card: Card) -> PlaneMap:
-    across = np.arange(-MAP_WIDTH_M / 2, MAP_WIDTH_M / 2 + MAP_STEP_M / 2, MAP_STEP_M)
-    up = np.arange(0.05, MAP_HEIGHT_M, MAP_STEP_M)
+def _plane(rig: Rig, card: Card) -> PlaneMap:
+    """Light on the upright plane, over camera, lamps and the picture's width at the target."""
+    world, view = rig.world, rig.view
     level = np.array([card.normal[0], card.normal[1], 0.0])
     level /= np.linalg.norm(level)
     along = np.array([-level[1], level[0], 0.0])
     middle = np.array([card.centre_m[0], card.centre_m[1], 0.0]) + level * 0.05
+    half = 0.5 * view.width_px / view.pixels_per_m(float(view.project(card.centre_m)[1]))
+    spanned = [view.position_m, card.centre_m + half * along, card.centre_m - half * along]
+    spanned += [light.position_m for light in world.lights if light.position_m is not None]
+    places = np.stack(spanned)
+    sideways = (places - middle) @ along
+    left = min(float(sideways.min()) - MAP_ROOM_M, -MAP_WIDTH_M / 2.0)
+    right = max(float(sideways.max()) + MAP_ROOM_M, MAP_WIDTH_M / 2.0)
+    left, right = max(left, -MOST_WIDTH_M / 2.0), min(right, MOST_WIDTH_M / 2.0)
+    high = min(max(MAP_HEIGHT_M, float(places[:, 2].max()) + MAP_ROOM_M), MOST_HEIGHT_M)
+    across = np.linspace(left, right, MAP_COLUMNS)
+    step = float(across[1] - across[0])
+    up = np.linspace(0.05, high, max(round(high / step), 24))
     points = middle + across[None, :, None] * along + up[:, None, None] * np.array([0.0, 0.0, 1.0])
     amounts = _amounts(world, points.reshape(-1, 3), level)
     visible = _visible(world)

@@ -32,6 +32,15 @@ def test_show_writes_a_picture_and_prints_the_table(monkeypatch, capsys, tmp_pat
 
 
 @pytest.mark.by_hand
+def test_show_tells_a_lamp_that_does_not_reach_the_target(monkeypatch, capsys, tmp_path: Path):
+    # the window stands behind the guest
+    assert run(monkeypatch, "show", "reception-window", "--out", str(tmp_path / "x.png")) == 0
+    told = capsys.readouterr().out
+    assert "window:                         shaded or turned away from 1.6 m" in told
+    assert "room light:" in told
+
+
+@pytest.mark.by_hand
 def test_show_refuses_what_is_not_there(monkeypatch, capsys, tmp_path: Path):
     assert run(monkeypatch, "show", "no-such-scene", "--out", str(tmp_path / "x.png")) == 2
     assert "no-such-scene" in capsys.readouterr().err

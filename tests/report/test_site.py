@@ -109,3 +109,27 @@ def test_a_site_is_surveyed_whatever_its_target_is(name: str):
     assert site.lux > 0.0
     assert len({r.name for r in site.rows}) == len(site.rows)
     assert not any("(part" in r.name for r in site.rows)
+
+
+@pytest.mark.by_hand
+def test_the_light_map_spans_lamps_and_picture():
+    """The car park's masts stand farther than 4 m from the plate; the map reaches them."""
+    scene = Scene.load("car-park-led", [])
+    site = survey_site(scene, Camera.load(CAMERA))
+    plate = site.target.centre_m
+    for lamp in scene.model.lamp:
+        aside = float(np.hypot(*(np.array(lamp.position_m) - plate)[:2]))
+        assert max(-site.plane.across_m[0], site.plane.across_m[-1]) >= min(aside, 4.0)
+        assert site.plane.up_m[-1] >= lamp.position_m[2]
+    assert site.plane.across_m[0] <= -4.0
+    assert site.plane.lux.shape == (site.plane.up_m.size, site.plane.across_m.size)
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize(
+    ("name", "word"), [("reception-window", "room light"), ("yard-noon", "sky")]
+)
+def test_light_of_a_room_is_not_called_sky(name, word):
+    names = [r.name for r in site_of(name).rows]
+    assert any(n == word or n.startswith(f"{word} ") for n in names)
+    assert ("sky" in names) == (word == "sky")

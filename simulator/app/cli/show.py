@@ -39,10 +39,12 @@ def show(
         typer.echo(json.dumps({"picture": str(path), **site.table()}, indent=2))
         return
     for row in site.rows:
+        where = "" if row.distance_m is None else f" from {row.distance_m:.1f} m"
+        amount = f"{three_digits(row.amount)} {row.unit} ({row.share:.0%})"
         if row.amount > 0.0:
-            where = "" if row.distance_m is None else f" from {row.distance_m:.1f} m"
-            amount = f"{three_digits(row.amount)} {row.unit}"
-            print(f"{row.name + ':':<32}{amount} ({row.share:.0%}){where}")
+            print(f"{row.name + ':':<32}{amount}{where}")
+        elif row.distance_m is not None:
+            print(f"{row.name + ':':<32}shaded or turned away{where}")
     total = f"{three_digits(site.lux)} lx"
     if site.irradiance_w_m2 > 0.0:
         total += f" and {three_digits(site.irradiance_w_m2)} W/m2"
