@@ -44,7 +44,15 @@ from simulator.judge.impairments import (
 from simulator.judge.sight import Sight
 from simulator.judge.target import JudgedTarget
 
-__all__ = ["FACTORS", "MEANINGS", "Limit", "find_limits", "limit_rows", "no_single_mending"]
+__all__ = [
+    "FACTORS",
+    "MEANINGS",
+    "Coalitions",
+    "Limit",
+    "find_limits",
+    "limit_rows",
+    "no_single_mending",
+]
 
 TRIALS = (16, 48)
 """Where the first agree all or none, the rest is not run: only the ranking hangs on it."""
@@ -72,7 +80,7 @@ class Limit:
     share: float
 
 
-class _Coalitions:
+class Coalitions:
     """Probabilities with sets of impairments removed, each asked once."""
 
     def __init__(self, sight: Sight, start: Situation, probability: float) -> None:
@@ -111,6 +119,7 @@ def find_limits(
     probability: float,
     *,
     sight: Sight,
+    asked: Coalitions | None = None,
 ) -> list[Limit]:
     """Impairments, the one with the largest share of the loss first.
 
@@ -127,9 +136,10 @@ def find_limits(
         Of the task, as things are.
     sight
         Its view without tags, where it has one, is used again.
+    asked
+        Where probabilities of the same situation are kept; made here if not given.
     """
-    start = Situation(rig, state, target)
-    asked = _Coalitions(sight, start, probability)
+    asked = asked or Coalitions(sight, Situation(rig, state, target), probability)
     removed = {factor: asked.sure(frozenset([factor])) for factor in FACTORS}
     there = [factor for factor in FACTORS if removed[factor] is not None]
     everything = frozenset(there)

@@ -111,7 +111,7 @@ def _mending(verdict: Mapping[str, Any]) -> str:
     if first.get("reaches", True):
         return f" {change(first)} would bring it to {hundredths}."
     return (
-        " No change that was tried is enough by itself or in pairs; the best of them,"
+        " No change that was tried is enough, by itself or with others; the best of them,"
         f" {_lowered(change(first))}, brings it to {hundredths}."
     )
 
@@ -148,7 +148,11 @@ def _lowered(text: str) -> str:
 
 
 def change(remedy: Mapping[str, Any]) -> str:
-    """A remedy in words."""
+    """A remedy in words; of several levers together, one after the other."""
+    parts = remedy.get("parts") or []
+    if parts:
+        first, *rest = [change(part).rstrip(",") for part in parts]
+        return f"{first} together with " + " and ".join(_lowered(text) for text in rest)
     unit = f" {remedy['unit']}" if remedy["unit"] else ""
     lever, before, to = str(remedy["lever"]), remedy["from"], remedy["to"]
     name = f"{lever[:1].upper()}{lever[1:]}"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,6 +24,8 @@ ADDED_INFRARED, ADDED_WHITE = "added infrared", "added white light"
 INFRARED_PROFILE, WHITE_PROFILE = "infrared-850-medium", "white-led-spot"
 INFRARED_W_SR = (0.25, 1.0, 4.0, 16.0, 64.0)
 WHITE_W = (1.0, 4.0, 16.0, 60.0, 250.0)
+LESSENED = frozenset({"light", "sensor noise"})
+"""What shutter, lens and distance lessen but cannot take away."""
 SETTINGS, OPTICS, LIGHTS, MOUNTING, EXCHANGE = range(5)
 """Classes of effort: a setting; lens or focus; a lamp; where the camera hangs; another camera."""
 
@@ -52,7 +54,19 @@ class Lever:
     steps: tuple[Step, ...]
     between: Callable[[float], tuple[str, ...]] | None = None
     side_effects: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = field(default=())
+    cautions: tuple[str, ...] = ()
+    warn: Callable[[float], tuple[str, ...]] | None = None
+
+    @property
+    def mends(self) -> frozenset[str]:
+        """What it can take away altogether: only a lamp brings all the light that is wanted."""
+        return self.helps if self.effort == LIGHTS else self.helps - LESSENED
+
+    def cautions_at(self, step: Step) -> tuple[str, ...]:
+        """Cautions that go with one step."""
+        if self.warn is None or isinstance(step.value, str):
+            return self.cautions
+        return (*self.cautions, *self.warn(step.value))
 
 
 @dataclass(frozen=True)
@@ -246,7 +260,7 @@ def _f_number(site: Site) -> Lever | None:
     return _numbers(
         "f-number", "", now, OPTICS, "light, sensor noise, defocus, clipping", values,
         lambda v: (f"lens.f_number={three(v):g}",),
-        ("a smaller number takes depth of field, a larger one takes light",),
+        (),
     )  # fmt: skip
 
 
@@ -272,7 +286,7 @@ def _focal_length(site: Site) -> Lever | None:
 
     return _numbers(
         "focal length", "mm", now, OPTICS, "pixels, lens blur, processing, compression", values,
-        sets, ("the field of view narrows in the same ratio, depth of field with its square",),
+        sets, (),
     )  # fmt: skip
 
 
@@ -281,8 +295,6 @@ def _infrared(site: Site) -> Lever | None:
     side: tuple[str, ...] = (
         "power on the mast; things near the camera turn white, insects and rain shine",
     )
-    if mode:
-        side = (*side, "the picture turns monochrome")
 
     def sets(v: float) -> tuple[str, ...]:
         return (
@@ -291,16 +303,20 @@ def _infrared(site: Site) -> Lever | None:
             *mode,
         )
 
-    near = math.sqrt(INFRARED_W_SR[-1] / CORNEA_LIMIT_W_M2)
-    caution = (
-        "Infrared cannot be seen and does not make one look away: keep eyes off the lamp at close"
-        f" range (up to {near:.1f} m for the strongest of these) and go by the maker's"
-        " classification after IEC 62471."
-    )
-    return _numbers(
+    lever = _numbers(
         "infrared light at the camera", "W/sr", 0.0, LIGHTS, "light, sensor noise, crushed shadow",
-        list(INFRARED_W_SR), sets, side, (caution,),
+        list(INFRARED_W_SR), sets, side,
     )  # fmt: skip
+    return None if lever is None else replace(lever, warn=_infrared_caution)
+
+
+def _infrared_caution(intensity_w_sr: float) -> tuple[str, ...]:
+    near = math.sqrt(intensity_w_sr / CORNEA_LIMIT_W_M2)
+    return (
+        "Infrared cannot be seen and does not make one look away: keep eyes off the lamp within"
+        f" about {near:.2g} m on its axis and go by the maker's classification after IEC 62471 and"
+        " a competent person.",
+    )
 
 
 def _white(site: Site) -> Lever | None:
@@ -354,7 +370,7 @@ def _distance(site: Site) -> Lever | None:
     values = [now * s for s in (0.8, 0.6, 0.45, 0.3) if now * s > least]
     return _numbers(
         "distance of the camera", "m", now, MOUNTING, "pixels, haze, light, lens blur, defocus",
-        values, sets, ("the field of view narrows in the same ratio",),
+        values, sets, (),
         ("Another mount: work at height and wiring are for trained people.",),
     )  # fmt: skip
 

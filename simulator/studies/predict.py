@@ -30,8 +30,9 @@ from simulator.judge.cycles import Cycles, judged_part
 from simulator.judge.density import EDITION, EDITION_2025, density_class, density_class_2025
 from simulator.judge.every import every_target
 from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
+from simulator.judge.impairments import Situation
 from simulator.judge.lighting import Contribution, contributions, totals
-from simulator.judge.limits import Limit, find_limits, limit_rows
+from simulator.judge.limits import Coalitions, Limit, find_limits, limit_rows
 from simulator.judge.picture_figures import PictureFigures, picture_figures
 from simulator.judge.readers import reader_of
 from simulator.judge.sight import Sight, View
@@ -183,9 +184,12 @@ def _predict(
         judged = _judge_cycles(rig, state, target, history, light, model.task.name, seed, say)
     probability, figures, frame = judged.probability, judged.figures, judged.frame
     limits: list[Limit] = []
+    asked = Coalitions(judged.sight, Situation(rig, state, judged.target), probability.value)
     if probability.value < LIMITS_BELOW and model.task.name != "colour":
         say("asking what limits it", 0.6)
-        limits = find_limits(rig, state, judged.target, probability.value, sight=judged.sight)
+        limits = find_limits(
+            rig, state, judged.target, probability.value, sight=judged.sight, asked=asked
+        )
     wanted = model.task.wanted_probability
     drawn = None
     if tolerances:
@@ -198,6 +202,7 @@ def _predict(
     if cameras is not None and word != "legible":
         found = find_remedies(
             Site(scene, camera, open_rig, state, judged.target), limits, seed, cameras=cameras,
+            ideal=asked.quick if limits else None,
             progress=lambda share: say("seeking remedies", 0.7 + 0.22 * share),
         )  # fmt: skip
     say("judging every target", 0.93)

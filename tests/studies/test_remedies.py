@@ -12,53 +12,91 @@ from simulator.judge.limits import Limit
 from simulator.judge.target import find_text
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
-from simulator.studies.levers import Lever, Site, Step
+from simulator.studies.combined import _ordered, together
+from simulator.studies.levers import LIGHTS, SETTINGS, Lever, Site, Step
+from simulator.studies.looks import Found, Looks, applied
 from simulator.studies.overrides import load_pair
 from simulator.studies.quick import quick
-from simulator.studies.remedies import Search, applied, find_remedies
+from simulator.studies.remedies import Search, find_remedies
 
 SMALL = ("sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
          "processing.temporal_noise_reduction=0")  # fmt: skip
 
 
-class _Drawn(Search):
-    """A search on a drawn curve in place of the camera."""
+class _Drawn(Looks):
+    """Looks at a drawn curve in place of the camera."""
 
-    def __init__(self, curve, wanted=0.9, looks=60):
-        self.curve, self.wanted, self.left = curve, wanted, looks
-        self.aim = wanted + 0.5 * (1.0 - wanted)
+    wanted, aim = 0.9, 0.95
+
+    def __init__(self, curve, looks=60):
+        self.curve, self.left = curve, looks
 
     def look(self, sets, camera=None):
-        return self.curve(float(sets[0].split("=")[1]))
+        self.left -= 1
+        return self.curve(*(float(text.split("=")[1]) for text in sets))
 
-    proved = look
+    def proved(self, sets, camera=None):
+        return self.look(sets)
+
+    def found(self, sets, camera=None) -> Found | None:
+        return None
 
 
-def lever(values):
-    steps = tuple(Step(v, (f"k={v}",)) for v in values)
-    return Lever("k", "", 0.1, 0, frozenset({"light"}), steps, lambda v: (f"k={v}",))
+def lever(values, name="k", effort=0, helps=("light",)):
+    steps = tuple(Step(v, (f"{name}={v}",)) for v in values)
+    return Lever(name, "", 0.1, effort, frozenset(helps), steps, lambda v: (f"{name}={v}",))
 
 
 @pytest.mark.by_hand
 def test_the_least_change_is_found_where_more_is_too_much():
     # works between 3 and 30 only, as infrared before a plate that throws it back
-    found = _Drawn(lambda v: 1.0 if 3.0 <= v <= 30.0 else 0.0).least(lever((1.0, 8.0, 64.0)))
+    search = Search(_Drawn(lambda v: 1.0 if 3.0 <= v <= 30.0 else 0.0))
+    found = search.least(lever((1.0, 8.0, 64.0)))
     assert found.reaches and 3.0 <= found.to <= 4.8  # two halvings by ratio between 1 and 8
 
 
 @pytest.mark.by_hand
 def test_a_lever_that_cannot_reach_tells_its_best():
-    found = _Drawn(lambda v: 0.6 if v == 8.0 else 0.2).least(lever((1.0, 8.0, 64.0)))
+    found = Search(_Drawn(lambda v: 0.6 if v == 8.0 else 0.2)).least(lever((1.0, 8.0, 64.0)))
     assert not found.reaches
     assert (found.to, found.probability) == (8.0, 0.6)
 
 
 @pytest.mark.invariant
 def test_what_the_proof_refutes_is_not_promised():
-    search = _Drawn(lambda v: 1.0)
-    search.proved = lambda sets, camera=None: 0.7
-    found = search.least(lever((1.0, 8.0)))
+    looks = _Drawn(lambda v: 1.0)
+    looks.proved = lambda sets, camera=None: 0.7
+    found = Search(looks).least(lever((1.0, 8.0)))
     assert not found.reaches and found.probability <= 0.9
+
+
+LAMP = lever((1.0, 4.0, 16.0), "lamp", LIGHTS, ("light",))
+METER = lever((1.0, 2.0), "meter", SETTINGS, ("clipping",))
+GAIN = lever((6.0, 12.0), "gain", SETTINGS, ("light",))
+
+
+def washed(lamp, meter):
+    """A lamp from 4 on gives light enough, and washes out unless the meter stands at 2."""
+    return 0.01 * lamp / 16.0 + (0.98 if lamp >= 4.0 and meter == 2.0 else 0.0)
+
+
+@pytest.mark.by_hand
+def test_a_lamp_and_a_meter_are_found_together_at_their_least():
+    looks = _Drawn(washed)
+    looks.look = lambda sets, camera=None: washed(
+        *(float(dict(t.split("=") for t in sets).get(k, 0)) for k in ("lamp", "meter"))
+    )
+    (choices, proof), *_ = together(looks, [GAIN, LAMP, METER], {}, None, 0)
+    assert {lever.name: step.value for lever, step in choices} == {"lamp": 4.0, "meter": 2.0}
+    assert proof > 0.98
+
+
+@pytest.mark.by_hand
+def test_what_could_serve_at_best_is_tried_first():
+    # only with light and clipping both gone could it be read, and only a lamp brings light
+    order = list(_ordered([GAIN, LAMP, METER], lambda s: float({"light", "clipping"} <= s), 0.9))
+    assert [{v.name for v in group} for group in order[:1]] == [{"lamp", "meter"}]
+    assert len(order) == 4  # three pairs and the triple
 
 
 @pytest.mark.invariant

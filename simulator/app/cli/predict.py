@@ -44,9 +44,10 @@ def predict(
         bool,
         typer.Option(
             "--remedies/--no-remedies",
-            help="Search for the least change that would mend the picture (takes minutes).",
+            help="If it is not legible, search for the least change that would mend it"
+            " (the longest part).",
         ),
-    ] = False,
+    ] = True,
     tolerance: Annotated[
         bool,
         typer.Option(
@@ -164,8 +165,9 @@ def _film(
         from simulator.studies.sequence import predict_sequence
 
         found = predict_sequence(
-            scene_, camera_, frames, seed=seed, before=earlier, start_s=start_s, progress=progress
-        )
+            scene_, camera_, frames, seed=seed, before=earlier, start_s=start_s, judge=True,
+            progress=progress,
+        )  # fmt: skip
         save_sequence(folder, found)
     if as_json:
         import json
@@ -173,6 +175,7 @@ def _film(
         typer.echo(json.dumps(found.table(), indent=2, ensure_ascii=False))
         return
     first, last = found.frames[0], found.frames[-1]
+    print(f"verdict:  {found.verdict_words()}")
     print(f"frames:   {len(found.frames)}, {first.time_s:+.2f} s to {last.time_s:+.2f} s")
     print(f"began:    {found.began}")
     print(

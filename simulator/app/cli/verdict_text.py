@@ -101,11 +101,16 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
     ]
     sentence = no_single_mending(verdict["limits"])
     rows += [("limit", sentence)] if sentence else []
-    rows += [("remedy", text) for text in remedy_lines(verdict["remedies"])[:_SHOWN]]
+    for text, effects in zip(
+        remedy_lines(verdict["remedies"])[:_SHOWN], verdict["remedies"], strict=False
+    ):
+        rows.append(("remedy", text))
+        if effects["reaches"] and effects["side_effects"]:
+            rows.append(("besides", "; ".join(effects["side_effects"])))
     return rows + [("caution", str(caution)) for caution in verdict["cautions"]]
 
 
-NOT_SOUGHT = "not sought; the same command with --remedies seeks the least change (takes minutes)"
+NOT_SOUGHT = "not sought; the same command without --no-remedies seeks the least change"
 
 
 def print_verdict(

@@ -1,0 +1,90 @@
+"""What else a change does to the picture: field, depth of field, smear, gain, colour."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from simulator.camera.rig import Rig
+from simulator.camera.settling import State
+from simulator.judge.target import JudgedTarget, mean_wavelength_nm
+from simulator.studies.looks import Found
+
+TELLING = 0.1
+"""Changes of less than this share are not worth a word."""
+SHARP_PX = 2.0
+"""A disc of defocus up to this wide counts as sharp (common practice, no source)."""
+NEAREST_M, FARTHEST_M = 0.3, 1000.0
+
+
+def sharp_range_m(rig: Rig, state: State, target: JudgedTarget) -> tuple[float, float] | None:
+    """Nearest and farthest depth with a defocus disc of at most `SHARP_PX` [m].
+
+    The far end is infinite from `FARTHEST_M` on; None if nothing is sharp.
+    """
+    depth = np.geomspace(NEAREST_M, FARTHEST_M, 1500)
+    disc = np.abs(rig.defocus_px(depth, mean_wavelength_nm(rig, state, target)))
+    sharp = depth[disc <= SHARP_PX]
+    if sharp.size == 0:
+        return None
+    far = float(sharp[-1])
+    return float(sharp[0]), float("inf") if far >= FARTHEST_M * 0.999 else far
+
+
+def side_effects(before: Found, after: Found) -> list[str]:
+    """Sentences on what differs from before by more than a tenth, with figures."""
+    return [*_field(before, after), *_sharpness(before, after), *_exposed(before, after)]
+
+
+def _field_m(site: Found) -> float:
+    place = site.rig.view.pixels_per_m(site.target.depth_m, site.target.place_px)
+    return site.rig.view.width_px / place
+
+
+def _smear_px(site: Found) -> float:
+    shutter = site.state.exposure.shutter_s
+    smear = site.rig.smear_px(shutter, site.target.card.centre_m)
+    return float(np.hypot(*smear[site.target.card.group]))
+
+
+def _differs(a: float, b: float) -> bool:
+    return abs(a - b) > TELLING * max(abs(a), abs(b))
+
+
+def _field(before: Found, after: Found) -> list[str]:
+    a, b = _field_m(before), _field_m(after)
+    if not _differs(a, b):
+        return []
+    return [f"the picture is {b:.3g} m wide at the target instead of {a:.3g} m"]
+
+
+def _sharpness(before: Found, after: Found) -> list[str]:
+    a = sharp_range_m(before.rig, before.state, before.target)
+    b = sharp_range_m(after.rig, after.state, after.target)
+    if b is None:
+        return ["nothing is quite sharp then"]
+    if a is not None and not _differs(a[0], b[0]) and not _differs(min(a[1], 1e3), min(b[1], 1e3)):
+        return []
+    was = "" if a is None else f" instead of {_range(a)}"
+    return [f"sharp {_range(b)}{was}"]
+
+
+def _range(ends: tuple[float, float]) -> str:
+    near, far = ends
+    return f"from {near:.2g} m on" if np.isinf(far) else f"from {near:.2g} to {far:.2g} m"
+
+
+def _exposed(before: Found, after: Found) -> list[str]:
+    a, b = before.state, after.state
+    out = []
+    smear = _smear_px(before), _smear_px(after)
+    if smear[1] > smear[0] + 0.3 and _differs(*smear):
+        out.append(f"what moves like the target smears over {smear[1]:.2g} px"
+                   f" instead of {smear[0]:.2g} px")  # fmt: skip
+    if abs(b.exposure.gain_db - a.exposure.gain_db) >= 3.0:
+        way = "more" if b.exposure.gain_db > a.exposure.gain_db else "less"
+        out.append(f"gain {b.exposure.gain_db:.3g} dB instead of {a.exposure.gain_db:.3g} dB:"
+                   f" {way} noise")  # fmt: skip
+    if a.mode != b.mode:
+        out.append("the picture turns monochrome" if b.mode == "night" else
+                   "the picture is in colour")  # fmt: skip
+    return out
