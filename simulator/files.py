@@ -26,6 +26,7 @@ __all__ = [
     "json_schema",
     "merge_use",
     "read_toml",
+    "refuse_other_kind",
     "split_tolerances",
     "validate",
 ]
@@ -131,6 +132,37 @@ def find(
         allowed=f"a path ending in .toml, or one of: {', '.join(names)}",
         mend=f"did you mean {' or '.join(hints)}?" if hints else "see `nightproof list`",
     )
+
+
+_MARKS: Final[dict[str, frozenset[str]]] = {
+    "camera": frozenset({"sensor", "exposure", "processing", "day_night"}),
+    "scene": frozenset({"station", "task", "target", "natural_light"}),
+    "site": frozenset({"position", "hours"}),
+}
+"""Tables that only files of a kind have."""
+
+
+def refuse_other_kind(raw: Mapping[str, Any], path: Path, wanted: str) -> None:
+    """Say so at once where a file is one of another kind, such as a scene given as a camera.
+
+    Raises
+    ------
+    FileFormatError
+        If the file holds tables of another kind and none of the wanted one.
+    """
+    if _MARKS[wanted] & raw.keys():
+        return
+    other = next((kind for kind, marks in _MARKS.items() if marks & raw.keys()), None)
+    if other is not None:
+        raise FileFormatError(
+            f"This is a {other}, not a {wanted}.",
+            file=path,
+            given=f"a file with {', '.join(sorted(_MARKS[other] & raw.keys()))}",
+            allowed=f"a {wanted} file, which has {', '.join(sorted(_MARKS[wanted]))}",
+            mend="check the order: SCENE first, the camera after --camera"
+            if {other, wanted} == {"scene", "camera"}
+            else f"name a {wanted} file",
+        )
 
 
 def read_toml(path: Path) -> dict[str, Any]:

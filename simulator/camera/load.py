@@ -18,6 +18,7 @@ from simulator.files import (
     find,
     merge_use,
     read_toml,
+    refuse_other_kind,
     split_tolerances,
     validate,
 )
@@ -126,6 +127,7 @@ class Camera:
         """
         path = find("cameras", name_or_path)
         untouched = read_toml(path)
+        refuse_other_kind(untouched, path, "camera")
         raw = dotted.apply(untouched, CameraModel, sets)
         try:
             return cls.from_raw(raw, path.stem, path)

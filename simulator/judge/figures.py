@@ -110,11 +110,15 @@ def text_masks(target: JudgedText) -> tuple[NDArray[np.bool_], NDArray[np.bool_]
 def levels(
     rate: Image, state: State, target: JudgedText, origin_px: tuple[float, float]
 ) -> tuple[float, float]:
-    """Mean signal of light and of dark parts of the text [e-/s], light first."""
+    """Mean signal of light and of dark parts of the text [e-/s], light first.
+
+    A text whose ink is its paper has no strokes to tell apart: both are the mean of the ground.
+    """
     flat = flattened(plate_signal(rate, state), target, origin_px)
     ink, paper = text_masks(target)
-    a, b = float(flat[ink].mean()), float(flat[paper].mean())
-    return max(a, b), min(a, b)
+    ground = float((flat[paper] if np.any(paper) else flat).mean())
+    strokes = float(flat[ink].mean()) if np.any(ink) else ground
+    return max(strokes, ground), min(strokes, ground)
 
 
 class Transfer(NamedTuple):

@@ -14,7 +14,7 @@ from simulator.judge.limits import LEAST_SHARE
 from simulator.judge.verdict import shown_word
 from simulator.judge.words import size_words
 from simulator.report.fitting import fit_text
-from simulator.report.numbers import three_digits
+from simulator.report.numbers import snr_text, three_digits
 from simulator.report.pictures import enlarged, origin_text, write_png
 from simulator.report.sheet import INK, PAPER, RULE, SOFT, TASK_DONE, WORD_COLOURS, shutter_text
 from simulator.studies.compare import Comparison, Standing
@@ -87,7 +87,8 @@ def _heading(figure: Figure, height: float, verdict: dict[str, Any], count: int)
     wanted = verdict["task"]["wanted_probability"]
     figure.text(
         0.03, 1 - 0.86 / height,
-        f"{count} cameras, alike in all else; wanted: {task} with probability {wanted:.2f}",
+        f"{count} cameras, alike in all else, each focused on the target (predict keeps the"
+        f" profile's focus); wanted: {task} with probability {wanted:.2f}",
         size=10.5, color=SOFT, va="top",
     )  # fmt: skip
 
@@ -153,7 +154,7 @@ def _figures(row: Standing, result: Result) -> list[tuple[str, str]]:
     v = result.verdict
     e, g, s = v["exposure"], v["geometry"], v["signal"]
     limits = [x["factor"] for x in v["limits"] if x["share"] > LEAST_SHARE]
-    snr = f"{s['snr_db']:.1f} dB" if s["snr_db"] > -40.0 else "none left"
+    snr = snr_text(s["snr_db"])
     size = size_words(v["target"])
     rows = [
         (

@@ -19,7 +19,7 @@ from simulator.judge.words import (
     size_words,
     thing,
 )
-from simulator.report.numbers import three_digits
+from simulator.report.numbers import snr_text, three_digits
 from simulator.report.section import WORDS, Picture, Section, Table, data_uri, inputs, origin
 from simulator.report.study_section import study_section
 from simulator.studies.folder import whole_file
@@ -140,11 +140,13 @@ def _prediction_tables(v: Mapping[str, Any]) -> list[Table]:
         ["Pixel density", f"{g['pixels_per_m']:.1f} px/m, {g['density_class']}"
          f" ({g['density_edition']})"],
         ["Light on the target", f"{three_digits(s['illuminance_lux'])} lx{infrared}"],
-        ["Signal to noise", f"{s['snr_db']:.1f} dB"],
+        ["Signal to noise", snr_text(s["snr_db"])],
         ["Modulation", f"{s['modulation']:.3f}"],
         ["Motion blur", f"{s['motion_blur_px']:.2f} px"],
-        ["Washed out to white", f"{100 * s['clipped_fraction']:.1f} %"],
-        ["Left of it", size_words(t)],
+        ["White, with no detail left (clipped)", f"{100 * s['clipped_fraction']:.1f} % of it"],
+        ["Its size in the picture", size_words(t)],
+        ["Pixel density left after blur", f"{s['effective_pixels_per_m']:.0f} px/m: with lens,"
+         " focus, movement and processing it shows as much detail as so many sharp pixels would"],
     ]  # fmt: skip
     tables = [Table("The target in figures", ["figure", "value"], rows)]
     if v["limits"]:
@@ -236,6 +238,25 @@ def write_report(path: Path, text: str) -> Path:
     return path
 
 
+def check_pdf() -> None:
+    """Say so before the work where no PDF can be written.
+
+    Raises
+    ------
+    InputError
+        If WeasyPrint (the extra `pdf`) is not installed.
+    """
+    try:
+        import weasyprint  # noqa: F401
+    except (ImportError, OSError):
+        raise InputError(
+            "PDF needs WeasyPrint and its libraries, which are not installed.",
+            key="--pdf",
+            allowed='the extra: pip install "nightproof[pdf]"',
+            mend="install the extra, or print the HTML file from a browser",
+        ) from None
+
+
 def write_pdf(path: Path, text: str) -> Path:
     """Write the document as PDF.
 
@@ -246,15 +267,9 @@ def write_pdf(path: Path, text: str) -> Path:
     OutputError
         If it cannot be written there.
     """
-    try:
-        import weasyprint
-    except (ImportError, OSError):
-        raise InputError(
-            "PDF needs WeasyPrint and its libraries, which are not installed.",
-            key="--pdf",
-            allowed='the extra: pip install "nightproof[pdf]"',
-            mend="install the extra, or print the HTML file from a browser",
-        ) from None
+    check_pdf()
+    import weasyprint
+
     with whole_file(path, "The PDF cannot be written here.") as part:
         path.parent.mkdir(parents=True, exist_ok=True)
         weasyprint.HTML(string=text).write_pdf(str(part))

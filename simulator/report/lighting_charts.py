@@ -69,11 +69,11 @@ def draw_map(path: Path, found: Lighting, told: dict[str, Any]) -> None:
 
 
 def bare(axes: Axes) -> None:
-    """Axes without ticks and frame, for a picture."""
+    """Axes without ticks, for a picture."""
     axes.set_xticks([])
     axes.set_yticks([])
     for spine in axes.spines.values():
-        spine.set_visible(False)
+        spine.set_color(RULE)  # a picture that is all white still has its edge
 
 
 def tile(axes: Axes, name: str, q: Quick, way: Way | None = None, *, size: float = 8.3) -> None:

@@ -18,7 +18,7 @@ from simulator.report.lighting_charts import (
     tile,
 )
 from simulator.report.lighting_tables import verdict_table
-from simulator.report.lighting_words import DEFER, avoided, eye_words, missing
+from simulator.report.lighting_words import DEFER, avoided, eye_words, missing, need_words
 from simulator.report.numbers import three_digits
 from simulator.report.pictures import origin_text, write_png
 from simulator.report.sheet import INK, PAPER, SOFT, WORD_COLOURS
@@ -168,8 +168,7 @@ def _columns(figure: Figure, found: Lighting, told: dict[str, Any]) -> None:
     money.append(avoided(found))
     need = missing(found)
     if need:
-        shown = need[:3] + ([f"and {len(need) - 3} more"] if len(need) > 3 else [])
-        money.append("Not told, so not counted: " + "; ".join(shown) + ".")
+        money.append(f"Not told, so not counted: {need_words(need)}.")
     else:
         money += [c for c in told["changes"] if c.startswith("Cheapest")]
     texts = (

@@ -20,6 +20,8 @@ DONE = {
     "identify": "identified",
     "colour": "given its right colour",
 }
+HOT_SPOT = 1.2
+"""Light on another thing over that on the target from which on it is told (chosen by us)."""
 DEFER = (
     "Eye safety is an estimate from assumed numbers. The maker's classification of the lamp and a"
     " competent person decide; until then keep people's eyes beyond the distance told here."
@@ -159,7 +161,7 @@ def reasons(found: Lighting) -> list[str]:
         f" {100 * edge:.0f} % of its intensity towards the sides of the picture."
     )
     for spot in found.light.hot_spots:
-        if spot.ratio > 1.0:
+        if spot.ratio >= HOT_SPOT:
             out.append(
                 f"Hot spot: {spot.name} gets {spot.ratio:.1f} times the light of"
                 f" {target_words(found)} and may turn the exposure down."
@@ -232,6 +234,16 @@ def missing(found: Lighting) -> list[str]:
     return need
 
 
+def need_words(need: list[str]) -> str:
+    """What must still be said, all prices by name together."""
+    start, end = "--price ", "=AMOUNT"
+    names = [n.removeprefix(start).removesuffix(end) for n in need if n.startswith(start)]
+    rest = [n for n in need if not n.startswith(start)]
+    if names:
+        rest.append(f"--price NAME=AMOUNT for {', '.join(names)}")
+    return "; ".join(rest)
+
+
 def changes(found: Lighting) -> list[str]:
     """What to do."""
     unit, out = found.kind.intensity_unit, []
@@ -282,7 +294,7 @@ def changes(found: Lighting) -> list[str]:
             f" {three_digits(total)}."
         )
     elif need := missing(found):
-        out.append("Costs cannot be told without: " + "; ".join(need) + ".")
+        out.append(f"Costs cannot be told without: {need_words(need)}.")
     out.append(avoided(found))
     return out
 

@@ -80,13 +80,14 @@ def _noise(axes: Axes, found: Measured) -> None:
     r = found.range_
     used = (r.snr > 0.3) & (r.light_e < 0.93 * r.saturation_e) & np.isfinite(r.snr)
     axes.plot(r.light_e[used], 20.0 * np.log10(r.snr[used]), color=BLUE, linewidth=1.8)
-    for at, text, side in (
-        (r.least_e, f"signal = noise\n{r.least_e:.1f} e$^-$", "left"),
-        (r.saturation_e, f"saturated\n{r.saturation_e:.0f} e$^-$", "right"),
+    # the curve rises: room is above it on the left, below it on the right
+    for at, text, side, high in (
+        (r.least_e, f"signal = noise\n{r.least_e:.1f} e$^-$", "left", 0.97),
+        (r.saturation_e, f"saturated\n{r.saturation_e:.0f} e$^-$", "right", 0.14),
     ):
         axes.axvline(at, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
         shift = 1.12 if side == "left" else 1 / 1.12
-        axes.text(at * shift, 0.97, text, size=8.5, color=INK, ha=side, va="top",
+        axes.text(at * shift, high, text, size=8.5, color=INK, ha=side, va="top",
                   transform=axes.get_xaxis_transform())  # fmt: skip
     axes.set_xscale("log")
     axes.set_ylim(bottom=-8)

@@ -19,3 +19,12 @@ def three_digits(value: float) -> str:
     if places <= 0:
         return f"{rounded:,.0f}".replace(",", " ")
     return f"{rounded:.{places}f}".rstrip("0").rstrip(".")
+
+
+NOTHING_LEFT_DB = -40.0
+"""Signal to noise below which a picture holds nothing of the target (chosen by us) [dB]."""
+
+
+def snr_text(snr_db: float) -> str:
+    """A ratio of signal to noise; "none left" where it is too small to mean anything."""
+    return f"{snr_db:.1f} dB" if snr_db > NOTHING_LEFT_DB else "none left"

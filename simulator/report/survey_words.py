@@ -75,7 +75,7 @@ def shopping(found: Survey) -> list[str]:
     out = []
     for row in found.rows:
         if row.verdict != "legible":
-            out += _tried(row) if found.sought and row.remedies else _advised(row)
+            out += _tried(row) if found.sought and row.remedies else _advised(row, found.trials)
     if out and not found.sought:
         out.append(
             "This is advice by kind of limit, not tried here: run the survey again with --remedies"
@@ -111,9 +111,14 @@ def _hundred(probability: float) -> str:
     return f"{100 * probability:.0f} of 100 pictures"
 
 
-def _advised(row: Surveyed) -> list[str]:
+def _advised(row: Surveyed, trials: int) -> list[str]:
     """The limits and what is commonly done about them."""
     limits = [r for r in row.limits if r["share"] > 0.05][:2]
+    if row.worst["probability"] >= row.wanted:
+        return [
+            f"{row.position.name}: it reaches {row.wanted:.2f}, but {trials} repetitions leave open"
+            " whether it surely does; more --trials may settle it."
+        ]
     if not limits:
         return [f"{row.position.name}: no single thing stands in the way for sure."]
     out = []

@@ -22,6 +22,7 @@ from simulator.files import (
     find,
     merge_use,
     read_toml,
+    refuse_other_kind,
     split_tolerances,
     validate,
 )
@@ -167,6 +168,7 @@ class Scene:
         """
         path = find("scenes", name_or_path)
         untouched = read_toml(path)
+        refuse_other_kind(untouched, path, "scene")
         raw = dotted.apply(untouched, SceneModel, sets)
         try:
             return cls.from_raw(raw, path.stem, path)

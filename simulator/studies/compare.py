@@ -313,7 +313,8 @@ def compare(
     fixed = [
         "the scene and every light in it, the place and aim of the camera",
         f"the seed of all noise ({seed})",
-        "focus on the task's target, or where the scene says",
+        "focus on the task's target, or where the scene says; predict alone keeps the focus of the"
+        " profile, so that its verdict may differ",
         "the settings that each profile ships with",
         "no loss to recording but that of a profile with a codec of its own",
     ]

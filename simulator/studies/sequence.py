@@ -30,9 +30,11 @@ from simulator.camera.stream import Coded, steady_quantiser
 from simulator.camera.white_balance import colour_path
 from simulator.camera.wide_range import shown_to_the_loop
 from simulator.errors import InputError
+from simulator.judge.verdict import shown_word
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.provenance import input_hash, versions
+from simulator.studies.quick import Quick, quick
 from simulator.units import Image, db_to_ratio
 
 Progress = Callable[[str, float], None]
@@ -78,6 +80,8 @@ class Sequence:
     coded: Coded | None
     began: str
     """What the camera had settled on before the first frame, in words."""
+    judged: Quick | None = None
+    """The verdict on a picture of the scene with the exposure settled, if it was asked for."""
 
     @property
     def frame_rate_hz(self) -> float:
@@ -105,6 +109,13 @@ class Sequence:
             "stream": {"codec": stream.codec},
             "frames": [frame.row() for frame in self.frames],
         }
+        if self.judged is not None:
+            out |= {
+                "answer": self.verdict_words(),
+                "verdict": self.judged.verdict,
+                "settled": self.judged.row(),
+                "wanted_probability": self.scene.model.task.wanted_probability,
+            }
         if self.coded is not None:
             out["stream"] = {
                 "codec": stream.codec,
@@ -113,6 +124,16 @@ class Sequence:
                 "bits": [int(b) for b in self.coded.bits],
             }
         return out
+
+    def verdict_words(self) -> str:
+        """The verdict in a line."""
+        q, task = self.judged, self.scene.model.task
+        assert q is not None
+        return (
+            f"{shown_word(q.verdict, task.name)}: probability {q.probability:.2f} ({q.low:.2f} to"
+            f" {q.high:.2f}), wanted {task.wanted_probability:.2f}, in a frame with things where"
+            " the scene puts them and the exposure settled"
+        )
 
 
 @dataclass
@@ -154,6 +175,7 @@ def predict_sequence(
     seed: int = 0,
     before: Scene | None = None,
     start_s: float | None = None,
+    judge: bool = False,
     progress: Progress | None = None,
 ) -> Sequence:
     """Predict consecutive frames.
@@ -169,6 +191,8 @@ def predict_sequence(
         light.
     start_s
         Moment of the first frame, 0 where things stand as the scene file says [s].
+    judge
+        Whether the task is judged, too, in a settled picture.
 
     Raises
     ------
@@ -207,13 +231,17 @@ def predict_sequence(
             camera.model.processing.frame_rate_hz,
         )
         shots = [replace(s, picture=p) for s, p in zip(shots, coded.frames, strict=True)]
+    judged = None
+    if judge:
+        say("judging a settled picture", 0.95)
+        judged = quick(scene, camera, seed=seed)
     say("done", 1.0)
     began = (
         f"settled on {'the scene itself' if before is None else 'what was before'}:"
         f" {settled.mode} mode, {settled.exposure.shutter_s:.4g} s,"
         f" {settled.exposure.gain_db:.1f} dB"
     )
-    return Sequence(scene, camera, seed, shots, path, coded, began)
+    return Sequence(scene, camera, seed, shots, path, coded, began, judged)
 
 
 def _course(

@@ -180,3 +180,14 @@ def test_the_installed_command_ends_the_same_way(tmp_path: Path) -> None:
     assert (done.returncode, done.stdout) == (2, "")
     assert done.stderr.startswith("There is no bundled scene of this name.")
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.by_hand
+def test_a_file_of_another_kind_is_told_as_what_it_is(refused: Refused):
+    scene, camera = find("scenes", SCENE), find("cameras", CAMERA)
+    assert "This is a scene, not a camera." in refused(camera=str(scene))
+    told = refused(scene=camera)
+    assert "This is a camera, not a scene." in told
+    assert {"file", "given", "allowed", "mend"} <= labels(told)
+    site = scene.parent / "sites" / "fruit-depot.toml"
+    assert "This is a site, not a scene." in refused(scene=site)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -212,3 +213,13 @@ def test_figures_follow_the_frame_that_was_shot(make_judged):
     assert 0.0 < found.modulation < 1.0
     assert 0.0 <= found.clipped_fraction <= 1.0
     assert found.effective_pixels_per_m < made.rig.view.pixels_per_m(18.0)
+
+
+@pytest.mark.invariant
+@pytest.mark.filterwarnings("error")
+def test_a_text_in_the_colour_of_its_ground_has_no_contrast(make_judged):
+    made = make_judged(lux=5.0)
+    texture = np.full_like(made.target.card.texture, 3)
+    plain = replace(made.target, card=replace(made.target.card, texture=texture))
+    light, dark = levels(made.rate, made.state, plain, made.origin)
+    assert light == dark > 0.0

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import re
+import sys
 from html.parser import HTMLParser
 
 import pytest
+from PIL import Image
 
 from simulator.errors import InputError
 from simulator.report.document import render, section_of, write_report
+from simulator.report.numbers import snr_text
 from simulator.report.prediction import predict
 from simulator.studies.overrides import load_pair
 
@@ -86,6 +90,42 @@ def test_a_folder_that_is_no_result_is_refused(tmp_path):
     (tmp_path / "verdict.json").write_text("{broken")
     with pytest.raises(InputError, match="cannot be read"):
         render([tmp_path], title="x")
+
+
+@pytest.mark.invariant
+def test_a_missing_extra_tells_that_the_html_is_there(result, tmp_path, monkeypatch, capsys):
+    from simulator.app.cli import main
+
+    monkeypatch.setitem(sys.modules, "weasyprint", None)
+    out = tmp_path / "r.html"
+    words = ["nightproof", "report", str(result), "--title", "T", "--out", str(out), "--pdf"]
+    monkeypatch.setattr(sys, "argv", words)
+    with pytest.raises(SystemExit) as caught:
+        main()
+    assert caught.value.code == 2
+    assert f"The HTML file is written all the same: {out}" in capsys.readouterr().err
+    assert out.stat().st_size > 1000
+    assert not out.with_suffix(".pdf").exists()
+
+
+@pytest.mark.by_hand
+def test_no_signal_is_told_in_words_and_not_in_decibels():
+    assert (snr_text(12.34), snr_text(-79.0)) == ("12.3 dB", "none left")
+
+
+@pytest.mark.invariant
+def test_listed_pictures_stay_inside_the_folder(tmp_path):
+    """A file outside the result folder is not embedded, whatever verdict.json says."""
+    inner = tmp_path / "result"
+    inner.mkdir()
+    for name in (inner / "a.png", tmp_path / "b.png"):
+        Image.new("RGB", (8, 8)).save(name)
+    rows = [{"file": f, "alt": "x", "caption": "y"} for f in ("a.png", "../b.png")]
+    told = {"schema_version": 1, "study": "survey", "verdict": "not legible", "pictures": rows}
+    (inner / "verdict.json").write_text(json.dumps(told))
+    section = section_of(inner)
+    assert len(section.pictures) == 1
+    assert section.tone == "poor"
 
 
 @pytest.mark.invariant

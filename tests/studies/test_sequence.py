@@ -136,6 +136,17 @@ def test_without_the_codec_library_there_is_an_animated_picture(falling, tmp_pat
 
 
 @pytest.mark.invariant
+def test_a_film_may_bring_the_verdict_of_a_settled_picture():
+    scene, camera = load_pair("depot-gate-infrared", "plate-2mp-infrared", SMALL)
+    found = predict_sequence(scene, camera, 2, judge=True)
+    table = found.table()
+    assert table["verdict"] == found.judged.verdict
+    assert f"probability {found.judged.probability:.2f}" in table["answer"]
+    assert "wanted 0.90" in found.verdict_words()
+    assert "verdict" not in predict_sequence(scene, camera, 2).table()
+
+
+@pytest.mark.invariant
 def test_too_many_frames_for_a_codec_are_refused():
     scene, camera = load_pair(*BENCH, ["stream.codec=h264"])
     with pytest.raises(InputError, match="do not fit"):

@@ -64,11 +64,20 @@ def ladder(
 
         typer.echo(json.dumps(found.table(), indent=2, ensure_ascii=False))
         return
+    print(
+        f"{'camera':<24} {'light':>9}  {'mode':<6} {'shutter':>9}  {'gain':>8}  {'noise':>8}"
+        f"  {'colour':>7}  {'trail':>8}"
+    )
+    print(
+        f"{'':<24} {'[lx]':>9}  {'':<6} {'[s]':>9}  {'[dB]':>8}  {'[levels]':>8}"
+        f"  {'[C*ab]':>7}  {'[frames]':>8}"
+    )
     for step in found.steps.values():
         r = step.rung
         print(
-            f"{step.camera:<24} {r.lux:>7g} lx  {r.mode:<5} {r.shutter_s:>8.4g} s"
-            f" {r.gain_db:>5.1f} dB  noise {step.noise_levels:>5.1f}  colour {step.chroma:>5.1f}"
-            f"  trail {step.trail_frames:>4.1f}"
+            f"{step.camera:<24} {r.lux:>9g}  {r.mode:<6} {r.shutter_s:>9.4g}  {r.gain_db:>8.1f}"
+            f"  {step.noise_levels:>8.1f}  {step.chroma:>7.1f}  {step.trail_frames:>8.1f}"
         )
+    print("noise: of luma on the chart, of 255 levels; colour: mean distance of its patches from")
+    print("grey; trail: how many frames a moving thing is dragged along by noise reduction")
     print(f"result: {folder}")

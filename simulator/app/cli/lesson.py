@@ -38,6 +38,10 @@ def lesson(
     found = find_lesson(name)
     folder = out or Path("outputs") / f"lesson--{name}"
     check_writable(folder)
+    if pdf:
+        from simulator.report.document import check_pdf
+
+        check_pdf()
     with progress_line(time_left=True) as progress:
         from simulator.studies.lesson import teach
 

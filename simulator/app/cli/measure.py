@@ -46,6 +46,9 @@ def measure(
     print(table["answer"])
     for part in table["tables"]:
         print(f"{part['caption']}:")
-        for row in part["rows"]:
-            print(f"  {row[0]:<32}  {'  '.join(row[1:])}".rstrip())
+        rows = [part["head"], *part["rows"]]
+        wide = [max(len(row[k]) for row in rows) for k in range(len(part["head"]))]
+        for row in rows:
+            cells = (f"{cell:<{w}}" for cell, w in zip(row, wide, strict=True))
+            print(f"  {'  '.join(cells)}".rstrip())
     print(f"result: {folder}")

@@ -25,12 +25,17 @@ def report(
     ] = False,
 ) -> None:
     """Write one self-contained document: question, answer, pictures, reasons, appendix."""
+    from simulator.errors import InputError
     from simulator.report.document import render, write_pdf, write_report
 
     text = render(results, title=title, client=client, author=author)
-    path = out or Path("outputs") / "report.html"
-    written = [write_report(path, text)]
+    path = write_report(out or Path("outputs") / "report.html", text)
+    print(f"report: {path}")
     if pdf:
-        written.append(write_pdf(path.with_suffix(".pdf"), text))
-    for file in written:
-        print(f"report: {file}")
+        try:
+            print(f"report: {write_pdf(path.with_suffix('.pdf'), text)}")
+        except InputError as error:
+            raise InputError(
+                f"{error.problem} The HTML file is written all the same: {path}",
+                key=error.key, given=error.given, allowed=error.allowed, mend=error.mend,
+            ) from None  # fmt: skip
