@@ -65,7 +65,7 @@ def _motion_told(steps: Steps) -> list[str]:
             f" {_stroke(slow):.1f} px wide."
         )
     out.append(
-        "The gain falls as the shutter gets longer, since the exposure holds the plate equally"
+        "The gain falls as the shutter gets longer, since the exposure holds the picture equally"
         f" bright: {steps[0].found.gain_db:.0f} dB at {steps[0].step.label},"
         f" {last.found.gain_db:.0f} dB at {last.step.label}. The noise gets less"
         f" ({noise(steps[0]):.1f} to {noise(last):.1f} levels), and yet the text is lost."
@@ -100,15 +100,17 @@ MOTION = Lesson(
     keys=("exposure.shutter_s",),
     changes="how long the shutter is open",
     fixed=(
-        "the truck and its 30 km/h, an infrared lamp of 2 W/sr",
-        "lens and processing; the exposure meters on the plate, so that the gain keeps it equally"
-        " bright where it can",
+        "the truck and its 30 km/h, the light of dusk: 100 lx on level ground, no lamp",
+        "lens and processing; the exposure meters the whole picture, so that the gain keeps it"
+        " equally bright where it can",
     ),
     sets=(
         "target.plate.speed_kmh=30.0",
-        "illuminator.mast infrared.radiant_intensity_w_per_sr=2.0",
-        "exposure.metering=spot",
-        "exposure.window=[0.44,0.61,0.56,0.665]",
+        "scene.title=Fruit depot gate at dusk, no lamp",
+        "natural_light.illuminance_lux=100.0",
+        "natural_light.spectrum=daylight",
+        "illuminator.mast infrared.on=false",
+        "exposure.metering=average",
     ),
     steps=tuple(
         Step(f"1/{n} s", 1.0 / n, (f"exposure.shutter_s={1.0 / n:.7f}",)) for n in _SHUTTERS
@@ -169,9 +171,8 @@ MOTION = Lesson(
                 f" {s[2].step.label}, {s[1].seen.electrons:.0f} at {s[1].step.label},"
                 f" {s[0].seen.electrons:.0f} at {s[0].step.label} in a pixel of the plate. The"
                 f" noise"
-                f" pays ({noise(s[2]):.1f}, {noise(s[1]):.1f}, {noise(s[0]):.1f} levels), or a"
-                f" stronger"
-                " lamp."
+                f" pays ({noise(s[2]):.1f}, {noise(s[1]):.1f}, {noise(s[0]):.1f} levels), or"
+                " whoever brings more light."
             ),
         ),
     ),

@@ -78,6 +78,6 @@ def ladder(
             f"{step.camera:<24} {r.lux:>9g}  {r.mode:<6} {r.shutter_s:>9.4g}  {r.gain_db:>8.1f}"
             f"  {step.noise_levels:>8.1f}  {step.chroma:>7.1f}  {step.trail_frames:>8.1f}"
         )
-    print("noise: of luma on the chart, of 255 levels; colour: mean distance of its patches from")
-    print("grey; trail: how many frames a moving thing is dragged along by noise reduction")
+    print("noise: temporal, of luma on the chart, levels of 255; colour: mean C*ab of the chart;")
+    print("trail: frames until less than a tenth of a mover is left")
     print(f"result: {folder}")
