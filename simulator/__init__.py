@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import os
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
+
+# threads that wait give their processor up: on a busy machine spinning takes several times as long
+os.environ.setdefault("OMP_WAIT_POLICY", "passive")
 
 if TYPE_CHECKING:
     from simulator.camera.load import Camera as Camera

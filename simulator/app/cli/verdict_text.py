@@ -105,7 +105,7 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
         remedy_lines(verdict["remedies"])[:_SHOWN], verdict["remedies"], strict=False
     ):
         rows.append(("remedy", text))
-        if effects["reaches"] and effects["side_effects"]:
+        if effects.get("reaches") and effects.get("side_effects"):
             rows.append(("besides", "; ".join(effects["side_effects"])))
     return rows + [("caution", str(caution)) for caution in verdict["cautions"]]
 
