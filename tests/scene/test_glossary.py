@@ -59,3 +59,16 @@ def test_every_module_that_the_glossary_names_exists():
                 ):
                     missing.append(name)
     assert missing == []
+
+
+@pytest.mark.invariant
+def test_columns_of_the_studies_stand_in_the_glossary():
+    from simulator.report.survey_words import HEAD
+    from simulator.studies.calendar_words import Month
+
+    survey, calendar = section("Survey"), section("Calendar")
+    words = {w.strip(" `") for row in survey.splitlines() if "|" in row
+             for w in [row.split("|")[1], *row.split("|")[1].split(",")]}  # fmt: skip
+    assert set(HEAD[1:]) - words == set()
+    months = set(Month.__dataclass_fields__) - {"number"}
+    assert months - named(calendar) == set()
