@@ -91,7 +91,7 @@ def draw_sheet(path: Path, found: Lighting, told: dict[str, Any]) -> None:
         ("without the lamp", before), ("sized lamp", sized), ("twice as strong", found.twice),
     )  # fmt: skip
     for k, (name, q) in enumerate(tiles):
-        tile(_place(figure, LEFT_IN + 4.1 * k, 5.35, 3.9, 1.35), name, q)
+        tile(_place(figure, LEFT_IN + 4.1 * k, 5.35, 3.9, 1.22), name, q)
     _title(figure, LEFT_IN, 7.08, "How strong: probability by intensity")
     curve(_place(figure, LEFT_IN + 0.55, 7.5, 4.9, 2.6), found)
     _title(figure, LEFT_IN + 6.6, 7.08, "Where the light falls: lamp alone, on the ground")

@@ -40,9 +40,11 @@ def target_words(found: Lighting) -> str:
 
 def lamp_words(found: Lighting) -> str:
     """The sized lamp in a few words."""
-    return (
-        f"an {found.kind.words}" if found.kind.infrared else f"a {found.kind.words}"
-    ) + f" of {three_digits(found.chosen)} {found.kind.intensity_unit} and {found.beam_deg:g}°"
+    kind = found.kind
+    light = f"{three_digits(found.chosen)} {kind.intensity_unit}"
+    if not kind.infrared:  # white lamps are sold by their lumens
+        light += f" ({three_digits(found.flux)} lm)"
+    return f"{'an' if kind.infrared else 'a'} {kind.words} of {light} and {found.beam_deg:g}°"
 
 
 def place_words(found: Lighting) -> str:
@@ -264,11 +266,13 @@ def changes(found: Lighting) -> list[str]:
                 " can be dimmed, or hold the exposure short under a stronger one."
             )
         aged = found.chosen / LED_END_SHARE
+        new = three_digits(found.flux / LED_END_SHARE)
+        lumens = "" if found.kind.infrared else f" ({new} lm)"
         upper = found.search.upper
         fits = found.search.upper_fails is None or (upper is not None and aged <= upper)
         out.append(
             f"So that it still suffices with {100 * LED_END_SHARE:.0f} % of its light left, as LED"
-            f" lamps are rated for their end of life, buy {three_digits(aged)} {unit} new"
+            f" lamps are rated for their end of life, buy {three_digits(aged)} {unit}{lumens} new"
             + (
                 "."
                 if fits

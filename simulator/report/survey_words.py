@@ -131,6 +131,11 @@ def _advised(row: Surveyed, trials: int) -> list[str]:
     return out
 
 
+def _at(distance_m: float, probability: float) -> str:
+    told = "not seen there" if np.isnan(probability) else f"{probability:.2f}"
+    return f"{distance_m:.1f} m: {told}"
+
+
 def verdict_table(found: Survey) -> dict[str, Any]:
     """What verdict.json holds of a survey."""
     told: list[str] = []
@@ -173,13 +178,11 @@ def verdict_table(found: Survey) -> dict[str, Any]:
                 "rows": rows_of(found),
             },
             {
-                "caption": "Probability at the worst hour by distance from the lens",
-                "head": ["position", "distance [m]", "probability"],
+                "caption": "Probability at the worst hour by distance of the target from the lens",
+                "head": ["position", "distance and probability"],
                 "rows": [
-                    [row.position.name, f"{d:.1f}",
-                     "out of the picture" if np.isnan(p) else f"{p:.2f}"]
+                    [row.position.name, "; ".join(_at(d, p) for d, p in row.reach)]
                     for row in found.rows
-                    for d, p in row.reach
                 ],
             },
         ],
