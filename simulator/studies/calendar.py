@@ -42,7 +42,7 @@ NODES = 28
 """Hours that are judged for the interpolation."""
 CHECKS = 8
 """Hours that are judged only to check it."""
-TRIALS = 45
+TRIALS = 90
 ROUND = 6
 """Hours of one round; after it the next ones are chosen."""
 
