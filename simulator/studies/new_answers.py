@@ -105,7 +105,7 @@ def lamp_lm(text: str) -> float:
         raise InputError(
             "This is not the strength of a lamp.",
             given=text,
-            allowed=f"0 for no lamp, lumens up to {MOST_LM:g} lm, or watts of an LED lamp up to"
+            allowed=f"0 for no lamp, lumens up to {MOST_LM:.0f} lm, or watts of an LED lamp up to"
             f" {MOST_LM / LED_LM_PER_W:.0f} W",
             mend="write it with its unit, such as 4000 lm or 40 W",
         )
