@@ -156,6 +156,9 @@ def _figures(row: Standing, result: Result) -> list[tuple[str, str]]:
     limits = [x["factor"] for x in v["limits"] if x["share"] > LEAST_SHARE]
     snr = snr_text(s["snr_db"])
     size = size_words(v["target"])
+    light = f"{three_digits(s['illuminance_lux'])} lx"
+    if s["irradiance_w_m2"] > 0.0:
+        light += f" and {three_digits(s['irradiance_w_m2'])} W/m² infrared"
     rows = [
         (
             "exposure",
@@ -164,11 +167,11 @@ def _figures(row: Standing, result: Result) -> list[tuple[str, str]]:
         ),
         ("on the target", f"{g['pixels_per_m']:.0f} px/m, {size}"),
         (
-            "signal",
-            f"{snr} to noise, {100 * s['clipped_fraction']:.0f} % white,"
-            f" blur by motion {s['motion_blur_px']:.1f} px",
+            "signal to noise",
+            f"{snr}; {100 * s['clipped_fraction']:.0f} % of it white (clipped); blur by motion"
+            f" {s['motion_blur_px']:.1f} px",
         ),
-        ("light", f"{three_digits(s['illuminance_lux'])} lx on the target"),
+        ("light on it", light),
         ("limited by", ", then ".join(limits[:2]) if limits else "nothing worth mending"),
     ]
     if row.price is not None:
