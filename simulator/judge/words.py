@@ -116,6 +116,23 @@ def _mending(verdict: Mapping[str, Any]) -> str:
     )
 
 
+def mending_lines(remedies: Sequence[Mapping[str, Any]], most: int) -> list[str]:
+    """Remedies in words, without how to set them: those that reach what is wanted, or else the best
+    that was tried.
+
+    Parameters
+    ----------
+    remedies
+        Rows as in verdict.json.
+    most
+        Lines at most.
+    """
+    reaching = [row for row in remedies if row.get("reaches", True)]
+    if not reaching:
+        return remedy_lines(remedies)
+    return [f"{change(row).rstrip(',')}: {row['probability']:.2f}" for row in reaching[:most]]
+
+
 def remedy_lines(remedies: Sequence[Mapping[str, Any]]) -> list[str]:
     """Remedies that reach what is wanted, each as a line with how to set it; if there is none, the
     best of those that do not.

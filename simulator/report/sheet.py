@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from simulator.judge.lighting import Contribution
 from simulator.judge.limits import LEAST_SHARE, no_single_mending
 from simulator.judge.verdict import shown_word
-from simulator.judge.words import size_words
+from simulator.judge.words import mending_lines, size_words
 from simulator.report.fitting import Fitted, fit_text
 from simulator.report.numbers import three_digits
 from simulator.report.pictures import origin_text, target_window
@@ -29,7 +29,10 @@ WIDTH_IN, HEIGHT_IN, DPI = 14.0, 9.9, 120
 FRAME_COLUMNS = 1150
 MAX_LIGHT_ROWS = 5
 MAX_TARGET_ROWS = 4
-MAX_LIMIT_ROWS = 7
+MAX_LIMIT_ROWS, FEWER_LIMIT_ROWS = 7, 4
+"""Limits shown, without and with remedies below them."""
+MENDING = 0.108
+"""Height that remedies take from the limits, as a share of the sheet's."""
 FOOTER_LINES = 9
 """More lines of assumptions or cautions are set smaller."""
 LEFT_IN, RIGHT_IN, GAP_IN = 8.55, 4.3, 0.3
@@ -73,16 +76,37 @@ def draw_sheet(
     middle = figure.add_axes((0.335, 0.165, 0.27, 0.225))
     _lights(middle, lights)
     _others(middle, verdict)
-    sentence = no_single_mending(verdict["limits"])
-    raised = 0.042 if sentence else 0.0
+    sentence = None if verdict["remedies"] else no_single_mending(verdict["limits"])
+    raised = MENDING if verdict["remedies"] else 0.042 if sentence else 0.0
     _limits(figure.add_axes((0.715, 0.205 + raised, 0.19, 0.255 - raised)), verdict)
     if sentence:
         lines = fit_text(sentence, 0.335 * WIDTH_IN, (9.0, 8.5, 8.0), 2)
         figure.text(
             0.635, 0.168, lines.text, size=lines.size, color=INK, va="center", linespacing=1.2
         )
+    _mending(figure, verdict)
     _footer(figure, verdict)
     figure.savefig(path, dpi=DPI, metadata=origin_text(verdict))
+
+
+def _mending(figure: Figure, verdict: dict[str, Any]) -> None:
+    """What would mend it, below the limits."""
+    if not verdict["remedies"]:
+        return
+    figure.text(
+        0.635, 0.243, "What would mend it, and the probability then", size=10.5, weight="bold",
+        color=INK, va="top",
+    )  # fmt: skip
+    y, count = 0.219, 0
+    for line in mending_lines(verdict["remedies"], 3):
+        fitted = fit_text(line, 0.325 * WIDTH_IN, (8.5, 8.0, 7.5), 2)
+        bottom = y - fitted.height_in / HEIGHT_IN
+        if bottom < 0.145 and count:
+            break
+        figure.text(
+            0.635, y, fitted.text, size=fitted.size, color=INK, va="top", linespacing=1.2
+        )  # fmt: skip
+        y, count = bottom - 0.004, count + 1
 
 
 def _heading(figure: Figure, verdict: dict[str, Any], camera_title: str) -> None:
@@ -294,7 +318,8 @@ def _table(
 
 
 def _limits(axes: Axes, verdict: dict[str, Any]) -> None:
-    limits = verdict["limits"][:MAX_LIMIT_ROWS]
+    rows = FEWER_LIMIT_ROWS if verdict["remedies"] else MAX_LIMIT_ROWS
+    limits = verdict["limits"][:rows]
     axes.set_title(
         "What limits it", size=10.5, weight="bold", color=INK, loc="left", x=-0.42, pad=20
     )

@@ -109,8 +109,8 @@ def _metering(site: Site) -> Lever | None:
     place = f"exposure.window=[{x0s}, {y0s}, {x1s}, {y1s}]"
     steps = [
         Step("highlight", ("exposure.metering=highlight",)),
-        Step("backlight, window on the target", ("exposure.metering=backlight", place)),
-        Step("spot, window on the target", ("exposure.metering=spot", place)),
+        Step("backlight on the target", ("exposure.metering=backlight", place)),
+        Step("spot on the target", ("exposure.metering=spot", place)),
     ]
     kept = tuple(s for s in steps if s.value != site.camera.model.exposure.metering)
     side = ("what lies outside the window may turn white or black",)

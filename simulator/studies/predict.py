@@ -9,56 +9,44 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.history import exposed_patches
-from simulator.camera.light_field import Light
 from simulator.camera.load import Camera
-from simulator.camera.patch import Traces
 from simulator.camera.pipeline import (
     State,
     frame_history,
     mosaic_of,
     settle_camera,
-    with_patch,
 )
-from simulator.camera.recording import recorded, with_quantiser
+from simulator.camera.recording import with_quantiser
 from simulator.camera.rig import Rig, set_up
 from simulator.camera.rolling import with_row_zero
 from simulator.camera.settling import rig_as_exposed
-from simulator.errors import GeometryError, InputError
+from simulator.errors import InputError
 from simulator.judge.colour_naming import Naming, colour_table
-from simulator.judge.cycles import Cycles, judged_part
+from simulator.judge.cycles import Cycles
 from simulator.judge.density import EDITION, EDITION_2025, density_class, density_class_2025
 from simulator.judge.every import every_target
-from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
 from simulator.judge.impairments import Situation
 from simulator.judge.lighting import Contribution, contributions, totals
 from simulator.judge.limits import Coalitions, Limit, find_limits, limit_rows
-from simulator.judge.picture_figures import PictureFigures, picture_figures
-from simulator.judge.readers import reader_of
-from simulator.judge.sight import Sight, View
-from simulator.judge.silhouette import Silhouette, find_silhouette
 from simulator.judge.target import (
     JudgedTarget,
     JudgedText,
     find_target,
     find_text,
     main_material,
-    mean_wavelength_nm,
-    plan_patch,
     text_of,
 )
-from simulator.judge.tasks import judge_task
-from simulator.judge.trials import TRIALS, Probability, read_probability
+from simulator.judge.trials import TRIALS
 from simulator.judge.verdict import cautions, verdict_word
 from simulator.judge.words import customer_sentence, engineer_sentence
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.conditions import conditions
+from simulator.studies.judging import judge_cycles, judge_text
 from simulator.studies.levers import Site
 from simulator.studies.provenance import input_hash, versions
 from simulator.studies.remedies import Remedy, find_remedies
 from simulator.studies.uncertainty import combined_interval, spread, told
-from simulator.units import Image
 
 SCHEMA_VERSION = 1
 LIMITS_BELOW = 0.98
@@ -137,21 +125,6 @@ def predict(
         raise
 
 
-@dataclass(frozen=True)
-class _Judged:
-    """What judging gave: `patch` is the light of the target's part of the picture, `target`
-    the part of it that the task looks at, `sight` what it takes to look again."""
-
-    probability: Probability | Cycles | Naming
-    target: JudgedTarget
-    sight: Sight
-    figures: Figures
-    picture: PictureFigures
-    shown: Image
-    patch: Image
-    frame: NDArray[np.uint8]
-
-
 def _predict(
     scene: Scene,
     camera: Camera,
@@ -177,11 +150,11 @@ def _predict(
         say("finding the quantiser of the stream", 0.3)
     state, _ = with_quantiser(rig, state, history, seed=seed)
     if isinstance(target, JudgedText):
-        judged = _judge_text(
+        judged = judge_text(
             rig, state, target, history, light, seed, say, trials, model.task.reader
         )
     else:
-        judged = _judge_cycles(rig, state, target, history, light, model.task.name, seed, say)
+        judged = judge_cycles(rig, state, target, history, light, model.task.name, seed, say)
     probability, figures, frame = judged.probability, judged.figures, judged.frame
     limits: list[Limit] = []
     asked = Coalitions(judged.sight, Situation(rig, state, judged.target), probability.value)
@@ -291,7 +264,7 @@ def _predict(
         "trials": probability.trials,
         "limits": limit_rows(limits, probability.value),
         "remedies": [remedy.row() for remedy in found],
-        "cautions": cautions(model, rig.world),
+        "cautions": [*cautions(model, rig.world), *_of_remedies(found)],
         "conditions": conditions(rig, state, camera, model, probability.trials, draws),
     }
     verdict["sentences"] = {
@@ -310,90 +283,10 @@ def _predict(
     return Result(scene, camera, rig, state, target, verdict, frame, stages)
 
 
-def _judge_text(
-    rig: Rig,
-    state: State,
-    target: JudgedText,
-    history: list[Image],
-    light: Light,
-    seed: int,
-    say: Progress,
-    trials: int,
-    reader: str,
-) -> _Judged:
-    """Read the text in the finely traced picture."""
-    plan, traces = plan_patch(rig, state, target), Traces()
-    shutter = state.exposure.shutter_s
-    patch = exposed_patches(rig, state.mode, shutter, plan, light.veil, [0.0], traces)[0]
-    shown = with_patch(light, patch, plan.box_px[:2])
-    history = [shown.rate if rate is light.rate else rate for rate in history]
-    say("exposing and processing", 0.4)
-    frame = recorded(rig, state, history, seed=seed)[0]
-    say("reading the text", 0.5)
-    probability = read_probability(
-        rig, state, target, seed=seed, trials=trials, veil=light.veil, plan=plan, traces=traces,
-        reader=reader,
-    )  # fmt: skip
-    sight = Sight(target.thing, "read", reader_of(reader), seed, {(): View(plan, traces, None)})
-    figures = plate_figures(rig, state, target, plan, patch, frame)
-    picture = picture_figures(
-        rig, state, target, _silhouette(rig, state, target), history, light.veil, frame, seed=seed
-    )
-    return _Judged(probability, target, sight, figures, picture, history[-1], patch, frame)
-
-
-def _judge_cycles(
-    rig: Rig,
-    state: State,
-    target: JudgedTarget,
-    history: list[Image],
-    light: Light,
-    task: str,
-    seed: int,
-    say: Progress,
-) -> _Judged:
-    """Ask for the contrast that is left on the target, or for its colour."""
-    say("exposing and processing", 0.4)
-    frame = recorded(rig, state, history, seed=seed)[0]
-    target = judged_part(rig, target, task)
-    silhouette = _silhouette(rig, state, target)
-    say("looking at the target", 0.6)
-    found = judge_task(rig, state, target, silhouette, history, task, seed=seed)
-    x0, y0, x1, y1 = silhouette.window_px
-    patch = history[-1][y0:y1, x0:x1]
-    sight = Sight(target.thing, task, reader_of("person"), seed)
-    figures = figures_of_levels(
-        rig,
-        state,
-        target,
-        _rates(plate_signal(patch, state), silhouette),
-        silhouette.cut(frame)[silhouette.inside],
-        mean_wavelength_nm(rig, state, target),
-    )
-    picture = picture_figures(rig, state, target, silhouette, history, light.veil, frame, seed=seed)
-    return _Judged(found, target, sight, figures, picture, history[-1], patch, frame)
-
-
-def _silhouette(rig: Rig, state: State, target: JudgedTarget) -> Silhouette:
-    """The pixels that show a target."""
-    smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
-    silhouette = find_silhouette(rig, target, float(np.hypot(*smear)))
-    if silhouette is None:
-        raise GeometryError(
-            "No part of the target can be seen.",
-            key="task.target",
-            given=target.thing.name,
-            allowed="a target that the camera sees",
-            mend="move what stands before it, or the camera",
-        )
-    return silhouette
-
-
-def _rates(signal: Image, silhouette: Silhouette) -> tuple[float, float, float]:
-    """Signal of the lighter and the darker of target and ring, and of the target [e-/s]."""
-    own = float(signal[silhouette.inside].mean())
-    ring = float(signal[silhouette.ring].mean()) if np.any(silhouette.ring) else own
-    return max(own, ring), min(own, ring), own
+def _of_remedies(found: Sequence[Remedy]) -> list[str]:
+    """Cautions of the changes that would reach what is wanted."""
+    texts = (text for remedy in found if remedy.reaches for text in remedy.cautions)
+    return [f"For a change proposed: {text}" for text in dict.fromkeys(texts)]
 
 
 def _lit(rows: list[Contribution]) -> list[Contribution]:
