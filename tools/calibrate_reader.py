@@ -10,6 +10,10 @@ read in tests/outside/ocr/read_rates.csv.
 
 fits the machine reader's parameters to one part of the table and prints how it does on the rest.
 
+    python tools/calibrate_reader.py person
+
+computes the person's contrast noise from published reading of low-passed letters.
+
     python tools/calibrate_reader.py report
 
 reads everything with the reader as it stands in simulator/judge/readers.py and writes the table
@@ -95,13 +99,17 @@ def read_all(engine_python: str) -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=["read", "fit", "report"])
+    parser.add_argument("what", choices=["read", "fit", "person", "report"])
     parser.add_argument("--engine-python", default=sys.executable)
     given = parser.parse_args()
     if given.what == "read":
         read_all(given.engine_python)
+    elif given.what == "person":
+        print(f"contrast_noise {reader_fit.person_noise():.3f}")
+    elif given.what == "fit":
+        reader_fit.fit()
     else:
-        reader_fit.fit() if given.what == "fit" else reader_fit.report()
+        reader_fit.report()
 
 
 if __name__ == "__main__":

@@ -10,7 +10,13 @@ import matplotlib
 import numpy as np
 
 from simulator.judge.shapes import Shapes, design_shapes, font_shapes
-from simulator.judge.specimens import Condition, Specimen, make_specimen, random_text
+from simulator.judge.specimens import (
+    Condition,
+    Specimen,
+    make_specimen,
+    picture_shape,
+    random_text,
+)
 from simulator.scene.targets.glyphs import ALPHABET
 from simulator.scene.targets.plate import plate_design
 
@@ -63,6 +69,18 @@ def specimens(shapes: Shapes, lettering: int, number: int, condition: Condition)
     for _ in range(TEXTS):
         text = random_text(shapes, rng)
         out += [make_specimen(shapes, text, condition, rng) for _ in range(FRAMES)]
+    return out
+
+
+def specimen_texts(shapes: Shapes, lettering: int, number: int, condition: Condition) -> list[str]:
+    """The texts of `specimens`, without their pictures."""
+    rng = np.random.default_rng([SEED, lettering, number])
+    out = []
+    for _ in range(TEXTS):
+        out.append(random_text(shapes, rng))
+        for _ in range(FRAMES):  # what a picture takes of the generator: its place and its noise
+            rng.random(2)
+            rng.standard_normal(picture_shape(shapes, len(out[-1]), condition))
     return out
 
 

@@ -6,15 +6,16 @@ from dataclasses import replace
 
 import numpy as np
 from matplotlib.figure import Figure
-from reader_conditions import ROOT, Row, letterings, read_rows, specimens
-from scipy.optimize import minimize
+from reader_conditions import OWN, ROOT, Row, letterings, read_rows, specimen_texts
+from scipy.optimize import brentq, minimize
 
 from simulator.camera.lens import box_otf, gaussian_mtf
 from simulator.judge.analytic import analytic_read_probability
 from simulator.judge.readers import MACHINE, PERSON
 from simulator.judge.reading import Reader
-from simulator.judge.shapes import Shapes
+from simulator.judge.shapes import Shapes, design_shapes
 from simulator.judge.specimens import GROUP, INK, PAPER, Condition, make_specimen
+from simulator.scene.targets.plate import plate_design
 
 FIT_TEXTS = 4
 FRAMES = 12
@@ -47,13 +48,12 @@ def quick(reader: Reader, shapes: Shapes, text: str, condition: Condition) -> fl
 
 def texts_of(rows: list[Row]) -> list[list[str]]:
     """The texts that the engine was given, row by row."""
-    names = list(letterings())
     shapes = letterings()
+    names = list(shapes)
     return [
-        [s.text for s in specimens(shapes[r.lettering], names.index(r.lettering), r.number,
-                                   r.condition)[::2]]
+        specimen_texts(shapes[r.lettering], names.index(r.lettering), r.number, r.condition)
         for r in rows
-    ]  # fmt: skip
+    ]
 
 
 def fit() -> None:
@@ -88,19 +88,53 @@ def fit() -> None:
     print(f"root mean square difference {np.sqrt(found.fun):.3f} over {len(rows)} conditions")
 
 
-def read_row(reader: Reader, shapes: Shapes, lettering: int, row: Row, every: int = 1) -> float:
-    """Share of texts read: the engine's own specimens, each with `FRAMES` new draws of noise.
-
-    `every` takes only each n-th text.
-    """
+def read_row(
+    readers: tuple[Reader, ...], shapes: Shapes, texts: list[str], row: Row
+) -> list[float]:
+    """Share of texts that each reader reads, each text pictured anew with `FRAMES` of noise."""
     rng = np.random.default_rng(row.number)
-    hits = []
-    for n, one in enumerate(specimens(shapes, lettering, row.number, row.condition)[:: 2 * every]):
-        many = make_specimen(shapes, one.text, row.condition, rng, frames=FRAMES)
-        hits.append(
-            reader.read_cells(many.frames, shapes, one.text, many.cells_px, seed=n).all(axis=1)
+    hits: list[list[float]] = [[] for _ in readers]
+    for n, text in enumerate(texts):
+        s = make_specimen(shapes, text, row.condition, rng, frames=FRAMES)
+        for into, reader in zip(hits, readers, strict=True):
+            read = reader.read_cells(s.frames, shapes, text, s.cells_px, seed=n)
+            into.append(float(read.all(axis=1).mean()))
+    return [float(np.mean(h)) for h in hits]
+
+
+def letters_read(reader: Reader, cutoff: float, height_px: float = 40.0) -> float:
+    """Share of all characters, each alone, that are read through a low-pass [cycles a letter].
+
+    A Butterworth filter of the third order; sharp otherwise, without noise.
+    """
+    shapes = design_shapes(plate_design(OWN[0]))
+
+    def mtf(fx, fy):  # type: ignore[no-untyped-def]
+        f = np.hypot(fx, fy) * height_px
+        return np.sinc(fx) * np.sinc(fy) / np.sqrt(1.0 + (f / cutoff) ** 6)
+
+    return float(np.mean([
+        analytic_read_probability(
+            shapes, c, reader, height_px=height_px, mtf=mtf, contrast=200.0, noise=0.0
+        ).value
+        for c in shapes.alphabet
+    ]))  # fmt: skip
+
+
+LOW_PASS = 0.9
+"""Cut-off through which a person reads `LETTERS` of the letters [cycles a letter]: Kwon and Legge
+2011, from memory."""
+LETTERS = 0.8
+
+
+def person_noise() -> float:
+    """The person's contrast noise at which `LETTERS` of the letters pass `LOW_PASS`."""
+    return float(
+        brentq(
+            lambda v: letters_read(replace(PERSON, contrast_noise=v), LOW_PASS) - LETTERS,
+            0.1, 2.0, xtol=0.005,
         )
-    return float(np.mean(hits))
+    )  # fmt: skip
 
 
 def half_point(x: np.ndarray, rate: np.ndarray, level: float) -> float | None:
@@ -132,13 +166,10 @@ def report() -> None:
     names = list(shapes)
     rows = read_rows()
     engine = np.array([r.rate for r in rows])
-    found = {
-        reader.name: np.array(
-            [read_row(reader, shapes[r.lettering], names.index(r.lettering), r) for r in rows]
-        )
-        for reader in (MACHINE, PERSON)
-    }
-    machine = found["machine"]
+    machine, person = np.array([
+        read_row((MACHINE, PERSON), shapes[r.lettering], texts, r)
+        for r, texts in zip(rows, texts_of(rows), strict=True)
+    ]).T  # fmt: skip
     held = np.array([r.held_out for r in rows])
     lines = ["| conditions | number | mean difference of P | mean bias |", "|---|---|---|---|"]
     kinds = [("fitted", ~held), ("held out", held)]
@@ -158,7 +189,7 @@ def report() -> None:
                     for r in rows
                 ])  # fmt: skip
                 x = np.array([x_of(r) for r, p in zip(rows, part, strict=True) if p])
-                three = [half_point(x, v[part], level) for v in (engine, machine, found["person"])]
+                three = [half_point(x, v[part], level) for v in (engine, machine, person)]
                 ratio = f"{three[1] / three[0]:.2f}" if three[0] and three[1] else "-"
                 shown = [f"{v:.3g}" if v is not None else "-" for v in three]
                 lines.append(f"| {level:.0%}, {label} | {name} | {shown[0]} | {shown[1]} "

@@ -83,7 +83,7 @@ class _Space:
     external: Image
 
 
-@lru_cache(maxsize=24)
+@lru_cache(maxsize=96)
 def _space(shapes: Shapes, templates: Templates) -> _Space:
     rows, columns = templates.rows, templates.columns
     high, wide = rows + 2 * SHIFT, columns + 2 * SHIFT

@@ -15,7 +15,7 @@ ReaderName = Literal["person", "machine"]
 
 PERSON = Reader(
     name="person",
-    contrast_noise=0.6,
+    contrast_noise=0.754,
     efficiency=0.1,
     floor_px=0.35,
     misfit_noise=1.0,

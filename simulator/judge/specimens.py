@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+import scipy.fft
 from numpy.typing import NDArray
 
 from simulator.camera.lens import box_otf, fine_frequencies, gaussian_mtf
@@ -60,6 +61,27 @@ def random_text(shapes: Shapes, rng: np.random.Generator, length: int = 7) -> st
     return "".join(shapes.alphabet[int(np.flatnonzero(shapes.symbols == s)[0])] for s in symbol)
 
 
+def _margin_px(condition: Condition) -> float:
+    return MARGIN_SHARE * condition.height_px + 2.0
+
+
+def _lefts_mm(shapes: Shapes, count: int) -> list[float]:
+    """Left of each character of a text [mm]."""
+    step = shapes.width_mm + shapes.gap_mm
+    wider = shapes.group_gap_mm - shapes.gap_mm
+    return [n * step + (wider if n >= GROUP else 0.0) for n in range(count)]
+
+
+def picture_shape(shapes: Shapes, count: int, condition: Condition) -> tuple[int, int]:
+    """Rows and columns of the picture of so many characters [px]."""
+    margin = _margin_px(condition)
+    wide = (_lefts_mm(shapes, count)[-1] + shapes.width_mm) * condition.height_px / shapes.height_mm
+    return (
+        math.ceil(condition.height_px + 2 * margin + 1),
+        math.ceil(wide + 2 * margin + 1),
+    )
+
+
 def text_light(
     shapes: Shapes, text: str, condition: Condition, phase_px: tuple[float, float]
 ) -> tuple[Image, FloatArray]:
@@ -73,26 +95,23 @@ def text_light(
     per_px = max(3, math.ceil(FINE_ROWS / condition.height_px))
     scale = condition.height_px / shapes.height_mm
     reach = 3.0 * condition.blur_px + condition.motion_px / 2.0 + 1.0
-    margin = MARGIN_SHARE * condition.height_px + 2.0
-    lefts, x = [], 0.0
-    for n in range(len(text)):
-        lefts.append(x)
-        x += shapes.width_mm + (shapes.group_gap_mm if n == GROUP - 1 else shapes.gap_mm)
-    wide = lefts[-1] + shapes.width_mm
-    columns = math.ceil(wide * scale + 2 * margin + 1)
-    rows = math.ceil(condition.height_px + 2 * margin + 1)
+    margin = _margin_px(condition)
+    lefts = _lefts_mm(shapes, len(text))
+    rows, columns = picture_shape(shapes, len(text), condition)
     pad = math.ceil(reach)
-    fine = np.zeros(((rows + 2 * pad) * per_px, (columns + 2 * pad) * per_px), np.float32)
+    size = (rows + 2 * pad) * per_px, (columns + 2 * pad) * per_px
+    high, broad = (scipy.fft.next_fast_len(n, real=True) for n in size)
+    fine = np.zeros((high, broad), np.float32)
     cells = []
     for left, index in zip(lefts, shapes.indices(text), strict=True):
         x0, y0 = margin + phase_px[0] + left * scale, margin + phase_px[1]
         x1, y1 = x0 + shapes.width_mm * scale, y0 + condition.height_px
         cells.append([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
         _draw(fine, shapes.masks[index], (x0 + pad, y0 + pad, x1 + pad, y1 + pad), per_px)
-    fx, fy = fine_frequencies(*fine.shape, 1.0 / per_px)
-    otf = gaussian_mtf(np.hypot(fx, fy), condition.blur_px) * box_otf(fx, condition.motion_px)
-    spectrum = np.fft.rfft2(fine) * otf
-    soft = np.fft.irfft2(spectrum, s=fine.shape).astype(np.float32)
+    fx, fy = fine_frequencies(high, broad, 1.0 / per_px)
+    across = gaussian_mtf(fx, condition.blur_px) * box_otf(fx, condition.motion_px)
+    otf = (across * gaussian_mtf(fy, condition.blur_px)).astype(np.float32)
+    soft = scipy.fft.irfft2(scipy.fft.rfft2(fine) * otf, s=fine.shape)[: size[0], : size[1]]
     whole = cv2.resize(
         soft, (columns + 2 * pad, rows + 2 * pad), interpolation=cv2.INTER_AREA
     )  # the pixel's aperture

@@ -2,9 +2,10 @@
 
 A reader knows what an A is, not the cut of this A. It has learnt letters thinner and bolder,
 narrower and wider, higher and lower, slanted, each more or less soft, and settles on the cut and
-softness that fit the text at hand best as a whole. They stand on a grid of the letter, `ROWS`
-samples to the character height, so that a reader sees small and large letters alike: what differs
-is the picture.
+softness that fit the text at hand best as a whole. As no cut is the true one, it gives little
+weight to what cuts of one letter differ in, and more to what tells letters apart. They stand on a
+grid of the letter, `ROWS` samples to the character height, so that a reader sees small and large
+letters alike: what differs is the picture.
 """
 
 from __future__ import annotations
@@ -37,8 +38,10 @@ NEIGHBOUR = 0.83
 10 of 14, one in a single group 12 of 14 (the latter is taken)."""
 LEAST_STEP = 0.5
 """A text is taken to differ from its ground by at least this [levels]."""
-GRAIN = 0.1
-"""Noise that the reader reckons with, as a share of the step from paper to ink (assumed)."""
+GRAIN = 0.33
+"""Noise that the reader reckons with, as a share of the step from paper to ink: its own, about 0.7
+of the rms contrast of letters, which is some 0.45 of the step. A reader that reckoned with less
+would trust fine detail that its own noise hides, and mistake large sharp letters for each other."""
 LEVEL_SPREAD = 3.0
 """The level is unknown by so many steps from paper to ink: in effect not known at all."""
 MARGIN = 1
@@ -57,6 +60,8 @@ class Variant(NamedTuple):
 
 
 VARIANTS = (
+    Variant(0.92, 1.0, 1.0, 0.0),
+    Variant(1.08, 1.0, 1.0, 0.0),
     Variant(0.8, 1.0, 1.0, 0.0),
     Variant(1.22, 1.0, 1.0, 0.0),
     Variant(0.9, 0.9, 1.0, 0.06),
@@ -67,8 +72,9 @@ VARIANTS = (
     Variant(1.4, 1.07, 1.04, 0.0),
 )
 """Cuts that bracket the true one in every way (assumed: the spread among block letterings). The
-last two are letters eaten away all round by a ground that runs over white, and letters that run
-over themselves: readers know such plates."""
+first two stand for a reader who sees how bold a text is, but not exactly. The last two are letters
+eaten away all round by a ground that runs over white, and letters that run over themselves:
+readers know such plates."""
 SOFTNESS = (0.03, 0.045, 0.06, 0.08, 0.1, 0.125, 0.15, 0.18, 0.21, 0.25)
 """Round blurs that a reader has learnt to expect, standard deviations as shares of the character
 height; it settles on the one that fits the whole text best (steps assumed)."""
@@ -79,8 +85,8 @@ class Templates:
     """Templates of the characters in windows of `rows` and `columns`.
 
     `plain` (n, samples) their looks in steps from paper to ink, of zero mean; `values` (n, samples)
-    the filters K^-1 t, `bias` (n,) half of t' K^-1 t, `precision` (samples, samples) K^-1;
-    `symbols` (n,) what each stands for.
+    the filters K^-1 t, `bias` (n,) half of t' K^-1 t, `precision` (samples, samples) K^-1
+    (`bank_of`); `symbols` (n,) what each stands for.
     """
 
     values: Image
@@ -120,6 +126,12 @@ def signed_distance_mm(mask: NDArray[np.bool_], texel_mm: float, pad: int) -> Im
     return np.asarray(edge * texel_mm, dtype=np.float32)
 
 
+@lru_cache(maxsize=8)
+def _distances_mm(shapes: Shapes, pad: int) -> tuple[Image, ...]:
+    """Distance to the edge of every character [mm]."""
+    return tuple(signed_distance_mm(mask, shapes.texel_mm, pad) for mask in shapes.masks)
+
+
 def letter_windows(shapes: Shapes, variant: Variant | None = None, shift: int = 0) -> Image:
     """Ink share (characters, rows, columns) on the letter grid, unblurred.
 
@@ -140,74 +152,28 @@ def letter_windows(shapes: Shapes, variant: Variant | None = None, shift: int = 
     target = (np.array([columns, rows]) * OVERSAMPLE - 1) / 2.0
     move = np.column_stack([turn, target - turn @ source])
     out = np.empty((len(shapes.masks), rows, columns), np.float32)
-    for n, mask in enumerate(shapes.masks):
-        field = signed_distance_mm(mask, shapes.texel_mm, pad)
+    # an edge within a fine sample covers part of it
+    per_mm = np.float32(ROWS * OVERSAMPLE / shapes.height_mm)
+    edge = np.float32(grow * per_mm + 0.5)
+    for n, field in enumerate(_distances_mm(shapes, pad)):
         fine = cv2.warpAffine(
             field, move, (columns * OVERSAMPLE, rows * OVERSAMPLE), flags=cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_CONSTANT, borderValue=-1e6,
         )  # fmt: skip
-        # an edge within a fine sample covers part of it
-        per_mm = ROWS * OVERSAMPLE / shapes.height_mm
-        ink = np.clip((fine + grow) * per_mm + 0.5, 0.0, 1.0)
+        ink = np.clip(fine * per_mm + edge, 0.0, 1.0)
         out[n] = cv2.resize(ink, (columns, rows), interpolation=cv2.INTER_AREA)
     return out
 
 
-@lru_cache(maxsize=512)
-def templates_of(shapes: Shapes, variant: Variant, softness: float) -> Templates:
-    """Templates of every character in one cut and softness.
+def _soft_line(length: int, sigma: float, moved: float = 0.0) -> Image:
+    """Matrix (kept, length) that blurs a line of samples, moves it and cuts `ROOM` off each end.
 
-    Soft letters run into their neighbours, which the reader does not know but expects: it weighs
-    what it sees, x, by the likelihood of the letter between two average neighbours, t, in that
-    clutter,
-
-        -1/2 (x/a - t)' K^-1 (x/a - t),    K = GRAIN^2 I + C + a constant level of any size,
-
-    with a the step from paper to ink and C the covariance of neighbours.
+    A Gaussian of standard deviation `sigma` [samples], `moved` samples on; paper all round.
     """
-    rows, columns = window_shape(shapes)
-    sign = 1.0 if shapes.light_ink else -1.0
-    letters = letter_windows(shapes, variant, ROOM)
-    beside = np.concatenate([_moved(letters, side) for side in _steps(shapes)])
-
-    def seen(ink: Image) -> FloatArray:
-        soft = [cv2.GaussianBlur(i, (0, 0), softness * ROWS) for i in ink]
-        cut = np.stack(soft)[:, ROOM : ROOM + rows, ROOM : ROOM + columns]
-        return sign * cut.reshape(len(ink), -1).astype(np.float64)
-
-    neighbours = seen(beside).reshape(2, len(letters), -1) * np.sqrt(NEIGHBOUR)
-    mean = neighbours.mean(axis=1) * np.sqrt(NEIGHBOUR)
-    clutter = np.full((rows * columns, rows * columns), LEVEL_SPREAD**2)
-    clutter[np.diag_indices(rows * columns)] += GRAIN**2
-    for side, middle in zip(neighbours, mean, strict=True):
-        clutter += side.T @ side / len(letters) - np.outer(middle, middle)
-    plain = seen(letters) + mean.sum(axis=0)
-    plain -= plain.mean(axis=1, keepdims=True)
-    precision = np.linalg.inv(clutter)
-    filters = plain @ precision
-    bias = 0.5 * (filters * plain).sum(axis=1)
-    return Templates(
-        filters.astype(np.float32),
-        bias.astype(np.float32),
-        precision.astype(np.float32),
-        plain.astype(np.float32),
-        shapes.symbols,
-        rows,
-        columns,
-    )
-
-
-def _steps(shapes: Shapes) -> tuple[float, float]:
-    """Where neighbours stand [samples]."""
-    step = (shapes.width_mm + shapes.gap_mm) / shapes.height_mm * ROWS
-    return -step, step
-
-
-def _moved(letters: Image, side: float) -> Image:
-    move = np.array([[1.0, 0.0, side], [0.0, 1.0, 0.0]])
-    return np.stack(
-        [cv2.warpAffine(x, move, x.shape[::-1], flags=cv2.INTER_LINEAR) for x in letters]
-    )
+    at = np.arange(ROOM, length - ROOM)[:, None] - moved - np.arange(length)
+    reach = np.arange(-length, length + 1) + moved - round(moved)
+    weight = np.exp(-0.5 * (at / sigma) ** 2) / np.exp(-0.5 * (reach / sigma) ** 2).sum()
+    return np.asarray(weight, dtype=np.float32)
 
 
 class Settled(NamedTuple):
@@ -234,26 +200,69 @@ class Bank:
         best correlation of each.
         """
         rows, columns = self.choices[0].rows, self.choices[0].columns
-        top = np.full((len(seen), len(self.choices)), -np.inf, np.float32)
-        for r, q in SETTLING_SHIFTS:
-            some = seen[:, r : r + rows, q : q + columns].reshape(len(seen), -1)
-            scores = (some @ self.stacked) / (some.std(axis=1, keepdims=True) + 1e-6)
-            best = scores.reshape(len(seen), len(self.choices), -1).max(axis=2)
-            top = np.maximum(top, best)
+        some = np.stack([seen[:, r : r + rows, q : q + columns] for r, q in SETTLING_SHIFTS])
+        some = some.reshape(-1, rows * columns)
+        some = some / (some.std(axis=1, keepdims=True) + 1e-6)
+        letters = len(self.choices[0].plain)
+        best = (some @ self.stacked).reshape(len(some), -1, letters).max(axis=2)
+        top = best.reshape(len(SETTLING_SHIFTS), len(seen), -1).max(axis=0)
         chosen = self.choices[int(top.sum(axis=0).argmax())]
         plain = chosen.plain / np.linalg.norm(chosen.plain, axis=1, keepdims=True)
         middle = seen[:, SHIFT : SHIFT + rows, SHIFT : SHIFT + columns].reshape(len(seen), -1)
         fits = middle @ plain.T
-        best, most = fits.argmax(axis=1), fits.max(axis=1)
-        share = most / np.linalg.norm(chosen.plain, axis=1)[best]
+        found, most = fits.argmax(axis=1), fits.max(axis=1)
+        share = most / np.linalg.norm(chosen.plain, axis=1)[found]
         left = np.maximum(middle.var(axis=1) - most**2 / (rows * columns), 0.0)
         return Settled(chosen, max(LEAST_STEP, float(share.mean())), np.sqrt(left))
 
 
 @lru_cache(maxsize=16)
 def bank_of(shapes: Shapes, variants: tuple[Variant, ...], softness: tuple[float, ...]) -> Bank:
-    """Every combination of cut and softness."""
-    choices = tuple(templates_of(shapes, v, s) for v in variants for s in softness)
+    """Every combination of cut and softness, all softnesses of a cut together.
+
+    Soft letters run into their neighbours, which the reader does not know but expects, and no cut
+    is the true one: the reader weighs what it sees, x, by the likelihood of the letter between two
+    average neighbours, t, in that clutter,
+
+        -1/2 (x/a - t)' K^-1 (x/a - t),    K = GRAIN^2 I + C + V + a constant level of any size,
+
+    with a the step from paper to ink, C the covariance of neighbours and V that of the cuts of one
+    letter about their mean, both over all letters and cuts of one softness.
+    """
+    rows, columns = window_shape(shapes)
+    size = rows * columns
+    sign = 1.0 if shapes.light_ink else -1.0
+    ink = np.stack([letter_windows(shapes, v, ROOM) for v in variants])
+    step = (shapes.width_mm + shapes.gap_mm) / shapes.height_mm * ROWS
+    made: list[list[Templates]] = [[] for _ in variants]
+    for soft in softness:
+        sigma = soft * ROWS
+        tall = _soft_line(ink.shape[2], sigma) @ ink
+        seen, *beside = (
+            (sign * tall @ _soft_line(ink.shape[3], sigma, side).T).reshape(*ink.shape[:2], size)
+            for side in (0.0, -step, step)
+        )
+        # the mean neighbour of a cut, and how neighbours differ from it
+        mean = NEIGHBOUR * sum(side.mean(axis=1, keepdims=True) for side in beside)
+        plain = seen + mean
+        plain -= plain.mean(axis=2, keepdims=True)
+        clutter = np.full((size, size), LEVEL_SPREAD**2)
+        clutter[np.diag_indices(size)] += GRAIN**2
+        for side in beside:
+            flat, middle = side.reshape(-1, size), NEIGHBOUR * side.mean(axis=1)
+            clutter += NEIGHBOUR * (flat.T @ flat) / len(flat) - middle.T @ middle / len(middle)
+        cuts = (plain - plain.mean(axis=0)).reshape(-1, size)
+        clutter += cuts.T @ cuts / len(cuts)
+        precision = np.linalg.inv(clutter)
+        filters = plain @ precision
+        bias = 0.5 * (filters * plain).sum(axis=2)
+        kept = precision.astype(np.float32)
+        for into, f, b, p in zip(made, filters, bias, plain, strict=True):
+            into.append(
+                Templates(f.astype(np.float32), b.astype(np.float32), kept, p, shapes.symbols,
+                          rows, columns)
+            )  # fmt: skip
+    choices = tuple(t for cut in made for t in cut)
     stacked = np.concatenate(
         [t.plain / np.linalg.norm(t.plain, axis=1, keepdims=True) for t in choices]
     )

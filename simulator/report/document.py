@@ -37,8 +37,10 @@ METHOD = (
      " dark current, non-uniformity, full well, gain and quantisation."),
     ("Processing", "Demosaic after Malvar, He and Cutler 2004, solved colour matrix, noise"
      " reduction in space and over real frames, tone curve (ITU-R BT.709 or the profile's)."),
-    ("Verdict", "Text: repeated noisy pictures of the whole camera are read by a template reader;"
-     " the share in which every character is right is the probability. Objects: resolvable cycles"
+    ("Verdict", "Text: repeated noisy pictures of the whole camera are read by a reader that knows"
+     " letters in other cuts, seeks their place and softness, and has noise of its own, set by"
+     " published letter reading (person) or by a general text recogniser (machine); the share in"
+     " which every character is right is the probability. Objects: resolvable cycles"
      " (Johnson 1958) and the target transfer probability function."),
 )  # fmt: skip
 

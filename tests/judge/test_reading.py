@@ -236,7 +236,7 @@ def test_readers_by_name():
 def test_the_shared_noise_ties_pictures_of_a_pass(plate_at):
     # the same marginal rate, but two looks at one picture agree more often than by chance
     made = plate_at(9.0)
-    reader = Reader("tied", 2.0, 1.0, 0.5, shared_noise=0.8)
+    reader = Reader("tied", 3.0, 1.0, 0.5, shared_noise=0.8)
     frames = np.repeat(np.round(made.levels)[None, :, :, None], 3, axis=3).astype(np.uint8)
     frames = np.repeat(frames, 300, axis=0)
     one, two = (
@@ -244,7 +244,7 @@ def test_the_shared_noise_ties_pictures_of_a_pass(plate_at):
     )
     alone = reader.read(frames, made.target, made.origin, seed=3)
     rate = alone.mean(axis=0)
-    assert 0.3 < rate.mean() < 0.97
+    assert 0.3 < rate.mean() < 0.9  # else there is little room above chance
     assert one.mean(axis=0) == pytest.approx(rate, abs=0.12)
     by_chance = (rate**2 + (1.0 - rate) ** 2).mean()
     assert (one == two).mean() > by_chance + 0.05

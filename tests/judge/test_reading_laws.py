@@ -4,13 +4,26 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
+from simulator.camera.lens import gaussian_mtf
+from simulator.judge.analytic import analytic_read_probability
 from simulator.judge.readers import MACHINE, PERSON
 from simulator.judge.reading import Reader
 from simulator.judge.shapes import design_shapes
 from simulator.judge.specimens import Condition, make_specimen, random_text, text_light
-from simulator.judge.templates import ROWS, SHIFT, VARIANTS, letter_windows, templates_of
-from simulator.scene.targets.plate import plate_design
+from simulator.judge.templates import (
+    GRAIN,
+    LEVEL_SPREAD,
+    ROOM,
+    ROWS,
+    SHIFT,
+    SOFTNESS,
+    VARIANTS,
+    bank_of,
+    letter_windows,
+)
+from simulator.scene.targets.plate import design_names, plate_design
 
 SHAPES = design_shapes(plate_design("dark-on-white-520x110"))
 
@@ -102,9 +115,83 @@ def test_templates_are_cuts_of_the_letters():
         stroke = variant.stroke * variant.width * drawn_mm * per_mm
         assert middle == pytest.approx(stroke, rel=0.06)
         assert cut.sum() / middle == pytest.approx(variant.height * ROWS, rel=0.06)
-    found = templates_of(SHAPES, VARIANTS[0], 0.06)
+    found = bank_of(SHAPES, VARIANTS, SOFTNESS).choices[3]
     # the level of a picture hardly moves the scores: a filter has no mean beside its own spread
     assert np.all(np.abs(found.values.mean(axis=1)) < 1e-3 * found.values.std(axis=1))
     # half of t' K^-1 t, and K^-1 of a covariance is symmetric
     assert found.bias == pytest.approx(0.5 * (found.values * found.plain).sum(axis=1), rel=1e-3)
     assert found.precision == pytest.approx(found.precision.T, abs=1e-3)
+
+
+@pytest.mark.by_hand
+def test_templates_are_soft_letters_in_their_clutter():
+    """One cut has no spread of cuts: K of the definition, by another way of blurring."""
+    variant, softness = VARIANTS[0], 0.1
+    found = bank_of(SHAPES, (variant,), (softness,)).choices[0]
+    ink = letter_windows(SHAPES, variant, shift=ROOM + 20)
+    soft = np.stack([ndimage.gaussian_filter(x, softness * ROWS) for x in ink])
+    inner = slice(ROOM + 20, -ROOM - 20)
+    step = (SHAPES.width_mm + SHAPES.gap_mm) / SHAPES.height_mm * ROWS
+    left, right = (
+        -0.83**0.5 * np.stack([ndimage.shift(x, (0, s), order=3) for x in soft])[:, inner, inner]
+        .reshape(len(soft), -1)
+        for s in (-step, step)
+    )  # fmt: skip
+    looks = -soft[:, inner, inner].reshape(len(soft), -1)
+    looks = looks + 0.83**0.5 * (left.mean(axis=0) + right.mean(axis=0))
+    assert found.plain == pytest.approx(looks - looks.mean(axis=1, keepdims=True), abs=0.02)
+    size = looks.shape[1]
+    clutter = GRAIN**2 * np.eye(size) + LEVEL_SPREAD**2
+    for side in (left, right):
+        clutter += side.T @ side / len(side)
+        clutter -= 0.83 * np.outer(side.mean(axis=0), side.mean(axis=0))
+    product = clutter @ found.precision
+    assert product == pytest.approx(np.eye(size), abs=0.05)
+
+
+@pytest.mark.by_hand
+def test_what_cuts_differ_in_counts_little():
+    """Two cuts of one letter are nearer in the reader's measure, letters hardly."""
+    many = bank_of(SHAPES, VARIANTS, (0.06,)).choices
+    alone = bank_of(SHAPES, VARIANTS[:1], (0.06,)).choices[0]
+
+    def apart(precision, a, b):
+        return float((a - b) @ precision @ (a - b))
+
+    thin, bold = many[0].plain, many[1].plain
+    d, zero = SHAPES.alphabet.index("D"), SHAPES.alphabet.index("0")
+    shares = [
+        apart(many[0].precision, *pair) / apart(alone.precision, *pair)
+        for pair in ((thin[d], bold[d]), (thin[d], thin[zero]))
+    ]
+    assert shares[0] < 0.6 * shares[1]
+
+
+def _lettering(name):
+    d = plate_design(name)
+    return (d.character_height_mm, d.character_width_mm, d.stroke_mm, d.gap_mm,
+            d.ink, d.background)  # fmt: skip
+
+
+DISTINCT = sorted({_lettering(n): n for n in reversed(design_names())}.values())
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("reader", [PERSON, MACHINE], ids=["person", "machine"])
+@pytest.mark.parametrize("name", DISTINCT)
+def test_large_sharp_letters_are_read(name, reader):
+    """Every character of every design, as good as always, twice among others; no noise."""
+    shapes = design_shapes(plate_design(name))
+    rng = np.random.default_rng(0)
+
+    def mtf(fx, fy):
+        return gaussian_mtf(np.hypot(fx, fy), 1.0) * np.sinc(fx) * np.sinc(fy)
+
+    for order in (rng.permutation(len(shapes.alphabet)) for _ in range(2)):
+        for start in range(0, len(order), 6):
+            text = "".join(shapes.alphabet[i] for i in order[start : start + 6])
+            found = analytic_read_probability(
+                shapes, text, reader, height_px=24.0, mtf=mtf, contrast=125.0, noise=0.0
+            ).characters
+            told = dict(zip(text, np.round(found, 4).tolist(), strict=True))
+            assert found.min() >= 0.995, (told, name)
