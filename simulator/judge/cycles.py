@@ -56,6 +56,7 @@ from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
 from simulator.judge.eye import WHITE_CD_M2, contrast_sensitivity, emitted, veil_of
 from simulator.judge.figures import CLIP_LEVEL, CRUSH_LEVEL, Transfer, transfer
+from simulator.judge.local_mean import detail
 from simulator.judge.silhouette import Silhouette, luma_levels
 from simulator.judge.target import (
     JudgedTarget,
@@ -325,6 +326,7 @@ def judge_cycles(
     veil = veil_of(around)
     # an outline is seen at the mean of both its sides
     level = (own if by_parts else 0.5 * (own + around)) + veil
+    sigma = max(1.0, DETAIL_SHARE * critical)
     found, contrasts = [], []
     for picture, one in zip(frames, light, strict=True):
         drawn, left = inside, 1.0
@@ -337,7 +339,7 @@ def judge_cycles(
             others = flat + (mean - one) / (patches - 1.0)
             pair = (flat + one - mean, others)
             if by_parts:
-                pair = (_detail(pair[0], drawn, critical), _detail(pair[1], drawn, critical))
+                pair = (detail(pair[0], drawn, sigma), detail(pair[1], drawn, sigma))
             parts = max(0.0, float(np.cov(pair[0][drawn], pair[1][drawn])[0, 1]))
         apart = 0.0
         if not by_parts and np.any(ring):
@@ -375,14 +377,6 @@ def _neither_white_nor_black(picture: NDArray[np.uint8]) -> NDArray[np.bool_]:
     """Pixels (rows, columns) of a picture (rows, columns, 3) with some drawing left in them."""
     luma = luma_levels(picture)
     return np.asarray((luma < CLIP_LEVEL) & (luma > CRUSH_LEVEL))
-
-
-def _detail(picture: Image, drawn: NDArray[np.bool_], critical: float) -> Image:
-    """The picture (rows, columns) less its local mean over the drawn pixels."""
-    sigma = max(1.0, DETAIL_SHARE * critical)
-    weight = cv2.GaussianBlur(drawn.astype(np.float32), (0, 0), sigma)
-    local = cv2.GaussianBlur(np.where(drawn, picture, 0).astype(np.float32), (0, 0), sigma)
-    return np.asarray(picture - local / np.maximum(weight, 1e-6), dtype=np.float32)
 
 
 def _core(inside: NDArray[np.bool_], rim_px: int) -> NDArray[np.bool_]:

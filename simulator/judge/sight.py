@@ -44,8 +44,10 @@ from simulator.units import Image
 
 FEW = 16
 """Pictures of a text that a quick look takes."""
-FEW_PATCHES = 4
-"""Pictures of other targets that a quick look takes."""
+FEW_PATCHES, FEWEST_PATCHES = 4, 2
+"""Pictures of other targets that a quick look takes, and of large ones."""
+LARGE_PX = 60_000
+"""Pixels of a window from which a target counts as large: its noise shows in two pictures."""
 SURE_PATCHES = 8
 CYCLES_SPLIT = 2
 """Samples a side of a pixel on the patch around a target without text."""
@@ -110,7 +112,9 @@ class Sight:
     def quick(self, rig: Rig, state: State, target: JudgedTarget, view: View) -> float:
         """Probability of the task from a few pictures."""
         if not isinstance(target, JudgedText):
-            return self._cycles(rig, state, target, view, FEW_PATCHES)
+            assert view.silhouette is not None
+            large = view.silhouette.inside.size > LARGE_PX
+            return self._cycles(rig, state, target, view, FEWEST_PATCHES if large else FEW_PATCHES)
         plan = view.plan
         origin = plan.box_px[0] + plan.phase_px[0], plan.box_px[1] + plan.phase_px[1]
         frames = self.pictures(rig, state, view, FEW)

@@ -63,7 +63,7 @@ def together(
         at = _taken_back(looks, chosen, at)
         choices = [(lever, lever.steps[i]) for lever, i in zip(chosen, at, strict=True)]
         proof = looks.proved(_sets(chosen, at))
-        if proof >= looks.wanted:
+        if looks.serves(proof):
             served.append(names)
             yield choices, proof
 

@@ -6,6 +6,7 @@ and sensor, so that another exposure, level or processing needs no new tracing.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -118,6 +119,10 @@ class Looks:
             return quick(*pair, seed=self.seed + FRESH_SEED, trials=PROOF_TRIALS).probability
         except InputError:
             return 0.0
+
+    def serves(self, proof: float) -> bool:
+        """Whether a proved probability reaches what is wanted by its own standard error or more."""
+        return proof - math.sqrt(proof * (1.0 - proof) / PROOF_TRIALS) >= self.wanted
 
     def _sight(self, scene: Scene) -> Sight:
         task = scene.model.task

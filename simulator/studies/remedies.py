@@ -56,7 +56,7 @@ class Remedy:
 
     `sets` are texts for `--set` that make it; `camera` names another profile, if that is the
     change. `reaches` tells whether `probability`, by Monte Carlo on a fresh seed, is the wanted one
-    or more; of a lever that does not reach it, it is the best that a quick look saw. `parts` are
+    or more by a standard error; of a lever that does not reach it, it is the best that a quick look saw. `parts` are
     the levers one by one, with lever, from, to and unit, where several go together.
     """
 
@@ -108,7 +108,7 @@ class Search:
                 found = self._halved(lever, before, step)
                 proofs += 1
                 chance = looks.proved(found.sets)
-                if chance >= looks.wanted:
+                if looks.serves(chance):
                     return self.remedy([(lever, found)], chance, True)
             if best is None or chance > best[0]:
                 best = (chance, found)
@@ -194,7 +194,7 @@ class Search:
                 break
             chance = looks.look(sets, camera)
             proof = looks.proved(sets, camera) if chance >= looks.aim else 0.0
-            reaches = proof >= looks.wanted
+            reaches = looks.serves(proof)
             out.append(
                 Remedy(
                     "camera",

@@ -46,10 +46,10 @@ from simulator.units import FloatArray
 
 DRAWS = 32
 """Draws at most; a power of two, as a Sobol sequence wants it."""
-FEW_DRAWS = 16
-"""Draws for large targets and recorded streams, which take longer."""
-LARGE_PX = 60_000
-"""Pixels of a target's box from which it counts as large."""
+FEW_DRAWS, LEAST_DRAWS = 16, 8
+"""Draws for large targets and recorded streams, and for very large targets, which take longer."""
+LARGE_PX, VERY_LARGE_PX = 60_000, 250_000
+"""Pixels of a target's box from which it counts as large, and as very large."""
 CHANCE_SIGMA = 2.58
 """Rank correlations within so many standard errors 1 / sqrt(n - 1) of nothing are not told: one in
 a hundred is farther by chance."""
@@ -129,7 +129,7 @@ def spread(scene: Scene, camera: Camera, *, seed: int, draws: int | None = None)
     nominal, size = look.at(world, scene.model, camera.model)
     if draws is None:
         slow = size > LARGE_PX or camera.model.stream.codec != "none"
-        draws = FEW_DRAWS if slow else DRAWS
+        draws = LEAST_DRAWS if size > VERY_LARGE_PX else FEW_DRAWS if slow else DRAWS
     unit = qmc.Sobol(len(inputs), scramble=True, rng=np.random.default_rng(seed)).random(draws)
     found = np.full(draws, nominal)
     for k, row in enumerate(2.0 * unit - 1.0):

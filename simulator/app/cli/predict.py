@@ -52,9 +52,9 @@ def predict(
         bool,
         typer.Option(
             "--tolerance/--no-tolerance",
-            help="Let the interval hold the tolerances of profile and scene (takes longer).",
+            help="Let the interval hold the tolerances of profile and scene.",
         ),
-    ] = False,
+    ] = True,
     others: Annotated[
         list[str] | None,
         typer.Option(
