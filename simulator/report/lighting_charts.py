@@ -121,7 +121,8 @@ def curve(axes: Axes, found: Lighting) -> None:
     axes.axhline(before, color=SOFT, linewidth=1.0, linestyle=":")
     near = abs(before - wanted) < 0.16
     axes.text(
-        1.01, before - 0.14 * near, f"no lamp\n{before:.2f}", size=8.5, color=SOFT,
+        1.01, before + (0.14 if before > wanted else -0.14) * near, f"no lamp\n{before:.2f}",
+        size=8.5, color=SOFT,
         va="center", transform=axes.get_yaxis_transform(),
     )  # fmt: skip
     fresh = s.fresh

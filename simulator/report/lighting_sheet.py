@@ -167,7 +167,9 @@ def _columns(figure: Figure, found: Lighting, told: dict[str, Any]) -> None:
         )
     money.append(avoided(found))
     need = missing(found)
-    if need:
+    if found.before.judged.verdict == "legible":
+        pass  # what is not needed need not be priced
+    elif need:
         money.append(f"Not told, so not counted: {need_words(need)}.")
     else:
         money += [c for c in told["changes"] if c.startswith("Cheapest")]

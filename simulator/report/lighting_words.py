@@ -20,6 +20,8 @@ DONE = {
     "identify": "identified",
     "colour": "given its right colour",
 }
+LEAST_GAIN = 0.005
+"""A gain of probability below this is none that could be told from noise."""
 HOT_SPOT = 1.2
 """Light on another thing over that on the target from which on it is told (chosen by us)."""
 DEFER = (
@@ -195,7 +197,7 @@ def cost(found: Lighting, way: Way) -> Cost:
 def avoided(found: Lighting) -> str:
     """What the lamp avoids, in tasks and, only with the user's own prices, in money."""
     gain = found.search.fresh.probability - found.before.judged.probability
-    if gain <= 0.0:
+    if gain < LEAST_GAIN:
         return "The lamp avoids no failed task here."
     text = f"What the lamp avoids: {100 * gain:.0f} failed tasks of 100 at an hour like this one"
     money, per_year = found.money, found.money.passes_per_year
@@ -249,7 +251,13 @@ def need_words(need: list[str]) -> str:
 def changes(found: Lighting) -> list[str]:
     """What to do."""
     unit, out = found.kind.intensity_unit, []
-    if found.before.judged.verdict != "legible" and found.search.least is not None:
+    if found.before.judged.verdict == "legible":
+        worse = [w.name for w in found.ways if w.sort == "lamp" and w.judged.verdict != "legible"]
+        out = ["Leave the lamp out: without it the task already succeeds as surely as wanted."]
+        if worse:
+            out.append(f"With these lamps it would no longer surely succeed: {', '.join(worse)}.")
+        return out
+    if found.search.least is not None:
         x, y, z = found.aim_m
         out.append(
             f"Mount {lamp_words(found)} {place_words(found)}, aimed at x, y, z = {x:g}, {y:g},"

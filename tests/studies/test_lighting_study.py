@@ -187,6 +187,19 @@ def test_without_prices_nothing_is_invented(found):
 
 
 @pytest.mark.invariant
+def test_a_lamp_that_is_not_needed_is_not_sold(found):
+    from simulator.report.lighting_tables import verdict_table
+
+    fine = replace(found.before.judged, probability=1.0, low=0.97, high=1.0, verdict="legible")
+    told = verdict_table(replace(found, before=replace(found.before, judged=fine)))
+    assert told["answer"].startswith("No lamp is needed")
+    assert told["changes"][0].startswith("Leave the lamp out")
+    # 100 W/sr washes the plate out
+    assert "no longer surely succeed: infrared-850-long" in told["changes"][1]
+    assert not any("Mount" in text or "made up for" in text for text in told["changes"])
+
+
+@pytest.mark.invariant
 def test_what_is_at_fault_is_refused():
     scene, camera = load_pair("depot-gate-infrared", "plate-2mp-infrared", SMALL)
     with pytest.raises(InputError, match="kind"):
