@@ -56,8 +56,9 @@ class Remedy:
 
     `sets` are texts for `--set` that make it; `camera` names another profile, if that is the
     change. `reaches` tells whether `probability`, by Monte Carlo on a fresh seed, is the wanted one
-    or more by a standard error; of a lever that does not reach it, it is the best that a quick look saw. `parts` are
-    the levers one by one, with lever, from, to and unit, where several go together.
+    or more by a standard error; of a lever that does not reach it, it is the best that a quick look
+    saw. `parts` are the levers one by one, with lever, from, to and unit, where several go
+    together.
     """
 
     lever: str
