@@ -15,6 +15,7 @@ from simulator.judge.words import (
     change,
     customer_sentence,
     engineer_sentence,
+    hundred,
     main_limits,
     size_words,
     thing,
@@ -25,6 +26,10 @@ from simulator.report.study_section import study_section
 from simulator.studies.folder import whole_file
 from simulator.studies.provenance import versions
 
+MOST_CHANGES = 5
+"""Remedies that are told; the rest stands in verdict.json."""
+LEAST_GAIN = 0.05
+"""A remedy that gains less than this does not help (chosen by us)."""
 METHOD = (
     ("Light", "Illuminance, irradiance and intensity add up in physical units, lamp by lamp, on a"
      " 1 nm grid from 380 to 1100 nm; daylight and moonlight after US Naval Observatory Circular"
@@ -95,11 +100,6 @@ def _prediction(folder: Path, v: Mapping[str, Any]) -> Section:
     sentence = no_single_mending(v["limits"])
     if sentence:
         why.append(sentence)
-    changes = []
-    for row in v["remedies"]:
-        text = f"{change(row)}: {100 * row['probability']:.0f} of 100 pictures."
-        effects = row.get("side_effects") or []
-        changes.append(text + (" " + " ".join(effects) if effects else ""))
     pictures = []
     size = v["geometry"]
     about = (
@@ -117,9 +117,34 @@ def _prediction(folder: Path, v: Mapping[str, Any]) -> Section:
         )
     return Section(
         f"{v['title']}; camera {v['camera']}", v["question"], word, tone, _own_sentence(v),
-        engineer_sentence(v), pictures, why, changes, list(v["conditions"]),
+        engineer_sentence(v), pictures, why, _changes(v), list(v["conditions"]),
         list(v["cautions"]), _prediction_tables(v), origin(v), inputs(folder),
     )  # fmt: skip
+
+
+def _changes(v: Mapping[str, Any]) -> list[str]:
+    """Remedies that serve with what comes with them; where none does, the best one alone."""
+    serve = [row for row in v["remedies"] if row.get("reaches", True)]
+    out = []
+    for row in serve[:MOST_CHANGES]:
+        text = f"{change(row).rstrip(',')}: it then succeeds {hundred(row['probability'])}."
+        effects = "; ".join(str(x).rstrip(".") for x in row.get("side_effects") or [])
+        out.append(f"{text} Mind: {effects}." if effects else text)
+    if len(serve) > MOST_CHANGES:
+        out.append(f"{len(serve) - MOST_CHANGES} more ways that serve stand in verdict.json.")
+    if v["remedies"] and not serve:
+        best = max(v["remedies"], key=lambda row: float(row["probability"]))
+        text = (
+            f"None of the {len(v['remedies'])} changes that were tried is enough, by itself or with"
+            " another"
+        )
+        if best["probability"] < v["probability"] + LEAST_GAIN:
+            return [f"{text}; the best gains next to nothing."]
+        return [
+            f"{text}; the best is {change(best).rstrip(',')}: it then succeeds"
+            f" {hundred(best['probability'])}."
+        ]
+    return out
 
 
 def _own_sentence(v: Mapping[str, Any]) -> str:

@@ -111,7 +111,7 @@ class Sequence:
         }
         if self.judged is not None:
             out |= {
-                "answer": self.verdict_words(),
+                "answer": f"{self.verdict_words()[:1].upper()}{self.verdict_words()[1:]}.",
                 "verdict": self.judged.verdict,
                 "settled": self.judged.row(),
                 "wanted_probability": self.scene.model.task.wanted_probability,

@@ -109,6 +109,29 @@ def test_a_missing_extra_tells_that_the_html_is_there(result, tmp_path, monkeypa
 
 
 @pytest.mark.by_hand
+def test_only_changes_that_serve_are_proposed(result, tmp_path):
+    told = json.loads((result / "verdict.json").read_text())
+    one = {
+        "lever": "shutter", "from": 0.04, "to": 0.001, "unit": "s", "reaches": True,
+        "probability": 0.97, "sets": [], "camera": None, "side_effects": ["more noise", "darker."],
+    }  # fmt: skip
+    poor = {**one, "reaches": False, "probability": told["probability"]}
+
+    def changes(rows):
+        (tmp_path / "verdict.json").write_text(json.dumps({**told, "remedies": rows}))
+        return section_of(tmp_path).changes
+
+    assert changes([]) == []
+    served = changes([one, poor, *[one] * 6])
+    assert served[0].endswith("in about 97 of 100 pictures. Mind: more noise; darker.")
+    assert len(served) == 6
+    assert served[-1] == "2 more ways that serve stand in verdict.json."
+    (only,) = changes([poor, poor])
+    assert only.startswith("None of the 2 changes")
+    assert only.endswith("the best gains next to nothing.")
+
+
+@pytest.mark.by_hand
 def test_no_signal_is_told_in_words_and_not_in_decibels():
     assert (snr_text(12.34), snr_text(-79.0)) == ("12.3 dB", "none left")
 
