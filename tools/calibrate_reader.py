@@ -4,7 +4,8 @@
 
 pictures texts (`tools/reader_conditions.py`), has the engine read them (`tools/ocr_worker.py`,
 which may run in another environment with `rapidocr-onnxruntime` installed) and stores how many it
-read in tests/outside/ocr/read_rates.csv.
+read in tests/outside/ocr/read_rates.csv; `read-faint` does so with a few texts of low contrast
+(faint_rates.csv), from which the machine's level noise is taken.
 
     python tools/calibrate_reader.py fit
 
@@ -33,10 +34,14 @@ from pathlib import Path
 import numpy as np
 import reader_fit
 from reader_conditions import (
+    FAINT_TABLE,
     FRAMES,
+    OWN,
+    TABLE,
     TEXTS,
     Row,
     conditions,
+    faint_conditions,
     letterings,
     specimens,
     write_rows,
@@ -52,13 +57,16 @@ def plain(text: str) -> str:
     return text.replace("O", "0").replace("I", "1")
 
 
-def read_all(engine_python: str) -> None:
+def read_all(engine_python: str, *, faint: bool = False) -> None:
     """Picture, read and count."""
     jobs = [
         (name, shapes, a, b, series, condition)
         for a, (name, shapes) in enumerate(letterings().items())
-        for b, (series, condition) in enumerate(conditions())
+        for b, (series, condition) in enumerate(faint_conditions() if faint else conditions())
+        if name == OWN[0] or not faint
     ]
+    command_name = "read-faint" if faint else "read"
+    today = datetime.date.today().isoformat()
     pictures, boxes, texts = {}, [], []
     for _, shapes, a, b, _, condition in jobs:
         for s in specimens(shapes, a, b, condition):
@@ -90,20 +98,21 @@ def read_all(engine_python: str) -> None:
             f"Engine: {found['engine']}, {found['runtime']}; recognition model of the wheel, only",
             "capitals and digits let through its decoder, look-alikes O 0 and I 1 counted as one;",
             "the surer of a plain and a smoothed reading of the line, enlarged to 48 rows.",
-            f"Made by tools/calibrate_reader.py read on {datetime.date.today().isoformat()}.",
+            f"Made by tools/calibrate_reader.py {command_name} on {today}.",
             "Lengths in pixels; blur: standard deviation of a Gaussian; noise: standard deviation",
             "over the step from ink to paper; pixel aperture and eight bits in addition.",
         ],
+        FAINT_TABLE if faint else TABLE,
     )
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=["read", "fit", "person", "report"])
+    parser.add_argument("what", choices=["read", "read-faint", "fit", "person", "report"])
     parser.add_argument("--engine-python", default=sys.executable)
     given = parser.parse_args()
-    if given.what == "read":
-        read_all(given.engine_python)
+    if given.what.startswith("read"):
+        read_all(given.engine_python, faint=given.what == "read-faint")
     elif given.what == "person":
         print(f"contrast_noise {reader_fit.person_noise():.3f}")
     elif given.what == "fit":

@@ -22,6 +22,7 @@ from simulator.scene.targets.plate import plate_design
 
 ROOT = Path(__file__).resolve().parents[1]
 TABLE = ROOT / "tests" / "outside" / "ocr" / "read_rates.csv"
+FAINT_TABLE = TABLE.with_name("faint_rates.csv")
 SEED = 20_250_101
 TEXTS = 25
 FRAMES = 2
@@ -60,6 +61,14 @@ def conditions() -> list[tuple[str, Condition]]:
         out.append(("mixed", Condition(h, *(float(np.round(v, 3)) for v in (blur, smear, noise)),
                                        0.4)))  # fmt: skip
     return out
+
+
+def faint_conditions() -> list[tuple[str, Condition]]:
+    """Noise-free texts of falling contrast, two of them soft and one sharp."""
+    soft = [
+        Condition(h, 0.13 * h, contrast=c) for h in (16.0, 12.0) for c in (1.0, 0.4, 0.15, 0.06)
+    ]
+    return [("faint", c) for c in (*soft, *(Condition(16.0, contrast=c) for c in (0.15, 0.06)))]
 
 
 def specimens(shapes: Shapes, lettering: int, number: int, condition: Condition) -> list[Specimen]:

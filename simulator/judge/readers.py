@@ -25,10 +25,11 @@ PERSON = Reader(
 )
 MACHINE = Reader(
     name="machine",
-    contrast_noise=0.563,
-    efficiency=0.226,
-    floor_px=0.624,
-    misfit_noise=3.62,
+    contrast_noise=0.534,
+    efficiency=0.213,
+    floor_px=0.549,
+    misfit_noise=5.676,
+    level_noise=3.0,
     shared_noise=0.9,
     assumption="The reader is a program that knows where the text is, as good as one general text"
     " recogniser on drawn plates; yours may be better or worse.",

@@ -23,6 +23,8 @@ from simulator.judge.templates import Variant
 from simulator.scene.targets.plate import plate_design
 
 TOOLS = Path(__file__).resolve().parents[2] / "tools"
+TEXTS = 4
+"""Of the engine's own 25 texts of each condition, the first so many."""
 SHAPES = design_shapes(plate_design("dark-on-white-520x110"))
 
 
@@ -45,11 +47,9 @@ def compared(tools):
     conditions, fit = tools
     rows = [r for r in conditions.read_rows() if r.held_out]
     shapes = conditions.letterings()
-    rng = np.random.default_rng(1)
-    texts = [conditions.random_text(shapes[conditions.OWN[0]], rng) for _ in range(8)]
     found = [
-        np.mean([fit.quick(MACHINE, shapes[r.lettering], t, r.condition) for t in texts])
-        for r in rows
+        np.mean([fit.quick(MACHINE, shapes[r.lettering], t, r.condition) for t in texts[:TEXTS]])
+        for r, texts in zip(rows, fit.texts_of(rows), strict=True)
     ]
     return rows, np.array([r.rate for r in rows]), np.array(found)
 
@@ -89,6 +89,24 @@ def test_a_person_reads_letters_through_a_low_pass(tools):
     assert fit.letters_read(PERSON, 0.9) == pytest.approx(0.8, abs=0.02)
     assert fit.letters_read(PERSON, 0.45) < 0.4
     assert fit.letters_read(PERSON, 1.8) > 0.97
+
+
+@pytest.mark.outside
+def test_the_machine_loses_faint_letters_as_the_engine_does(tools):
+    """The engine loses soft letters as they grow faint, and sharp ones not at all down to a step of
+    7.5 levels: a fixed noise of its own, from which `level_noise` was taken."""
+    conditions, fit = tools
+    rows = conditions.read_rows(conditions.FAINT_TABLE)
+    shapes = conditions.letterings()[conditions.OWN[0]]
+    engine = np.array([r.rate for r in rows])
+    machine = np.array([
+        np.mean([fit.quick(MACHINE, shapes, t, r.condition) for t in texts[:6]])
+        for r, texts in zip(rows, fit.texts_of(rows), strict=True)
+    ])  # fmt: skip
+    told = list(zip(engine, machine.round(2), strict=True))
+    assert np.abs(machine - engine).mean() < 0.1, told
+    assert np.all(np.diff(machine[:4]) < 0.0) and np.all(np.diff(machine[4:8]) < 0.0)
+    assert machine[3] < 0.1 and machine[-1] > 0.8, told
 
 
 def _noise_threshold(reader):
