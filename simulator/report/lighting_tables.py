@@ -211,7 +211,7 @@ def verdict_table(found: Lighting) -> dict[str, Any]:
             f" {three_digits(found.light.on_target)} {found.kind.light_unit} on the target at"
             f" {found.light.distance_m:.1f} m; P = {fresh.probability:.3f} ({fresh.low:.3f} to"
             f" {fresh.high:.3f}) with fresh noise against {found.before.judged.probability:.3f}"
-            f" without; works {window_words(found)}; {three_digits(found.power_w)} W electric."
+            f" without; window: {window_words(found)}; {three_digits(found.power_w)} W electric."
         ),
         "why": reasons(found),
         "changes": changes(found),

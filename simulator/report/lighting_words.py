@@ -76,12 +76,21 @@ def answer(found: Lighting) -> str:
         return f"Yes, with {text}"
     factors = [row["factor"] for row in found.limits if row["share"] > 0.05][:2]
     way = f" What stands in the way: {' and '.join(factors)}." if factors else ""
+    serving = [w for w in found.ways if w.judged.verdict == "legible"]
+    if serving:
+        way += f" What serves instead: {way_words(serving[0])}."
     if found.search.least is None:
+        best = f" The best is {text}" if fresh.probability >= LEAST_GAIN else ""
         return (
-            f"No {found.kind.words} serves here: no intensity tried gives {hundred(wanted)}. The"
-            f" best is {text}{way}"
+            f"No {found.kind.words} serves here with the camera as it is set: no intensity tried"
+            f" gives {hundred(wanted)}.{best}{way}"
         )
     return f"Not surely. The best is {text} {hundred(wanted)} are wanted.{way}"
+
+
+def way_words(way: Way) -> str:
+    """A way that serves, in a few words."""
+    return way.title if way.sort == "held" else way.name
 
 
 def window_words(found: Lighting) -> str:
@@ -124,7 +133,11 @@ def reasons(found: Lighting) -> list[str]:
             f" {shutter_text(before.shutter_s)} and {before.gain_db:.0f} dB of gain, and the task"
             f" succeeds in {hundred(before.probability)} pictures."
         )
-    out.append(f"It works {window_words(found)} ({len(found.search.points)} intensities tried).")
+    tried = f"({len(found.search.points)} tried)."
+    if found.search.least is None:
+        out.append(f"No intensity reaches what is wanted {tried}")
+    else:
+        out.append(f"It works {window_words(found)} {tried}")
     twice = found.twice.seen
     if twice is not None:
         out.append(
@@ -296,8 +309,9 @@ def changes(found: Lighting) -> list[str]:
             )
     serving = [w for w in found.ways if w.judged.verdict == "legible"]
     if serving:
-        names = "; ".join(w.title if w.sort == "held" else w.name for w in serving)
-        out.append(f"What serves as well: {names}.")
+        names = "; ".join(way_words(w) for w in serving)
+        alone = found.search.verdict != "legible"
+        out.append(f"What serves {'instead' if alone else 'as well'}: {names}.")
     priced = [(cost(found, w).whole_life, w.name) for w in (found.sized, *serving)]
     if found.money.dark is not None and priced and all(c is not None for c, _ in priced):
         total, name = min((c or 0.0, n) for c, n in priced)

@@ -10,7 +10,7 @@ import pytest
 
 from simulator.errors import InputError
 from simulator.light.darkness import Darkness
-from simulator.report.lighting_words import cost, time_words
+from simulator.report.lighting_words import answer, cost, time_words
 from simulator.studies.lighting import Ask, lighting, named, parse_point, priced
 from simulator.studies.lighting_held import held_exposure
 from simulator.studies.lighting_lamps import KINDS, edge_share, flux_of, lamp_entry, with_lamp
@@ -197,6 +197,17 @@ def test_a_lamp_that_is_not_needed_is_not_sold(found):
     # 100 W/sr washes the plate out
     assert "no longer surely succeed: infrared-850-long" in told["changes"][1]
     assert not any("Mount" in text or "made up for" in text for text in told["changes"])
+
+
+@pytest.mark.invariant
+def test_what_serves_instead_is_told_where_no_lamp_does(found):
+    poor = replace(found.search.fresh, probability=0.0, low=0.0, high=0.1, verdict="not legible")
+    lost = replace(found, search=replace(found.search, least=None, fresh=poor))
+    told = answer(lost)
+    assert told.startswith("No infrared lamp of 850 nm serves here with the camera as it is set")
+    assert "The best is" not in told
+    held = next(way for way in found.ways if way.sort == "held")
+    assert (f"instead: {held.title}" in told) == (held.judged.verdict == "legible")
 
 
 @pytest.mark.invariant
