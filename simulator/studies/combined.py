@@ -1,29 +1,45 @@
 """Several levers together, where none serves alone.
 
-Pairs, then triples of levers that could at best serve, by the probability with all that they mend
-removed (`ideal`), stand in the order of effort; other pairs come last. Each is climbed one
-lever at a time by quick looks, also where the probability is still next to nothing, until it serves
-or no step of any lever gains; then every lever is taken back as far as it goes, the dearest first,
-and the result is proved by Monte Carlo on a fresh seed.
+Pairs and triples of levers stand in the order of effort. What could not serve even at best, by the
+probability with all that they mend removed (`ideal`), comes later; what holds a part that came near
+comes sooner. Each is climbed one lever at a time by quick looks, also where the probability is
+still next to nothing, until it serves or no step of any lever gains; then every lever is taken back
+as far as it goes, the dearest first, and the result is proved by Monte Carlo on a fresh seed. If
+nothing serves, the best that was found is told.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import combinations
+from typing import NamedTuple
 
 from simulator.studies.levers import LIGHTS, MOUNTING, SETTINGS, Lever, Step
 from simulator.studies.looks import Looks
 
 Choice = tuple[Lever, Step]
+
+
+class Remembered(NamedTuple):
+    """The best of a lever alone: the texts that set it and the probability."""
+
+    sets: tuple[str, ...]
+    probability: float
+
+
 Ideal = Callable[[frozenset[str]], float]
 
 MOST_TOGETHER = 3
 WANTED_ROWS = 2
 """Combinations that serve before the search ends."""
 ROUNDS = 2
-WEIGHTS = (1.0, 2.0, 3.0, 5.0, 9.0)
+LEAST_GAIN = 0.05
+"""What a group must add to its best lever alone to be worth a third one."""
+WEIGHTS = (1.0, 2.0, 3.0, 4.0, 9.0)
 """What a lever of each class of effort weighs (assumed)."""
+LACK_WEIGHT, NEAR_WEIGHT, IDLE_WEIGHT = 6.0, 8.0, 3.0
+"""What it weighs that a group could not serve at all, that a part of it serves for sure, and that
+two of it do nothing for each other (assumed)."""
 LOOSE_LAMP = 1.5
 SPOILS = frozenset({"clipping"})
 """What a lamp beside the camera brings with it."""
@@ -32,60 +48,86 @@ SPOILS = frozenset({"clipping"})
 def together(
     looks: Looks,
     levers: Sequence[Lever],
-    best: Mapping[str, tuple[str, ...]],
+    best: Mapping[str, Remembered],
     ideal: Ideal | None,
     kept: int,
-) -> Iterator[tuple[list[Choice], float]]:
-    """Combinations that serve with their proved probability, until enough or out of looks.
+) -> Iterator[tuple[list[Choice], float, bool]]:
+    """Combinations, their probability and whether they serve, until enough or out of looks.
 
     Parameters
     ----------
     levers
         Those that do not serve alone.
     best
-        The sets of the best step of each.
+        What the best step of each reached.
     ideal
         Probability with impairments removed; None if it is not known.
     kept
         Looks that are left for others.
     """
-    served: list[set[str]] = []
-    for chosen in _ordered(levers, ideal, looks.aim):
-        if looks.left <= kept or len(served) >= WANTED_ROWS:
-            return
-        names = {lever.name for lever in chosen}
+    served: list[frozenset[str]] = []
+    idle: list[frozenset[str]] = []
+    miss: tuple[list[Choice], float] | None = None
+    reached = {frozenset([name]): row.probability for name, row in best.items()}
+    waiting = _weighed(levers, ideal, looks.aim)
+
+    def effort(item: tuple[float, tuple[Lever, ...]]) -> float:
+        weight, group = item
+        names = frozenset(lever.name for lever in group)
+        near = max((p for known, p in reached.items() if known < names), default=0.0)
+        spoiled = any(pair < names for pair in idle)
+        return weight - NEAR_WEIGHT * near + IDLE_WEIGHT * spoiled
+
+    while waiting and looks.left > kept and len(served) < WANTED_ROWS:
+        item = min(waiting, key=effort)
+        waiting.remove(item)
+        chosen = item[1]
+        names = frozenset(lever.name for lever in chosen)
         if any(names > other for other in served):
             continue
-        at = [_start(lever, best) for lever in chosen]
-        at, chance = _climb(looks, chosen, at, kept)
+        at, chance = _climb(looks, chosen, [_start(lever, best) for lever in chosen], kept)
+        reached[names] = chance
         if chance < looks.aim:
+            alone = max((best[v.name].probability for v in chosen if v.name in best), default=0.0)
+            if chance < alone + LEAST_GAIN:
+                idle.append(names)
+            elif miss is None or chance > miss[1]:
+                miss = _choices(chosen, at), chance
             continue
         at = _taken_back(looks, chosen, at)
-        choices = [(lever, lever.steps[i]) for lever, i in zip(chosen, at, strict=True)]
         proof = looks.proved(_sets(chosen, at))
         if looks.serves(proof):
             served.append(names)
-            yield choices, proof
+            yield _choices(chosen, at), proof, True
+        elif miss is None or proof > miss[1]:
+            miss = _choices(chosen, at), proof
+    if not served and miss is not None:
+        yield miss[0], min(miss[1], looks.wanted), False
 
 
-def _ordered(
+def _choices(levers: Sequence[Lever], at: Sequence[int]) -> list[Choice]:
+    return [(lever, lever.steps[i]) for lever, i in zip(levers, at, strict=True)]
+
+
+def _weighed(
     levers: Sequence[Lever], ideal: Ideal | None, aim: float
-) -> Iterator[tuple[Lever, ...]]:
-    """Pairs, then triples that could serve, by weight; last the other pairs, the best first."""
-    others: list[tuple[float, tuple[Lever, ...]]] = []
+) -> list[tuple[float, tuple[Lever, ...]]]:
+    """Pairs and triples with their effort; what could not serve at best counts as more."""
+    could: dict[frozenset[str], float] = {}
+    rows = []
     for n in range(2, MOST_TOGETHER + 1):
-        able: list[tuple[float, tuple[Lever, ...]]] = []
         for group in combinations(levers, n):
             if not _fit(group):
                 continue
             acts = frozenset[str]().union(*(lever.mends for lever in group))
-            could = 1.0 if ideal is None else ideal(acts)
-            if could >= aim:
-                able.append((_weight(group), group))
-            elif n == 2:
-                others.append((-could, group))
-        yield from (group for _, group in sorted(able, key=lambda row: row[0]))
-    yield from (group for _, group in sorted(others, key=lambda row: row[0]))
+            if acts not in could:
+                # what serves with less mended serves with more
+                less = (value for known, value in could.items() if known < acts)
+                most = max(less, default=0.0)
+                could[acts] = 1.0 if ideal is None else most if most >= aim else ideal(acts)
+            lack = max(0.0, 1.0 - could[acts] / aim)
+            rows.append((_weight(group) + LACK_WEIGHT * lack, group))
+    return rows
 
 
 def _weight(group: Sequence[Lever]) -> float:
@@ -108,12 +150,12 @@ def _fit(group: Sequence[Lever]) -> bool:
     return efforts.count(LIGHTS) <= 1 and efforts.count(MOUNTING) <= 1
 
 
-def _start(lever: Lever, best: Mapping[str, tuple[str, ...]]) -> int:
+def _start(lever: Lever, best: Mapping[str, Remembered]) -> int:
     """Where a climb begins: a setting at its best, all else in the middle."""
     if lever.effort == SETTINGS:
-        sets = best.get(lever.name)
+        known = best.get(lever.name)
         for i, step in enumerate(lever.steps):
-            if step.sets == sets:
+            if known is not None and step.sets == known.sets:
                 return i
     return len(lever.steps) // 2
 

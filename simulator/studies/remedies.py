@@ -21,7 +21,7 @@ from typing import Any
 
 from simulator.camera.load import Camera
 from simulator.judge.limits import LEAST_SHARE, Limit
-from simulator.studies.combined import Choice, Ideal, together
+from simulator.studies.combined import Choice, Ideal, Remembered, together
 from simulator.studies.levers import (
     EXCHANGE,
     Lever,
@@ -270,14 +270,14 @@ def find_remedies(
         say(0.5 * k / (len(tried) + 1))
         found.append(search.least(lever))
     if not any(row.reaches for row in found):
-        best = {row.lever: row.sets for row in found}
+        best = {row.lever: Remembered(row.sets, row.probability) for row in found}
         could = None if ideal is None else lambda acts: ideal(acts & at_work)
         kept = round(looks * CAMERA_SHARE)
-        for k, (choices, proof) in enumerate(
+        for k, (choices, chance, serves) in enumerate(
             together(search.looks, [v for v in tried if v.name in best], best, could, kept)
         ):
             say(0.5 + 0.1 * min(k, 4))
-            found.append(search.remedy(choices, proof, True))
+            found.append(search.remedy(choices, chance, serves))
         if not found or not any(row.reaches for row in found):
             found += search.exchanged(cameras)
     say(1.0)

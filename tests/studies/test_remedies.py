@@ -12,7 +12,7 @@ from simulator.judge.limits import Limit
 from simulator.judge.target import find_text
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
-from simulator.studies.combined import _ordered, together
+from simulator.studies.combined import _weighed, together
 from simulator.studies.levers import LIGHTS, SETTINGS, Lever, Site, Step
 from simulator.studies.looks import Found, Looks, applied
 from simulator.studies.overrides import load_pair
@@ -86,7 +86,7 @@ def test_a_lamp_and_a_meter_are_found_together_at_their_least():
     looks.look = lambda sets, camera=None: washed(
         *(float(dict(t.split("=") for t in sets).get(k, 0)) for k in ("lamp", "meter"))
     )
-    (choices, proof), *_ = together(looks, [GAIN, LAMP, METER], {}, None, 0)
+    (choices, proof, _), *_ = together(looks, [GAIN, LAMP, METER], {}, None, 0)
     assert {lever.name: step.value for lever, step in choices} == {"lamp": 4.0, "meter": 2.0}
     assert proof > 0.98
 
@@ -94,9 +94,23 @@ def test_a_lamp_and_a_meter_are_found_together_at_their_least():
 @pytest.mark.by_hand
 def test_what_could_serve_at_best_is_tried_first():
     # only with light and clipping both gone could it be read, and only a lamp brings light
-    order = list(_ordered([GAIN, LAMP, METER], lambda s: float({"light", "clipping"} <= s), 0.9))
-    assert [{v.name for v in group} for group in order[:1]] == [{"lamp", "meter"}]
-    assert len(order) == 4  # three pairs and the triple
+    rows = _weighed([GAIN, LAMP, METER], lambda s: float({"light", "clipping"} <= s), 0.9)
+    assert {v.name for v in min(rows, key=lambda row: row[0])[1]} == {"lamp", "meter"}
+    assert len(rows) == 4  # three pairs and the triple
+
+
+@pytest.mark.invariant
+def test_what_came_near_is_tried_with_a_third():
+    # the pair of lamp and meter is short of what is wanted, and gain completes it
+    def curve(sets):
+        at = {k: float(v) for k, v in (text.split("=") for text in sets)}
+        pair = at.get("lamp", 0.0) >= 4.0 and at.get("meter") == 2.0
+        return 0.01 + 0.8 * pair + 0.18 * (pair and at.get("gain", 0.0) >= 6.0)
+
+    looks = _Drawn(None, looks=40)
+    looks.look = lambda sets, camera=None: curve(sets)
+    (choices, *_), *_ = together(looks, [GAIN, LAMP, METER], {}, None, 0)
+    assert {lever.name for lever, _ in choices} == {"lamp", "meter", "gain"}
 
 
 @pytest.mark.invariant
