@@ -42,8 +42,8 @@ from simulator.judge.templates import (
 )
 from simulator.units import FloatArray, Image
 
-DRAWS = 256
-COMPONENTS = 180
+DRAWS = 384
+COMPONENTS = 280
 """Principal components that hold the placed templates."""
 BEST = 5
 """Placed templates of each character that are followed, the best correlated."""
@@ -140,12 +140,17 @@ def _frequencies(high: int, wide: int) -> tuple[FloatArray, FloatArray]:
 
 @lru_cache(maxsize=16)
 def _letter_spectra(shapes: Shapes, high: int, wide: int) -> NDArray[np.complex128]:
-    """Spectra of the letters, each centred at the origin of a canvas."""
+    """Spectra of the letters, each centred at the origin of a canvas.
+
+    Letters on the grid are means over its samples, while a reader's windows are points of the
+    picture: the transfer of that mean is taken out again.
+    """
     ink = letter_windows(shapes, None, SHIFT)
     canvas = np.zeros((len(ink), high, wide))
     canvas[:, : ink.shape[1], : ink.shape[2]] = ink
     spectrum = np.fft.rfft2(canvas)
     fx, fy = _frequencies(high, wide)
+    spectrum /= np.sinc(fx) * np.sinc(fy)
     middle = (np.array(ink.shape[1:]) - 1) / 2.0
     return spectrum * np.exp(2j * np.pi * (fy * middle[0] + fx * middle[1]))
 

@@ -15,7 +15,7 @@ ReaderName = Literal["person", "machine"]
 
 PERSON = Reader(
     name="person",
-    contrast_noise=0.754,
+    contrast_noise=0.781,
     efficiency=0.1,
     floor_px=0.35,
     misfit_noise=1.0,
@@ -25,10 +25,10 @@ PERSON = Reader(
 )
 MACHINE = Reader(
     name="machine",
-    contrast_noise=0.534,
-    efficiency=0.213,
-    floor_px=0.549,
-    misfit_noise=5.676,
+    contrast_noise=0.653,
+    efficiency=0.189,
+    floor_px=0.607,
+    misfit_noise=5.989,
     level_noise=3.0,
     shared_noise=0.9,
     assumption="The reader is a program that knows where the text is, as good as one general text"

@@ -38,8 +38,8 @@ NEIGHBOUR = 0.83
 10 of 14, one in a single group 12 of 14 (the latter is taken)."""
 LEAST_STEP = 0.5
 """A text is taken to differ from its ground by at least this [levels]."""
-GRAIN = 0.33
-"""Noise that the reader reckons with, as a share of the step from paper to ink: its own, about 0.7
+GRAIN = 0.36
+"""Noise that the reader reckons with, as a share of the step from paper to ink: its own, about 0.8
 of the rms contrast of letters, which is some 0.45 of the step. A reader that reckoned with less
 would trust fine detail that its own noise hides, and mistake large sharp letters for each other."""
 LEVEL_SPREAD = 3.0
