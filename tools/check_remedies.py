@@ -40,8 +40,10 @@ CASES: dict[str, tuple[str, str, tuple[str, ...]]] = {
     ),
     "short lens": ("depot-gate-infrared", "plate-2mp-infrared", ("lens.focal_length_mm=6",)),
     "early camera": ("depot-gate-infrared", "early-1.3mp-wide", ()),
-    "sodium car park": ("car-park-sodium", "fixed-2mp-lowlight", ("lens.focal_length_mm=4",)),
-    "white lamps": ("car-park-led", "fixed-2mp-lowlight", ("exposure.shutter_s=0.04", "exposure.gain_db=36")),
+    "sodium car park": ("car-park-sodium", "early-1.3mp-wide", ()),
+    "white lamps": (
+        "car-park-led", "fixed-2mp-lowlight", ("exposure.shutter_s=0.04", "exposure.gain_db=36"),
+    ),
     "low sun": ("low-sun-lane", "fixed-2mp-lowlight", ("exposure.target_level=0.7",)),
     "headlights on wet road": ("wet-road-headlights", "fixed-2mp-lowlight", ()),
     "dusk": ("loading-bay-dusk", "fixed-2mp-lowlight", ()),
@@ -49,10 +51,10 @@ CASES: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "window behind": ("reception-window", "fixed-5mp", ()),
     "fog": ("perimeter-fog", "fixed-2mp-lowlight", ("task.name=recognise",)),
     "sign across the street": ("sign-across-street", "fixed-2mp-lowlight", ()),
-    "parcel label": ("parcel-shelf", "fixed-2mp-lowlight", ()),
-    "snow": ("snow-yard", "fixed-2mp-lowlight", ()),
-    "entry panel": ("entry-panel-face", "early-1.3mp-wide", ()),
-    "mixed lamps": ("drive-mixed-lamps", "fixed-2mp-lowlight", ()),
+    "parcel label": ("parcel-shelf", "early-1.3mp-wide", ()),
+    "snow": ("snow-yard", "early-1.3mp-wide", ()),
+    "entry panel": ("entry-panel-face", "early-1.3mp-wide", ("exposure.target_level=0.02",)),
+    "mixed lamps": ("drive-mixed-lamps", "early-1.3mp-wide", ()),
     "out of focus": ("yard-noon", "fixed-2mp-lowlight", ("station.focus_m=2.5",)),
 }  # fmt: skip
 

@@ -25,10 +25,10 @@ PERSON = Reader(
 )
 MACHINE = Reader(
     name="machine",
-    contrast_noise=0.653,
-    efficiency=0.189,
-    floor_px=0.607,
-    misfit_noise=5.989,
+    contrast_noise=0.681,
+    efficiency=0.205,
+    floor_px=0.612,
+    misfit_noise=5.117,
     level_noise=3.0,
     shared_noise=0.9,
     assumption="The reader is a program that knows where the text is, as good as one general text"

@@ -60,11 +60,11 @@ def test_the_machine_reads_as_often_as_the_engine(compared):
     assert len(rows) >= 90
     difference = machine - engine
     # 0.08 was wanted; what is reached stands in docs/reading.md, and this keeps it from growing
-    assert np.abs(difference).mean() < 0.125
-    assert abs(difference.mean()) < 0.05
+    assert np.abs(difference).mean() < 0.1
+    assert abs(difference.mean()) < 0.03
     for series in ("height", "blur", "motion", "noise", "mixed"):
         part = np.array([r.series == series for r in rows])
-        assert np.abs(difference[part]).mean() < 0.17, series
+        assert np.abs(difference[part]).mean() < 0.14, series
     # a reader that always says the mean is off by more than twice as much
     assert np.abs(engine - engine.mean()).mean() > 2.0 * np.abs(difference).mean()
     assert np.corrcoef(engine, machine)[0, 1] > 0.9
