@@ -234,4 +234,5 @@ def mosaic_of(
         frames=frames,
         origin_px=origin_px,
         pixel_law=pixel_law(wide, full_well_e(rig.camera.sensor, state.chain)),
+        piece=rig.switches.sensor_piece,
     )

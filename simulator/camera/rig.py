@@ -52,6 +52,8 @@ class Switches:
     motion: bool = True
     light_scale: float = 1.0
     """All light stronger by this factor."""
+    sensor_piece: int = 0
+    """Which sensor of its kind: each has a fixed pattern of its own."""
 
 
 @dataclass(frozen=True)

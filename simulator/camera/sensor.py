@@ -145,7 +145,14 @@ def _find_hot(y0, x0, rows, columns, chance, fixed_key):  # type: ignore[no-unty
     return first, column[:n], share[:n]
 
 
-def hot_pixels(sensor: Sensor, origin_px: tuple[int, int], rows: int, columns: int) -> HotPixels:
+def _pattern_key(piece: int) -> int:
+    """Key of the fixed pattern; columns and hot pixels use the next two."""
+    return FIXED_PATTERN_KEY + 16 * piece
+
+
+def hot_pixels(
+    sensor: Sensor, origin_px: tuple[int, int], rows: int, columns: int, piece: int = 0
+) -> HotPixels:
     """Hot pixels of a part of the sensor: places fixed by a hash, currents exponential, mean one.
 
     That their dark currents have a long, about exponential tail is common practice, no source.
@@ -155,7 +162,7 @@ def hot_pixels(sensor: Sensor, origin_px: tuple[int, int], rows: int, columns: i
         return HotPixels(np.zeros(rows + 1, np.int64), np.zeros(0, np.int64), np.zeros(0))
     x0, y0 = origin_px
     limit = np.uint64(chance * 2.0**64)
-    return HotPixels(*_find_hot(y0, x0, rows, columns, limit, FIXED_PATTERN_KEY))
+    return HotPixels(*_find_hot(y0, x0, rows, columns, limit, _pattern_key(piece)))
 
 
 @njit(cache=True)
@@ -253,6 +260,7 @@ def expose(
     origin_px: tuple[int, int] = (0, 0),
     photon_noise: bool = True,
     pixel_law: tuple[float, float] = (math.inf, math.inf),
+    piece: int = 0,
 ) -> NDArray[np.uint16]:
     """Mosaic digital numbers of one or more frames of the same light.
 
@@ -270,6 +278,8 @@ def expose(
         Switches for asking what an impairment costs.
     pixel_law
         Knee and scale of a logarithmic pixel [e-], see `wide_range.pixel_law`.
+    piece
+        Which sensor of its kind: each has a fixed pattern of its own.
 
     Returns
     -------
@@ -294,7 +304,7 @@ def expose(
     )
     column_dn = np.zeros(columns)
     if sensor.column_noise_e > 0.0:
-        column_dn = _column_offsets(x0, columns, FIXED_PATTERN_KEY)
+        column_dn = _column_offsets(x0, columns, _pattern_key(piece))
         column_dn *= sensor.column_noise_e * chain.dn_per_e
     return np.asarray(
         _expose(
@@ -304,10 +314,10 @@ def expose(
             y0,
             x0,
             np.uint64(seed),
-            FIXED_PATTERN_KEY,
+            _pattern_key(piece),
             n,
             column_dn,
-            hot_pixels(sensor, origin_px, rows, columns),
+            hot_pixels(sensor, origin_px, rows, columns, piece),
         )
     )
 

@@ -56,7 +56,7 @@ from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
 from simulator.judge.eye import WHITE_CD_M2, contrast_sensitivity, emitted, veil_of
 from simulator.judge.figures import CLIP_LEVEL, CRUSH_LEVEL, Transfer, transfer
-from simulator.judge.local_mean import detail
+from simulator.judge.local_mean import detail, levelled
 from simulator.judge.silhouette import Silhouette, luma_levels
 from simulator.judge.target import (
     JudgedTarget,
@@ -246,19 +246,6 @@ def opaque_px(rig: Rig, target: JudgedTarget) -> float:
     return max(total, 1e-9)
 
 
-def _levelled(picture: Image, ring: NDArray[np.bool_]) -> Image:
-    """The picture without the even slope of its surround: a glow over all is no target."""
-    if np.count_nonzero(ring) < 12:
-        return picture
-    y, x = np.nonzero(ring)
-    basis = np.stack([np.ones(x.size), x - x.mean(), y - y.mean()], axis=1)
-    _, across, down = np.linalg.lstsq(basis, picture[y, x].astype(np.float64), rcond=None)[0]
-    rows, columns = picture.shape
-    slope = (np.arange(columns) - x.mean())[None, :] * across
-    slope = slope + (np.arange(rows) - y.mean())[:, None] * down
-    return np.asarray(picture - slope, dtype=np.float32)
-
-
 def noise_of_patches(residual: Image, region: Image, sides_px: FloatArray) -> FloatArray:
     """Noise (n,) of means over square patches of a residual picture (rows, columns), above 0."""
     out = []
@@ -295,7 +282,7 @@ def judge_cycles(
         Light of the whole picture, or of the silhouette's window alone, oldest frame first (rows,
         columns, 3) [e-/s].
     seed
-        Every patch gets a seed of its own, so that the fixed pattern differs too.
+        Every patch gets a seed and a sensor of its own, so that the fixed pattern differs too.
     """
     x0, y0, x1, y1 = silhouette.window_px
     window = (y1 - y0, x1 - x0)
@@ -305,10 +292,13 @@ def judge_cycles(
     ]
     frames = np.concatenate(
         [
-            recorded(rig, state, cut, seed=seed + k, first=1 + k, frames=1, origin_px=(x0, y0))
+            recorded(
+                _with_piece(rig, k), state, cut, seed=seed + k, first=1 + k, frames=1,
+                origin_px=(x0, y0),
+            )
             for k in range(patches)
         ]
-    )
+    )  # fmt: skip
     light = emitted(luma_levels(frames))
     mean = light.mean(axis=0)
     ring = np.asarray(silhouette.ring, dtype=np.bool_)
@@ -320,7 +310,7 @@ def judge_cycles(
     curve = transfer(rig, state, target, mean_wavelength_nm(rig, state, target))
     unbias = np.float32(np.sqrt(patches / (patches - 1.0)))
     # the ring of a head is part body, part backdrop: no slope of light
-    flat = mean if by_parts else _levelled(mean, ring)
+    flat = mean if by_parts else levelled(mean, ring)
     own = float(mean[inside].mean())
     around = float(mean[ring].mean()) if np.any(ring) else own
     veil = veil_of(around)
@@ -337,13 +327,14 @@ def judge_cycles(
         if np.count_nonzero(drawn) > 1:
             # noise of one patch is not that of the others: what they share is the picture
             others = flat + (mean - one) / (patches - 1.0)
-            pair = (flat + one - mean, others)
+            pair = (_without_mosaic(flat + one - mean), _without_mosaic(others))
             if by_parts:
                 pair = (detail(pair[0], drawn, sigma), detail(pair[1], drawn, sigma))
             parts = max(0.0, float(np.cov(pair[0][drawn], pair[1][drawn])[0, 1]))
         apart = 0.0
         if not by_parts and np.any(ring):
-            apart = float(one[silhouette.inside].mean() - one[ring].mean())
+            even = flat + one - mean
+            apart = float(even[silhouette.inside].mean() - even[ring].mean())
         contrast = float(np.sqrt(parts + apart**2)) / (2.0 * level)
         if by_parts and faceless(target):
             contrast = 0.0
@@ -366,6 +357,17 @@ def judge_cycles(
         float(np.mean(contrasts)),
         critical,
     )
+
+
+def _with_piece(rig: Rig, piece: int) -> Rig:
+    return replace(rig, switches=replace(rig.switches, sensor_piece=piece))
+
+
+def _without_mosaic(picture: Image) -> Image:
+    """The picture averaged over two pixels each way: demosaiced noise is stronger on some colours'
+    pixels than on others, which by the display's gamma makes a pattern of two pixels, and that is
+    no target."""
+    return np.asarray(cv2.blur(picture, (2, 2)), dtype=np.float32)
 
 
 def faceless(target: JudgedTarget) -> bool:

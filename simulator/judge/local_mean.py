@@ -1,17 +1,19 @@
-"""Pictures less their local mean, and wide blurs that take little time."""
+"""Pictures less their local mean or the shading around a target, and wide blurs in little time."""
 
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.units import Image
+from simulator.units import FloatArray, Image
 
 COARSE_SIGMA = 4.0
 """Standard deviation on the coarse grid, at least [cells]."""
+LEAST_RING_PX = 24
 
 
 def detail(picture: Image, drawn: NDArray[np.bool_], sigma: float) -> Image:
@@ -44,3 +46,26 @@ def smooth(picture: Image, sigma: float) -> Image:
     coarse = cv2.GaussianBlur(coarse, (0, 0), own)
     fine = cv2.resize(coarse, (wide, high), interpolation=cv2.INTER_LINEAR)
     return np.asarray(fine[:rows, :columns])
+
+
+def levelled(picture: Image, ring: NDArray[np.bool_]) -> Image:
+    """The picture (rows, columns) without the shading around a target: a glow is no target.
+
+    Taken off is the slope and bend, the second-order surface of least squares over the ring
+    (rows, columns), but for its mean there. A ring of few pixels takes off nothing.
+    """
+    if np.count_nonzero(ring) < LEAST_RING_PX:
+        return picture
+    rows, columns = picture.shape
+    y, x = np.nonzero(ring)
+
+    def terms(across: NDArray[Any], down: NDArray[Any]) -> FloatArray:
+        u, v = across / columns - 0.5, down / rows - 0.5
+        return np.stack([u, v, u * u, u * v, v * v], axis=-1)
+
+    around = terms(x, y)
+    middle = around.mean(axis=0)
+    values = picture[y, x].astype(np.float64)
+    bent = np.linalg.lstsq(around - middle, values - values.mean(), rcond=None)[0]
+    down, across = np.mgrid[:rows, :columns]
+    return np.asarray(picture - (terms(across, down) - middle) @ bent, dtype=np.float32)

@@ -11,6 +11,7 @@ import pytest
 
 from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
+from simulator.studies.quick import quick
 
 pytestmark = pytest.mark.by_hand
 TRIALS = 48
@@ -105,3 +106,20 @@ def test_each_cure_mends_its_illness(monkeypatch):
     still = verdict_of(scene, camera, *slow, "target.plate.speed_kmh=0")
     assert moving["probability"] < 0.1
     assert still["probability"] > 0.6
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        (),  # the picture shows an even glow: its own infrared comes back from 120 m of fog
+        ("illuminator.built-in infrared.on=false", "natural_light.illuminance_lux=0.001"),
+    ],
+    ids=["fog", "black"],
+)
+def test_nobody_is_detected_where_the_picture_shows_nobody(changes):
+    # neither the bend of a glow nor the fixed pattern of the sensor is a person
+    found = quick(*load_pair("perimeter-fog", "fixed-2mp-lowlight", changes), seed=5)
+    assert found.probability < 0.05
+    clear = ("air.visibility_m=20000",)
+    seen = quick(*load_pair("perimeter-fog", "fixed-2mp-lowlight", clear), seed=5)
+    assert seen.probability > 0.9
