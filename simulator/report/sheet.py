@@ -224,12 +224,12 @@ def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
         ("Iris; limited by", f"f/{e['f_number']:.1f}; {e['limited_by']}"),
         ("Distance", f"{g['distance_m']:.1f} m"),
         ("Pixel density", f"{g['pixels_per_m']:.0f} px/m: {g['density_class']}"),
-        ("  left after blur", f"{s['effective_pixels_per_m']:.0f} px/m"),
+        ("  usable after blur", f"{s['effective_pixels_per_m']:.0f} px/m"),
         ("Light on the target", light),
         ("Electrons, light / dark", f"{s['electrons_light']:.0f} / {s['electrons_dark']:.0f}"),
         ("Signal to noise", _snr(s["snr_db"])),
         ("Modulation", f"{s['modulation']:.2f}"),
-        ("Clipped to white", f"{100 * s['clipped_fraction']:.0f} %"),
+        ("White, no detail left", f"{100 * s['clipped_fraction']:.0f} %"),
         ("Motion blur", f"{s['motion_blur_px']:.1f} px"),
     ]  # fmt: skip
     _table(axes, "The target in figures", rows, 0.46)

@@ -137,5 +137,3 @@ def _rates(signal: Image, silhouette: Silhouette) -> tuple[float, float, float]:
     own = float(signal[silhouette.inside].mean())
     ring = float(signal[silhouette.ring].mean()) if np.any(silhouette.ring) else own
     return max(own, ring), min(own, ring), own
-
-
