@@ -8,6 +8,7 @@ from typing import Literal
 from simulator.scene.build import World
 from simulator.scene.model import SceneModel
 from simulator.scene.model_targets import Face, Person
+from simulator.scene.model_things import Plate, VehicleFront, VehicleRear, VehicleSide
 
 Word = Literal["legible", "marginal", "not legible"]
 MARGINAL_FROM = 0.5
@@ -52,8 +53,15 @@ def cautions(scene: SceneModel, world: World) -> list[str]:
             " wiring where there is any, are for trained or licensed people under local codes."
         )
     people = any(isinstance(t, Face | Person) for t in scene.target)
+    plates = any(isinstance(t, Plate | VehicleFront | VehicleRear | VehicleSide) for t in scene.target)
+    named = {
+        (True, True): "People and number plates are",
+        (True, False): "Pictures of people are",
+        (False, True): "Number plates are",
+        (False, False): "What a camera records of passers-by is",
+    }
     out.append(
-        f"{'People and number plates' if people else 'Number plates'} are personal data in many"
-        " places: record, keep and show them only as local law allows."
+        f"{named[people, plates]} personal data in many places: record, keep and show"
+        f" {'it' if not people and not plates else 'them'} only as local law allows."
     )
     return out
