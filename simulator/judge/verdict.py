@@ -53,7 +53,9 @@ def cautions(scene: SceneModel, world: World) -> list[str]:
             " wiring where there is any, are for trained or licensed people under local codes."
         )
     people = any(isinstance(t, Face | Person) for t in scene.target)
-    plates = any(isinstance(t, Plate | VehicleFront | VehicleRear | VehicleSide) for t in scene.target)
+    plates = any(
+        isinstance(t, Plate | VehicleFront | VehicleRear | VehicleSide) for t in scene.target
+    )
     named = {
         (True, True): "People and number plates are",
         (True, False): "Pictures of people are",
