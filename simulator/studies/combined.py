@@ -37,7 +37,7 @@ LEAST_GAIN = 0.05
 """What a group must add to its best lever alone to be worth a third one."""
 WEIGHTS = (1.0, 2.0, 3.0, 4.0, 9.0)
 """What a lever of each class of effort weighs (assumed)."""
-LACK_WEIGHT, NEAR_WEIGHT, IDLE_WEIGHT = 6.0, 8.0, 3.0
+LACK_WEIGHT, NEAR_WEIGHT, IDLE_WEIGHT = 6.0, 8.0, 7.0
 """What it weighs that a group could not serve at all, that a part of it serves for sure, and that
 two of it do nothing for each other (assumed)."""
 LOOSE_LAMP = 1.5
