@@ -119,10 +119,12 @@ def window_corners(shapes: Shapes) -> FloatArray:
 
 def signed_distance_mm(mask: NDArray[np.bool_], texel_mm: float, pad: int) -> Image:
     """Distance to the edge of the ink, positive inside, of a mask with a border of paper [mm]."""
-    ink = np.pad(mask, pad).astype(np.uint8)
-    inside = cv2.distanceTransform(ink, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    outside = cv2.distanceTransform(1 - ink, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    edge = np.where(ink > 0, inside - 0.5, 0.5 - outside)
+    from scipy.ndimage import distance_transform_edt
+
+    # OpenCV's differs in the last digits with the number of threads
+    ink = np.pad(mask, pad)
+    inside, outside = distance_transform_edt(ink), distance_transform_edt(~ink)
+    edge = np.where(ink, inside - 0.5, 0.5 - outside)
     return np.asarray(edge * texel_mm, dtype=np.float32)
 
 
