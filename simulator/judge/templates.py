@@ -17,6 +17,7 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt
 
 from simulator.judge.shapes import Shapes
 from simulator.units import FloatArray, Image
@@ -119,8 +120,6 @@ def window_corners(shapes: Shapes) -> FloatArray:
 
 def signed_distance_mm(mask: NDArray[np.bool_], texel_mm: float, pad: int) -> Image:
     """Distance to the edge of the ink, positive inside, of a mask with a border of paper [mm]."""
-    from scipy.ndimage import distance_transform_edt
-
     # OpenCV's differs in the last digits with the number of threads
     ink = np.pad(mask, pad)
     inside, outside = distance_transform_edt(ink), distance_transform_edt(~ink)
