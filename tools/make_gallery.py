@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import argparse
 import shutil
+import subprocess
+import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
@@ -141,6 +143,42 @@ def bench(work: Path) -> Path:
     return save_measurement(work / "bench", measure(camera, seed=1)) / "sheet.png"
 
 
+def _by_command(work: Path, name: str, *arguments: str) -> Path:
+    """A picture that one command writes into its folder."""
+    command = str(Path(sys.executable).with_name("nightproof"))
+    subprocess.run([command, *arguments, "--out", str(work / "made")], check=True)
+    return next((work / "made").rglob(name))
+
+
+def gate_dark(work: Path) -> Path:
+    """A sheet that tells what would mend it."""
+    return _by_command(
+        work, "sheet.png", "predict", "depot-gate-dark", "--camera", "fixed-2mp-lowlight",
+        "--seed", "1",
+    )  # fmt: skip
+
+
+def illuminator(work: Path) -> Path:
+    """An illuminator sized and justified."""
+    return _by_command(
+        work, "sheet.png", "lighting", "depot-gate-dark", "--camera", "fixed-2mp-lowlight",
+        "--place", "48.2,16.4",
+    )  # fmt: skip
+
+
+def year(work: Path) -> Path:
+    """A year, hour by hour."""
+    return _by_command(
+        work, "chart.png", "calendar", "drive-mixed-lamps", "--camera", "fixed-2mp-lowlight",
+        "--place", "48.2,16.4", "--year", "2026",
+    )  # fmt: skip
+
+
+def site_plan(work: Path) -> Path:
+    """A site with many cameras."""
+    return _by_command(work, "plan*.png", "survey", "fruit-depot")
+
+
 LADDER_CAMERAS = (
     "fixed-2mp-lowlight", "overview-8mp", "doorway-2mp-wide", "early-1.3mp-wide", "analogue-4by3",
 )  # fmt: skip
@@ -157,6 +195,10 @@ PICTURES: dict[str, Callable[[Path], Path]] = {
     "falling-light": falling_light,
     "shutter-and-speed": shutter_and_speed,
     "bench": bench,
+    "gate-dark": gate_dark,
+    "illuminator": illuminator,
+    "year": year,
+    "site-plan": site_plan,
 }
 
 

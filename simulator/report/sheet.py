@@ -101,7 +101,7 @@ def _mending(figure: Figure, verdict: dict[str, Any]) -> None:
     for line in mending_lines(verdict["remedies"], 3):
         fitted = fit_text(line, 0.325 * WIDTH_IN, (8.5, 8.0, 7.5), 2)
         bottom = y - fitted.height_in / HEIGHT_IN
-        if bottom < 0.145 and count:
+        if bottom < 0.133 and count:
             break
         figure.text(
             0.635, y, fitted.text, size=fitted.size, color=INK, va="top", linespacing=1.2
@@ -229,7 +229,7 @@ def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
         ("Electrons, light / dark", f"{s['electrons_light']:.0f} / {s['electrons_dark']:.0f}"),
         ("Signal to noise", _snr(s["snr_db"])),
         ("Modulation", f"{s['modulation']:.2f}"),
-        ("White, no detail left", f"{100 * s['clipped_fraction']:.0f} %"),
+        ("At full white (clipped)", f"{100 * s['clipped_fraction']:.0f} %"),
         ("Motion blur", f"{s['motion_blur_px']:.1f} px"),
     ]  # fmt: skip
     _table(axes, "The target in figures", rows, 0.46)

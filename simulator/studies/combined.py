@@ -94,10 +94,11 @@ def together(
             elif miss is None or chance > miss[1]:
                 miss = _choices(chosen, at), chance
             continue
+        chosen, at = _without_idle(looks, chosen, at)
         at = _taken_back(looks, chosen, at)
         proof = looks.proved(_sets(chosen, at))
         if looks.serves(proof):
-            served.append(names)
+            served.append(frozenset(lever.name for lever in chosen))
             yield _choices(chosen, at), proof, True
         elif miss is None or proof > miss[1]:
             miss = _choices(chosen, at), proof
@@ -182,6 +183,18 @@ def _climb(
         if at == before:
             break
     return at, chance
+
+
+def _without_idle(
+    looks: Looks, levers: Sequence[Lever], at: list[int]
+) -> tuple[tuple[Lever, ...], list[int]]:
+    """The levers without those that are not needed, the dearest asked first; two are left."""
+    kept = list(zip(levers, at, strict=True))
+    for item in sorted(kept, key=lambda item: -item[0].effort):
+        rest = [other for other in kept if other is not item]
+        if len(rest) >= 2 and looks.look(_sets(*zip(*rest, strict=True))) >= looks.aim:
+            kept = rest
+    return tuple(lever for lever, _ in kept), [i for _, i in kept]
 
 
 def _taken_back(looks: Looks, levers: Sequence[Lever], at: list[int]) -> list[int]:

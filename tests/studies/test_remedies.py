@@ -12,7 +12,7 @@ from simulator.judge.limits import Limit
 from simulator.judge.target import find_text
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
-from simulator.studies.combined import _weighed, together
+from simulator.studies.combined import Remembered, _weighed, together
 from simulator.studies.levers import LIGHTS, SETTINGS, Lever, Site, Step
 from simulator.studies.looks import Found, Looks, applied
 from simulator.studies.overrides import load_pair
@@ -159,3 +159,18 @@ def test_remedies_applied_reach_what_they_promise():
         assert again.probability >= model.task.wanted_probability, row
     efforts = [row.effort for row in reaching]
     assert efforts == sorted(efforts)
+
+
+@pytest.mark.invariant
+def test_what_is_not_needed_is_left_out():
+    # meter and gain come near alone, but lamp and meter serve without it
+    def curve(sets):
+        at = {k: float(v) for k, v in (text.split("=") for text in sets)}
+        pair = at.get("lamp", 0.0) >= 4.0 and at.get("meter") == 2.0
+        return 0.98 if pair else 0.6 if "meter" in at and "gain" in at else 0.01
+
+    looks = _Drawn(None, looks=60)
+    looks.look = lambda sets, camera=None: curve(sets)
+    best = {"gain": Remembered(("gain=6.0",), 0.6), "meter": Remembered(("meter=1.0",), 0.6)}
+    (choices, *_), *_ = together(looks, [GAIN, LAMP, METER], best, None, 0)
+    assert {lever.name for lever, _ in choices} == {"lamp", "meter"}
