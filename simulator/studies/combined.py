@@ -33,6 +33,8 @@ MOST_TOGETHER = 3
 WANTED_ROWS = 2
 """Combinations that serve before the search ends."""
 ROUNDS = 2
+SLACK = 0.5
+"""What another combination may weigh more than one that serves."""
 LEAST_GAIN = 0.05
 """What a group must add to its best lever alone to be worth a third one."""
 WEIGHTS = (1.0, 2.0, 3.0, 4.0, 9.0)
@@ -99,6 +101,10 @@ def together(
         proof = looks.proved(_sets(chosen, at))
         if looks.serves(proof):
             served.append(frozenset(lever.name for lever in chosen))
+            # another way is worth telling if it takes no more
+            most = _weight(chosen) + SLACK
+            waiting = [(w, group) for w, group in waiting if _weight(group) <= most]
+            reached.clear()
             yield _choices(chosen, at), proof, True
         elif miss is None or proof > miss[1]:
             miss = _choices(chosen, at), proof
