@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+import simulator.app  # noqa: F401  threads as the command sets them, before numpy is loaded
 from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
 from simulator.camera.patch import Traces, patch_light
