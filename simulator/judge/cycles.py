@@ -247,12 +247,20 @@ def opaque_px(rig: Rig, target: JudgedTarget) -> float:
 
 
 def noise_of_patches(residual: Image, region: Image, sides_px: FloatArray) -> FloatArray:
-    """Noise (n,) of means over square patches of a residual picture (rows, columns), above 0."""
+    """Noise (n,) of means over square patches of a residual picture (rows, columns), above 0.
+
+    What lies outside the region (rows, columns), 0 or 1, counts in no mean.
+    """
     out = []
     inside = region > 0
+    own = np.where(inside, residual, 0.0).astype(np.float32)
     for side in sides_px:
         k = round(float(side))
-        means = cv2.blur(residual, (k, k), borderType=cv2.BORDER_REFLECT_101) if k > 1 else residual
+        means = own
+        if k > 1:
+            means = cv2.blur(own, (k, k), borderType=cv2.BORDER_REFLECT_101)
+            share = cv2.blur(region, (k, k), borderType=cv2.BORDER_REFLECT_101)
+            means = means / np.maximum(share, 1.0 / k**2)
         out.append(max(float(np.sqrt(np.mean(np.square(means[inside])))), LEAST_NOISE))
     return np.array(out)
 
@@ -292,20 +300,18 @@ def judge_cycles(
     ]
     frames = np.concatenate(
         [
-            recorded(
-                _with_piece(rig, k), state, cut, seed=seed + k, first=1 + k, frames=1,
-                origin_px=(x0, y0),
-            )
-            for k in range(patches)
+            recorded(one, state, cut, seed=seed + k, first=1 + k, frames=1, origin_px=(x0, y0))
+            for k, one in enumerate(_pieces(rig, patches))
         ]
-    )  # fmt: skip
+    )
     light = emitted(luma_levels(frames))
     mean = light.mean(axis=0)
     ring = np.asarray(silhouette.ring, dtype=np.bool_)
-    region = (silhouette.inside | ring).astype(np.float32)
     critical = critical_px(rig, target, silhouette)
     by_parts = isinstance(target.thing, Face | Person) and task in BY_PARTS
     inside = _core(silhouette.inside, max(RIM_PX, round(RIM_SHARE * critical)) if by_parts else 1)
+    # a bright ring is noisier than a dark face before it
+    region = (inside if by_parts else silhouette.inside | ring).astype(np.float32)
     sides = _sides(critical, mean.shape)
     curve = transfer(rig, state, target, mean_wavelength_nm(rig, state, target))
     unbias = np.float32(np.sqrt(patches / (patches - 1.0)))
@@ -359,14 +365,15 @@ def judge_cycles(
     )
 
 
-def _with_piece(rig: Rig, piece: int) -> Rig:
-    return replace(rig, switches=replace(rig.switches, sensor_piece=piece))
+def _pieces(rig: Rig, count: int) -> list[Rig]:
+    """The rig with one sensor of the kind after the other."""
+    every = range(count)
+    return [replace(rig, switches=replace(rig.switches, sensor_piece=k)) for k in every]
 
 
 def _without_mosaic(picture: Image) -> Image:
-    """The picture averaged over two pixels each way: demosaiced noise is stronger on some colours'
-    pixels than on others, which by the display's gamma makes a pattern of two pixels, and that is
-    no target."""
+    """The picture averaged over two pixels each way: demosaiced noise, stronger on some colours'
+    pixels, makes by the display's gamma a pattern of two pixels, which is no target."""
     return np.asarray(cv2.blur(picture, (2, 2)), dtype=np.float32)
 
 
