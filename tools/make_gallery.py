@@ -169,7 +169,7 @@ def illuminator(work: Path) -> Path:
 def year(work: Path) -> Path:
     """A year, hour by hour."""
     return _by_command(
-        work, "chart.png", "calendar", "drive-mixed-lamps", "--camera", "fixed-2mp-lowlight",
+        work, "chart.png", "calendar", "loading-bay-dusk", "--camera", "fixed-2mp-lowlight",
         "--place", "48.2,16.4", "--year", "2026",
     )  # fmt: skip
 

@@ -35,6 +35,11 @@ def hundred(value: float) -> str:
     return f"{100 * value:.0f} of 100"
 
 
+TOUCHY = 4.0
+"""A lamp that works only from some intensity to less than so many times as much is hard to set up
+(assumed)."""
+
+
 def target_words(found: Lighting) -> str:
     """The target of the task."""
     return f"the {found.scene.model.task.target}"
@@ -73,7 +78,14 @@ def answer(found: Lighting) -> str:
         f" without it in {hundred(before.probability)}."
     )
     if fresh.verdict == "legible":
-        return f"Yes, with {text}"
+        held = _held_instead(found)
+        if held is None:
+            return f"Yes, with {text}"
+        return (
+            f"Yes, with {held.title}: {target_words(found)} is then {done} in"
+            f" {hundred(held.judged.probability)} pictures, without a lamp in"
+            f" {hundred(before.probability)}. With the exposure left to the camera it takes {text}"
+        )
     factors = [row["factor"] for row in found.limits if row["share"] > 0.05][:2]
     way = f" What stands in the way: {' and '.join(factors)}." if factors else ""
     serving = [w for w in found.ways if w.judged.verdict == "legible"]
@@ -86,6 +98,17 @@ def answer(found: Lighting) -> str:
             f" gives {hundred(wanted)}.{best}{way}"
         )
     return f"Not surely. The best is {text} {hundred(wanted)} are wanted.{way}"
+
+
+def _held_instead(found: Lighting) -> Way | None:
+    """The lamp of least power, of the kind that was asked for if there is one, that serves with the
+    exposure held, where the sized one is touchy: it works over less than `TOUCHY`."""
+    s = found.search
+    if s.least is None or s.upper is None or s.upper_fails is None or s.upper > TOUCHY * s.least:
+        return None
+    held = [w for w in found.ways if w.sort == "held" and w.judged.verdict == "legible"]
+    other_kind = {w.name: w.intensity_unit != found.kind.intensity_unit for w in held}
+    return min(held, key=lambda w: (other_kind[w.name], w.power_w), default=None)
 
 
 def way_words(way: Way) -> str:
