@@ -1,4 +1,5 @@
-"""Makes the pictures of outputs/gallery/ from the bundled scenes; run it after a change of physics.
+"""Makes the pictures of outputs/gallery/ from the bundled scenes, and the page docs/gallery.md that
+shows them; run it after a change of physics.
 
 python tools/make_gallery.py [--only NAME ...]
 """
@@ -35,6 +36,7 @@ from simulator.studies.sequence import predict_sequence
 from simulator.studies.sweep import Plan, sweep
 
 GALLERY = Path(__file__).resolve().parent.parent / "outputs" / "gallery"
+PAGE = Path(__file__).resolve().parents[1] / "docs" / "gallery.md"
 GATE = "depot-gate-infrared"
 PLATE_CAMERA = "plate-2mp-infrared"
 CASES: list[tuple[str, str, str, list[str]]] = [
@@ -202,6 +204,19 @@ PICTURES: dict[str, Callable[[Path], Path]] = {
 }
 
 
+def page() -> str:
+    """The page that shows the pictures, each with what it shows."""
+    parts = [
+        "# Gallery",
+        "Made by `python tools/make_gallery.py` from bundled scenes and archetypes; every pixel is"
+        " computed.",
+    ]
+    for name, make in PICTURES.items():
+        told = (make.__doc__ or name).strip()
+        parts += [f"## {told.rstrip('.')}", f"![{told}](../outputs/gallery/{name}.png)"]
+    return "\n\n".join(parts) + "\n"
+
+
 def main() -> None:
     """Write the gallery."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -216,6 +231,7 @@ def main() -> None:
             shutil.copyfile(made, path)
         shrink(path, 1500)
         print(path.name)
+    PAGE.write_text(page(), encoding="utf-8")
 
 
 if __name__ == "__main__":
