@@ -23,6 +23,7 @@ from simulator.judge.cycles import N50_CYCLES, critical_px
 from simulator.judge.figures import levels, plate_signal
 from simulator.judge.sight import Sight, View
 from simulator.judge.target import JudgedTarget, JudgedText
+from simulator.light.spectra import spectrum
 from simulator.units import db_to_ratio, ratio_to_db
 
 AMPLE_SHUTTER_S = 0.001
@@ -37,6 +38,7 @@ alone."""
 FINER_SPLIT = 2
 """Samples a side of pixels that are already finer than the camera's own."""
 MOST_FINER = 16
+WHITE_LIGHT = "daylight"
 LEAST_DEFOCUS_PX = 0.1
 """A disc of defocus smaller than this is none."""
 
@@ -278,6 +280,27 @@ def _over(value: float | None, divisor: float) -> float | None:
     return None if value is None else value / divisor
 
 
+def _white_light(_: Sight, s: Situation) -> Situation | None:
+    """Every lamp with the spectrum of daylight, as many lux as before; infrared stays."""
+    day = spectrum(WHITE_LIGHT)
+    lights = [
+        replace(light, spectrum=day)
+        if light.spectrum.basis == "lux" and light.spectrum.name != day.name
+        else light
+        for light in s.rig.world.lights
+    ]
+    rig = replace(s.rig, world=replace(s.rig.world, lights=lights))
+    state = replace(settle_camera(rig, s.state.mode), quantiser=s.state.quantiser)
+    return s._replace(rig=rig, state=state, tags=(*s.tags, "lamp colour"))
+
+
+def _by_day(_: Sight, s: Situation) -> Situation | None:
+    if s.state.mode == "day":
+        return None
+    state = replace(settle_camera(s.rig, "day"), quantiser=s.state.quantiser)
+    return s._replace(state=state)
+
+
 FACTORS: dict[str, Callable[[Sight, Situation], Situation | None]] = {
     "motion": _no_motion,
     "haze": _clear_air,
@@ -295,6 +318,24 @@ FACTORS: dict[str, Callable[[Sight, Situation], Situation | None]] = {
 }
 """Impairments and how each is removed, in the order in which several are removed together."""
 
+OF_COLOURS: dict[str, Callable[[Sight, Situation], Situation | None]] = {
+    **{name: FACTORS[name] for name in ("motion", "haze", "glare", "processing", "compression")},
+    "lamp colour": _white_light,
+    "night mode": _by_day,
+    **{name: FACTORS[name] for name in ("sensor noise", "light", "clipping", "crushed shadow")},
+}
+"""What can spoil a colour."""
+
+
+def factors_of(task: str) -> dict[str, Callable[[Sight, Situation], Situation | None]]:
+    """Impairments of a task and how each is removed."""
+    return OF_COLOURS if task == "colour" else FACTORS
+
+
+COLOUR_MEANINGS = {
+    "lamp colour": "every lamp with the spectrum of daylight, as many lux as before",
+    "night mode": "the camera in colour, whatever the light",
+}
 MEANINGS = {
     "motion": "the target held still",
     "haze": "clear air between camera and target",
@@ -321,12 +362,13 @@ EASE = (
     "compression", "processing", "lens blur", "sensor noise", "contrast",
 )  # fmt: skip
 """Where shares tie, the impairment comes first that takes the least to be changed."""
+COLOUR_EASE = ("night mode", *EASE, "lamp colour")
 
 
 def without(sight: Sight, s: Situation, factors: Collection[str]) -> Situation | None:
     """The situation with some impairments removed; None if none of them is there."""
     touched = False
-    for factor, remove in FACTORS.items():
+    for factor, remove in factors_of(sight.task).items():
         if factor not in factors:
             continue
         found = remove(sight, s)

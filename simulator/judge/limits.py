@@ -33,11 +33,13 @@ import numpy as np
 from simulator.camera.rig import Rig
 from simulator.camera.settling import State
 from simulator.judge.impairments import (
-    EASE,
+    COLOUR_EASE,
+    COLOUR_MEANINGS,
     FACTORS,
     MEANINGS,
     WORSE_WITH_LIGHT,
     Situation,
+    factors_of,
     view_of,
     without,
 )
@@ -140,8 +142,9 @@ def find_limits(
         Where probabilities of the same situation are kept; made here if not given.
     """
     asked = asked or Coalitions(sight, Situation(rig, state, target), probability)
-    removed = {factor: asked.sure(frozenset([factor])) for factor in FACTORS}
-    there = [factor for factor in FACTORS if removed[factor] is not None]
+    factors = factors_of(sight.task)
+    removed = {factor: asked.sure(frozenset([factor])) for factor in factors}
+    there = [factor for factor in factors if removed[factor] is not None]
     everything = frozenset(there)
     ideal = asked.sure(everything) if there else probability
     assert ideal is not None
@@ -162,7 +165,7 @@ def find_limits(
         found = shapley_shares([(factor,) for factor in there], asked.quick, rng)
     shares = {f: value / len(group) for group, value in found.items() for f in group}
     rows = []
-    for factor in FACTORS:
+    for factor in factors:
         value = removed[factor]
         if value is None:
             rows.append(Limit(factor, probability, ideal, 0.0))
@@ -172,7 +175,7 @@ def find_limits(
     out: list[Limit] = []
     while left:
         tied = [row for row in left if row.share >= left[0].share - TIE]
-        out.append(min(tied, key=lambda row: EASE.index(row.factor)))
+        out.append(min(tied, key=lambda row: COLOUR_EASE.index(row.factor)))
         left.remove(out[-1])
     return out
 
@@ -181,7 +184,7 @@ def limit_rows(limits: Sequence[Limit], probability: float) -> list[dict[str, An
     """Rows of verdict.json, with what it means that an impairment is removed."""
     rows = []
     for limit in limits:
-        meaning = MEANINGS[limit.factor]
+        meaning = {**MEANINGS, **COLOUR_MEANINGS}[limit.factor]
         if limit.factor == "light" and limit.probability_without < probability - LEAST_SHARE:
             meaning += WORSE_WITH_LIGHT
         rows.append({**vars(limit), "meaning": meaning})

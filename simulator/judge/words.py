@@ -46,6 +46,8 @@ CAUSES = {
     "clipping": "it is washed out to white",
     "crushed shadow": "it is lost in black",
     "noise reduction": "noise reduction smears its detail",
+    "lamp colour": "the lamps lack the colours that it would show",
+    "night mode": "the camera shows no colours at night",
     "contrast": "it hardly differs from what surrounds it",
 }
 WASHED_OUT = 0.05
@@ -148,7 +150,7 @@ def remedy_lines(remedies: Sequence[Mapping[str, Any]]) -> list[str]:
     if not reaching:
         best = remedies[0]
         return [
-            f"none reaches what is wanted; the best is {_lowered(change(best))}:"
+            f"none reaches what is wanted; the best is {_lowered(change(best).rstrip(','))}:"
             f" probability {best['probability']:.2f}"
         ]
     out = []
@@ -156,7 +158,9 @@ def remedy_lines(remedies: Sequence[Mapping[str, Any]]) -> list[str]:
         camera = f" with --camera {row['camera']}" if row.get("camera") else ""
         sets = " ".join(f"--set '{text}'" for text in row.get("sets", []))
         how = f" ({sets}{camera})" if sets else ""
-        out.append(f"{_lowered(change(row))}: probability {row['probability']:.2f}{how}")
+        out.append(
+            f"{_lowered(change(row).rstrip(','))}: probability {row['probability']:.2f}{how}"
+        )
     return out
 
 

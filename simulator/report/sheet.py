@@ -327,11 +327,6 @@ def _limits(axes: Axes, verdict: dict[str, Any]) -> None:
         sure = "Nothing worth mending: the task is\nas good as sure."
         if verdict["task"]["name"] != "read":
             sure = "Nothing worth mending: the answer is\nas good as sure."
-        if verdict["task"]["name"] == "colour":
-            sure = (
-                "Not sought for colours: they hang on\nthe spectrum of the light, on exposure"
-                "\nand on the mode, day or night."
-            )
         axes.axis("off")
         axes.text(
             -0.42, 1.0, sure, size=9.5, color=INK, va="top", transform=axes.transAxes

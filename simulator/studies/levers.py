@@ -7,95 +7,47 @@ can be applied as it stands.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
-from simulator.camera.load import Camera
-from simulator.camera.model import CameraModel
 from simulator.camera.rig import Rig
-from simulator.camera.settling import State
-from simulator.judge.target import JudgedTarget, mean_wavelength_nm
+from simulator.judge.target import mean_wavelength_nm
 from simulator.judge.verdict import CORNEA_LIMIT_W_M2
-from simulator.scene.load import Scene
+from simulator.studies.lever import (
+    EXCHANGE,
+    LIGHTS,
+    MOUNTING,
+    OPTICS,
+    SETTINGS,
+    Lever,
+    Site,
+    Step,
+    focus_sets,
+    numbers,
+    three,
+    with_lens,
+)
+
+__all__ = [
+    "EXCHANGE",
+    "LIGHTS",
+    "MOUNTING",
+    "OPTICS",
+    "SETTINGS",
+    "Lever",
+    "Site",
+    "Step",
+    "focus_sets",
+    "levers",
+    "with_lens",
+]
 
 ADDED_INFRARED, ADDED_WHITE = "added infrared", "added white light"
 INFRARED_PROFILE, WHITE_PROFILE = "infrared-850-medium", "white-led-spot"
 INFRARED_W_SR = (0.25, 1.0, 4.0, 16.0, 64.0)
 WHITE_W = (1.0, 4.0, 16.0, 60.0, 250.0)
-LESSENED = frozenset({"light", "sensor noise"})
-"""What shutter, lens and distance lessen but cannot take away."""
-SETTINGS, OPTICS, LIGHTS, MOUNTING, EXCHANGE = range(5)
-"""Classes of effort: a setting; lens or focus; a lamp; where the camera hangs; another camera."""
-
-
-@dataclass(frozen=True)
-class Step:
-    """One place of a lever: what it is set to, and the texts that set it."""
-
-    value: float | str
-    sets: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Lever:
-    """A lever and its steps, the least change first.
-
-    `helps` names the impairments it acts on; between steps that are numbers the least one that
-    serves is sought by `between`, if there is one.
-    """
-
-    name: str
-    unit: str
-    now: float | str
-    effort: int
-    helps: frozenset[str]
-    steps: tuple[Step, ...]
-    between: Callable[[float], tuple[str, ...]] | None = None
-    side_effects: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
-    warn: Callable[[float], tuple[str, ...]] | None = None
-
-    @property
-    def mends(self) -> frozenset[str]:
-        """What it can take away altogether: only a lamp brings all the light that is wanted."""
-        return self.helps if self.effort == LIGHTS else self.helps - LESSENED
-
-    def cautions_at(self, step: Step) -> tuple[str, ...]:
-        """Cautions that go with one step."""
-        if self.warn is None or isinstance(step.value, str):
-            return self.cautions
-        return (*self.cautions, *self.warn(step.value))
-
-
-@dataclass(frozen=True)
-class Site:
-    """Scene and camera as they are, settled, with the target in the picture."""
-
-    scene: Scene
-    camera: Camera
-    rig: Rig
-    state: State
-    target: JudgedTarget
-
-
-def three(value: float) -> float:
-    """A value at three digits, as it is written into a set."""
-    return float(f"{value:.3g}")
-
-
-def _numbers(
-    name: str, unit: str, now: float, effort: int, helps: str, values: list[float],
-    between: Callable[[float], tuple[str, ...]], side: tuple[str, ...],
-    cautions: tuple[str, ...] = (),
-) -> Lever | None:  # fmt: skip
-    steps = tuple(Step(three(v), between(three(v))) for v in values)
-    if not steps:
-        return None
-    return Lever(
-        name, unit, three(now), effort, frozenset(helps.split(", ")), steps, between, side, cautions
-    )
 
 
 def _metering(site: Site) -> Lever | None:
@@ -128,7 +80,7 @@ def _level(site: Site) -> Lever | None:
     values = [now / 2, now / 4, now / 8, now * 1.8, min(0.8, now * 3.2)]
     kept = [v for v in values if 0.011 < v < 0.89]
     side = ("the rest of the picture gets darker or brighter with it",)
-    return _numbers(
+    return numbers(
         "wanted level of the exposure", "of white", now, SETTINGS, "clipping, crushed shadow",
         kept, lambda v: (f"exposure.target_level={three(v):g}",), side,
     )  # fmt: skip
@@ -148,9 +100,9 @@ def _shutter(site: Site) -> Lever | None:
 
     slow = () if e.slow_shutter_max_s is None else (f"exposure.slow_shutter_max_s={now:g}",)
     side = ("less light: more gain and noise, or a darker picture",)
-    return _numbers(
+    return numbers(
         "longest shutter", "s", now, SETTINGS, "motion", values, sets, side
-    ) if not fixed else _numbers(
+    ) if not fixed else numbers(
         "shutter", "s", now, SETTINGS, "motion, clipping", values, sets, side
     )  # fmt: skip
 
@@ -163,7 +115,7 @@ def _longer(site: Site) -> Lever | None:
     values = [v for v in (now * 2, now * 4, frame) if now * 1.2 < v <= frame]
     slow = "" if e.slow_shutter_max_s is None else f"exposure.slow_shutter_max_s={frame:g}"
     side = ("everything that moves smears more, and may leave trails",)
-    return _numbers(
+    return numbers(
         "shutter", "s", now, SETTINGS, "light, sensor noise, crushed shadow", sorted(set(values)),
         lambda v: (*((slow,) if slow else ()), f"{key}={three(v):g}"), side,
     )  # fmt: skip
@@ -175,7 +127,7 @@ def _gain(site: Site) -> Lever | None:
     values = [now + d for d in (6.0, 12.0, 18.0) if now + d <= 60.0]
     if e.gain_db is not None:
         values += [now - d for d in (6.0, 12.0, 18.0, 24.0) if now - d >= 0.0]
-    return _numbers(
+    return numbers(
         "gain limit" if e.gain_db is None else "gain", "dB", now, SETTINGS,
         "light, crushed shadow" + ("" if e.gain_db is None else ", clipping"), values,
         lambda v: (f"exposure.{key}={three(v):g}",), ("more gain shows more noise",),
@@ -240,16 +192,6 @@ def _focus(site: Site) -> Lever | None:
     )  # fmt: skip
 
 
-def focus_sets(focus_m: float) -> tuple[str, ...]:
-    """Texts that focus the camera where it is mounted."""
-    return (f"station.focus_m={three(focus_m):g}",)
-
-
-def with_lens(camera: CameraModel, **values: float) -> CameraModel:
-    """The camera with some values of its lens changed."""
-    return camera.model_copy(update={"lens": camera.lens.model_copy(update=values)})
-
-
 def _f_number(site: Site) -> Lever | None:
     lens = site.camera.model.lens
     now, fastest = lens.f_number, lens.smallest_f_number
@@ -257,7 +199,7 @@ def _f_number(site: Site) -> Lever | None:
     if now > fastest * 1.05:
         wider.append(math.ceil(fastest * 100) / 100)
     values = [*wider, *(now * 2 ** (k / 2) for k in (1, 2, 4))]
-    return _numbers(
+    return numbers(
         "f-number", "", now, OPTICS, "light, sensor noise, defocus, clipping", values,
         lambda v: (f"lens.f_number={three(v):g}",),
         (),
@@ -284,13 +226,26 @@ def _focal_length(site: Site) -> Lever | None:
         f = max(lens.f_number, math.ceil(longer.smallest_f_number * 100) / 100)
         return (f"lens.focal_length_mm={v:g}", f"lens.f_number={f:g}")
 
-    return _numbers(
+    return numbers(
         "focal length", "mm", now, OPTICS, "pixels, lens blur, processing, compression", values,
         sets, (),
     )  # fmt: skip
 
 
+def _colour_mode(site: Site) -> Lever | None:
+    """The camera kept in colour."""
+    if site.state.mode == "day":
+        return None
+    return Lever(
+        "mode", "", "night", SETTINGS, frozenset({"night mode"}),
+        (Step("day", ("day_night.mode=day",)),), None,
+        ("infrared no longer helps it, and more gain shows more noise",),
+    )  # fmt: skip
+
+
 def _infrared(site: Site) -> Lever | None:
+    if site.scene.model.task.name == "colour":
+        return None
     mode = () if site.state.mode == "night" else ("day_night.mode=night",)
     side: tuple[str, ...] = (
         "power on the mast; things near the camera turn white, insects and rain shine",
@@ -303,7 +258,7 @@ def _infrared(site: Site) -> Lever | None:
             *mode,
         )
 
-    lever = _numbers(
+    lever = numbers(
         "infrared light at the camera", "W/sr", 0.0, LIGHTS, "light, sensor noise, crushed shadow",
         list(INFRARED_W_SR), sets, side,
     )  # fmt: skip
@@ -326,8 +281,9 @@ def _white(site: Site) -> Lever | None:
             f"illuminator.{ADDED_WHITE}.electrical_power_w={three(v):g}",
         )
 
-    return _numbers(
-        "white light at the camera", "W", 0.0, LIGHTS, "light, sensor noise, crushed shadow",
+    return numbers(
+        "white light at the camera", "W", 0.0, LIGHTS,
+        "light, sensor noise, crushed shadow, lamp colour",
         list(WHITE_W), sets,
         ("power on the mast; it is seen, and may dazzle drivers and disturb neighbours",),
     )  # fmt: skip
@@ -342,7 +298,7 @@ def _dimmed(site: Site) -> Iterator[Lever | None]:
             return (f"illuminator.{name}.dimming={three(v):g}",)
 
         values = [lamp.dimming * f for f in (0.5, 0.2, 0.08, 0.03, 0.01)]
-        yield _numbers(
+        yield numbers(
             f"illuminator '{lamp.name}' dimmed", "of full light", lamp.dimming, LIGHTS, "clipping",
             values, sets, ("the rest of the scene gets darker",),
         )  # fmt: skip
@@ -368,7 +324,7 @@ def _distance(site: Site) -> Lever | None:
 
     least = max(1.5 * abs(rise), 1.0)
     values = [now * s for s in (0.8, 0.6, 0.45, 0.3) if now * s > least]
-    return _numbers(
+    return numbers(
         "distance of the camera", "m", now, MOUNTING, "pixels, haze, light, lens blur, defocus",
         values, sets, (),
         ("Another mount: work at height and wiring are for trained people.",),
@@ -378,7 +334,7 @@ def _distance(site: Site) -> Lever | None:
 def _height(site: Site) -> Lever | None:
     now = site.scene.model.station.height_m
     values = [v for v in (now * 0.6, now * 1.5, now * 2.2) if 0.5 <= v <= 8.0]
-    return _numbers(
+    return numbers(
         "height of the camera", "m", now, MOUNTING, "clipping, glare, motion", values,
         lambda v: (f"station.height_m={three(v):g}",), ("the target is seen at another angle",),
         ("Another mount: work at height and wiring are for trained people.",),
@@ -391,7 +347,7 @@ def levers(site: Site) -> list[Lever]:
         make(site)
         for make in (
             _metering, _level, _shutter, _longer, _gain, _wide, _noise_reduction, _bit_rate, _focus,
-            _f_number, _focal_length, _infrared, _white, _distance, _height,
+            _colour_mode, _f_number, _focal_length, _infrared, _white, _distance, _height,
         )
     ]  # fmt: skip
     kept = [lever for lever in (*found, *_dimmed(site)) if lever is not None and lever.steps]

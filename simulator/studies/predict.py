@@ -158,7 +158,7 @@ def _predict(
     probability, figures, frame = judged.probability, judged.figures, judged.frame
     limits: list[Limit] = []
     asked = Coalitions(judged.sight, Situation(rig, state, judged.target), probability.value)
-    if probability.value < LIMITS_BELOW and model.task.name != "colour":
+    if probability.value < LIMITS_BELOW:
         say("asking what limits it", 0.6)
         limits = find_limits(
             rig, state, judged.target, probability.value, sight=judged.sight, asked=asked

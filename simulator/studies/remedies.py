@@ -254,8 +254,6 @@ def find_remedies(
         Called with the share done.
     """
     say = progress or (lambda share: None)
-    if site.scene.model.task.name == "colour":
-        return []  # neither limits nor a quick look know colours yet
     search = Search(Looks(site, seed, looks))
     sure = max((row.probability_only for row in limits), default=1.0)
     at_work = _at_work(limits, sure) | WASHED_OUT

@@ -16,6 +16,8 @@ from simulator.judge.readers import PERSON
 from simulator.judge.sight import Sight
 from simulator.scene.build import build_world
 from simulator.scene.model import SceneModel
+from simulator.studies.overrides import load_pair
+from simulator.studies.predict import predict
 
 HEADLIGHTS = {"name": "car", "kind": "vehicle-front", "carries": "plate", "headlights": "main"}
 WALL = {"name": "wall", "kind": "wall", "material": "concrete", "position_m": [0, 22, -40],
@@ -175,3 +177,26 @@ def test_the_true_limit_is_named_first(make_camera, make_scene, name):
     # shares hold the whole loss, as gained by removing all
     ideal = np.median([r.probability_only for r in rows if r.factor != cause])
     assert sum(r.share for r in rows) == pytest.approx(ideal - value, abs=0.1), told
+
+
+SMALLER = ("sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um=11.6")
+
+
+@pytest.mark.parametrize(
+    ("scene", "changes", "first"),
+    [
+        # sodium lamps give hardly any blue: a blue car looks grey (common practice, no source)
+        ("car-park-sodium", ("task.name=colour", "task.target=car"), "lamp colour"),
+        ("parking-colour", ("day_night.mode=night",), "night mode"),
+        ("parking-colour", ("exposure.gain_max_db=0", "exposure.shutter_max_s=0.002"), "light"),
+    ],
+    ids=["sodium", "night", "dark"],
+)
+def test_what_takes_the_colour_is_named_first(scene, changes, first):
+    pair = load_pair(scene, "fixed-2mp-lowlight", (*SMALLER, *changes))
+    verdict = predict(*pair, seed=2).verdict
+    assert verdict["probability"] < 0.5
+    assert verdict["limits"][0]["factor"] == first
+    assert verdict["limits"][0]["probability_without"] > 0.9
+    total = sum(row["share"] for row in verdict["limits"])
+    assert total == pytest.approx(1.0 - verdict["probability"], abs=0.1)
