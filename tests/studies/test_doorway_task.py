@@ -24,15 +24,13 @@ def chances(task):
     return out
 
 
-@pytest.mark.parametrize(
-    ("task", "silhouette", "shown"), [("recognise", 0.2, 0.7), ("identify", 0.1, 0.4)]
-)
-def test_backlight_metering_helps_and_finer_pixels_more(task, silhouette, shown):
+@pytest.mark.parametrize("task", ["recognise", "identify"])
+def test_backlight_metering_helps_and_finer_pixels_more(task):
     average, backlight, better = chances(task)
     assert average < backlight < better
-    # a silhouette says that somebody is there, not who
-    assert average < silhouette
-    assert backlight > shown
+    # a face near black says that somebody is there sooner than who: the odds fall to half or less,
+    # though a clean dark face on a good display keeps some of its detail
+    assert average / (1.0 - average) < 0.5 * backlight / (1.0 - backlight)
 
 
 def test_a_silhouette_is_detected():
