@@ -16,7 +16,7 @@ CORNEA_LIMIT_W_M2 = 100.0
 """Infrared irradiance of the eye for more than 1000 s, IEC 62471:2006 (value from memory)."""
 HEIGHT_CAUTION_M = 2.0
 DONE = {"read": "legible", "detect": "detectable", "recognise": "recognisable",
-        "identify": "identifiable", "colour": "true in colour"}  # fmt: skip
+        "identify": "identifiable", "colour": "nameable in colour"}  # fmt: skip
 
 
 def shown_word(word: str, task: str) -> str:

@@ -82,12 +82,17 @@ def answer(found: Calendar) -> str:
     light_fine, dark_fine = sum(r.light_fine for r in rows), sum(r.dark_fine for r in rows)
     every = len(found.probability)
     unsure = sum(r.light_unsure + r.dark_unsure for r in rows)
+    left = ""
+    if unsure:
+        left = (
+            f" In {unsure} more ({unsure / every:.0%}) it lies within the interval of the"
+            " repetitions and is left open."
+        )
     return (
         f"The wanted probability of {found.wanted:.2f} is surely reached in"
         f" {light_fine + dark_fine} of {every} hours of {found.place.year}"
         f" ({(light_fine + dark_fine) / every:.0%}): {light_fine} of {light} with the sun up,"
-        f" {dark_fine} of {dark} with the sun set. In {unsure} more ({unsure / every:.0%}) it lies"
-        " within the interval of the repetitions and is left open. " + worst_words(found)
+        f" {dark_fine} of {dark} with the sun set.{left} {worst_words(found)}"
     )
 
 

@@ -69,12 +69,15 @@ def compare(
 
         typer.echo(json.dumps(found.table(), indent=2, ensure_ascii=False))
         return
+    from simulator.judge.verdict import shown_word
+
     for scene in loaded:
         print(f"{scene.name}: {scene.model.question}")
         for row in found.standings[scene.name]:
             tie = " (tie)" if row.tied else ""
             print(
-                f"  {row.rank}{tie:<7} {row.camera:<28} {row.verdict}:"
+                f"  {row.rank}{tie:<7} {row.camera:<28}"
+                f" {shown_word(row.verdict, scene.model.task.name)}:"
                 f" probability {row.probability:.2f} ({row.low:.2f} to {row.high:.2f})"
             )
     print(f"result: {folder}")
