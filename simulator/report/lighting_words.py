@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from simulator.light.eye_safety import CORNEA_LONG_W_M2, EyeSafety
+from simulator.report.lighting_choice import bears, held_instead
 from simulator.report.numbers import three_digits
 from simulator.report.sheet import shutter_text
 from simulator.scene.model import Plate
@@ -33,11 +34,6 @@ DEFER = (
 def hundred(value: float) -> str:
     """A probability as people say it."""
     return f"{100 * value:.0f} of 100"
-
-
-TOUCHY = 4.0
-"""A lamp that works only from some intensity to less than so many times as much is hard to set up
-(assumed)."""
 
 
 def target_words(found: Lighting) -> str:
@@ -78,7 +74,7 @@ def answer(found: Lighting) -> str:
         f" without it in {hundred(before.probability)}."
     )
     if fresh.verdict == "legible":
-        held = _held_instead(found)
+        held = held_instead(found)
         if held is None:
             return f"Yes, with {text}"
         return (
@@ -98,17 +94,6 @@ def answer(found: Lighting) -> str:
             f" gives {hundred(wanted)}.{best}{way}"
         )
     return f"Not surely. The best is {text} {hundred(wanted)} are wanted.{way}"
-
-
-def _held_instead(found: Lighting) -> Way | None:
-    """The lamp of least power, of the kind that was asked for if there is one, that serves with the
-    exposure held, where the sized one is touchy: it works over less than `TOUCHY`."""
-    s = found.search
-    if s.least is None or s.upper is None or s.upper_fails is None or s.upper > TOUCHY * s.least:
-        return None
-    held = [w for w in found.ways if w.sort == "held" and w.judged.verdict == "legible"]
-    other_kind = {w.name: w.intensity_unit != found.kind.intensity_unit for w in held}
-    return min(held, key=lambda w: (other_kind[w.name], w.power_w), default=None)
 
 
 def way_words(way: Way) -> str:
@@ -306,8 +291,7 @@ def changes(found: Lighting) -> list[str]:
             out.append(
                 f"That is weaker than every {'infrared' if found.kind.infrared else 'white'} lamp"
                 f" tried beside it, the weakest of which has {three_digits(min(same))} {unit}: the"
-                " camera, turned up for the dark, needs no more and bears no more. Dim a lamp that"
-                " can be dimmed, or hold the exposure short under a stronger one."
+                f" camera, turned up for the dark, needs no more{bears(found, min(same))}"
             )
         aged = found.chosen / LED_END_SHARE
         new = three_digits(found.flux / LED_END_SHARE)
@@ -326,9 +310,10 @@ def changes(found: Lighting) -> list[str]:
         middle = middle_of_window(found)
         if middle is not None:
             out.append(
-                f"Dirt, rain, a worn plate and tolerances shift all this: {three_digits(middle)}"
-                f" {unit} lies as far from the weak end as from the strong one, a factor of"
-                f" {three_digits(middle / (found.search.least or middle))} either way."
+                "Dirt, rain, a worn plate and tolerances shift all this. What has most room both"
+                f" ways is {three_digits(middle)} {unit}, a factor of"
+                f" {three_digits(middle / (found.search.least or middle))} from the weak and from"
+                " the strong end of what works."
             )
     serving = [w for w in found.ways if w.judged.verdict == "legible"]
     if serving:
