@@ -76,7 +76,7 @@ def row_of(name: str) -> tuple[str, int, int]:
         pair = applied(scene, camera, row["sets"])
         found = float(np.mean([quick(*pair, seed=s, trials=TRIALS).probability for s in SEEDS]))
         held += found >= wanted_of(scene)
-        texts.append(f"{change(row).rstrip(',')}: {row['probability']:.2f}, then {found:.2f}")
+        texts.append(f"{change(row)}: {row['probability']:.2f}, then {found:.2f}")
     first = next((row["factor"] for row in verdict["limits"]), "-")
     told = "; ".join(texts) or (
         "legible as it is" if verdict["verdict"] == "legible" else "none reaches it"

@@ -22,12 +22,11 @@ from simulator.camera.patch import PatchPlan, Traces
 from simulator.camera.pipeline import State
 from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
-from simulator.errors import GeometryError
 from simulator.judge.analytic import noise_field, read_windows
 from simulator.judge.cycles import judged_part
 from simulator.judge.matching import sample_windows, soften, window_maps
 from simulator.judge.reading import LUMA, Reader, design_shapes
-from simulator.judge.silhouette import Silhouette, find_silhouette
+from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import (
     JudgedTarget,
     JudgedText,
@@ -170,15 +169,7 @@ class Sight:
 
 def _cycles_view(rig: Rig, state: State, target: JudgedTarget) -> View:
     smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
-    silhouette = find_silhouette(rig, target, float(np.hypot(*smear)))
-    if silhouette is None:
-        raise GeometryError(
-            "No part of the target can be seen.",
-            key="task.target",
-            given=target.thing.name,
-            allowed="a target that the camera sees",
-            mend="move what stands before it, or the camera",
-        )
+    silhouette = seen_silhouette(rig, target, float(np.hypot(*smear)))
     wavelength = mean_wavelength_nm(rig, state, target)
     reach = rig.blur_at(target.depth_m, wavelength).reach_px()
     margin = int(np.abs(smear).max() / 2.0) + 3 + reach

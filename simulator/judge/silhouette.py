@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import NamedTuple
 
 import cv2
@@ -10,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.rig import Rig
+from simulator.errors import GeometryError
 from simulator.judge.figures import CLIP_LEVEL, CRUSH_LEVEL
 from simulator.judge.target import JudgedTarget
 from simulator.scene.radiance import surfaces_at
@@ -84,6 +86,29 @@ def find_silhouette(rig: Rig, target: JudgedTarget, smear_px: float = 0.0) -> Si
     near = _grown(touched, guard)
     far = _grown(touched, guard + ring_px)
     return Silhouette(window, inside, (far > 0) & (near == 0), area)
+
+
+def seen_silhouette(
+    rig: Rig, target: JudgedTarget, smear_px: float, file: str | Path | None = None
+) -> Silhouette:
+    """As `find_silhouette`, of a target that has to be seen.
+
+    Raises
+    ------
+    GeometryError
+        If no place of it is; it names `file`.
+    """
+    silhouette = find_silhouette(rig, target, smear_px)
+    if silhouette is None:
+        raise GeometryError(
+            "No part of the target can be seen.",
+            file=file,
+            key="task.target",
+            given=target.thing.name,
+            allowed="a target that the camera sees",
+            mend="move what stands before it, or the camera",
+        )
+    return silhouette
 
 
 def _grown(mask: NDArray[np.uint8], by_px: int) -> NDArray[np.uint8]:

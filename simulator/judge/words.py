@@ -111,7 +111,8 @@ def _mending(verdict: Mapping[str, Any]) -> str:
     first = verdict["remedies"][0]
     hundredths = f"{100.0 * first['probability']:.0f} of 100"
     if first.get("reaches", True):
-        return f" {change(first)} would bring it to {hundredths}."
+        comma = "," if _is_new(first) else ""
+        return f" {change(first)}{comma} would bring it to {hundredths}."
     return (
         " No change that was tried is enough, by itself or with others; the best of them,"
         f" {_lowered(change(first))}, brings it to {hundredths}."
@@ -132,7 +133,7 @@ def mending_lines(remedies: Sequence[Mapping[str, Any]], most: int) -> list[str]
     reaching = [row for row in remedies if row.get("reaches", True)]
     if not reaching:
         return remedy_lines(remedies)
-    return [f"{change(row).rstrip(',')}: {row['probability']:.2f}" for row in reaching[:most]]
+    return [f"{change(row)}: {row['probability']:.2f}" for row in reaching[:most]]
 
 
 def remedy_lines(remedies: Sequence[Mapping[str, Any]]) -> list[str]:
@@ -150,7 +151,7 @@ def remedy_lines(remedies: Sequence[Mapping[str, Any]]) -> list[str]:
     if not reaching:
         best = remedies[0]
         return [
-            f"none reaches what is wanted; the best is {_lowered(change(best).rstrip(','))}:"
+            f"none reaches what is wanted; the best is {_lowered(change(best))}:"
             f" probability {best['probability']:.2f}"
         ]
     out = []
@@ -158,9 +159,7 @@ def remedy_lines(remedies: Sequence[Mapping[str, Any]]) -> list[str]:
         camera = f" with --camera {row['camera']}" if row.get("camera") else ""
         sets = " ".join(f"--set '{text}'" for text in row.get("sets", []))
         how = f" ({sets}{camera})" if sets else ""
-        out.append(
-            f"{_lowered(change(row).rstrip(','))}: probability {row['probability']:.2f}{how}"
-        )
+        out.append(f"{_lowered(change(row))}: probability {row['probability']:.2f}{how}")
     return out
 
 
@@ -168,17 +167,22 @@ def _lowered(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
+def _is_new(remedy: Mapping[str, Any]) -> bool:
+    """Whether something is added rather than changed."""
+    return remedy["from"] in (None, "", "none", 0.0)
+
+
 def change(remedy: Mapping[str, Any]) -> str:
     """A remedy in words; of several levers together, one after the other."""
     parts = remedy.get("parts") or []
     if parts:
-        first, *rest = [change(part).rstrip(",") for part in parts]
+        first, *rest = [change(part) for part in parts]
         return f"{first} together with " + " and ".join(_lowered(text) for text in rest)
     unit = f" {remedy['unit']}" if remedy["unit"] else ""
     lever, before, to = str(remedy["lever"]), remedy["from"], remedy["to"]
     name = f"{lever[:1].upper()}{lever[1:]}"
-    if before in (None, "", "none", 0.0):
-        return f"{name}, {to}{unit},"
+    if _is_new(remedy):
+        return f"{name}, {to}{unit}"
     return f"{name} at {to}{unit} instead of {before}{unit}"
 
 

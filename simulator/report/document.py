@@ -127,7 +127,7 @@ def _changes(v: Mapping[str, Any]) -> list[str]:
     serve = [row for row in v["remedies"] if row.get("reaches", True)]
     out = []
     for row in serve[:MOST_CHANGES]:
-        text = f"{change(row).rstrip(',')}: it then succeeds {hundred(row['probability'])}."
+        text = f"{change(row)}: it then succeeds {hundred(row['probability'])}."
         effects = "; ".join(str(x).rstrip(".") for x in row.get("side_effects") or [])
         out.append(f"{text} Mind: {effects}." if effects else text)
     if len(serve) > MOST_CHANGES:
@@ -141,8 +141,7 @@ def _changes(v: Mapping[str, Any]) -> list[str]:
         if best["probability"] < v["probability"] + LEAST_GAIN:
             return [f"{text}; the best gains next to nothing."]
         return [
-            f"{text}; the best is {change(best).rstrip(',')}: it then succeeds"
-            f" {hundred(best['probability'])}."
+            f"{text}; the best is {change(best)}: it then succeeds {hundred(best['probability'])}."
         ]
     return out
 

@@ -15,7 +15,7 @@ from simulator.judge.limits import LEAST_SHARE, no_single_mending
 from simulator.judge.verdict import shown_word
 from simulator.judge.words import mending_lines, size_words
 from simulator.report.fitting import Fitted, fit_text
-from simulator.report.numbers import three_digits
+from simulator.report.numbers import snr_text, three_digits
 from simulator.report.pictures import origin_text, target_window
 from simulator.studies.site import PART
 
@@ -43,8 +43,6 @@ HEADING_SIZES = (
     (10.5, 7.5, 9, 2, 3), (8.5, 6.5, 8, 2, 3), (7, 5, 7, 2, 4),
 )  # fmt: skip
 """Sizes [pt] of title, question and camera, and lines of title and question, largest first."""
-NOTHING_LEFT_DB = -40.0
-"""Below this a signal to noise is no signal: light and dark alike are cut to white."""
 TASK_DONE = {
     "read": "every character read", "detect": "detected", "recognise": "recognised",
     "identify": "identified", "colour": "given its right colour",
@@ -227,7 +225,7 @@ def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
         ("  usable after blur", f"{s['effective_pixels_per_m']:.0f} px/m"),
         ("Light on the target", light),
         ("Electrons, light / dark", f"{s['electrons_light']:.0f} / {s['electrons_dark']:.0f}"),
-        ("Signal to noise", _snr(s["snr_db"])),
+        ("Signal to noise", snr_text(s["snr_db"])),
         ("Modulation", f"{s['modulation']:.2f}"),
         ("At full white (clipped)", f"{100 * s['clipped_fraction']:.0f} %"),
         ("Motion blur", f"{s['motion_blur_px']:.1f} px"),
@@ -237,10 +235,6 @@ def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
     if "density_class_2025" in g:
         both += f"; {g['density_class_2025']} after the 2025 edition"
     axes.text(0.0, -0.01, both, size=7.5, color=SOFT, va="top")
-
-
-def _snr(snr_db: float) -> str:
-    return f"{snr_db:.1f} dB" if snr_db > NOTHING_LEFT_DB else "none left"
 
 
 def _lights(axes: Axes, lights: list[Contribution]) -> None:

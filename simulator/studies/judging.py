@@ -17,14 +17,13 @@ from simulator.camera.pipeline import (
 )
 from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
-from simulator.errors import GeometryError
 from simulator.judge.colour_naming import Naming
 from simulator.judge.cycles import Cycles, judged_part
 from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
 from simulator.judge.picture_figures import PictureFigures, picture_figures
 from simulator.judge.readers import reader_of
 from simulator.judge.sight import Sight, View
-from simulator.judge.silhouette import Silhouette, find_silhouette
+from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import (
     JudgedTarget,
     JudgedText,
@@ -120,16 +119,7 @@ def judge_cycles(
 def _silhouette(rig: Rig, state: State, target: JudgedTarget) -> Silhouette:
     """The pixels that show a target."""
     smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
-    silhouette = find_silhouette(rig, target, float(np.hypot(*smear)))
-    if silhouette is None:
-        raise GeometryError(
-            "No part of the target can be seen.",
-            key="task.target",
-            given=target.thing.name,
-            allowed="a target that the camera sees",
-            mend="move what stands before it, or the camera",
-        )
-    return silhouette
+    return seen_silhouette(rig, target, float(np.hypot(*smear)))
 
 
 def _rates(signal: Image, silhouette: Silhouette) -> tuple[float, float, float]:

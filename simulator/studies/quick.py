@@ -16,10 +16,9 @@ from simulator.camera.patch import PatchPlan, Traces
 from simulator.camera.recording import recorded, with_quantiser
 from simulator.camera.rig import Rig, set_up
 from simulator.camera.settling import State, rig_as_exposed, settle_camera
-from simulator.errors import GeometryError
 from simulator.judge.cycles import judged_part
 from simulator.judge.lighting import contributions, totals
-from simulator.judge.silhouette import find_silhouette, look_of, luma_levels
+from simulator.judge.silhouette import look_of, luma_levels, seen_silhouette
 from simulator.judge.target import (
     JudgedTarget,
     JudgedText,
@@ -133,16 +132,7 @@ def quick(
         value, low, high = read.value, read.low, read.high
     else:
         part = judged_part(rig, target, model.task.name)
-        silhouette = find_silhouette(rig, part, motion)
-        if silhouette is None:
-            raise GeometryError(
-                "No part of the target can be seen.",
-                file=scene.file,
-                key="task.target",
-                given=thing.name,
-                allowed="a target that the camera sees",
-                mend="move what stands before it, or the camera",
-            )
+        silhouette = seen_silhouette(rig, part, motion, scene.file)
         found = judge_task(rig, state, part, silhouette, history, model.task.name, seed=seed)
         value, low, high = found.value, found.low, found.high
     shown = target_picture(rig, state, target, seed=seed) if picture else None
@@ -182,15 +172,7 @@ def _seen(
         fine = with_patch(light, patch, plan.box_px[:2]).rate
         history = [fine if rate is light.rate else rate for rate in history]
     frames = recorded(rig, state, history, seed=seed, frames=2)
-    silhouette = find_silhouette(rig, find_target(rig, target.thing), motion_px)
-    if silhouette is None:
-        raise GeometryError(
-            "No part of the target can be seen.",
-            key="task.target",
-            given=target.thing.name,
-            allowed="a target that the camera sees",
-            mend="move what stands before it, or the camera",
-        )
+    silhouette = seen_silhouette(rig, find_target(rig, target.thing), motion_px)
     look = look_of(frames[0], silhouette)
     cut = [luma_levels(silhouette.cut(frame))[silhouette.inside] for frame in frames]
     card = target.card
