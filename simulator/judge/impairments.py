@@ -17,7 +17,7 @@ from simulator.camera.patch import patch_light
 from simulator.camera.rig import Rig
 from simulator.camera.sensor import readout
 from simulator.camera.settling import State, added_up, settle_camera
-from simulator.camera.wide_range import top_level
+from simulator.camera.wide_range import saturation, top_level
 from simulator.judge.contrast import bolder
 from simulator.judge.cycles import N50_CYCLES, critical_px
 from simulator.judge.figures import levels, plate_signal
@@ -33,8 +33,8 @@ AMPLE_CHARACTER_PX = 14.0
 AMPLE_CYCLES = 4.0
 """With ample pixels the Nyquist limit lies at so many times the cycles of an even chance."""
 WANTED_LEVEL = 0.5
-"""Level of the target's light parts, of what the camera can hold, when it is exposed for the target
-alone."""
+"""Level of the target's light parts, of what the camera can hold (of a dark target: of what the
+longest exposure can hold), when it is exposed for the target alone."""
 FINER_SPLIT = 2
 """Samples a side of pixels that are already finer than the camera's own."""
 MOST_FINER = 16
@@ -200,10 +200,9 @@ def _signal(sight: Sight, s: Situation) -> tuple[float, float, float]:
 
 
 def _level(sight: Sight, s: Situation) -> float:
-    """Level of the target's light parts as a share of what the camera can hold."""
+    """Level of the target's light parts in units of white, that of the longest exposure."""
     own = _signal(sight, s)[2] * s.state.exposure.shutter_s * float(s.state.colour.balance.max())
-    top = top_level(s.rig.camera.wide_range, s.rig.camera.sensor, s.state.chain)
-    return own / (s.state.chain.white_e * top)
+    return own / s.state.chain.white_e
 
 
 def _not_washed_out(sight: Sight, s: Situation) -> Situation | None:
@@ -211,7 +210,8 @@ def _not_washed_out(sight: Sight, s: Situation) -> Situation | None:
 
     The shutter stays, so that this asks for the level alone and not for movement or noise.
     """
-    factor = WANTED_LEVEL / max(_level(sight, s), 1e-12)
+    top = top_level(s.rig.camera.wide_range, s.rig.camera.sensor, s.state.chain)
+    factor = WANTED_LEVEL * top / max(_level(sight, s), 1e-12)
     if factor >= 1.0:
         return None
     gain = max(1.0, db_to_ratio(s.state.exposure.gain_db) * factor)
@@ -223,13 +223,18 @@ def _not_washed_out(sight: Sight, s: Situation) -> Situation | None:
 
 
 def _not_crushed(sight: Sight, s: Situation) -> Situation | None:
-    """A target below the middle level brought up to it by gain, within the camera's limit."""
+    """A target below the middle level brought up to it by gain, within the camera's limit.
+
+    The middle is that of the longest exposure of a wide range, the one that is for what is dark:
+    half of all that the range holds lies far above it, where only a short exposure still counts.
+    """
     gain, most = (
         db_to_ratio(s.state.exposure.gain_db), db_to_ratio(s.rig.camera.exposure.gain_max_db)
     )  # fmt: skip
     if gain >= most:
         return None
-    factor = min(WANTED_LEVEL / max(_level(sight, s), 1e-12), most / gain)
+    middle = WANTED_LEVEL * saturation(s.rig.camera.sensor, s.state.chain)
+    factor = min(middle / max(_level(sight, s), 1e-12), most / gain)
     return None if factor <= 1.0 else s._replace(state=_with_gain(s.rig, s.state, gain * factor))
 
 
