@@ -17,8 +17,9 @@ from simulator.report.lighting_charts import (
     shown_ways,
     tile,
 )
+from simulator.report.lighting_costs import avoided, missing, need_words
+from simulator.report.lighting_eyes import eye_cautions
 from simulator.report.lighting_tables import verdict_table
-from simulator.report.lighting_words import DEFER, avoided, eye_words, missing, need_words
 from simulator.report.numbers import three_digits
 from simulator.report.pictures import origin_text, write_png
 from simulator.report.sheet import INK, PAPER, SOFT, WORD_COLOURS
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-WIDTH_IN, HEIGHT_IN, DPI = 13.0, 17.6, 110
+WIDTH_IN, HEIGHT_IN, DPI = 13.0, 18.05, 110
 LEFT_IN, INNER_IN = 0.45, 12.1
 ROW_IN, ROWS = 1.22, 2
 """Height of a row of tiles, and how many have room at `HEIGHT_IN`."""
@@ -85,20 +86,20 @@ def draw_sheet(path: Path, found: Lighting, told: dict[str, Any]) -> None:
     figure = Figure(figsize=(WIDTH_IN, high), dpi=DPI, facecolor=PAPER)
     _heading(figure, found, told)
     before, sized = found.before.judged, found.sized.judged
-    _frame(_place(figure, LEFT_IN, 1.6, 5.95, 3.35), before, "without the lamp")
-    _frame(_place(figure, LEFT_IN + 6.15, 1.6, 5.95, 3.35), sized, "with the sized lamp")
+    _frame(_place(figure, LEFT_IN, 2.05, 5.95, 3.35), before, "without the lamp")
+    _frame(_place(figure, LEFT_IN + 6.15, 2.05, 5.95, 3.35), sized, "with the sized lamp")
     tiles = (
         ("without the lamp", before), ("sized lamp", sized), ("twice as strong", found.twice),
     )  # fmt: skip
     for k, (name, q) in enumerate(tiles):
-        tile(_place(figure, LEFT_IN + 4.1 * k, 5.35, 3.9, 1.22), name, q)
-    _title(figure, LEFT_IN, 7.08, "How strong: probability by intensity")
-    curve(_place(figure, LEFT_IN + 0.55, 7.5, 4.9, 2.6), found)
-    _title(figure, LEFT_IN + 6.6, 7.08, "Where the light falls: lamp alone, on the ground")
-    ground(_place(figure, LEFT_IN + 7.1, 7.42, 4.6, 2.7), found, small=True)
-    _title(figure, LEFT_IN, 10.66, "What else was tried, in the same place and at the same hour")
+        tile(_place(figure, LEFT_IN + 4.1 * k, 5.8, 3.9, 1.22), name, q)
+    _title(figure, LEFT_IN, 7.53, "How strong: probability by intensity")
+    curve(_place(figure, LEFT_IN + 0.55, 7.95, 4.9, 2.6), found)
+    _title(figure, LEFT_IN + 6.6, 7.53, "Where the light falls: lamp alone, on the ground")
+    ground(_place(figure, LEFT_IN + 7.1, 7.87, 4.6, 2.7), found, small=True)
+    _title(figure, LEFT_IN, 11.11, "What else was tried, in the same place and at the same hour")
     for k, way in enumerate(shown_ways(found)):
-        at = (LEFT_IN + 2.44 * (k % 5), 10.95 + ROW_IN * (k // 5))
+        at = (LEFT_IN + 2.44 * (k % 5), 11.4 + ROW_IN * (k // 5))
         tile(_place(figure, *at, 2.3, 0.64), way.name, way.judged, way)
     _columns(figure, found, told)
     _footer(figure, found)
@@ -133,6 +134,7 @@ def _heading(figure: Figure, found: Lighting, told: dict[str, Any]) -> None:
     y = _write(figure, LEFT_IN, 0.28, told["title"], INNER_IN, (19, 16, 14), 1, weight="bold")
     about = f"{told['question']}  Camera: {found.camera.model.title}"
     y = _write(figure, LEFT_IN, y + 0.02, about, INNER_IN, (11, 10, 9), 2, color=SOFT)
+    y = _write(figure, LEFT_IN, y + 0.02, " ".join(told["hours"]), INNER_IN, (10, 9, 8), 2)
     _write(
         figure, LEFT_IN, y + 0.08, told["answer"], INNER_IN, (14, 13, 12, 11, 10), 2,
         color=WORD_COLOURS[found.search.verdict], weight="bold",
@@ -152,11 +154,9 @@ def _frame(axes: Axes, q: Quick, name: str) -> None:
 
 def _columns(figure: Figure, found: Lighting, told: dict[str, Any]) -> None:
     rows = -(-len(shown_ways(found)) // 5)
-    top = 11.0 + ROW_IN * rows + 0.12
+    top = 11.45 + ROW_IN * rows + 0.12
     room = figure.get_figheight() - 0.75 - top
-    eye = [DEFER] if found.eye is None else [eye_words(found.eye), DEFER]
-    if found.eye is None:
-        eye = list(told["cautions"][:1])
+    eye = eye_cautions(found)
     money = []
     dark = found.money.dark
     if dark is not None:

@@ -7,14 +7,14 @@ import math
 from typing import Any
 
 from simulator.judge.verdict import cautions
+from simulator.report.lighting_costs import cost, missing
+from simulator.report.lighting_eyes import eye_cautions
 from simulator.report.lighting_words import (
     answer,
     changes,
     clipped,
     conditions,
-    cost,
-    eye_cautions,
-    missing,
+    hour_lines,
     place_words,
     reasons,
     window_words,
@@ -206,6 +206,7 @@ def verdict_table(found: Lighting) -> dict[str, Any]:
         "title": f"Sizing a lamp: {model.title}",
         "question": model.question,
         "answer": answer(found),
+        "hours": hour_lines(found.scene, found.money.dark),
         "engineer": (
             f"{three_digits(found.chosen)} {found.kind.intensity_unit} in {found.beam_deg:g}°,"
             f" {three_digits(found.light.on_target)} {found.kind.light_unit} on the target at"
@@ -220,6 +221,7 @@ def verdict_table(found: Lighting) -> dict[str, Any]:
         "tables": tables(found),
         "pictures": _pictures(found),
         "lighting": {
+            "needed": found.before.judged.verdict != "legible",
             "kind": found.kind.name,
             "intensity": found.chosen,
             "intensity_unit": found.kind.intensity_unit,

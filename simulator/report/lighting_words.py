@@ -1,18 +1,21 @@
-"""What the sizing of a lamp says: answer, reasons, what to do, cautions and tables."""
+"""What the sizing of a lamp says: answer, reasons, what to do and what was assumed."""
 
 from __future__ import annotations
 
 import math
 
-from simulator.light.eye_safety import CORNEA_LONG_W_M2, EyeSafety
+from simulator.light.darkness import Darkness
 from simulator.report.lighting_choice import bears, held_instead
+from simulator.report.lighting_costs import LEAST_GAIN, avoided, cost, missing, need_words
 from simulator.report.numbers import three_digits
 from simulator.report.sheet import shutter_text
+from simulator.scene.load import Scene
 from simulator.scene.model import Plate
+from simulator.studies.light_words import hours_words, natural_words
 from simulator.studies.lighting import EMITTER_WIDTH_M, LED_END_SHARE, Lighting, Way
 from simulator.studies.lighting_held import WASHED
 from simulator.studies.lighting_lamps import BESIDE_M, edge_share
-from simulator.studies.running import MISSED, Cost, cost_of
+from simulator.studies.quick import Quick
 
 DONE = {
     "read": "read",
@@ -21,14 +24,8 @@ DONE = {
     "identify": "identified",
     "colour": "given its right colour",
 }
-LEAST_GAIN = 0.005
-"""A gain of probability below this is none that could be told from noise."""
 HOT_SPOT = 1.2
 """Light on another thing over that on the target from which on it is told (chosen by us)."""
-DEFER = (
-    "Eye safety is an estimate from assumed numbers. The maker's classification of the lamp and a"
-    " competent person decide; until then keep people's eyes beyond the distance told here."
-)
 
 
 def hundred(value: float) -> str:
@@ -39,6 +36,26 @@ def hundred(value: float) -> str:
 def target_words(found: Lighting) -> str:
     """The target of the task."""
     return f"the {found.scene.model.task.target}"
+
+
+def about_plate(found: Lighting) -> bool:
+    """Whether the task is about a plate, which throws light back."""
+    task = found.scene.model.task.target
+    return any(isinstance(t, Plate) and t.name == task for t in found.scene.model.target)
+
+
+def hour_lines(scene: Scene, dark: Darkness | None) -> list[str]:
+    """Under which light the study judged, and how many hours are dark, if a place was told."""
+    model = scene.model
+    lit = [light.name for light in model.lamp if light.on]
+    off = [light.name for light in model.illuminator if light.on]
+    parts = [
+        f"Judged under the scene's own light: {natural_words(model.natural_light)}",
+        f"its lamps on: {', '.join(lit)}" if lit else "no lamp of its own on",
+    ]
+    if off:
+        parts.append(f"its illuminators off for the comparison: {', '.join(off)}")
+    return ["; ".join(parts) + ".", *([] if dark is None else [hours_words(dark)])]
 
 
 def lamp_words(found: Lighting) -> str:
@@ -58,16 +75,22 @@ def place_words(found: Lighting) -> str:
     return f"{right:g} m to the right of the lens and {up:g} m above it"
 
 
+def no_lamp_needed(scene: Scene, before: Quick) -> str:
+    """The answer where the task succeeds without a lamp."""
+    task = scene.model.task
+    return (
+        f"No lamp is needed for this: without one, the {task.target} is {DONE[task.name]} in"
+        f" {hundred(before.probability)} pictures; {hundred(task.wanted_probability)} are wanted."
+    )
+
+
 def answer(found: Lighting) -> str:
     """The whole study in one or two sentences."""
     done = DONE[found.scene.model.task.name]
     wanted = found.scene.model.task.wanted_probability
     fresh, before = found.search.fresh, found.before.judged
     if before.verdict == "legible":
-        return (
-            f"No lamp is needed for this: without one, {target_words(found)} is {done} in"
-            f" {hundred(before.probability)} pictures; {hundred(wanted)} are wanted."
-        )
+        return no_lamp_needed(found.scene, before)
     text = (
         f"{lamp_words(found)}, {place_words(found)}: {target_words(found)} is then {done} in"
         f" {hundred(fresh.probability)} pictures ({100 * fresh.low:.0f} to {100 * fresh.high:.0f}),"
@@ -130,17 +153,35 @@ def clipped(way: Way) -> float:
     return 0.0 if way.judged.seen is None else way.judged.seen.clipped_share
 
 
+def without_words(scene: Scene, before: Quick) -> str:
+    """Light, camera and success without the lamp."""
+    seen = before.seen
+    assert seen is not None
+    return (
+        f"Without the lamp {three_digits(seen.illuminance_lux)} lx fall on the"
+        f" {scene.model.task.target}; the camera is in {before.mode} mode with"
+        f" {shutter_text(before.shutter_s)} and {before.gain_db:.0f} dB of gain, and the task"
+        f" succeeds in {hundred(before.probability)} pictures."
+    )
+
+
+def written_words(scene: Scene, written: Quick) -> str:
+    """What the scene's own illuminators do."""
+    own = ", ".join(light.name for light in scene.model.illuminator if light.on)
+    return (
+        f"With the scene's own illuminators as its file has them ({own}) it succeeds in"
+        f" {hundred(written.probability)} pictures."
+    )
+
+
 def reasons(found: Lighting) -> list[str]:
     """Why: what was found, one sentence for each thing."""
     before, seen = found.before.judged, found.before.judged.seen
     out = []
     if seen is not None:
-        out.append(
-            f"Without the lamp {three_digits(seen.illuminance_lux)} lx fall on"
-            f" {target_words(found)}; the camera is in {before.mode} mode with"
-            f" {shutter_text(before.shutter_s)} and {before.gain_db:.0f} dB of gain, and the task"
-            f" succeeds in {hundred(before.probability)} pictures."
-        )
+        out.append(without_words(found.scene, before))
+    if found.written is not None:
+        out.append(written_words(found.scene, found.written))
     tried = f"({len(found.search.points)} tried)."
     if found.search.least is None:
         out.append(f"No intensity reaches what is wanted {tried}")
@@ -148,10 +189,11 @@ def reasons(found: Lighting) -> list[str]:
         out.append(f"It works {window_words(found)} {tried}")
     twice = found.twice.seen
     if twice is not None:
+        now, then = 100 * clipped(found.sized), 100 * twice.clipped_share
         out.append(
-            f"Washed out: {100 * clipped(found.sized):.0f} % of {target_words(found)} is white at"
-            f" the chosen intensity, {100 * twice.clipped_share:.0f} % at twice as much, where the"
-            f" task succeeds in {hundred(found.twice.probability)} pictures."
+            f"At the chosen intensity {now:.0f} % of {target_words(found)} is white with no detail"
+            f" left; at twice as much {then:.0f} %, and the task succeeds in"
+            f" {hundred(found.twice.probability)} pictures."
         )
     washed = [w.name for w in found.ways if w.sort == "lamp" and clipped(w) >= WASHED]
     if washed:
@@ -174,8 +216,7 @@ def reasons(found: Lighting) -> list[str]:
         )
         out.append(f"The same lamp elsewhere: {told}.")
         lost = min(p.judged.probability for p in found.places)
-        thing = next(t for t in found.scene.model.target if t.name == found.scene.model.task.target)
-        if isinstance(thing, Plate) and lost < found.search.fresh.probability - 0.2:
+        if about_plate(found) and lost < found.search.fresh.probability - 0.2:
             out[-1] += (
                 " A plate that throws light back sends it to the lamp: mounted away from the lens,"
                 " the lamp is lost on it."
@@ -201,74 +242,6 @@ def reasons(found: Lighting) -> list[str]:
     return out
 
 
-def cost(found: Lighting, way: Way) -> Cost:
-    """What a way costs, by the user's prices or the price in its profile."""
-    money = found.money
-    prices = dict(money.prices)
-    name = way.bought or way.name
-    if way.price is not None:
-        prices.setdefault(name, way.price)
-    hours = money.dark.yearly_h if money.dark is not None else 0.0
-    return cost_of(
-        name, way.power_w, hours, years=money.years, prices=prices,
-        price_per_kwh=money.price_per_kwh,
-    )  # fmt: skip
-
-
-def avoided(found: Lighting) -> str:
-    """What the lamp avoids, in tasks and, only with the user's own prices, in money."""
-    gain = found.search.fresh.probability - found.before.judged.probability
-    if gain < LEAST_GAIN:
-        return "The lamp avoids no failed task here."
-    text = f"What the lamp avoids: {100 * gain:.0f} failed tasks of 100 at an hour like this one"
-    money, per_year = found.money, found.money.passes_per_year
-    if per_year is None:
-        return f"{text}. How many a year: give --passes-per-year N."
-    count = gain * per_year
-    text += f", some {three_digits(count)} of {three_digits(per_year)} a year"
-    price = money.prices.get(MISSED)
-    if price is None:
-        return f"{text}. What one of them costs you only you know: --price {MISSED}=AMOUNT."
-    own = cost(found, found.sized)
-    if own.price is None or own.energy_per_year is None or money.dark is None:
-        need = ([] if money.dark is not None else ["--place LAT,LON"]) + list(own.missing)
-        return f"{text}, worth {three_digits(count * price)}. A payback needs: {', '.join(need)}."
-    yearly = count * price - own.energy_per_year
-    if yearly <= 0.0:
-        return f"{text}, worth less than the energy: the lamp does not pay for itself."
-    return (
-        f"{text}, worth {three_digits(count * price)} by your own figure; less the energy, the"
-        f" lamp's price of {three_digits(own.price)} is made up for in"
-        f" {time_words(own.price / yearly)}, if all of these passes find light and weather as here."
-    )
-
-
-def time_words(years: float) -> str:
-    """A time in the unit that suits it."""
-    if years < 2.0 / 12.0:
-        days = max(1.0, 365.25 * years)
-        return f"{days:.0f} day{'' if days < 1.5 else 's'}"
-    return f"{12.0 * years:.0f} months" if years < 2.0 else f"{three_digits(years)} years"
-
-
-def missing(found: Lighting) -> list[str]:
-    """What the user must say before costs can be told."""
-    need = [] if found.money.dark is not None else ["--place LAT,LON (hours of darkness)"]
-    for way in (found.sized, *found.ways):
-        need += [m for m in cost(found, way).missing if m not in need]
-    return need
-
-
-def need_words(need: list[str]) -> str:
-    """What must still be said, all prices by name together."""
-    start, end = "--price ", "=AMOUNT"
-    names = [n.removeprefix(start).removesuffix(end) for n in need if n.startswith(start)]
-    rest = [n for n in need if not n.startswith(start)]
-    if names:
-        rest.append(f"--price NAME=AMOUNT for {', '.join(names)}")
-    return "; ".join(rest)
-
-
 def changes(found: Lighting) -> list[str]:
     """What to do."""
     unit, out = found.kind.intensity_unit, []
@@ -278,6 +251,11 @@ def changes(found: Lighting) -> list[str]:
         if worse:
             out.append(f"With these lamps it would no longer surely succeed: {', '.join(worse)}.")
         return out
+    if found.before.judged.probability >= found.scene.model.task.wanted_probability:
+        out.append(
+            "Without a lamp the task already reaches what is wanted, though not surely: the lamp"
+            " only makes it sure."
+        )
     if found.search.least is not None:
         x, y, z = found.aim_m
         out.append(
@@ -310,10 +288,10 @@ def changes(found: Lighting) -> list[str]:
         middle = middle_of_window(found)
         if middle is not None:
             out.append(
-                "Dirt, rain, a worn plate and tolerances shift all this. What has most room both"
-                f" ways is {three_digits(middle)} {unit}, a factor of"
-                f" {three_digits(middle / (found.search.least or middle))} from the weak and from"
-                " the strong end of what works."
+                f"Dirt, rain{', a worn plate' if about_plate(found) else ''} and tolerances shift"
+                f" all this. What has most room both ways is {three_digits(middle)} {unit}, a"
+                f" factor of {three_digits(middle / (found.search.least or middle))} from the weak"
+                " and from the strong end of what works."
             )
     serving = [w for w in found.ways if w.judged.verdict == "legible"]
     if serving:
@@ -333,36 +311,16 @@ def changes(found: Lighting) -> list[str]:
     return out
 
 
-def eye_words(eye: EyeSafety) -> str:
-    """One lamp and the eye in a sentence."""
-    time = "without limit" if math.isinf(eye.allowed_s) else f"for {eye.allowed_s:.0f} s"
-    return (
-        f"Estimate by the quantities of IEC 62471: {eye.group}. At"
-        f" {1000 * eye.assessed_at_m:.0f} mm on its axis {three_digits(eye.irradiance_w_m2)} W/m²"
-        f" (allowed {time}); {CORNEA_LONG_W_M2:g} W/m², the limit for long exposure, is exceeded"
-        f" within {eye.hazard_distance_m:.2f} m."
-    )
-
-
-def eye_cautions(found: Lighting) -> list[str]:
-    """The eye, for every result."""
-    if found.eye is None:
-        return [
-            "This lamp can be seen: blue light and glare are not assessed here. Take the maker's"
-            " classification (IEC 62471, IEC TR 62778) and keep it out of drivers' eyes."
-        ]
-    return [eye_words(found.eye), DEFER]
-
-
 def conditions(found: Lighting) -> list[str]:
     """What was assumed."""
     assumed = sum(t.source == "assumed" for t in found.camera.tolerances.values())
-    off = [light.name for light in found.scene.model.illuminator]
     first, last = found.search.points[0][0], found.search.points[-1][0]
     unit = found.kind.intensity_unit
     out = [
+        *hour_lines(found.scene, found.money.dark),
         f"The camera is a generic archetype; {assumed} of its numbers are marked assumed."
-        " Lens and plate are clean, the weather is that of the scene.",
+        f" {'Lens and plate are' if about_plate(found) else 'The lens is'} clean, the weather is"
+        " that of the scene.",
         f"Sought from {three_digits(first)} to {three_digits(last)} {unit} with"
         f" {found.ask.trials} repetitions of the whole camera each, and judged again with fresh"
         f" noise and {2 * found.ask.trials} repetitions. Intervals are those of the repetitions;"
@@ -375,16 +333,13 @@ def conditions(found: Lighting) -> list[str]:
             f"Shining face {1000 * found.ask.emitter_width_m:.0f} mm wide"
             + (" (assumed)." if found.ask.emitter_width_m == EMITTER_WIDTH_M else ".")
         )
-    if off:
-        out.append(f"Illuminators of the scene are off: {', '.join(off)}.")
     if any(w.sort == "lens" for w in found.ways):
         out.append("The faster lens keeps the aberrations of the one at hand, which flatters it.")
     dark = found.money.dark
     if dark is not None:
         out.append(
-            f"Hours of darkness: sun below {dark.below_deg:g}° at {dark.latitude_deg:g},"
-            f" {dark.longitude_deg:g} in {dark.year}, without cloud; the lamp is on in all of them."
-            " Costs are prices plus energy, without interest, mounting, cleaning or repair."
+            "Hours of darkness are counted without cloud, and the lamp is on in all of them. Costs"
+            " are prices plus energy, without interest, mounting, cleaning or repair."
         )
     out += [f"Not tried. {text}" for text in found.left_out]
     return out

@@ -69,15 +69,21 @@ def _add_bounce(b: Builder, name: str, spec: Spectrum, lux: float, ground: int) 
     b.lights.append(LightSource(name, "bounce", bounced, lux))
 
 
-def _add_state(b: Builder, natural: NaturalLight, ground: int) -> None:
-    """Natural light by the altitude of the sun, or by date and place."""
+def natural_state(natural: NaturalLight) -> NaturalState:
+    """Sky, sun and moon of natural light by altitude or by date; by date, bearings are those of
+    the compass.
+
+    Raises
+    ------
+    InputError
+        For a value out of range.
+    """
     skyglow = None
     if natural.skyglow_lux > 0.0:
         skyglow = _in_lux(natural.skyglow_spectrum, "natural_light.skyglow_spectrum")
-    turn = 0.0
     if natural.date is None:
         assert natural.sun_altitude_deg is not None
-        state = sky_state(
+        return sky_state(
             natural.sun_altitude_deg,
             natural.sun_azimuth_deg,
             moon_altitude_deg=natural.moon_altitude_deg,
@@ -87,18 +93,22 @@ def _add_state(b: Builder, natural: NaturalLight, ground: int) -> None:
             skyglow_lux=natural.skyglow_lux,
             skyglow=skyglow,
         )
-    else:
-        assert natural.latitude_deg is not None
-        assert natural.longitude_deg is not None
-        state = natural_light(
-            natural.local_time(),
-            natural.latitude_deg,
-            natural.longitude_deg,
-            cloud_cover=natural.cloud_cover,
-            skyglow_lux=natural.skyglow_lux,
-            skyglow=skyglow,
-        )
-        turn = natural.camera_bearing_deg or 0.0
+    assert natural.latitude_deg is not None
+    assert natural.longitude_deg is not None
+    return natural_light(
+        natural.local_time(),
+        natural.latitude_deg,
+        natural.longitude_deg,
+        cloud_cover=natural.cloud_cover,
+        skyglow_lux=natural.skyglow_lux,
+        skyglow=skyglow,
+    )
+
+
+def _add_state(b: Builder, natural: NaturalLight, ground: int) -> None:
+    """Natural light by the altitude of the sun, or by date and place."""
+    state = natural_state(natural)
+    turn = 0.0 if natural.date is None else natural.camera_bearing_deg or 0.0
     for part in state.parts:
         if part.kind == "sky":
             b.lights.append(LightSource(part.name, "sky", part.spectrum, part.illuminance_lux))

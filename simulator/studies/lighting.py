@@ -37,6 +37,7 @@ from simulator.studies.lighting_lamps import (
     target_point,
     with_lamp,
 )
+from simulator.studies.lighting_need import AsItIs, as_it_is
 from simulator.studies.lighting_search import Search, search
 from simulator.studies.predict import predict
 from simulator.studies.quick import TRIALS, Quick
@@ -155,6 +156,8 @@ class Lighting:
     power_w: float
     eye: EyeSafety | None
     before: Way
+    written: Quick | None
+    """The scene with its own illuminators as its file has them; None if none is on."""
     sized: Way
     twice: Quick
     ways: list[Way]
@@ -178,18 +181,36 @@ def priced(ask: Ask) -> list[str]:
     return [SIZED, FASTER, *(Path(n).stem for n in (*lights, *cameras))]
 
 
+def check(ask: Ask, money: Money) -> None:
+    """Make sure, before any work, that kind, lamps, cameras and prices are known ones.
+
+    Raises
+    ------
+    InputError
+        For the first that is not.
+    """
+    if ask.kind not in KINDS:
+        raise InputError(
+            "Unknown kind of lamp.", key="--kind", given=ask.kind, allowed=one_of(KINDS)
+        )
+    money.check(priced(ask))
+    for name in ask.cameras or ():
+        Camera.load(name)
+
+
 def lighting(
     scene: Scene,
     camera: Camera,
     ask: Ask,
     *,
     money: Money | None = None,
+    before: AsItIs | None = None,
     progress: Progress | None = None,
 ) -> Lighting:
     """Size a lamp for the task of a scene and judge what else would do.
 
     Illuminators of the scene are switched off; its lamps and its sky stay. `money` only rides along
-    for the report.
+    for the report. `before`, the scene without the lamp, is judged here if it is not given.
 
     Raises
     ------
@@ -198,11 +219,7 @@ def lighting(
     """
     say = progress or (lambda text, share: None)
     money = money or Money()
-    money.check(priced(ask))
-    if ask.kind not in KINDS:
-        raise InputError(
-            "Unknown kind of lamp.", key="--kind", given=ask.kind, allowed=one_of(KINDS)
-        )
+    check(ask, money)
     kind = KINDS[ask.kind]
     rig = set_up(build_world(scene.model), scene.model.station, camera.model)
     aim = ask.aim_m or tuple(round(float(x), 3) for x in target_point(rig, scene))
@@ -219,6 +236,7 @@ def lighting(
     first, last = (light / unit_light.on_target for light in (kind.first, kind.last))
     last = min(last, MOST_INTENSITY[kind.intensity_unit] / 2.5)
     others, left_out = other_cameras(camera, ask.cameras)
+    before = before or as_it_is(scene, camera, seed=ask.seed, trials=ask.trials)
     count = ask.workers or os.cpu_count() or 1
     with worker_pool(count) as pool:
         tried = 0
@@ -241,7 +259,6 @@ def lighting(
         say("pictures, lamps and other ways", 0.55)
         lamps = _lamps(scene, ask, aim)
         plan: list[tuple[Way | None, Job]] = [
-            (None, job(with_lamp(scene, None), whole=True)),
             (None, job(chosen_scene, whole=True)),
             (None, job(sized_scene(2.0 * found.chosen), whole=True)),
         ]
@@ -259,12 +276,12 @@ def lighting(
             plan.append((way, job(dark, focused_on_target(scene, other), whole=True)))
         results = judged(pool, [one for _, one in plan])
         say("lamps with the exposure held", 0.75)
-        white = [(n, of) for n, (_, of) in enumerate(lamps) if washed(results[3 + n])]
+        white = [(n, of) for n, (_, of) in enumerate(lamps) if washed(results[2 + n])]
 
         def judge_held(tries: Sequence[tuple[int, Camera]], fresh: bool) -> list[Quick]:
             return judged(pool, [job(white[k][1], with_, fresh, fresh) for k, with_ in tries])
 
-        found_held = hold(camera, [results[3 + n] for n, _ in white], results[1], judge_held)
+        found_held = hold(camera, [results[2 + n] for n, _ in white], results[0], judge_held)
         held = [_held(lamps[n][0], q) for (n, _), q in zip(white, found_held, strict=True)]
         places = []
         if ask.at_m is None:
@@ -282,22 +299,22 @@ def lighting(
     title = f"sized {kind.words}"
     fresh = found.fresh
     shown = replace(
-        results[1], probability=fresh.probability, low=fresh.low, high=fresh.high,
+        results[0], probability=fresh.probability, low=fresh.low, high=fresh.high,
         verdict=fresh.verdict,
     )  # fmt: skip
     sized = Way(
         SIZED, "sized", title, shown, power, found.chosen, kind.intensity_unit, eye
     )  # fmt: skip
-    before = Way("as-it-is", "as it is", "as it is, without the lamp", results[0])
+    without = Way("as-it-is", "as it is", "as it is, without the lamp", before.dark)
     ways = [
         replace(way, judged=q)
-        for (way, _), q in zip(plan[3:], results[3:], strict=True)
+        for (way, _), q in zip(plan[2:], results[2:], strict=True)
         if way is not None
     ] + held
     say("done", 1.0)
     return Lighting(
         scene, camera, ask, kind, beam, field_angle_deg(rig), aim, found, chosen_scene, light, flux,
-        power, eye, before, sized, results[2], ways, places, limits, left_out,
+        power, eye, without, before.written, sized, results[1], ways, places, limits, left_out,
         money,
     )  # fmt: skip
 

@@ -10,10 +10,13 @@ import pytest
 
 from simulator.errors import InputError
 from simulator.light.darkness import Darkness
-from simulator.report.lighting_words import answer, cost, time_words
+from simulator.report.lighting_costs import cost, time_words
+from simulator.report.lighting_eyes import eye_cautions
+from simulator.report.lighting_words import answer, hour_lines
 from simulator.studies.lighting import Ask, lighting, named, parse_point, priced
 from simulator.studies.lighting_held import held_exposure
 from simulator.studies.lighting_lamps import KINDS, edge_share, flux_of, lamp_entry, with_lamp
+from simulator.studies.lighting_need import NoLamp, as_it_is
 from simulator.studies.lighting_search import search
 from simulator.studies.overrides import load_pair
 from simulator.studies.quick import Quick, Seen
@@ -232,3 +235,95 @@ def test_a_lamp_of_every_kind_stands_in_a_scene():
     for kind in KINDS.values():
         entry = lamp_entry(kind, "new", 2.0, 30.0, (0.4, 18.0, 0.5))
         assert [x.name for x in with_lamp(scene, entry).model.illuminator] == ["new"]
+
+
+@pytest.mark.invariant
+def test_the_hour_is_told(found):
+    from simulator.report.lighting_tables import verdict_table
+
+    first, second = hour_lines(found.scene, found.money.dark)
+    assert "night sky, 0.02 lx on level ground" in first
+    # its own illuminator is off, and said to be
+    assert first.endswith("its illuminators off for the comparison: mast infrared.")
+    # 6 times 400 h and 6 times 250 h
+    assert second.startswith("Hours of darkness: 3900 in 2026 at 48.2, 16.4 (sun below -6°)")
+    told = verdict_table(found)
+    assert told["hours"] == [first, second] == told["conditions"][:2]
+    # as its file has it, the mast lights the plate
+    assert found.written is not None
+    assert found.written.probability > found.before.judged.probability
+    assert any("mast infrared" in text for text in told["why"])
+
+
+@pytest.mark.invariant
+def test_without_need_nothing_is_sized(tmp_path):
+    from simulator.report.document import section_of
+    from simulator.report.lighting_needless import needless_table, save_needless
+
+    day = ("natural_light.illuminance_lux=5000", "natural_light.spectrum=daylight")
+    scene, camera = load_pair("depot-gate-infrared", "fixed-2mp-lowlight", (*SMALL, *day))
+    before = as_it_is(scene, camera, seed=0, trials=24)
+    assert before.suffices
+    assert before.illuminators == ("mast infrared",)
+    no_lamp = NoLamp(scene, camera, before, 0, 24)
+    folder = save_needless(tmp_path / "out", no_lamp)
+    told = json.loads((folder / "verdict.json").read_text())
+    assert told == json.loads(json.dumps(needless_table(no_lamp)))
+    assert told["answer"].startswith("No lamp is needed for this")
+    assert told["lighting"]["needed"] is False
+    assert "--anyway" in told["changes"][0]
+    assert (folder / "sheet.png").stat().st_size > 40_000
+    assert len(section_of(folder).pictures) == 1
+    # in the night of the scene a lamp is needed
+    scene, camera = load_pair("depot-gate-infrared", "fixed-2mp-lowlight", SMALL)
+    assert not as_it_is(scene, camera, seed=0, trials=24).suffices
+
+
+PORCH = (
+    "sensor.width_px=320", "sensor.height_px=180", "sensor.pixel_pitch_um=17.4",
+    "processing.temporal_noise_reduction=0.0",
+    "natural_light.illuminance_lux=0.003", "natural_light.spectrum=night-sky",
+    "lamp.porch lamp.on=false",
+)  # fmt: skip
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("kind", ["infrared-850", "white"])
+def test_a_lamp_for_a_face(kind):
+    """The caller's eyes, 1.2 m away, are told; nothing speaks of plates."""
+    from simulator.report.lighting_tables import verdict_table
+
+    scene, camera = load_pair("entry-panel-face", "fixed-2mp-lowlight", PORCH)
+    lights = ("infrared-850-long", "white-led-flood")
+    ask = Ask(kind, lights=lights, cameras=(), trials=8, workers=1, at_m=(0.3, 0.0, 1.7))
+    found = lighting(scene, camera, ask)
+    assert found.before.judged.probability < 0.9 <= found.search.fresh.probability
+    told = verdict_table(found)
+    words = " ".join(
+        [told["answer"], *told["why"], *told["changes"], *told["conditions"], *told["cautions"]]
+    )
+    assert "plate" not in words
+    assert "the caller is then identified" in told["answer"]
+    eyes = next(text for text in eye_cautions(found) if "eyes of the caller" in text)
+    # from (0.3, 0, 1.7) to (0, 1.2, 1.62)
+    away = np.sqrt(0.3**2 + 1.2**2 + 0.08**2)
+    assert f"{away:.2f} m" in eyes
+    if kind == "white":
+        assert "dazzles" in eyes and "white-led-flood" in eyes
+    else:
+        # 100 W/sr at 1.24 m: 65 W/m2, within the limit of 100 W/m2
+        assert "nobody looks away" in eyes and "exceed" not in eyes
+
+
+@pytest.mark.by_hand
+def test_infrared_beyond_the_limit_at_the_eyes_is_told(found):
+    """100 W/m2 is exceeded within 1 m of 100 W/sr; the lamp then stands 0.5 m away."""
+    scene, _ = load_pair("entry-panel-face", "fixed-2mp-lowlight")
+    near = replace(found.light, lamp_m=np.array([0.0, 0.7, 1.62]))
+    close = replace(found, scene=scene, light=near)
+    text = next(t for t in eye_cautions(close) if "eyes of the caller are 0.50 m" in t)
+    assert "These lamps would exceed that limit there: infrared-850-long" in text
+    weak = replace(close, search=replace(found.search, chosen=30.0))
+    # 30 W/sr at 0.5 m is 120 W/m2
+    text = next(t for t in eye_cautions(weak) if "eyes of the caller" in t)
+    assert "120 W/m²" in text and "choose a weaker lamp" in text

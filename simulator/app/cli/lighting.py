@@ -15,7 +15,8 @@ def lighting(
         str, typer.Option("--camera", metavar="PROFILE", help="Camera profile or bundled name.")
     ],
     kind: Annotated[
-        str, typer.Option("--kind", help="infrared-850, infrared-940 or white.")
+        str,
+        typer.Option("--kind", help="infrared-850 or -940 (W/sr), or white (cd and lumens)."),
     ] = "infrared-850",
     beam: Annotated[
         float | None,
@@ -70,6 +71,9 @@ def lighting(
     trials: Annotated[
         int, typer.Option(min=8, max=2000, help="Repetitions of the camera at every point.")
     ] = 90,
+    anyway: Annotated[
+        bool, typer.Option("--anyway", help="Size a lamp even where none is needed.")
+    ] = False,
     workers: Annotated[
         int | None, typer.Option(min=1, help="Processes (default: one for each processor).")
     ] = None,
@@ -84,8 +88,9 @@ def lighting(
     from simulator.app.cli.progress import progress_line
     from simulator.light.darkness import hours_dark
     from simulator.studies.folder import check_writable
-    from simulator.studies.lighting import Ask, named, parse_point
+    from simulator.studies.lighting import Ask, check, named, parse_point
     from simulator.studies.lighting import lighting as run
+    from simulator.studies.lighting_need import NoLamp, as_it_is
     from simulator.studies.overrides import load_pair
     from simulator.studies.running import Money, parse_place, parse_price
 
@@ -100,20 +105,30 @@ def lighting(
         )  # fmt: skip
         folder = out or Path("outputs") / f"lighting--{loaded.name}--{body.name}"
         check_writable(folder)
-        found = run(loaded, body, ask, money=money, progress=progress)
+        check(ask, money)
+        progress("is a lamp needed at all?", 0.0)
+        before = as_it_is(loaded, body, seed=seed, trials=trials)
+        if before.suffices and not anyway:
+            from simulator.report.lighting_needless import needless_table, save_needless
 
-        from simulator.report.lighting_sheet import save_lighting
-        from simulator.report.lighting_tables import verdict_table
+            no_lamp = NoLamp(loaded, body, before, seed, trials)
+            told = needless_table(no_lamp, money)
+            save_needless(folder, no_lamp, money)
+        else:
+            found = run(loaded, body, ask, money=money, before=before, progress=progress)
 
-        save_lighting(folder, found)
-    told = verdict_table(found)
+            from simulator.report.lighting_sheet import save_lighting
+            from simulator.report.lighting_tables import verdict_table
+
+            told = verdict_table(found)
+            save_lighting(folder, found)
     if as_json:
         import json
 
         typer.echo(json.dumps(told, indent=2, ensure_ascii=False))
         return
     print(told["answer"])
-    for line in told["changes"]:
+    for line in (*told["hours"], *told["changes"]):
         print(f"  {line}")
     for line in told["cautions"]:
         print(f"  Caution: {line}")

@@ -1,0 +1,90 @@
+"""What light a scene stands in, in plain words: sky, sun and moon, and the lamps that are on."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from simulator.light.darkness import Darkness
+from simulator.light.natural import NaturalState
+from simulator.scene.build_lights import natural_state
+from simulator.scene.model import SceneModel
+from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
+
+SKIES: Final = {
+    "night-sky": "night sky",
+    "moonlight": "moonlight",
+    "twilight": "twilight",
+    "daylight": "daylight",
+    "cie-d65": "daylight",
+    "g173-global": "daylight",
+}
+"""What spectra of the open sky are called; any other is an even light, as of a room."""
+ON_GROUND = "on level ground"
+
+
+def lux_words(lux: float) -> str:
+    """An illuminance to two digits, without powers of ten."""
+    if lux < 1.0:
+        return f"{lux:.2g}"
+    whole = float(f"{lux:.2g}")
+    return f"{whole:,.0f}".replace(",", " ") if whole >= 10.0 else f"{whole:g}"
+
+
+def natural_words(natural: NaturalLight) -> str:
+    """The natural light of a scene: its kind or moment, and its illuminance on level ground."""
+    if natural.illuminance_lux is not None:
+        name = SKIES.get(natural.spectrum, f"even light ({natural.spectrum})")
+        if natural.sun_share > 0.0:
+            name += f" with sun ({100 * natural.sun_share:.0f} % of it)"
+        return f"{name}, {lux_words(natural.illuminance_lux)} lx {ON_GROUND}"
+    state = natural_state(natural)
+    told = f"{_sun_and_moon(state)}, {lux_words(state.illuminance_lux)} lx {ON_GROUND}"
+    if natural.date is None:
+        return told
+    hours = f"{natural.offset_h:+g}" if natural.offset_h else ""
+    return (
+        f"{natural.date}, {natural.time} (UTC{hours}) at {natural.latitude_deg:g},"
+        f" {natural.longitude_deg:g}: {told}"
+    )
+
+
+def _height(name: str, altitude_deg: float) -> str:
+    side = "above" if altitude_deg >= 0.0 else "below"
+    return f"{name} {abs(altitude_deg):.0f}° {side} the horizon"
+
+
+def _moon(altitude_deg: float, state: NaturalState) -> str:
+    lit = 50.0 * (1.0 + math.cos(math.radians(state.moon_phase_deg)))
+    return f"{_height('moon', altitude_deg)} ({lit:.0f} % lit)"
+
+
+def _sun_and_moon(state: NaturalState) -> str:
+    parts = [_height("sun", state.sun_altitude_deg)]
+    moon = state.moon_altitude_deg
+    if state.sun_altitude_deg < 0.0:  # by day the moon adds nothing that counts
+        parts.append("no moon" if moon is None or moon < 0.0 else _moon(moon, state))
+    if state.cloud_cover > 0.0:
+        parts.append(f"cloud over {100 * state.cloud_cover:.0f} % of the sky")
+    return ", ".join(parts)
+
+
+def lamp_words(model: SceneModel) -> str:
+    """Which lamps and illuminators of a scene are on."""
+    every: list[Lamp | Illuminator] = [*model.lamp, *model.illuminator]
+    on = [light.name for light in every if light.on]
+    return f"on: {', '.join(on)}" if on else "no lamp on"
+
+
+def light_words(model: SceneModel) -> str:
+    """Natural light and lamps of a scene in one line."""
+    return f"{natural_words(model.natural_light)}; {lamp_words(model)}"
+
+
+def hours_words(dark: Darkness) -> str:
+    """The hours of darkness of a year at a place in a sentence."""
+    return (
+        f"Hours of darkness: {dark.yearly_h:.0f} in {dark.year} at {dark.latitude_deg:g},"
+        f" {dark.longitude_deg:g} (sun below {dark.below_deg:g}°), each taken to be as dark as"
+        " this one."
+    )
