@@ -12,7 +12,14 @@ import numpy as np
 from simulator.report.fitting import fit_text
 from simulator.report.labels import Labels
 from simulator.report.sheet import INK, PAPER, RULE, SOFT, WORD_COLOURS
-from simulator.report.survey_words import HEAD, answer, rows_of, shopping, verdict_table
+from simulator.report.survey_words import (
+    HEAD,
+    answer,
+    hours_of,
+    rows_of,
+    shopping,
+    verdict_table,
+)
 from simulator.studies.folder import result_folder
 from simulator.studies.provenance import versions
 from simulator.studies.survey import Survey, Surveyed
@@ -29,7 +36,7 @@ LEAST_DENSITY, MOST_DENSITY = 15.0, 1000.0
 CELLS = 300
 BEYOND = 1.7
 """Cameras are drawn as far as this many distances of their target."""
-WIDTH_IN, DPI, ROW_IN = 15.0, 110, 0.3
+WIDTH_IN, DPI, ROW_IN = 15.0, 110, 0.46
 PLAN_IN = 6.0
 LEAST_POINTS = 8
 """Contours of fewer points are specks and get no number."""
@@ -150,7 +157,9 @@ def draw_plan(path: Path, found: Survey) -> None:
 
     buy = [fit_text(text, 14.0, (9.2,), 9) for text in shopping(found)]
     bought = 0.55 + sum(text.height_in + 0.05 for text in buy) if buy else 0.0
-    upper = 1.15 + PLAN_IN + 1.4
+    line = fit_text(answer(found), 14.0, (12.5, 11.5, 10.5), 2, bold=True)
+    top = 1.2 + 0.25 * line.text.count("\n")
+    upper = top + PLAN_IN + 1.05
     table = 0.45 + ROW_IN * (len(found.rows) + 1)
     height = upper + table + bought + 0.75
     figure = Figure(figsize=(WIDTH_IN, height), dpi=DPI, facecolor=PAPER)
@@ -158,15 +167,14 @@ def draw_plan(path: Path, found: Survey) -> None:
     figure.text(
         0.03, 1 - 0.2 / height, title.text, size=title.size, weight="bold", color=INK, va="top"
     )
-    line = fit_text(answer(found), 14.0, (12.5, 11.5, 10.5), 2, bold=True)
     figure.text(
         0.03, 1 - 0.56 / height, line.text, size=line.size, weight="bold", va="top",
         color=WORD_COLOURS[found.rows[0].verdict],
     )  # fmt: skip
     for k, name in enumerate(LAYERS):
-        place = ((0.75 + 7.25 * k) / WIDTH_IN, (height - 1.5 - PLAN_IN) / height)
+        place = ((0.75 + 7.25 * k) / WIDTH_IN, (height - top - PLAN_IN) / height)
         _panel(figure, (*place, PLAN_IN / WIDTH_IN, PLAN_IN / height), found, name)
-    _legend(figure, found, (height - 1.15 - PLAN_IN - 0.92) / height)
+    _legend(figure, found, (height - top - PLAN_IN - 0.57) / height)
     _table(figure, found, height, upper)
     down = upper + table + 0.22
     if buy:
@@ -337,18 +345,23 @@ def _table(figure: Figure, found: Survey, height: float, down: float) -> None:
     axes.set_ylim(height, 0)
     axes.text(0, down, "By risk: the least margin at the worst hour first", size=11.5,
               weight="bold", color=INK, va="center")  # fmt: skip
-    y = down + 0.36
+    y = down + 0.3
     for x, name in zip(COLUMNS, HEAD, strict=True):
         axes.text(x, y, name, size=9, color=SOFT, va="center")
     for row, cells in zip(found.rows, rows_of(found), strict=True):
         y += ROW_IN
         axes.plot([0, 0.94 * WIDTH_IN], [y - ROW_IN / 2] * 2, color=RULE, lw=0.7)
+        worst_light, typical_light = hours_of(row)
+        light = fit_text(
+            f"Worst hour: {worst_light}. Typical hour: {typical_light}.", 13.7, (8.0, 7.5, 7.0), 1
+        )
+        axes.text(COLUMNS[1], y + 0.11, light.text, size=light.size, color=SOFT, va="center")
         ends = (*COLUMNS[1:], 0.94 * WIDTH_IN)
         for x, end, cell, name in zip(COLUMNS, ends, cells, HEAD, strict=True):
             worst = name == "worst hour"
             told = fit_text(cell, end - x - 0.08, (9.2, 8.5, 7.8, 7.0), 1)
             axes.text(
-                x, y, told.text, size=told.size, va="center",
+                x, y - 0.08, told.text, size=told.size, va="center",
                 color=WORD_COLOURS[row.verdict] if worst else INK,
                 weight="bold" if worst else "normal",
             )  # fmt: skip

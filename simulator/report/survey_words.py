@@ -10,6 +10,7 @@ from simulator.judge.density import EDITION, density_class
 from simulator.judge.verdict import cautions, shown_word
 from simulator.report.numbers import three_digits
 from simulator.report.sheet import shutter_text
+from simulator.studies.light_words import light_words, short_words
 from simulator.studies.provenance import versions
 from simulator.studies.survey import Survey, Surveyed
 
@@ -55,6 +56,23 @@ def rows_of(found: Survey) -> list[list[str]]:
             ]
         )  # fmt: skip
     return out
+
+
+def lines_of(found: Survey) -> list[str]:
+    """Every position in a line: verdict, and probability and light at its two hours."""
+    wide = max(len(row.position.name) for row in found.rows)
+    return [
+        f"{row.position.name:<{wide}}  {shown_word(row.verdict, row.scene.model.task.name)}:"
+        f" {row.worst['probability']:.2f} at the worst hour"
+        f" ({short_words(row.scene.model.natural_light)}), {row.typical['probability']:.2f} at the"
+        f" typical one ({short_words(row.typical_scene.model.natural_light)})"
+        for row in found.rows
+    ]
+
+
+def hours_of(row: Surveyed) -> tuple[str, str]:
+    """The light of a position's worst and typical hour."""
+    return light_words(row.scene.model), light_words(row.typical_scene.model)
 
 
 def answer(found: Survey) -> str:
@@ -178,6 +196,11 @@ def verdict_table(found: Survey) -> dict[str, Any]:
                 "rows": rows_of(found),
             },
             {
+                "caption": "What the hours stand for: natural light, and the lamps that are on",
+                "head": ["position", "worst hour", "typical hour"],
+                "rows": [[row.position.name, *hours_of(row)] for row in found.rows],
+            },
+            {
                 "caption": "Probability at the worst hour by distance of the target from the lens",
                 "head": ["position", "distance and probability"],
                 "rows": [
@@ -198,6 +221,7 @@ def verdict_table(found: Survey) -> dict[str, Any]:
                 "name": row.position.name, "scene": row.scene.name, "camera": row.camera.name,
                 "price": row.position.price, "wanted_probability": row.wanted,
                 "margin": row.margin, "worst": row.worst, "typical": row.typical,
+                "light": dict(zip(("worst", "typical"), hours_of(row), strict=True)),
                 "limits": row.limits, "remedies": row.remedies,
             }
             for row in found.rows

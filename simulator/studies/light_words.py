@@ -49,6 +49,18 @@ def natural_words(natural: NaturalLight) -> str:
     )
 
 
+def short_words(natural: NaturalLight) -> str:
+    """As `natural_words` in a few words."""
+    if natural.illuminance_lux is not None:
+        name = SKIES.get(natural.spectrum, "even light")
+        return f"{name}, {lux_words(natural.illuminance_lux)} lx"
+    state = natural_state(natural)
+    lux = f"{lux_words(state.illuminance_lux)} lx"
+    if natural.date is not None:
+        return f"{natural.date} {natural.time}, {lux}"
+    return f"{_height('sun', state.sun_altitude_deg)}, {lux}"
+
+
 def _height(name: str, altitude_deg: float) -> str:
     side = "above" if altitude_deg >= 0.0 else "below"
     return f"{name} {abs(altitude_deg):.0f}° {side} the horizon"

@@ -64,7 +64,7 @@ class Point:
 
 @dataclass(frozen=True)
 class Surveyed:
-    """One position with everything that was found.
+    """One position with everything that was found; `scene` is that of the worst hour.
 
     `reach` holds distance from the lens [m] and probability at the worst hour, rising; NaN where
     the picture does not show the target.
@@ -72,6 +72,7 @@ class Surveyed:
 
     position: Position
     scene: Scene
+    typical_scene: Scene
     camera: Camera
     rig: Rig
     target_m: FloatArray
@@ -379,7 +380,7 @@ def _surveyed(
         if p.hour == "worst"
     ]
     return Surveyed(
-        position, scene, camera, rig, target, scene.model.task.wanted_probability,
-        rows[worst.key], rows[typical.key], tuple(sorted(reach)), asked.get("limits", []),
-        asked.get("remedies", []),
+        position, scene, Scene.from_raw(*typical.job.scene), camera, rig, target,
+        scene.model.task.wanted_probability, rows[worst.key], rows[typical.key],
+        tuple(sorted(reach)), asked.get("limits", []), asked.get("remedies", []),
     )  # fmt: skip

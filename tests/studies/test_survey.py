@@ -99,6 +99,26 @@ def test_files_and_report(found, tmp_path):
     assert section_of(folder).tables
 
 
+@pytest.mark.by_hand
+def test_what_the_hours_stand_for_is_told(found):
+    from simulator.report.survey_words import hours_of, lines_of, verdict_table
+
+    unlit, lit = found.rows
+    assert hours_of(unlit) == (
+        "night sky, 0.05 lx on level ground; no lamp on",
+        "daylight, 2 000 lx on level ground; no lamp on",
+    )
+    assert hours_of(lit)[0] == "night sky, 0.02 lx on level ground; on: mast infrared"
+    first, second = lines_of(found)
+    assert first.startswith("unlit  not legible: ")
+    assert "at the worst hour (night sky, 0.05 lx)" in first
+    assert second.endswith("at the typical one (daylight, 2 000 lx)")
+    told = verdict_table(found)
+    assert told["positions"][1]["light"]["worst"] == hours_of(lit)[0]
+    table = next(t for t in told["tables"] if t["caption"].startswith("What the hours stand for"))
+    assert table["rows"][0] == ["unlit", *hours_of(unlit)]
+
+
 def asked_at(found, **change):
     """The first row with limits, or remedies, put in by hand."""
     first = replace(found.rows[0], **change)

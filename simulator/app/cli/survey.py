@@ -67,7 +67,7 @@ def survey(
             )
             raise
         from simulator.report.survey_plan import save_survey
-        from simulator.report.survey_words import verdict_table
+        from simulator.report.survey_words import lines_of, verdict_table
 
         save_survey(folder, found)
     keep.unlink(missing_ok=True)
@@ -78,11 +78,8 @@ def survey(
         typer.echo(json.dumps(told, indent=2, ensure_ascii=False))
         return
     print(told["answer"])
-    for row in found.rows:
-        print(
-            f"  {row.position.name:<24} {row.verdict}: {row.worst['probability']:.2f} at the worst"
-            f" hour, {row.typical['probability']:.2f} at the typical one"
-        )
+    for line in lines_of(found):
+        print(f"  {line}")
     for line in told["changes"]:
         print(f"  {line}")
     print(f"result: {folder}")
