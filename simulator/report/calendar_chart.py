@@ -20,6 +20,7 @@ from simulator.studies.calendar import Calendar
 from simulator.studies.calendar_words import (
     LAMPS_AS_IN_SCENE,
     by_month,
+    clock_gap,
     replaced,
     table,
     worst_words,
@@ -185,7 +186,10 @@ def _heat(panel: Axes, scale: Axes, found: Calendar) -> None:
     for a in starts[1:-1]:
         panel.axvline(a, color=PAPER, linewidth=0.5, alpha=0.6)
     panel.set_yticks(range(0, 25, 3))
-    panel.set_ylabel(f"hour of the day ({found.place.zone_name})", size=9.5, color=INK)
+    clock = found.place.zone_name
+    if clock == "UTC":
+        clock += f"; solar time {clock_gap(found.place)}"
+    panel.set_ylabel(f"hour of the day ({clock})", size=9.5, color=INK)
     panel.set_xlim(0, days)
     panel.set_ylim(0, 24)
     panel.tick_params(labelsize=8.5, colors=SOFT)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import calendar as months_of
+import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from simulator.light.darkness import SUNSET_DEG
-from simulator.studies.calendar import Calendar
+from simulator.studies.calendar import Calendar, Place
+from simulator.studies.calendar_sky import MIDDLE
+from simulator.studies.light_words import lux_words, natural_words
 from simulator.studies.provenance import input_hash, versions
 
 LAMPS_AS_IN_SCENE = "none in the scene"
@@ -53,22 +56,59 @@ def by_month(found: Calendar) -> list[Month]:
     return out
 
 
-def lux_words(lux: float) -> str:
-    """An illuminance to two digits, without powers of ten."""
-    if lux < 1.0:
-        return f"{lux:.2g}"
-    whole = float(f"{lux:.2g}")
-    return f"{whole:,.0f}".replace(",", " ") if whole >= 10.0 else f"{whole:g}"
+def solar_offset(longitude_deg: float) -> dt.timedelta:
+    """Local mean solar time minus universal time: 4 minutes for each degree east."""
+    return dt.timedelta(minutes=round(4.0 * longitude_deg))
+
+
+def longitude_words(longitude_deg: float) -> str:
+    """A longitude as people write it."""
+    return f"{abs(longitude_deg):.2f}° {'E' if longitude_deg >= 0.0 else 'W'}"
+
+
+def clock_gap(place: Place) -> str:
+    """How far local mean solar time is from universal time, in words."""
+    minutes = round(solar_offset(place.longitude_deg) / dt.timedelta(minutes=1))
+    hours, rest = divmod(abs(minutes), 60)
+    return f"{hours} h {rest:02d} min {'ahead of' if minutes >= 0 else 'behind'} it"
+
+
+def _span(start: dt.datetime, day: dt.date | None = None) -> str:
+    """An hour that begins at a time; its day only where it is not `day`."""
+    end = start + dt.timedelta(hours=1)
+    text = f"{start:%H:%M} to {end:%H:%M}"
+    if start.date() == day:
+        return text
+    return f"{start.day} {months_of.month_name[start.month]}, {text}"
+
+
+def hour_words(when: dt.datetime, place: Place) -> str:
+    """The hour around its middle by the clock of the place, and by universal and sun's time.
+
+    Without a time zone the clock is universal time, and local mean solar time stands beside it.
+    """
+    start = when - MIDDLE
+    utc = start.astimezone(dt.UTC)
+    if place.zone_name == "UTC":
+        solar = utc + solar_offset(place.longitude_deg)
+        return (
+            f"{_span(utc)} UTC (local mean solar time at {longitude_words(place.longitude_deg)}:"
+            f" {_span(solar, utc.date())}; no time zone was told)"
+        )
+    name = start.tzname() or ""
+    offset = start.utcoffset()
+    assert offset is not None
+    hours = f"UTC{offset / dt.timedelta(hours=1):+g}"
+    short = f"{name}, {hours}" if name.isalpha() else hours
+    return f"{_span(start)} {place.zone_name} ({short}: {_span(utc, start.date())} UTC)"
 
 
 def worst_words(found: Calendar) -> str:
     """The worst hour in a sentence."""
     i, judged = found.worst
-    when = found.sky.when[i]
     lit = [name for name, on in zip(found.lamp_names, found.lamps[i], strict=True) if on]
     return (
-        f"The worst hour is that of {when.day} {months_of.month_name[when.month]},"
-        f" {when:%H}:00 to {(when.hour + 1) % 24:02d}:00 {found.place.zone_name}: natural light"
+        f"The worst hour is that of {hour_words(found.sky.when[i], found.place)}: natural light"
         f" {lux_words(found.sky.level_lux[i])} lx,"
         f" {'on: ' + ', '.join(lit) if lit else 'no lamp on'};"
         f" judged itself it has a probability of {judged.probability:.2f}."
@@ -98,16 +138,9 @@ def answer(found: Calendar) -> str:
 
 def replaced(found: Calendar) -> str:
     """What of the scene's own natural light counts for nothing."""
-    old = found.scene.model.natural_light
-    if old.date is not None:
-        own = f"of {old.date} {old.time or ''}".rstrip()
-    elif old.illuminance_lux is not None:
-        own = f"{lux_words(old.illuminance_lux)} lx"
-    else:
-        own = "by the altitude of the sun"
     return (
-        f"The scene's own natural light ({own}) is not used: that of place and hour stands in for"
-        " it"
+        f"The scene's own natural light ({natural_words(found.scene.model.natural_light)}) is not"
+        " used: that of place and hour stands in for it"
     )
 
 
@@ -116,7 +149,13 @@ def conditions(found: Calendar) -> list[str]:
     place, weather = found.place, found.weather
     out = [
         f"Hours go by the clock of {place.zone_name}"
-        + (", without daylight saving" if place.zone_name == "UTC" else "")
+        + (
+            f", without daylight saving; local mean solar time at"
+            f" {longitude_words(place.longitude_deg)} is {clock_gap(place)}, and --timezone NAME"
+            " gives the clock of a zone"
+            if place.zone_name == "UTC"
+            else ", daylight saving included"
+        )
         + "; each is judged at its middle.",
         f"{replaced(found)}: sun, moon and twilight after US Naval Observatory Circular 171,"
         " night sky"
@@ -188,6 +227,7 @@ def table(found: Calendar) -> dict[str, Any]:
         "months": [vars(r) for r in rows],
         "worst": {
             "middle_of_hour": found.sky.when[i].isoformat(),
+            "hour": hour_words(found.sky.when[i], found.place),
             "natural_light_lux": float(found.sky.level_lux[i]),
             **judged.row(),
         },

@@ -20,7 +20,12 @@ def calendar(
     ],
     year: Annotated[int, typer.Option("--year", metavar="Y", help="The year.")],
     timezone: Annotated[
-        str, typer.Option("--timezone", metavar="NAME", help="Whose clock (tz database).")
+        str,
+        typer.Option(
+            "--timezone",
+            metavar="NAME",
+            help="Whose clock, as Europe/Vienna (tz database); without it UTC and solar time.",
+        ),
     ] = "UTC",
     bearing: Annotated[
         float | None,
