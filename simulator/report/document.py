@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -210,6 +211,26 @@ def _prediction_tables(v: Mapping[str, Any]) -> list[Table]:
     return tables
 
 
+_HEIGHT = re.compile(r"The camera stands ([0-9.]+) m high: ")
+
+
+def merged_cautions(cautions: Sequence[str]) -> list[str]:
+    """Cautions of all sections, each once; heights of several cameras are told together."""
+    out: list[str] = []
+    heights: list[tuple[float, str]] = []
+    for text in dict.fromkeys(cautions):
+        found = _HEIGHT.match(text)
+        if found:
+            heights.append((float(found[1]), text[found.end() :]))
+        if not found or len(heights) == 1:
+            out.append(text)
+    if len(heights) > 1:
+        low, high = min(heights)[0], max(heights)[0]
+        told = f"The cameras stand {low:g} to {high:g} m high: {heights[0][1]}"
+        return [told if _HEIGHT.match(text) else text for text in out]
+    return out
+
+
 def render(
     folders: Sequence[Path], *, title: str, client: str = "", author: str = "", day: str = ""
 ) -> str:
@@ -237,7 +258,7 @@ def render(
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    cautions = list(dict.fromkeys(c for section in sections for c in section.cautions))
+    cautions = merged_cautions([c for section in sections for c in section.cautions])
     return environment.get_template("report.html").render(
         title=title,
         client=client,

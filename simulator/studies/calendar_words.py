@@ -263,6 +263,18 @@ def table(found: Calendar) -> dict[str, Any]:
                 ],
             }
         ],
+        "pictures": [
+            {
+                "file": "chart.png", "alt": "Map of the probability by hour and day, and bars of"
+                " hours by month", "caption": "Every hour of the year, and hours of each month.",
+                "wide": True,
+            },
+            {
+                "file": "worst.png", "alt": "Predicted picture at the worst hour",
+                "caption": "The picture at the worst hour (predicted):"
+                f" {hour_words(found.sky.when[i], found.place)}.", "wide": False,
+            },
+        ],
         "conditions": conditions(found),
         "cautions": [
             "A year of clear or evenly clouded skies is a frame, not a forecast: single hours of"

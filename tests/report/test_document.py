@@ -10,8 +10,8 @@ from html.parser import HTMLParser
 import pytest
 from PIL import Image
 
-from simulator.errors import InputError
-from simulator.report.document import render, section_of, write_report
+from simulator.errors import InputError, OutputError
+from simulator.report.document import merged_cautions, render, section_of, write_report
 from simulator.report.numbers import snr_text
 from simulator.report.prediction import predict
 from simulator.studies.overrides import load_pair
@@ -81,6 +81,57 @@ def test_it_says_what_the_verdict_says_and_escapes_what_people_type(text, result
 def test_files(text, tmp_path):
     path = write_report(tmp_path / "new" / "report.html", text)
     assert path.read_text(encoding="utf-8") == text
+
+
+@pytest.mark.by_hand
+def test_the_name_of_the_document_is_that_of_what_it_reports():
+    from pathlib import Path
+
+    from simulator.report.document_place import default_path
+
+    gate, bay = Path("outputs/gate--a"), Path("outputs/bay--b/")
+    assert default_path([gate]) == Path("outputs/report--gate--a.html")
+    assert default_path([bay, gate, gate]) == Path("outputs/report--bay--b--and-2-more.html")
+
+
+@pytest.mark.invariant
+def test_only_a_former_document_is_overwritten(result, text, tmp_path, monkeypatch, capsys):
+    from simulator.app.cli import main
+    from simulator.report.document_place import check_place
+
+    out = tmp_path / "r.html"
+    words = ["nightproof", "report", str(result), "--title", "T", "--out", str(out)]
+    monkeypatch.setattr(sys, "argv", words)
+    out.write_text("<html>my own page</html>")
+    with pytest.raises(SystemExit) as caught:
+        main()
+    assert caught.value.code == 2
+    assert "stays untouched" in capsys.readouterr().err
+    assert out.read_text() == "<html>my own page</html>"
+    write_report(out, text)
+    out.with_suffix(".pdf").write_bytes(b"%PDF-1.7")
+    assert check_place(out, pdf=True)
+    with pytest.raises(SystemExit) as caught:
+        main()
+    assert caught.value.code in (0, None)
+    assert f"report: {out} (replaces a former one)" in capsys.readouterr().out
+    # a PDF that stands there alone belongs to someone else
+    out.unlink()
+    assert not check_place(out)
+    with pytest.raises(OutputError):
+        check_place(out, pdf=True)
+
+
+@pytest.mark.by_hand
+def test_heights_of_several_cameras_are_told_together():
+    care = "work at height is for trained people."
+    told = merged_cautions(
+        [f"The camera stands {h} m high: {care}" for h in ("3", "4", "2.8", "4")]
+        + ["Glare.", "Glare."]
+    )
+    assert told == [f"The cameras stand 2.8 to 4 m high: {care}", "Glare."]
+    one = [f"The camera stands 3 m high: {care}"]
+    assert merged_cautions(one) == one
 
 
 @pytest.mark.invariant

@@ -18,7 +18,9 @@ def report(
     author: Annotated[str, typer.Option("--author", help="Who prepared it.")] = "",
     out: Annotated[
         Path | None,
-        typer.Option("--out", metavar="FILE", help="HTML file (default: outputs/report.html)."),
+        typer.Option(
+            "--out", metavar="FILE", help="HTML file (default: outputs/report--RESULT.html)."
+        ),
     ] = None,
     pdf: Annotated[
         bool, typer.Option("--pdf", help="Write a PDF beside it (extra `pdf`).")
@@ -27,10 +29,13 @@ def report(
     """Write one self-contained document: question, answer, pictures, reasons, appendix."""
     from simulator.errors import InputError
     from simulator.report.document import render, write_pdf, write_report
+    from simulator.report.document_place import check_place, default_path
 
+    path = out or default_path(results)
+    replaces = check_place(path, pdf=pdf)
     text = render(results, title=title, client=client, author=author)
-    path = write_report(out or Path("outputs") / "report.html", text)
-    print(f"report: {path}")
+    write_report(path, text)
+    print(f"report: {path}{' (replaces a former one)' if replaces else ''}")
     if pdf:
         try:
             print(f"report: {write_pdf(path.with_suffix('.pdf'), text)}")
