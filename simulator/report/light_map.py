@@ -30,9 +30,9 @@ def draw_light_map(
     axes = figure.add_axes(place)
     plane = site.plane
     values = np.maximum(getattr(plane, what), 1e-9)
-    unit, title = {
-        "lux": ("lx", "Light around the target, on it"),
-        "irradiance_w_m2": ("W/m$^2$", "Infrared around the target, on it"),
+    unit, quantity, title = {
+        "lux": ("lx", "illuminance", "Light around the target, on it"),
+        "irradiance_w_m2": ("W/m²", "irradiance", "Infrared around the target, on it"),
     }[what]
     high = float(np.percentile(values, 99.5))  # near a lamp the light has no end
     low = max(float(np.percentile(values, 2)), high / 1e3)
@@ -71,7 +71,7 @@ def draw_light_map(
         format=FuncFormatter(lambda v, _: three_digits(float(f"{v:.2g}"))),
     )  # fmt: skip
     bar.outline.set_visible(False)
-    bar.set_label(unit, size=8.5, color=SOFT)
+    bar.set_label(f"{quantity} [{unit}]", size=8.5, color=SOFT)
     bar.ax.tick_params(labelsize=8, colors=SOFT, which="both")
     bar.ax.minorticks_off()
     quiet(axes)

@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.report.fitting import fit_text
 from simulator.report.labels import Labels
 from simulator.report.light_map import draw_light_map, quiet
 from simulator.report.numbers import three_digits
 from simulator.report.sheet import INK, PAPER, RULE, SOFT
 from simulator.scene.geometry import Card
 from simulator.studies.folder import whole_file
+from simulator.studies.light_words import light_words
 from simulator.studies.provenance import versions
 from simulator.studies.site import PART, LightRow, Site
 from simulator.units import FloatArray
@@ -53,15 +55,21 @@ def draw_site(path: Path, site: Site, text: dict[str, str]) -> None:
 
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI, facecolor=PAPER)
     model = site.scene.model
-    figure.text(0.03, 0.965, model.title, size=17, weight="bold", color=INK, va="center")
-    figure.text(0.03, 0.935, model.question, size=12, style="italic", color=INK, va="center")
+    lines: tuple[tuple[float, str, tuple[float, ...], dict[str, Any]], ...] = (
+        (0.967, model.title, (17, 14, 12, 10), {"weight": "bold"}),
+        (0.939, model.question, (12, 10.5, 9, 8), {"style": "italic"}),
+        (0.915, f"Light: {light_words(model)}.", (9.5, 8.5, 7.5), {}),
+    )
+    for y, line, sizes, style in lines:
+        told = fit_text(line, 8.6, sizes, 1, bold="weight" in style)
+        figure.text(0.03, y, told.text, size=told.size, color=INK, va="center", **style)
     camera = site.rig.camera
     figure.text(0.97, 0.965, camera.title, size=10.5, color=SOFT, ha="right", va="center")
     figure.text(
         0.97, 0.94,
         f"{camera.lens.focal_length_mm:g} mm, f/{camera.lens.f_number:.1f},"
         f" {camera.sensor.width_px} x {camera.sensor.height_px} px of"
-        f" {camera.sensor.pixel_pitch_um:g} $\\mu$m",
+        f" {camera.sensor.pixel_pitch_um:g} µm",
         size=10.5, color=SOFT, ha="right", va="center",
     )  # fmt: skip
     reach = _reach(site)
@@ -305,26 +313,25 @@ def _table(axes: Axes, site: Site) -> None:
     axes.plot([0, 1], [y + step / 2, y + step / 2], color=INK, lw=0.9)
     total = f"{three_digits(site.lux)} lx"
     if site.irradiance_w_m2 > 0.0:
-        total += f" and {three_digits(site.irradiance_w_m2)} W/m$^2$"
+        total += f" and {three_digits(site.irradiance_w_m2)} W/m²"
     axes.text(0, y, "together", size=9.5, color=INK, va="center", weight="bold")
     axes.text(0.62, y, total, size=9.5, color=INK, va="center", ha="right", weight="bold")
     axes.text(
         0, y - 1.2 * step,
         "On the target's plane; shadows and the air on the way counted."
-        "\nShares are of the lux or of the W/m$^2$; what the camera makes"
+        "\nShares are of the lux or of the W/m²; what the camera makes"
         "\nof either depends on its filter and sensor.",
         size=8, color=SOFT, va="top",
     )  # fmt: skip
 
 
 def _table_row(axes: Axes, y: float, row: LightRow) -> None:
-    unit = "W/m$^2$" if row.unit == "W/m2" else row.unit
+    amount = "shaded or turned away"
+    if row.amount > 0.0:
+        amount = f"{three_digits(row.amount)} {row.unit}"
     axes.text(0, y, row.name[:34], size=9, color=INK, va="center")
     cells = (
-        (
-            0.62,
-            f"{three_digits(row.amount)} {unit}" if row.amount > 0.0 else "shaded or turned away",
-        ),
+        (0.62, amount),
         (0.74, f"{100 * row.share:.0f} %" if row.amount > 0.0 else ""),
         (0.87, "" if row.distance_m is None else f"{row.distance_m:.1f} m"),
         (1.0, "" if row.entrance_deg is None else f"{row.entrance_deg:.0f}$\\degree$"),

@@ -37,7 +37,7 @@ UNITS = {
 }  # fmt: skip
 _WHOLE = {
     "radiant_intensity_w_per_sr": "W/sr", "dark_current_e_per_s": "e-/s",
-    "bitrate_kbit_s": "kbit/s", "rain_mm_per_h": "mm/h", "mean_luminance_cd_m2": "cd/m2",
+    "bitrate_kbit_s": "kbit/s", "rain_mm_per_h": "mm/h", "mean_luminance_cd_m2": "cd/m²",
 }  # fmt: skip
 
 

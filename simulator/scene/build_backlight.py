@@ -77,11 +77,11 @@ class Backlight:
 
     def sentence(self) -> str:
         """The contrast in words."""
-        text = f"Backlight {self.name!r}: {_short(self.background_cd_m2)} cd/m2 behind "
+        text = f"Backlight {self.name!r}: {_short(self.background_cd_m2)} cd/m² behind "
         if self.subject_cd_m2 <= 0.0:
             return text + f"{self.against!r}, which no visible light reaches"
         return text + (
-            f"{_short(self.subject_cd_m2)} cd/m2 of {self.against!r}: {_short(self.ratio)}:1,"
+            f"{_short(self.subject_cd_m2)} cd/m² of {self.against!r}: {_short(self.ratio)}:1,"
             f" {self.stops:.1f} stops, {self.decibel:.0f} dB"
         )
 

@@ -103,7 +103,7 @@ class Opening(FileModel):
     facing_deg: Angle = 0.0
     spectrum: str = "daylight"
     luminance_cd_m2: Annotated[float, Field(gt=0.0, le=1e8)] | None = None
-    """Luminance it shows [cd/m2]."""
+    """Luminance it shows [cd/m²]."""
     illuminance_lux: Annotated[float, Field(gt=0.0, le=2e5)] | None = None
     """Illuminance on level ground under the even sky seen through it [lx]; L = E / pi."""
     contrast_ratio: Annotated[float, Field(gt=0.0, le=1e6)] | None = None

@@ -74,7 +74,7 @@ class Site:
     @property
     def irradiance_w_m2(self) -> float:
         """Infrared irradiance on the target's plane [W/m2], the sum of the rows in W/m2."""
-        return sum(row.amount for row in self.rows if row.unit == "W/m2")
+        return sum(row.amount for row in self.rows if row.unit == "W/m²")
 
     def table(self) -> dict[str, Any]:
         """Lights and their sums as plain values."""
@@ -138,9 +138,9 @@ def _rows(world: World, card: Card, index: int) -> list[LightRow]:
         elif light.kind == "sun" and light.direction is not None:
             cosine = float(light.direction @ card.normal)
             entrance = float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
-        out.append(LightRow(light.name, "lx" if lit else "W/m2", amount, 0.0, distance, entrance))
+        out.append(LightRow(light.name, "lx" if lit else "W/m²", amount, 0.0, distance, entrance))
     out = _merged([row for row in out if world_shows(row.name, world)])
-    sums = {unit: sum(r.amount for r in out if r.unit == unit) for unit in ("lx", "W/m2")}
+    sums = {unit: sum(r.amount for r in out if r.unit == unit) for unit in ("lx", "W/m²")}
     rows = [
         LightRow(
             r.name,

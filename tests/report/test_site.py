@@ -29,7 +29,7 @@ def row(site, name: str):
 @pytest.mark.invariant
 def test_rows_add_up_to_the_whole():
     site = site_of("depot-gate-infrared", "lamp.gate lamp.on=true")
-    for unit, whole in (("lx", site.lux), ("W/m2", site.irradiance_w_m2)):
+    for unit, whole in (("lx", site.lux), ("W/m²", site.irradiance_w_m2)):
         rows = [r for r in site.rows if r.unit == unit]
         assert sum(r.amount for r in rows) == pytest.approx(whole)
         assert sum(r.share for r in rows) == pytest.approx(1.0)

@@ -178,7 +178,7 @@ def test_ratio_stops_and_decibel():
     assert found.stops == pytest.approx(math.log(40.0) / math.log(2.0))
     assert found.decibel == pytest.approx(32.04, abs=0.01)
     assert found.sentence() == (
-        "Backlight 'doorway': 2400 cd/m2 behind 60 cd/m2 of 'visitor': 40:1, 5.3 stops, 32 dB"
+        "Backlight 'doorway': 2400 cd/m² behind 60 cd/m² of 'visitor': 40:1, 5.3 stops, 32 dB"
     )
 
 

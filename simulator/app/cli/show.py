@@ -26,6 +26,7 @@ def show(
     """Draw plan, side view and light of SCENE, and tell who lights its target."""
     from simulator.report.numbers import three_digits
     from simulator.report.site import write_site
+    from simulator.studies.light_words import light_words
     from simulator.studies.overrides import load_pair
     from simulator.studies.site import survey_site
 
@@ -36,17 +37,18 @@ def show(
     if as_json:
         import json
 
-        typer.echo(json.dumps({"picture": str(path), **site.table()}, indent=2))
+        typer.echo(json.dumps({"picture": str(path), **site.table()}, indent=2, ensure_ascii=False))
         return
+    print(f"{'scene:':<32}{light_words(scene_.model)}")
     for row in site.rows:
         where = "" if row.distance_m is None else f" from {row.distance_m:.1f} m"
-        amount = f"{three_digits(row.amount)} {row.unit} ({row.share:.0%})"
+        amount = f"{three_digits(row.amount)} {row.unit} ({100 * row.share:.0f} %)"
         if row.amount > 0.0:
             print(f"{row.name + ':':<32}{amount}{where}")
         elif row.distance_m is not None:
             print(f"{row.name + ':':<32}shaded or turned away{where}")
     total = f"{three_digits(site.lux)} lx"
     if site.irradiance_w_m2 > 0.0:
-        total += f" and {three_digits(site.irradiance_w_m2)} W/m2"
+        total += f" and {three_digits(site.irradiance_w_m2)} W/m²"
     print(f"{'together:':<32}{total}")
     print(f"{'picture:':<32}{path}")
