@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.report.fitting import fit_text
-from simulator.report.numbers import three_digits
+from simulator.report.numbers import three_digits, with_unit
 from simulator.report.pictures import enlarged, origin_text
 from simulator.report.sheet import INK, PAPER, RULE, SOFT, WORD_COLOURS, shutter_text
 from simulator.studies.lighting import Lighting, Way
@@ -61,7 +61,7 @@ def draw_map(path: Path, found: Lighting, told: dict[str, Any]) -> None:
     figure.text(
         0.05, 0.935,
         f"Light of the sized lamp alone on level ground, shadows counted;"
-        f" {three_digits(found.chosen)} {found.kind.intensity_unit}, {found.beam_deg:g}°",
+        f" {with_unit(found.chosen, found.kind.intensity_unit)}, {found.beam_deg:g}°",
         size=10, color=SOFT, va="top",
     )  # fmt: skip
     ground(figure.add_axes((0.09, 0.09, 0.78, 0.78)), found)
@@ -87,9 +87,9 @@ def tile(axes: Axes, name: str, q: Quick, way: Way | None = None, *, size: float
     if way is not None:
         parts = []
         if way.power_w:
-            parts.append(f"{three_digits(way.power_w)} W")
+            parts.append(with_unit(way.power_w, "W"))
         if way.intensity is not None:
-            parts.append(f"{three_digits(way.intensity)} {way.intensity_unit}")
+            parts.append(with_unit(way.intensity, way.intensity_unit))
         if way.eye is not None:
             parts.append(way.eye.group)
         if way.sort == "held":
@@ -132,7 +132,7 @@ def curve(axes: Axes, found: Lighting) -> None:
         color="#b5651d", marker="D", markersize=6, linewidth=1.6, capsize=3,
     )  # fmt: skip
     axes.set_title(
-        f"diamond: chosen, {three_digits(s.chosen)} {unit}, judged with fresh noise; shaded: works",
+        f"diamond: chosen, {with_unit(s.chosen, unit)}, judged with fresh noise; shaded: works",
         size=8.5, color=SOFT, loc="left",
     )  # fmt: skip
     axes.set_xscale("log")

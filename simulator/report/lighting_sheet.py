@@ -20,7 +20,7 @@ from simulator.report.lighting_charts import (
 from simulator.report.lighting_costs import avoided, missing, need_words
 from simulator.report.lighting_eyes import eye_cautions
 from simulator.report.lighting_tables import verdict_table
-from simulator.report.numbers import three_digits
+from simulator.report.numbers import three_digits, with_unit
 from simulator.report.pictures import origin_text, write_png
 from simulator.report.sheet import INK, PAPER, SOFT, WORD_COLOURS
 from simulator.studies.folder import result_folder
@@ -162,7 +162,7 @@ def _columns(figure: Figure, found: Lighting, told: dict[str, Any]) -> None:
     if dark is not None:
         money.append(
             f"{dark.yearly_h:.0f} h of darkness a year (sun below {dark.below_deg:g}°) at"
-            f" {three_digits(found.power_w)} W: {three_digits(dark.yearly_h * found.power_w / 1e3)}"
+            f" {with_unit(found.power_w, 'W')}: {three_digits(dark.yearly_h * found.power_w / 1e3)}"
             " kWh a year."
         )
     money.append(avoided(found))

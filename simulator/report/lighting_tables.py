@@ -19,7 +19,7 @@ from simulator.report.lighting_words import (
     reasons,
     window_words,
 )
-from simulator.report.numbers import three_digits
+from simulator.report.numbers import three_digits, with_unit
 from simulator.report.sheet import shutter_text
 from simulator.scene.build import build_world
 from simulator.studies.lighting import Lighting
@@ -32,17 +32,17 @@ def tables(found: Lighting) -> list[dict[str, Any]]:
     kind, unit = found.kind, found.kind.intensity_unit
     sized = [
         ["Kind", kind.words],
-        ["Intensity on the axis", f"{three_digits(found.chosen)} {unit}"],
+        ["Intensity on the axis", with_unit(found.chosen, unit)],
         ["Least intensity found", "none" if found.search.least is None
-         else f"{three_digits(found.search.least)} {unit}"],
+         else with_unit(found.search.least, unit)],
         ["Works", window_words(found)],
         ["Beam (half intensity)",
          f"{found.beam_deg:g}°; the picture is {found.field_deg:.1f}° wide"],
         ["Place", place_words(found)],
         ["Distance to the target", f"{found.light.distance_m:.2f} m"],
-        ["Light on the target", f"{three_digits(found.light.on_target)} {kind.light_unit}"],
-        ["Light of the whole beam", f"{three_digits(found.flux)} {kind.flux_unit}"],
-        ["Electric power", f"{three_digits(found.power_w)} W"],
+        ["Light on the target", with_unit(found.light.on_target, kind.light_unit)],
+        ["Light of the whole beam", with_unit(found.flux, kind.flux_unit)],
+        ["Electric power", with_unit(found.power_w, 'W')],
         ["Brightest ground in the picture", f"{found.light.ground_ratio:.2f} times the target"],
     ]  # fmt: skip
     out = [{"caption": "The sized lamp", "head": ["quantity", "value"], "rows": sized}]
@@ -56,8 +56,8 @@ def tables(found: Lighting) -> list[dict[str, Any]]:
             "head": ["beam", "light", "electric power", "towards the sides of the picture"],
             "rows": [
                 [
-                    f"{b:g}°", f"{three_digits(flux_of(found.chosen, b))} {kind.flux_unit}",
-                    f"{three_digits(flux_of(found.chosen, b) / kind.output_per_watt)} W",
+                    f"{b:g}°", with_unit(flux_of(found.chosen, b), kind.flux_unit),
+                    with_unit(flux_of(found.chosen, b) / kind.output_per_watt, 'W'),
                     f"{100 * edge_share(b, found.field_deg):.0f} %",
                 ]
                 for b in beams
@@ -102,7 +102,7 @@ def _pictures(found: Lighting) -> list[dict[str, Any]]:
         ("pictures/as-it-is.png", "Predicted picture without the lamp",
          "Without the lamp (predicted).", False),
         ("pictures/sized-lamp.png", "Predicted picture with the sized lamp",
-         f"With the sized lamp of {three_digits(found.chosen)} {unit} (predicted).", False),
+         f"With the sized lamp of {with_unit(found.chosen, unit)} (predicted).", False),
         ("targets.png", "The target enlarged by every way that was tried",
          "The target by every way that was tried; held: shutter and gain held for it.", True),
         ("curve.png", "Chart of the probability by intensity", "How strong the lamp must be.",
@@ -208,11 +208,11 @@ def verdict_table(found: Lighting) -> dict[str, Any]:
         "answer": answer(found),
         "hours": hour_lines(found.scene, found.money.dark),
         "engineer": (
-            f"{three_digits(found.chosen)} {found.kind.intensity_unit} in {found.beam_deg:g}°,"
-            f" {three_digits(found.light.on_target)} {found.kind.light_unit} on the target at"
+            f"{with_unit(found.chosen, found.kind.intensity_unit)} in {found.beam_deg:g}°,"
+            f" {with_unit(found.light.on_target, found.kind.light_unit)} on the target at"
             f" {found.light.distance_m:.1f} m; P = {fresh.probability:.3f} ({fresh.low:.3f} to"
             f" {fresh.high:.3f}) with fresh noise against {found.before.judged.probability:.3f}"
-            f" without; window: {window_words(found)}; {three_digits(found.power_w)} W electric."
+            f" without; window: {window_words(found)}; {with_unit(found.power_w, 'W')} electric."
         ),
         "why": reasons(found),
         "changes": changes(found),

@@ -7,7 +7,7 @@ import math
 from simulator.light.darkness import Darkness
 from simulator.report.lighting_choice import bears, held_instead
 from simulator.report.lighting_costs import LEAST_GAIN, avoided, cost, missing, need_words
-from simulator.report.numbers import three_digits
+from simulator.report.numbers import three_digits, with_unit
 from simulator.report.sheet import shutter_text
 from simulator.scene.load import Scene
 from simulator.scene.model import Plate
@@ -61,7 +61,7 @@ def hour_lines(scene: Scene, dark: Darkness | None) -> list[str]:
 def lamp_words(found: Lighting) -> str:
     """The sized lamp in a few words."""
     kind = found.kind
-    light = f"{three_digits(found.chosen)} {kind.intensity_unit}"
+    light = with_unit(found.chosen, kind.intensity_unit)
     if not kind.infrared:  # white lamps are sold by their lumens
         light += f" ({three_digits(found.flux)} lm)"
     return f"{'an' if kind.infrared else 'a'} {kind.words} of {light} and {found.beam_deg:g}°"
@@ -130,13 +130,13 @@ def window_words(found: Lighting) -> str:
     if s.least is None:
         return "no intensity tried reaches what is wanted"
     weakest = s.least == s.points[0][0]
-    low = f"{three_digits(s.least)} {unit}"
+    low = with_unit(s.least, unit)
     low = f"{low} (the weakest tried) or less" if weakest else low
     if s.upper_fails is None:
-        return f"from {low} up to the strongest tried, {three_digits(s.points[-1][0])} {unit}"
+        return f"from {low} up to the strongest tried, {with_unit(s.points[-1][0], unit)}"
     return (
-        f"from {low} to {three_digits(s.upper or 0.0)} {unit}; it fails at"
-        f" {three_digits(s.upper_fails)} {unit}"
+        f"from {low} to {with_unit(s.upper or 0.0, unit)}; it fails at"
+        f" {with_unit(s.upper_fails, unit)}"
     )
 
 
@@ -260,7 +260,7 @@ def changes(found: Lighting) -> list[str]:
         x, y, z = found.aim_m
         out.append(
             f"Mount {lamp_words(found)} {place_words(found)}, aimed at x, y, z = {x:g}, {y:g},"
-            f" {z:g} m; some {three_digits(found.power_w)} W of electric power"
+            f" {z:g} m; some {with_unit(found.power_w, 'W')} of electric power"
             f" ({found.kind.output_source})."
         )
         same = [w.intensity for w in found.ways if w.sort == "lamp" and w.intensity is not None
@@ -268,7 +268,7 @@ def changes(found: Lighting) -> list[str]:
         if same and found.chosen < min(same):
             out.append(
                 f"That is weaker than every {'infrared' if found.kind.infrared else 'white'} lamp"
-                f" tried beside it, the weakest of which has {three_digits(min(same))} {unit}: the"
+                f" tried beside it, the weakest of which has {with_unit(min(same), unit)}: the"
                 f" camera, turned up for the dark, needs no more{bears(found, min(same))}"
             )
         aged = found.chosen / LED_END_SHARE
@@ -278,7 +278,7 @@ def changes(found: Lighting) -> list[str]:
         fits = found.search.upper_fails is None or (upper is not None and aged <= upper)
         out.append(
             f"So that it still suffices with {100 * LED_END_SHARE:.0f} % of its light left, as LED"
-            f" lamps are rated for their end of life, buy {three_digits(aged)} {unit}{lumens} new"
+            f" lamps are rated for their end of life, buy {with_unit(aged, unit)}{lumens} new"
             + (
                 "."
                 if fits
@@ -289,7 +289,7 @@ def changes(found: Lighting) -> list[str]:
         if middle is not None:
             out.append(
                 f"Dirt, rain{', a worn plate' if about_plate(found) else ''} and tolerances shift"
-                f" all this. What has most room both ways is {three_digits(middle)} {unit}, a"
+                f" all this. What has most room both ways is {with_unit(middle, unit)}, a"
                 f" factor of {three_digits(middle / (found.search.least or middle))} from the weak"
                 " and from the strong end of what works."
             )
@@ -321,7 +321,7 @@ def conditions(found: Lighting) -> list[str]:
         f"The camera is a generic archetype; {assumed} of its numbers are marked assumed."
         f" {'Lens and plate are' if about_plate(found) else 'The lens is'} clean, the weather is"
         " that of the scene.",
-        f"Sought from {three_digits(first)} to {three_digits(last)} {unit} with"
+        f"Sought from {with_unit(first, unit)} to {with_unit(last, unit)} with"
         f" {found.ask.trials} repetitions of the whole camera each, and judged again with fresh"
         f" noise and {2 * found.ask.trials} repetitions. Intervals are those of the repetitions;"
         " tolerances of camera, lamp and scene come on top.",

@@ -21,6 +21,18 @@ def three_digits(value: float) -> str:
     return f"{rounded:.{places}f}".rstrip("0").rstrip(".")
 
 
+SMALL_WATTS = 0.01
+"""Below this, watts are told in thousandths."""
+
+
+def with_unit(value: float, unit: str) -> str:
+    """Three significant digits with their unit; small watts, also per steradian or square metre, in
+    milliwatts."""
+    if unit.startswith("W") and 0.0 < abs(value) < SMALL_WATTS:
+        return f"{three_digits(1000.0 * value)} m{unit}"
+    return f"{three_digits(value)} {unit}"
+
+
 NOTHING_LEFT_DB = -40.0
 """Signal to noise below which a picture holds nothing of the target (chosen by us) [dB]."""
 

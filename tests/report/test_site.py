@@ -10,7 +10,7 @@ from PIL import Image
 
 from simulator.camera.load import Camera
 from simulator.errors import OutputError
-from simulator.report.numbers import three_digits
+from simulator.report.numbers import three_digits, with_unit
 from simulator.report.site import write_site
 from simulator.scene.load import Scene
 from simulator.studies.site import survey_site
@@ -100,6 +100,13 @@ def test_a_place_that_cannot_be_written_is_told(tmp_path: Path):
 )  # fmt: skip
 def test_three_digits(value: float, text: str):
     assert three_digits(value) == text
+
+
+@pytest.mark.by_hand
+def test_small_watts_are_told_in_thousandths():
+    assert [with_unit(v, u) for v, u in (
+        (3.2e-4, "W/sr"), (0.0123, "W/sr"), (0.00048, "W"), (0.001, "lx"), (0.0, "W"),
+    )] == ["0.32 mW/sr", "0.0123 W/sr", "0.48 mW", "0.001 lx", "0 W"]  # fmt: skip
 
 
 @pytest.mark.invariant
