@@ -88,6 +88,8 @@ class Coalitions:
     def __init__(self, sight: Sight, start: Situation, probability: float) -> None:
         self._sight, self._start = sight, start
         self.known: dict[frozenset[str], float] = {frozenset(): probability}
+        self.ideal: float | None = None
+        """Probability with every impairment removed, once limits were sought."""
 
     def sure(self, removed: frozenset[str]) -> float | None:
         """By Monte Carlo; None if none of them is there."""
@@ -99,6 +101,14 @@ class Coalitions:
                 found.rig, found.state, found.target, view_of(self._sight, found), TRIALS
             )
         return self.known[removed]
+
+    def proved(self, removed: frozenset[str]) -> float:
+        """By Monte Carlo, whatever is known; as things are if none of them is there."""
+        found = without(self._sight, self._start, removed)
+        if found is None:
+            return self.known[frozenset()]
+        view = view_of(self._sight, found)
+        return self._sight.sure(found.rig, found.state, found.target, view, TRIALS)
 
     def quick(self, removed: frozenset[str]) -> float:
         """By a quick look, if it is not known more surely."""
@@ -148,6 +158,7 @@ def find_limits(
     everything = frozenset(there)
     ideal = asked.sure(everything) if there else probability
     assert ideal is not None
+    asked.ideal = ideal
     only: dict[str, float] = {}
     for factor in there:
         value = asked.sure(everything - {factor})

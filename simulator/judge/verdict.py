@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import Literal
+from collections.abc import Mapping
+from typing import Any, Literal
 
 from simulator.scene.build import World
 from simulator.scene.model import SceneModel
@@ -16,7 +17,7 @@ CORNEA_LIMIT_W_M2 = 100.0
 """Infrared irradiance of the eye for more than 1000 s, IEC 62471:2006 (value from memory)."""
 HEIGHT_CAUTION_M = 2.0
 DONE = {"read": "legible", "detect": "detectable", "recognise": "recognisable",
-        "identify": "identifiable", "colour": "nameable in colour"}  # fmt: skip
+        "identify": "identifiable", "colour": "nameable by its colour"}  # fmt: skip
 
 
 def shown_word(word: str, task: str) -> str:
@@ -33,6 +34,27 @@ def verdict_word(probability: float, low: float, high: float, wanted: float) -> 
     if high >= wanted or probability >= MARGINAL_FROM:
         return "marginal"
     return "not legible"
+
+
+def why_marginal(verdict: Mapping[str, Any]) -> str | None:
+    """Why a verdict is marginal, with the wanted probability and the interval; None if it is not.
+
+    Parameters
+    ----------
+    verdict
+        The table of verdict.json.
+    """
+    if verdict["verdict"] != "marginal":
+        return None
+    wanted = verdict["task"]["wanted_probability"]
+    low, high = verdict["probability_low"], verdict["probability_high"]
+    interval = f"the interval {low:.2f} to {high:.2f}"
+    if high >= wanted:
+        return f"Marginal: {interval} straddles the wanted {wanted:.2f}."
+    return (
+        f"Marginal: {interval} stays below the wanted {wanted:.2f}, yet it succeeds in half of the"
+        " pictures or more."
+    )
 
 
 def cautions(scene: SceneModel, world: World) -> list[str]:

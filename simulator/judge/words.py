@@ -12,14 +12,14 @@ DONE = {
     "detect": "noticed",
     "recognise": "recognised",
     "identify": "identified",
-    "colour": "given its right colour",
+    "colour": "called by the name of its colour",
 }
 ABILITY = {
     "read": "be read",
     "detect": "be noticed",
     "recognise": "be recognised",
     "identify": "be identified",
-    "colour": "be told by its colour",
+    "colour": "be called by the name of its colour",
 }
 NAMES = {
     "plate": "number plate",
@@ -73,6 +73,8 @@ def hundred(probability: float) -> str:
 def cause(verdict: Mapping[str, Any], factor: str) -> str:
     """Why a limit stands in the way, in plain words."""
     washed = verdict["signal"]["clipped_fraction"] > WASHED_OUT
+    if factor == "light" and washed:
+        return "the scene is so dark that the camera exposes long and with much gain"
     wrong = "it is washed out to white" if washed else "it lies too dark in the picture"
     return CAUSES.get(factor, factor).format(exposure=wrong)
 
@@ -101,7 +103,16 @@ def customer_sentence(verdict: Mapping[str, Any]) -> str:
         "not legible": f"{what} cannot {can} as planned: {share} it is {DONE[task]}",
     }[word]
     limits = main_limits(verdict)
-    reason = f"; the first reason is that {cause(verdict, limits[0]['factor'])}" if limits else ""
+    if not limits:
+        return f"{head}.{_mending(verdict)}"
+    first = limits[0]
+    why = cause(verdict, first["factor"])
+    others = [f"that {cause(verdict, name)}" for name in first.get("together_with") or []]
+    if others:
+        listed = ", ".join([f"that {why}", *others[:-1]]) + f" and {others[-1]}"
+        reason = f"; the reasons, which must be mended together, are {listed}"
+    else:
+        reason = f"; the first reason is that {why}"
     return f"{head}{reason}.{_mending(verdict)}"
 
 
@@ -186,6 +197,24 @@ def change(remedy: Mapping[str, Any]) -> str:
     return f"{name} at {to}{unit} instead of {before}{unit}"
 
 
+SHADES = (
+    (1.0, "the same shade"),
+    (3.0, "hardly another shade"),
+    (6.0, "a slightly other shade"),
+    (12.0, "another shade"),
+)
+"""Colour difference CIEDE2000 below which a shade is told so; beyond, "a far other shade" (common
+practice, no source: about 1 is just seen side by side, some 6 is still taken for a match)."""
+
+
+def shade_words(ciede2000: float) -> str:
+    """How far a shown colour lies from that of the material by daylight, in words.
+
+    That a colour can be named is another matter: a far other shade of red may still be called red.
+    """
+    return next((words for below, words in SHADES if ciede2000 < below), "a far other shade")
+
+
 def size_words(target: Mapping[str, Any]) -> str:
     """How much of the target is left: characters, cycles, or its colour.
 
@@ -197,7 +226,8 @@ def size_words(target: Mapping[str, Any]) -> str:
     colour = target.get("colour")
     if colour is not None:
         first, right = next(iter(colour["named"]), "nothing"), " or ".join(colour["right_names"])
-        return f"{first} for {right}, CIEDE2000 {colour['ciede2000']:.0f}"
+        apart = colour["ciede2000"]
+        return f"named {first}, by daylight {right}; {shade_words(apart)}, CIEDE2000 {apart:.0f}"
     if target.get("cycles") is not None:
         return f"{target['cycles']:.1f} cycles resolved"
     return f"characters {target['character_height_px']:.1f} px high"
@@ -221,8 +251,7 @@ def engineer_sentence(verdict: Mapping[str, Any]) -> str:
     )
     limits = main_limits(verdict)
     if limits:
-        text += (
-            f"; first limit: {limits[0]['factor']}"
-            f" ({limits[0]['probability_without']:.2f} with it alone removed)"
-        )
+        first = limits[0]
+        text += f"; first limit: {first['factor']} (P {first['probability_without']:.2f} with it"
+        text += f" alone mended, {first['probability_only']:.2f} with all else mended)"
     return text + "."

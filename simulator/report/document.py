@@ -10,7 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from simulator.errors import FileFormatError, InputError
+from simulator.judge.density import density_note
+from simulator.judge.limit_words import helpers, listed, plain_mending, share_explained
 from simulator.judge.limits import no_single_mending
+from simulator.judge.verdict import why_marginal
 from simulator.judge.words import (
     cause,
     change,
@@ -94,13 +97,19 @@ def _prediction(folder: Path, v: Mapping[str, Any]) -> Section:
     word, tone = WORDS[v["verdict"]]
     limits = main_limits(v)
     why = [
-        f"{cause(v, row['factor']).capitalize()}. With that alone mended it would succeed in"
-        f" {100 * row['probability_without']:.0f} of 100 pictures."
+        f"{cause(v, row['factor']).capitalize()}. {plain_mending(row, v['probability'])}"
         for row in limits[:3]
     ]
-    sentence = no_single_mending(v["limits"])
-    if sentence:
-        why.append(sentence)
+    why += [
+        text
+        for text in (
+            no_single_mending(v["limits"]),
+            why_marginal(v),
+            v.get("to_settle"),
+            density_note(v),
+        )
+        if text
+    ]
     pictures = []
     size = v["geometry"]
     about = (
@@ -121,6 +130,12 @@ def _prediction(folder: Path, v: Mapping[str, Any]) -> Section:
         engineer_sentence(v), pictures, why, _changes(v), list(v["conditions"]),
         list(v["cautions"]), _prediction_tables(v), origin(v), inputs(folder),
     )  # fmt: skip
+
+
+def _together(row: Mapping[str, Any]) -> str:
+    """With which others a limit must be mended, and the probability then."""
+    others = row.get("together_with")
+    return f"{listed(others)}: P {row['probability_together']:.2f}" if others else ""
 
 
 def _changes(v: Mapping[str, Any]) -> list[str]:
@@ -156,7 +171,7 @@ def _prediction_tables(v: Mapping[str, Any]) -> list[Table]:
     e, g, s, t = v["exposure"], v["geometry"], v["signal"], v["target"]
     infrared = f" and {s['irradiance_w_m2']:.3g} W/m² infrared" if s["irradiance_w_m2"] > 0 else ""
     rows = [
-        ["Probability", f"{v['probability']:.3f} ({v['probability_low']:.3f} to"
+        ["Probability, P", f"{v['probability']:.3f} ({v['probability_low']:.3f} to"
          f" {v['probability_high']:.3f}; wanted {v['task']['wanted_probability']:.2f})"],
         ["Mode", str(e["mode"])],
         ["Shutter", f"{e['shutter_s']:.5g} s"],
@@ -176,18 +191,21 @@ def _prediction_tables(v: Mapping[str, Any]) -> list[Table]:
          " focus, movement and processing it shows as much detail as so many sharp pixels would"],
     ]  # fmt: skip
     tables = [Table("The target in figures", ["figure", "value"], rows)]
-    if v["limits"]:
+    limits = main_limits(v)
+    if limits:
+        told = " ".join(text for text in (share_explained(v), helpers(v)) if text)
         tables.append(
             Table(
-                "What limits it: probability with each impairment alone removed, alone left, and"
-                " its share of the loss",
-                ["impairment", "removed", "left", "share", "meaning"],
+                f"What limits it. {told}",
+                ["impairment", "takes, of 100", "P, if it alone is mended",
+                 "P, if all else is mended", "to be mended together with", "mended means"],
                 [
                     [
-                        row["factor"], f"{row['probability_without']:.2f}",
-                        f"{row['probability_only']:.2f}", f"{row['share']:.2f}", row["meaning"],
+                        row["factor"], f"{100 * row['share']:.0f}",
+                        f"{row['probability_without']:.2f}", f"{row['probability_only']:.2f}",
+                        _together(row), row["meaning"],
                     ]
-                    for row in v["limits"]
+                    for row in limits
                 ],
             )
         )  # fmt: skip

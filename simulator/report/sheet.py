@@ -10,11 +10,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.judge.density import density_note
 from simulator.judge.lighting import Contribution
-from simulator.judge.limits import LEAST_SHARE, no_single_mending
-from simulator.judge.verdict import shown_word
-from simulator.judge.words import mending_lines, size_words
+from simulator.judge.verdict import shown_word, why_marginal
+from simulator.judge.words import main_limits, mending_lines, size_words
 from simulator.report.fitting import Fitted, fit_text
+from simulator.report.inks import INK, PAPER, RULE, SOFT, WORD_COLOURS
+from simulator.report.limits_block import draw_limits
 from simulator.report.numbers import snr_text, three_digits
 from simulator.report.pictures import origin_text, target_window
 from simulator.studies.site import PART
@@ -23,15 +25,15 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-INK, SOFT, RULE, PAPER = "#1b2026", "#5b6570", "#d5d9de", "#ffffff"
-WORD_COLOURS = {"legible": "#1f5f8b", "marginal": "#a8761a", "not legible": "#8e2f2a"}
+__all__ = ["INK", "PAPER", "RULE", "SOFT", "WORD_COLOURS", "draw_sheet", "shutter_text"]
+
 WIDTH_IN, HEIGHT_IN, DPI = 14.0, 9.9, 120
 FRAME_COLUMNS = 1150
 MAX_LIGHT_ROWS = 5
 MAX_TARGET_ROWS = 4
-MAX_LIMIT_ROWS, FEWER_LIMIT_ROWS = 7, 4
-"""Limits shown, without and with remedies below them."""
-MENDING = 0.108
+LIMITS_FROM, LIMITS_TO = 0.155, 0.484
+"""Where the limits end and begin, as shares of the sheet's height."""
+MENDING = 0.1
 """Height that remedies take from the limits, as a share of the sheet's."""
 FOOTER_LINES = 9
 """More lines of assumptions or cautions are set smaller."""
@@ -45,7 +47,7 @@ HEADING_SIZES = (
 """Sizes [pt] of title, question and camera, and lines of title and question, largest first."""
 TASK_DONE = {
     "read": "every character read", "detect": "detected", "recognise": "recognised",
-    "identify": "identified", "colour": "given its right colour",
+    "identify": "identified", "colour": "called by its colour",
 }  # fmt: skip
 
 
@@ -68,20 +70,16 @@ def draw_sheet(
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI, facecolor=PAPER)
     _heading(figure, verdict, camera_title)
     _picture(figure.add_axes((0.03, 0.425, 0.575, 0.455)), verdict, frame)
-    _target(figure.add_axes((0.635, 0.67, 0.335, 0.21)), verdict, target)
-    _probability(figure.add_axes((0.645, 0.575, 0.315, 0.026)), verdict)
+    _target(figure.add_axes((0.635, 0.69, 0.335, 0.19)), verdict, target)
+    _probability(figure.add_axes((0.645, 0.593, 0.315, 0.026)), verdict)
+    _marginal(figure, verdict)
     _figures(figure.add_axes((0.03, 0.165, 0.27, 0.225)), verdict)
     middle = figure.add_axes((0.335, 0.165, 0.27, 0.225))
     _lights(middle, lights)
     _others(middle, verdict)
-    sentence = None if verdict["remedies"] else no_single_mending(verdict["limits"])
-    raised = MENDING if verdict["remedies"] else 0.042 if sentence else 0.0
-    _limits(figure.add_axes((0.715, 0.205 + raised, 0.19, 0.255 - raised)), verdict)
-    if sentence:
-        lines = fit_text(sentence, 0.335 * WIDTH_IN, (9.0, 8.5, 8.0), 2)
-        figure.text(
-            0.635, 0.168, lines.text, size=lines.size, color=INK, va="center", linespacing=1.2
-        )
+    high = LIMITS_TO if verdict["verdict"] == "marginal" else LIMITS_TO + 0.036
+    low = LIMITS_FROM + (MENDING if verdict["remedies"] else 0.0)
+    draw_limits(figure, verdict, (0.635, low, 0.335, high - low))
     _mending(figure, verdict)
     _footer(figure, verdict)
     figure.savefig(path, dpi=DPI, metadata=origin_text(verdict))
@@ -126,7 +124,7 @@ def _heading(figure: Figure, verdict: dict[str, Any], camera_title: str) -> None
     )  # fmt: skip
     done = TASK_DONE[verdict["task"]["name"]]
     text = f"{done} in {100 * verdict['probability']:.0f} of 100 pictures"
-    limits = [row for row in verdict["limits"] if row["share"] > LEAST_SHARE]
+    limits = main_limits(verdict)
     if limits:
         text += f"; what limits it first: {limits[0]['factor']}"
     fitted = fit_text(text, RIGHT_IN, (11.5, 10.5, 9.5, 8.5), 1)
@@ -211,6 +209,22 @@ def _probability(axes: Axes, verdict: dict[str, Any]) -> None:
     _frame_off(axes)
 
 
+def _marginal(figure: Figure, verdict: dict[str, Any]) -> None:
+    """Why the verdict is marginal and what would settle it, below the probability."""
+    why = why_marginal(verdict)
+    if why is None:
+        return
+    settle = (verdict.get("to_settle") or "").removeprefix("The verdict is marginal; to settle it,")
+    settle = settle.strip().removeprefix("The verdict is marginal, and ")
+    text = f"{why} {settle[:1].upper()}{settle[1:]}".strip()
+    fitted = fit_text(text, 0.33 * WIDTH_IN, (8.0, 7.5, 7.0), 2)
+    if not fitted.fits:
+        fitted = fit_text(text, 0.33 * WIDTH_IN, (7.5, 7.0, 6.5), 3)
+    figure.text(
+        0.635, 0.532, fitted.text, size=fitted.size, color=INK, va="top", linespacing=1.15
+    )  # fmt: skip
+
+
 def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
     e, g, s = verdict["exposure"], verdict["geometry"], verdict["signal"]
     light = f"{three_digits(s['illuminance_lux'])} lx"
@@ -234,7 +248,11 @@ def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
     both = f"class: {g['density_edition']}"
     if "density_class_2025" in g:
         both += f"; {g['density_class_2025']} after the 2025 edition"
-    axes.text(0.0, -0.01, both, size=7.5, color=SOFT, va="top")
+    axes.text(0.0, 0.035, both, size=7.5, color=SOFT, va="top")
+    note = density_note(verdict)
+    if note:
+        fitted = fit_text(note, 0.575 * WIDTH_IN, (7.5, 7.0), 1)
+        axes.text(0.0, -0.02, fitted.text, size=fitted.size, color=INK, va="top")
 
 
 def _lights(axes: Axes, lights: list[Contribution]) -> None:
@@ -309,46 +327,6 @@ def _table(
         axes.plot([0, 1], [y + 0.028, y + 0.028], color=RULE, linewidth=0.6)
         axes.text(0.0, y - 0.01, label, size=9, color=SOFT, va="center")
         axes.text(split, y - 0.01, value, size=9, color=INK, va="center")
-
-
-def _limits(axes: Axes, verdict: dict[str, Any]) -> None:
-    rows = FEWER_LIMIT_ROWS if verdict["remedies"] else MAX_LIMIT_ROWS
-    limits = verdict["limits"][:rows]
-    axes.set_title(
-        "What limits it", size=10.5, weight="bold", color=INK, loc="left", x=-0.42, pad=20
-    )
-    if not limits:
-        sure = "Nothing worth mending: the task is\nas good as sure."
-        if verdict["task"]["name"] != "read":
-            sure = "Nothing worth mending: the answer is\nas good as sure."
-        axes.axis("off")
-        axes.text(
-            -0.42, 1.0, sure, size=9.5, color=INK, va="top", transform=axes.transAxes
-        )  # fmt: skip
-        return
-    shares = [max(0.0, row["share"]) for row in limits]
-    first = WORD_COLOURS[verdict["verdict"]]
-    colours = [
-        first if i == 0 and shares[0] > LEAST_SHARE else "#8fa3b3" for i in range(len(shares))
-    ]
-    axes.barh(range(len(shares)), shares, color=colours, height=0.62)
-    for y, row in enumerate(limits):
-        for x, key in ((1.10, "probability_without"), (1.28, "probability_only")):
-            axes.text(x, y, f"{row[key]:.2f}", va="center", ha="right", size=8.5, color=INK)
-    for x, text in ((1.10, "if\ngone"), (1.28, "if left\nalone")):
-        axes.text(x, -0.75, text, va="bottom", ha="right", size=8, color=SOFT, linespacing=1.1)
-    axes.set_yticks(range(len(limits)), [row["factor"] for row in limits], size=9, color=INK)
-    axes.set_ylim(len(limits) - 0.5, -0.6)
-    axes.set_xlim(0, 1)
-    axes.set_xticks([0, 0.5, 1], ["0", "0.5", "1"])
-    axes.tick_params(axis="x", labelsize=8.5, colors=SOFT, length=3)
-    axes.tick_params(axis="y", length=0)
-    axes.set_xlabel(
-        "bar: share of the lost probability laid to it\n"
-        "columns: probability with it alone removed, with it alone left",
-        size=8, color=SOFT, x=0.5,
-    )  # fmt: skip
-    _frame_off(axes)
 
 
 def _frame_off(axes: Axes) -> None:

@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 
 from simulator.judge.density import EDITION, density_class
+from simulator.judge.limit_words import listed
+from simulator.judge.together import HELPS
 from simulator.judge.verdict import cautions, shown_word
 from simulator.report.numbers import three_digits
 from simulator.report.sheet import shutter_text
@@ -32,8 +34,6 @@ ADVICE = {
     "pixels": "a longer focal length, a shorter distance or more pixels",
 }
 """Plain advice for every kind of limit, not tried on the position (common practice, no source)."""
-HELPS = 0.05
-"""A limit whose removal alone gains less than this is told as one that helps only with others."""
 
 
 def rows_of(found: Survey) -> list[list[str]]:
@@ -143,10 +143,21 @@ def _advised(row: Surveyed, trials: int) -> list[str]:
     for r in limits:
         alone = r["probability_without"]
         gains = alone >= row.worst["probability"] + HELPS
-        what = f"without it alone {_hundred(alone)}" if gains else "it helps only with others"
+        what = f"mended alone {_hundred(alone)}" if gains else _only_with(r)
         advice = ADVICE.get(r["factor"], "no plain advice")
         out.append(f"{row.position.name}, {r['factor']} ({what}): {advice}.")
     return out
+
+
+def _only_with(limit: dict[str, Any]) -> str:
+    """That a limit must be mended together with others, and which."""
+    others = limit.get("together_with")
+    if not others:
+        return "mended alone it does not help, it adds to the others only"
+    return (
+        f"mended alone it does not help; together with {listed(others)}"
+        f" {_hundred(limit['probability_together'])}"
+    )
 
 
 def _at(distance_m: float, probability: float) -> str:

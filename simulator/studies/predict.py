@@ -36,6 +36,7 @@ from simulator.judge.target import (
     main_material,
     text_of,
 )
+from simulator.judge.together import Together, mended_together
 from simulator.judge.trials import TRIALS
 from simulator.judge.verdict import cautions, verdict_word
 from simulator.judge.words import customer_sentence, engineer_sentence
@@ -157,12 +158,14 @@ def _predict(
         judged = judge_cycles(rig, state, target, history, light, model.task.name, seed, say)
     probability, figures, frame = judged.probability, judged.figures, judged.frame
     limits: list[Limit] = []
+    company: dict[str, Together] = {}
     asked = Coalitions(judged.sight, Situation(rig, state, judged.target), probability.value)
     if probability.value < LIMITS_BELOW:
         say("asking what limits it", 0.6)
         limits = find_limits(
             rig, state, judged.target, probability.value, sight=judged.sight, asked=asked
         )
+        company = mended_together(limits, probability.value, asked)
     wanted = model.task.wanted_probability
     drawn = None
     if tolerances:
@@ -262,7 +265,11 @@ def _predict(
         "probability_sampling_high": probability.high,
         **told(drawn, word),
         "trials": probability.trials,
-        "limits": limit_rows(limits, probability.value),
+        "limits": [
+            {**row, **_together(company.get(row["factor"]))}
+            for row in limit_rows(limits, probability.value)
+        ],
+        "probability_all_mended": asked.ideal,
         "remedies": [remedy.row() for remedy in found],
         "cautions": [*cautions(model, rig.world), *_of_remedies(found)],
         "conditions": conditions(rig, state, camera, model, probability.trials, draws),
@@ -281,6 +288,14 @@ def _predict(
     }
     say("done", 1.0)
     return Result(scene, camera, rig, state, target, verdict, frame, stages)
+
+
+def _together(company: Together | None) -> dict[str, Any]:
+    """With which others an impairment must be mended, as it stands in verdict.json."""
+    return {
+        "together_with": [] if company is None else list(company.factors),
+        "probability_together": None if company is None else company.probability,
+    }
 
 
 def _of_remedies(found: Sequence[Remedy]) -> list[str]:

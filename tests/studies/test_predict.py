@@ -59,10 +59,11 @@ EXTRA = {
         "tolerance_draws",
         "sensitivity",
         "to_settle",
+        "probability_all_mended",
     },
     "exposure": {"estimated_lux", "accumulated_frames"},
     "geometry": {"density_edition", "density_class_2025", "density_edition_2025"},
-    "limits": {"probability_only", "share", "meaning"},
+    "limits": {"probability_only", "share", "meaning", "together_with", "probability_together"},
     "target": {"name", "cycles", "colour"},
     "signal": {
         "crushed_fraction",

@@ -132,8 +132,13 @@ def test_advice_is_told_as_advice_and_remedies_as_tried(found):
     light = {"factor": "light", "share": 0.8, "probability_without": 1.0}
     blur = {"factor": "defocus", "share": 0.2, "probability_without": 0.0}
     lines = shopping(asked_at(found, limits=[light, blur]))
-    assert lines[0].startswith("unlit, light (without it alone 100 of 100 pictures): more light")
-    assert "helps only with others" in lines[1]
+    assert lines[0].startswith("unlit, light (mended alone 100 of 100 pictures): more light")
+    assert "adds to the others only" in lines[1]
+    named = {**blur, "together_with": ["light", "glare"], "probability_together": 0.9}
+    assert (
+        "does not help; together with light and glare 90 of 100 pictures"
+        in shopping(asked_at(found, limits=[light, named]))[1]
+    )
     assert "not tried here" in lines[-1] and "--remedies" in lines[-1]
     remedy = {
         "lever": "infrared lamp beside the lens", "from": 0.0, "to": 1.234, "unit": "W/sr",

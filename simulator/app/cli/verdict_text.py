@@ -10,9 +10,11 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from simulator.judge.limits import LEAST_SHARE, no_single_mending
-from simulator.judge.verdict import shown_word
-from simulator.judge.words import remedy_lines
+from simulator.judge.density import density_note
+from simulator.judge.limit_words import helpers, limit_line, share_explained
+from simulator.judge.limits import no_single_mending
+from simulator.judge.verdict import shown_word, why_marginal
+from simulator.judge.words import main_limits, remedy_lines
 
 _STYLES = {"legible": "bold green", "marginal": "bold yellow", "not legible": "bold red"}
 _SHOWN = 3
@@ -51,6 +53,15 @@ def _beside(row: Mapping[str, Any]) -> str:
     return text
 
 
+def _marginal(verdict: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Why it is marginal, and what would settle it."""
+    told = (
+        ("marginal", why_marginal(verdict), "Marginal: "),
+        ("settle", verdict.get("to_settle"), "The verdict is marginal; to settle it, "),
+    )
+    return [(label, text.removeprefix(head)) for label, text, head in told if text]
+
+
 def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, str]]:
     """Label and text of each line, in the order they are shown.
 
@@ -72,6 +83,7 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
             f" ({verdict['probability_low']:.2f} to {verdict['probability_high']:.2f}),"
             f" wanted {verdict['task']['wanted_probability']:.2f}",
         ),
+        *_marginal(verdict),
         (
             "camera",
             f"{exposure['mode']} mode, shutter {_shutter(exposure['shutter_s'])},"
@@ -85,22 +97,24 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
             f" {_size(target)}",
         ),
     ]
+    note = density_note(verdict)
+    rows += [("density", note)] if note else []
     rows += [
         ("beside", _beside(row))
         for row in verdict.get("targets", [])
         if row["name"] != target["name"]
     ]
-    rows += [
-        (
-            "limit",
-            f"{limit['factor']}: probability {limit['probability_without']:.2f} with it alone"
-            f" removed, {limit['probability_only']:.2f} with it alone left",
-        )
-        for limit in verdict["limits"][:_SHOWN]
-        if limit["share"] >= LEAST_SHARE
-    ]
-    sentence = no_single_mending(verdict["limits"])
-    rows += [("limit", sentence)] if sentence else []
+    limits = main_limits(verdict)
+    rows += [("limit", limit_line(row, verdict["probability"])) for row in limits[:_SHOWN]]
+    if len(limits) > _SHOWN:
+        rest = ", ".join(f"{row['factor']} {100 * row['share']:.0f}" for row in limits[_SHOWN:])
+        rows.append(("limit", f"less, of 100 pictures: {rest}"))
+    told = (
+        no_single_mending(verdict["limits"]),
+        helpers(verdict) if limits else None,
+        share_explained(verdict),
+    )
+    rows += [("limit", text) for text in told if text]
     for text, effects in zip(
         remedy_lines(verdict["remedies"])[:_SHOWN], verdict["remedies"], strict=False
     ):

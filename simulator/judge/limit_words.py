@@ -1,0 +1,118 @@
+"""What limits a task, in words: what mending one impairment brings, alone or with which others."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from simulator.judge.together import HELPS
+from simulator.judge.words import main_limits
+
+BY_CHANCE = 0.02
+"""Probabilities this close are told as the same."""
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names as they stand in a sentence."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def mending_words(row: Mapping[str, Any], probability: float) -> str:
+    """What mending one impairment brings.
+
+    Parameters
+    ----------
+    row
+        Of `limits` in verdict.json.
+    probability
+        Of the task, as things are.
+    """
+    alone = row["probability_without"]
+    if alone >= probability + HELPS:
+        return f"mending it alone brings P from {probability:.2f} to {alone:.2f}"
+    if alone < probability - HELPS:
+        text = f"mending it alone makes it worse, P from {probability:.2f} to {alone:.2f}"
+    elif alone > probability + BY_CHANCE:
+        text = f"mending it alone helps little, P from {probability:.2f} to {alone:.2f}"
+    else:
+        text = f"mending it alone does not help, P stays {alone:.2f}"
+    others = row.get("together_with")
+    if not others:
+        return text if alone > probability + BY_CHANCE else f"{text}; it adds to others only"
+    return f"{text}; mend it together with {listed(others)}: P {row['probability_together']:.2f}"
+
+
+def plain_mending(row: Mapping[str, Any], probability: float) -> str:
+    """What mending one impairment brings, in pictures of a hundred, as a sentence."""
+
+    def of_100(value: float) -> str:
+        return f"{100.0 * value:.0f} of 100 pictures"
+
+    alone, others = row["probability_without"], row.get("together_with")
+    if alone >= probability + HELPS:
+        return f"With that alone mended it would succeed in {of_100(alone)}."
+    head = (
+        "Mending that alone would make it worse"
+        if alone < probability - HELPS
+        else "Mending that alone would hardly help"
+    )
+    if not others:
+        return f"{head}."
+    return (
+        f"{head}; mended together with {listed(others)} it would succeed in"
+        f" {of_100(row['probability_together'])}."
+    )
+
+
+def left_words(row: Mapping[str, Any]) -> str:
+    """What is left of the probability where all else is mended but this."""
+    return f"with all else mended and this left, P {row['probability_only']:.2f}"
+
+
+def share_words(row: Mapping[str, Any]) -> str:
+    """The share of the loss, as pictures in a hundred."""
+    return f"{100.0 * row['share']:.0f} of 100 pictures"
+
+
+def limit_line(row: Mapping[str, Any], probability: float) -> str:
+    """One limit for those who sign: its share, what mending brings, and what it does alone."""
+    return (
+        f"{row['factor']}, takes {share_words(row)}: {mending_words(row, probability)};"
+        f" {left_words(row)}"
+    )
+
+
+def share_explained(verdict: Mapping[str, Any]) -> str | None:
+    """What the shares are, once; None where nothing limits.
+
+    Parameters
+    ----------
+    verdict
+        The table of verdict.json.
+    """
+    if not main_limits(verdict):
+        return None
+    best = verdict.get("probability_all_mended")
+    loss = (
+        ""
+        if best is None
+        else f" P is {verdict['probability']:.2f} as it is, {best:.2f} with all of them mended."
+    )
+    return (
+        "A limit takes so many of 100 pictures: what mending it adds to P, the probability,"
+        " averaged over every order of mending (Shapley value); within 5 the easier to mend stands"
+        f" first.{loss}"
+    )
+
+
+def helpers(verdict: Mapping[str, Any]) -> str | None:
+    """Impairments whose removal alone makes it worse, beyond the limits; None if there are none."""
+    rows = [
+        row
+        for row in verdict["limits"]
+        if row["share"] < -HELPS and row["probability_without"] < verdict["probability"] - HELPS
+    ]
+    if not rows:
+        return None
+    named = [f"{row['factor']} (P {row['probability_without']:.2f})" for row in rows]
+    return f"Taken away alone, these make it worse: {listed(named)}."

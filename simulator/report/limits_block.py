@@ -1,0 +1,111 @@
+"""The part of the sheet that tells what limits the task: shares, figures and a sentence each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from simulator.judge.limit_words import helpers, mending_words, share_explained
+from simulator.judge.limits import no_single_mending
+from simulator.judge.words import main_limits
+from simulator.report.fitting import Fitted, fit_text
+from simulator.report.inks import BAR, INK, RULE, SOFT, WORD_COLOURS
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+TITLE_IN, HEAD_IN, NAME_IN, GAP_IN = 0.2, 0.28, 0.17, 0.05
+"""Heights of the title, of the heads of the columns, of a row's first line and of the gap below."""
+BAR_FROM, BAR_TO = 0.27, 0.60
+"""Where the bars of no and of all pictures end, as shares of the width."""
+COLUMNS = ((0.80, "probability_without"), (1.0, "probability_only"))
+HEADS = (
+    (BAR_FROM, "left", "takes, of\n100 pictures"),
+    (0.80, "right", "P, if alone\nmended"),
+    (1.0, "right", "P, if all else\nis mended"),
+)
+SIZE_PT, WORDS_PT, NOTE_PT = 9.0, 8.0, 7.5
+
+
+def draw_limits(
+    figure: Figure, verdict: Mapping[str, Any], box: tuple[float, float, float, float]
+) -> None:
+    """Draw the limits that have a share worth a word, as many as fit, the first on top.
+
+    Parameters
+    ----------
+    verdict
+        The table of verdict.json.
+    box
+        Left, bottom, width and height, as shares of the figure.
+    """
+    axes = figure.add_axes(box)
+    wide, high = (
+        size * share for size, share in zip(figure.get_size_inches(), box[2:], strict=True)
+    )
+    axes.set_xlim(0, 1)
+    axes.set_ylim(high, 0)
+    axes.axis("off")
+    axes.text(0, 0, "What limits it", size=10.5, weight="bold", color=INK, va="top")
+    rows = main_limits(verdict)
+    if not rows:
+        axes.text(0, TITLE_IN, _nothing(verdict), size=9.5, color=INK, va="top")
+        return
+    for x, side, head in HEADS:
+        axes.text(
+            x, TITLE_IN + HEAD_IN - 0.05, head, size=NOTE_PT, color=SOFT, ha=side, va="bottom",
+            linespacing=1.1,
+        )  # fmt: skip
+    y, shown = TITLE_IN + HEAD_IN, 0
+    room = high - fit_text(_notes(verdict, rows[1:]), 0.98 * wide, (NOTE_PT, 7.0), 4).height_in
+    for k, row in enumerate(rows):
+        words = fit_text(_words(row, verdict), 0.99 * wide, (WORDS_PT, 7.5), 1)
+        if not words.fits:
+            words = fit_text(_words(row, verdict), 0.98 * wide, (WORDS_PT, 7.5), 2)
+        below = y + NAME_IN + words.height_in + GAP_IN
+        if below > room and k:
+            break
+        _row(axes, row, words, y, WORD_COLOURS[verdict["verdict"]] if k == 0 else BAR)
+        y, shown = below, k + 1
+    notes = fit_text(_notes(verdict, rows[shown:]), 0.98 * wide, (NOTE_PT, 7.0), 4)
+    axes.text(0, y, notes.text, size=notes.size, color=SOFT, va="top", linespacing=1.25)
+
+
+def _row(axes: Axes, row: Mapping[str, Any], words: Fitted, y: float, colour: str) -> None:
+    axes.plot([0, 1], [y - 0.02, y - 0.02], color=RULE, linewidth=0.6)
+    middle = y + NAME_IN / 2.0
+    end = BAR_FROM + (BAR_TO - BAR_FROM) * min(1.0, row["share"])
+    axes.barh([middle], [end - BAR_FROM], left=BAR_FROM, height=0.11, color=colour)
+    axes.text(0, middle, row["factor"], size=SIZE_PT, color=INK, va="center")
+    axes.text(
+        end + 0.01, middle, f"{100 * row['share']:.0f}", size=WORDS_PT, color=INK, va="center"
+    )  # fmt: skip
+    for x, key in COLUMNS:
+        axes.text(
+            x, middle, f"{row[key]:.2f}", size=SIZE_PT, color=INK, ha="right", va="center"
+        )  # fmt: skip
+    axes.text(
+        0, y + NAME_IN, words.text, size=words.size, color=SOFT, va="top", linespacing=1.2
+    )  # fmt: skip
+
+
+def _words(row: Mapping[str, Any], verdict: Mapping[str, Any]) -> str:
+    text = mending_words(row, verdict["probability"])
+    return text[:1].upper() + text[1:]
+
+
+def _notes(verdict: Mapping[str, Any], left_out: Sequence[Mapping[str, Any]]) -> str:
+    less = ", ".join(f"{row['factor']} {100 * row['share']:.0f}" for row in left_out)
+    told = (
+        f"Less: {less}." if less else None,
+        None if verdict["remedies"] else no_single_mending(verdict["limits"]),
+        helpers(verdict),
+        share_explained(verdict),
+    )
+    return " ".join(text for text in told if text)
+
+
+def _nothing(verdict: Mapping[str, Any]) -> str:
+    what = "task" if verdict["task"]["name"] == "read" else "answer"
+    return f"Nothing worth mending: the {what} is\nas good as sure."
