@@ -94,6 +94,7 @@ def _mending(figure: Figure, verdict: dict[str, Any]) -> None:
         color=INK, va="top",
     )  # fmt: skip
     y, count = 0.219, 0
+    reaching = [row for row in verdict["remedies"] if row.get("reaches", True)]
     for line in mending_lines(verdict["remedies"], 3):
         fitted = fit_text(line, 0.325 * WIDTH_IN, (8.5, 8.0, 7.5), 2)
         bottom = y - fitted.height_in / HEIGHT_IN
@@ -102,7 +103,27 @@ def _mending(figure: Figure, verdict: dict[str, Any]) -> None:
         figure.text(
             0.635, y, fitted.text, size=fitted.size, color=INK, va="top", linespacing=1.2
         )  # fmt: skip
-        y, count = bottom - 0.004, count + 1
+        y, count = bottom - 0.001, count + 1
+        effects = _effects(reaching[count - 1]) if count <= len(reaching) else None
+        if effects and y - effects.height_in / HEIGHT_IN > 0.137:
+            figure.text(
+                0.635, y, effects.text, size=effects.size, color=SOFT, va="top", linespacing=1.15
+            )  # fmt: skip
+            y -= effects.height_in / HEIGHT_IN
+        y -= 0.004
+
+
+def _effects(remedy: dict[str, Any]) -> Fitted | None:
+    """What else a remedy changes, as much of it as two lines hold; None if nothing does."""
+    kept: Fitted | None = None
+    told: list[str] = []
+    for text in remedy["side_effects"]:
+        told.append(text)
+        fitted = fit_text(f"Besides: {'; '.join(told)}", 0.325 * WIDTH_IN, (7.5, 7.0), 2)
+        if not fitted.fits:
+            break
+        kept = fitted
+    return kept
 
 
 def _heading(figure: Figure, verdict: dict[str, Any], camera_title: str) -> None:

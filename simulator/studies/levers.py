@@ -65,10 +65,9 @@ def _metering(site: Site) -> Lever | None:
         Step("spot on the target", ("exposure.metering=spot", place)),
     ]
     kept = tuple(s for s in steps if s.value != site.camera.model.exposure.metering)
-    side = ("what lies outside the window may turn white or black",)
     return Lever(
         "metering", "", site.camera.model.exposure.metering, SETTINGS,
-        frozenset({"clipping", "crushed shadow", "light"}), kept, None, side,
+        frozenset({"clipping", "crushed shadow", "light"}), kept, None,
     )  # fmt: skip
 
 
@@ -79,10 +78,9 @@ def _level(site: Site) -> Lever | None:
     now = e.target_level
     values = [now / 2, now / 4, now / 8, now * 1.8, min(0.8, now * 3.2)]
     kept = [v for v in values if 0.011 < v < 0.89]
-    side = ("the rest of the picture gets darker or brighter with it",)
     return numbers(
         "wanted level of the exposure", "of white", now, SETTINGS, "clipping, crushed shadow",
-        kept, lambda v: (f"exposure.target_level={three(v):g}",), side,
+        kept, lambda v: (f"exposure.target_level={three(v):g}",), (),
     )  # fmt: skip
 
 
@@ -99,11 +97,10 @@ def _shutter(site: Site) -> Lever | None:
         return (*low, f"exposure.shutter_max_s={v:g}", *slow)
 
     slow = () if e.slow_shutter_max_s is None else (f"exposure.slow_shutter_max_s={now:g}",)
-    side = ("less light: more gain and noise, or a darker picture",)
     return numbers(
-        "longest shutter", "s", now, SETTINGS, "motion", values, sets, side
+        "longest shutter", "s", now, SETTINGS, "motion", values, sets, ()
     ) if not fixed else numbers(
-        "shutter", "s", now, SETTINGS, "motion, clipping", values, sets, side
+        "shutter", "s", now, SETTINGS, "motion, clipping", values, sets, ()
     )  # fmt: skip
 
 
@@ -300,7 +297,7 @@ def _dimmed(site: Site) -> Iterator[Lever | None]:
         values = [lamp.dimming * f for f in (0.5, 0.2, 0.08, 0.03, 0.01)]
         yield numbers(
             f"illuminator '{lamp.name}' dimmed", "of full light", lamp.dimming, LIGHTS, "clipping",
-            values, sets, ("the rest of the scene gets darker",),
+            values, sets, (),
         )  # fmt: skip
 
 

@@ -32,6 +32,7 @@ from simulator.studies.levers import (
     with_lens,
 )
 from simulator.studies.looks import Found, Looks, applied
+from simulator.studies.rest_of_picture import Rest, rest_of_picture
 from simulator.studies.side_effects import side_effects
 
 __all__ = ["Remedy", "applied", "find_remedies"]
@@ -97,6 +98,7 @@ class Search:
     def __init__(self, looks: Looks) -> None:
         self.looks = looks
         self._before: Found | None = None
+        self._rest: Rest | None = None
 
     def least(self, lever: Lever) -> Remedy:
         """The least change of one lever that serves, or its best."""
@@ -170,10 +172,11 @@ class Search:
         """What else changes, in figures."""
         if self._before is None:
             self._before = self.looks.found(())
+            self._rest = None if self._before is None else rest_of_picture(self._before)
         after = self.looks.found(sets, camera)
         if self._before is None or after is None:
             return ()
-        return tuple(side_effects(self._before, after))
+        return tuple(side_effects(self._before, after, self._rest))
 
     def exchanged(self, cameras: Sequence[Camera]) -> list[Remedy]:
         """Other cameras in its place."""

@@ -1,4 +1,4 @@
-"""What else a change does to the picture: field, depth of field, smear, gain, colour."""
+"""What else a change does: field, depth of field, smear, gain, colour, the rest of the picture."""
 
 from __future__ import annotations
 
@@ -8,12 +8,17 @@ from simulator.camera.rig import Rig
 from simulator.camera.settling import State
 from simulator.judge.target import JudgedTarget, mean_wavelength_nm
 from simulator.studies.looks import Found
+from simulator.studies.rest_of_picture import Rest, rest_of_picture
 
 TELLING = 0.1
 """Changes of less than this share are not worth a word."""
 SHARP_PX = 2.0
 """A disc of defocus up to this wide counts as sharp (common practice, no source)."""
 NEAREST_M, FARTHEST_M = 0.3, 1000.0
+LEAST_LEVELS = 8.0
+"""A mean level that changes by less is not worth a word [levels of 255]."""
+LEAST_POINTS = 0.05
+"""The same of the share of the rest of the picture that is white or black."""
 
 
 def sharp_range_m(rig: Rig, state: State, target: JudgedTarget) -> tuple[float, float] | None:
@@ -30,9 +35,17 @@ def sharp_range_m(rig: Rig, state: State, target: JudgedTarget) -> tuple[float, 
     return float(sharp[0]), float("inf") if far >= FARTHEST_M * 0.999 else far
 
 
-def side_effects(before: Found, after: Found) -> list[str]:
-    """Sentences on what differs from before by more than a tenth, with figures."""
-    return [*_field(before, after), *_sharpness(before, after), *_exposed(before, after)]
+def side_effects(before: Found, after: Found, rest: Rest | None = None) -> list[str]:
+    """Sentences on what differs from before by more than a tenth, with figures.
+
+    Parameters
+    ----------
+    rest
+        The rest of the picture before, where it is known already.
+    """
+    field = _field(before, after)
+    beside = [] if field else _rest(rest or rest_of_picture(before), rest_of_picture(after))
+    return [*field, *beside, *_sharpness(before, after), *_exposed(before, after)]
 
 
 def _field_m(site: Found) -> float:
@@ -55,6 +68,19 @@ def _field(before: Found, after: Found) -> list[str]:
     if not _differs(a, b):
         return []
     return [f"the picture is {b:.3g} m wide at the target instead of {a:.3g} m"]
+
+
+def _rest(a: Rest, b: Rest) -> list[str]:
+    """What becomes of the picture beside the target; of the same field of view."""
+    told = []
+    if abs(b.mean_level - a.mean_level) >= LEAST_LEVELS and _differs(a.mean_level, b.mean_level):
+        told.append(f"mean level {b.mean_level:.0f} instead of {a.mean_level:.0f} of 255")
+    for name, was, now in (
+        ("white", a.white_share, b.white_share), ("black", a.black_share, b.black_share),
+    ):  # fmt: skip
+        if abs(now - was) >= LEAST_POINTS:
+            told.append(f"{100.0 * now:.0f} % {name} instead of {100.0 * was:.0f} %")
+    return [f"the rest of the picture: {', '.join(told)}"] if told else []
 
 
 def _sharpness(before: Found, after: Found) -> list[str]:

@@ -1,0 +1,93 @@
+"""What a picture shows beside its target: mean level, and what of it is white or black."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from simulator.camera.history import frame_history
+from simulator.camera.recording import recorded
+from simulator.camera.rig import Rig
+from simulator.camera.sensor import readout
+from simulator.camera.settling import State
+from simulator.judge.impairments import changed
+from simulator.judge.silhouette import luma_levels
+from simulator.studies.looks import Found
+from simulator.studies.quick import WHITE_LEVEL
+
+COLUMNS = 480
+"""The picture is taken with about so many columns, as by a sensor of fewer, larger pixels."""
+BLACK_LEVEL = 5
+"""Up to here in every channel a pixel counts as black [levels of 255]."""
+
+
+class Rest(NamedTuple):
+    """The picture without the box of its target."""
+
+    mean_level: float
+    """Mean luma [levels of 255]."""
+    white_share: float
+    """Share from `WHITE_LEVEL` up in every channel."""
+    black_share: float
+    """Share down from `BLACK_LEVEL` in every channel."""
+
+
+def rest_of_picture(site: Found) -> Rest:
+    """The rest of the picture as the camera shows it, before any codec.
+
+    The sensor's pixels are taken together into larger ones with as much light, well and noise for
+    their area, so that levels stay as they are; detail of less than such a pixel is lost.
+    """
+    rig, state = _coarser(site.rig, site.state)
+    history, _ = frame_history(rig, state)
+    frame = recorded(rig, state, history, seed=0)[0]
+    down, across = frame.shape[0] / site.rig.view.height_px, frame.shape[1] / site.rig.view.width_px
+    x0, y0, x1, y1 = site.target.box_px
+    beside = np.ones(frame.shape[:2], dtype=bool)
+    beside[
+        max(0, int(y0 * down)) : max(0, int(np.ceil(y1 * down))),
+        max(0, int(x0 * across)) : max(0, int(np.ceil(x1 * across))),
+    ] = False
+    if not np.any(beside):
+        beside[:] = True
+    pixels = frame[beside]
+    return Rest(
+        float(luma_levels(pixels).mean()),
+        float(np.mean(pixels.min(axis=1) >= WHITE_LEVEL)),
+        float(np.mean(pixels.max(axis=1) <= BLACK_LEVEL)),
+    )
+
+
+def _coarser(rig: Rig, state: State) -> tuple[Rig, State]:
+    """The rig with fewer and larger pixels on the same area, and its state."""
+    s = rig.camera.sensor
+    k = max(1, s.width_px // COLUMNS)
+    if k == 1:
+        return rig, replace(state, quantiser=None)
+    coarse = changed(
+        rig,
+        "sensor",
+        width_px=s.width_px // k // 2 * 2,
+        height_px=s.height_px // k // 2 * 2,
+        pixel_pitch_um=s.pixel_pitch_um * k,
+        full_well_e=s.full_well_e * k**2,
+        read_noise_e=s.read_noise_e * k,
+        row_noise_e=s.row_noise_e * k,
+        column_noise_e=s.column_noise_e * k,
+        dsnu_e=s.dsnu_e * k,
+        dark_current_e_per_s=s.dark_current_e_per_s * k**2,
+        hot_pixel_e_per_s=s.hot_pixel_e_per_s * k**2,
+        prnu=s.prnu / k,
+        high_gain_full_well_e=_times(s.high_gain_full_well_e, k**2),
+        high_gain_read_noise_e=_times(s.high_gain_read_noise_e, k),
+        line_time_us=_times(s.line_time_us, k),
+    )
+    tones = state.tones and replace(state.tones, meter_px=state.tones.meter_px / k)
+    chain = readout(coarse.camera.sensor, state.exposure.gain_db)
+    return coarse, replace(state, chain=chain, tones=tones, quantiser=None)
+
+
+def _times(value: float | None, factor: float) -> float | None:
+    return None if value is None else value * factor
