@@ -17,7 +17,7 @@ from simulator.studies.lesson import PROBABILITY, Curve, Taken, Taught
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-DPI = 130
+CURVE_DPI = 150
 COLOURS = ("#1f5f8b", "#b5651d")
 MARKS = ("o", "s")
 FRAME_PX = (405, 720)
@@ -68,8 +68,8 @@ def draw_curve(path: Path, taught: Taught) -> None:
     from matplotlib.figure import Figure
 
     lesson = taught.lesson
-    figure = Figure(figsize=(8.6, 4.1), dpi=DPI, facecolor=PAPER)
-    left = figure.add_axes((0.095, 0.155, 0.805, 0.72))
+    figure = Figure(figsize=(7.4, 3.7), dpi=CURVE_DPI, facecolor=PAPER)
+    left = figure.add_axes((0.1, 0.16, 0.79, 0.71))
     right = left.twinx()
     if lesson.axis:
         x = np.array([t.step.value for t in taught.steps])
@@ -78,7 +78,7 @@ def draw_curve(path: Path, taught: Taught) -> None:
         left.set_xlabel(lesson.axis, size=9.5, color=INK)
     else:
         x = np.arange(len(taught.steps), dtype=float)
-        left.set_xticks(x, [fit_text(t.step.label, 1.35, (9,), 2).text for t in taught.steps])
+        left.set_xticks(x, [fit_text(t.step.label, 1.1, (9,), 2).text for t in taught.steps])
     for k, (panel, curve) in enumerate(zip((left, right), lesson.curves, strict=True)):
         _draw(panel, curve, x, taught, k)
     if lesson.curves[0].name == PROBABILITY:
@@ -88,9 +88,9 @@ def draw_curve(path: Path, taught: Taught) -> None:
             ha="right", va="top", transform=left.get_yaxis_transform(),
         )  # fmt: skip
     left.grid(color=RULE, linewidth=0.6)
-    title = fit_text(lesson.title, 7.9, (12, 11, 10), 1, bold=True)
+    title = fit_text(lesson.title, 7.0, (12, 11, 10), 1, bold=True)
     figure.text(0.02, 0.975, title.text, size=title.size, weight="bold", color=INK, va="top")
-    figure.savefig(path, dpi=DPI, metadata={"Software": "nightproof", "Title": lesson.title})
+    figure.savefig(path, dpi=CURVE_DPI, metadata={"Software": "nightproof", "Title": lesson.title})
 
 
 def _draw(panel: Axes, curve: Curve, x: NDArray[Any], taught: Taught, k: int) -> None:
