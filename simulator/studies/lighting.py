@@ -13,7 +13,7 @@ from simulator.annotations import one_of
 from simulator.camera.load import Camera
 from simulator.camera.rig import set_up
 from simulator.errors import InputError
-from simulator.files import bundled_names
+from simulator.files import bundled_names, find
 from simulator.light.eye_safety import EyeSafety, assess_infrared
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
@@ -194,6 +194,8 @@ def check(ask: Ask, money: Money) -> None:
             "Unknown kind of lamp.", key="--kind", given=ask.kind, allowed=one_of(KINDS)
         )
     money.check(priced(ask))
+    for name in ask.lights or ():
+        find("lights", name, key="--lights")
     for name in ask.cameras or ():
         Camera.load(name)
 

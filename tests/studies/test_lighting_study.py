@@ -11,9 +11,9 @@ import pytest
 from simulator.errors import InputError
 from simulator.light.darkness import Darkness
 from simulator.report.lighting_costs import cost, time_words
-from simulator.report.lighting_eyes import eye_cautions
+from simulator.report.lighting_eyes import eye_cautions, eyes_near
 from simulator.report.lighting_words import answer, hour_lines
-from simulator.studies.lighting import Ask, lighting, named, parse_point, priced
+from simulator.studies.lighting import Ask, check, lighting, named, parse_point, priced
 from simulator.studies.lighting_held import held_exposure
 from simulator.studies.lighting_lamps import KINDS, edge_share, flux_of, lamp_entry, with_lamp
 from simulator.studies.lighting_need import NoLamp, as_it_is
@@ -218,6 +218,9 @@ def test_what_is_at_fault_is_refused():
     scene, camera = load_pair("depot-gate-infrared", "plate-2mp-infrared", SMALL)
     with pytest.raises(InputError, match="kind"):
         lighting(scene, camera, Ask(kind="infrared"))
+    with pytest.raises(InputError) as refused:
+        check(Ask(lights=("infrared-850-lang",)), Money())
+    assert refused.value.key == "--lights"
     with pytest.raises(InputError, match="does not light"):
         lighting(scene, camera, Ask(at_m=(0.4, 25.0, 3.0), cameras=()))
     with pytest.raises(InputError) as refused:
@@ -313,6 +316,17 @@ def test_a_lamp_for_a_face(kind):
     else:
         # 100 W/sr at 1.24 m: 65 W/m2, within the limit of 100 W/m2
         assert "nobody looks away" in eyes and "exceed" not in eyes
+
+
+@pytest.mark.by_hand
+def test_the_eyes_of_someone_who_walks(found):
+    """1.75 m tall: eyes at 0.94 of that, 1.645 m; the lamp at (0.3, 0, 3.2), the feet at
+    (0.5, 30, 0)."""
+    scene, _ = load_pair("perimeter-fog", "fixed-2mp-lowlight")
+    lamp = replace(found.light, lamp_m=np.array([0.3, 0.0, 3.2]))
+    ((name, away),) = eyes_near(replace(found, scene=scene, light=lamp))
+    assert name == "walker"
+    assert away == pytest.approx(np.sqrt(0.2**2 + 30.0**2 + (3.2 - 1.645) ** 2))
 
 
 @pytest.mark.by_hand
