@@ -16,6 +16,8 @@ EYE_HEIGHT = 0.94
 
 DAZZLING_LUX = 30.0
 """Light of one lamp at the eyes, out of the dark, from which on glare is told (assumed)."""
+NEARER = 0.5
+"""Share of the distance of the scene to which people may come nearer (assumed)."""
 DAZZLES = "dazzles out of the dark"
 DEFER = (
     "Eye safety is an estimate from assumed numbers. The maker's classification of the lamp and a"
@@ -80,7 +82,7 @@ def _dazzled(found: Lighting, near: list[tuple[str, float]]) -> list[str]:
         text += f" Of the lamps beside it, this {DAZZLES}: {', '.join(bright)}."
     if bright or lux > DAZZLING_LUX:
         text += " Mount such a lamp high or to the side, or light the whole place evenly."
-    return [text]
+    return [text + _too_near(found, away)]
 
 
 def _exposed(found: Lighting, near: list[tuple[str, float]]) -> list[str]:
@@ -105,11 +107,21 @@ def _exposed(found: Lighting, near: list[tuple[str, float]]) -> list[str]:
             f" against the {CORNEA_LONG_W_M2:g} W/m² of the limit for long exposure. Infrared is"
             " not seen, so nobody looks away, and people may come nearer than the scene shows."
         )
-    worse = [
-        way.name
+    return [text + _too_near(found, away)]
+
+
+def _too_near(found: Lighting, away_m: float) -> str:
+    """Infrared lamps beside it that exceed the limit at eyes not much nearer than these."""
+    beyond = [
+        f"{way.name} ({way.eye.hazard_distance_m:.2f} m)"
         for way in found.ways
-        if way.sort == "lamp" and way.eye is not None and way.eye.hazard_distance_m > away
+        if way.sort == "lamp"
+        and way.eye is not None
+        and way.eye.hazard_distance_m > NEARER * away_m
     ]
-    if worse:
-        text += f" These lamps would exceed that limit there: {', '.join(worse)}."
-    return [text]
+    if not beyond:
+        return ""
+    return (
+        f" Of the lamps beside it these exceed {CORNEA_LONG_W_M2:g} W/m² at eyes within the"
+        f" distance told, too near for this place: {', '.join(beyond)}."
+    )

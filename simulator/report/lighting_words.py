@@ -195,11 +195,18 @@ def reasons(found: Lighting) -> list[str]:
             f" left; at twice as much {then:.0f} %, and the task succeeds in"
             f" {hundred(found.twice.probability)} pictures."
         )
-    washed = [w.name for w in found.ways if w.sort == "lamp" and clipped(w) >= WASHED]
-    if washed:
+    washed = [w for w in found.ways if w.sort == "lamp" and clipped(w) >= WASHED]
+    failing = [w.name for w in washed if w.judged.verdict != "legible"]
+    serving = [w.name for w in washed if w.judged.verdict == "legible"]
+    if failing:
         out.append(
-            f"More is not better here: with {', '.join(washed)}, more than {100 * WASHED:.0f} % of"
+            f"More is not better here: with {', '.join(failing)}, more than {100 * WASHED:.0f} % of"
             f" {target_words(found)} is white."
+        )
+    if serving:
+        out.append(
+            f"With {', '.join(serving)} more than {100 * WASHED:.0f} % of {target_words(found)} is"
+            " white, though the task still succeeds: look at their pictures before you choose one."
         )
     held = [w for w in found.ways if w.sort == "held"]
     if held:
