@@ -17,7 +17,7 @@ from simulator.camera.patch import patch_light
 from simulator.camera.rig import Rig
 from simulator.camera.sensor import readout
 from simulator.camera.settling import State, added_up, settle_camera
-from simulator.camera.wide_range import saturation, top_level
+from simulator.camera.wide_range import saturation
 from simulator.judge.contrast import bolder
 from simulator.judge.cycles import N50_CYCLES, critical_px
 from simulator.judge.figures import levels, plate_signal
@@ -33,8 +33,8 @@ AMPLE_CHARACTER_PX = 14.0
 AMPLE_CYCLES = 4.0
 """With ample pixels the Nyquist limit lies at so many times the cycles of an even chance."""
 WANTED_LEVEL = 0.5
-"""Level of the target's light parts, of what the camera can hold (of a dark target: of what the
-longest exposure can hold), when it is exposed for the target alone."""
+"""Level of the target's light parts, of what the longest exposure can hold, when it is exposed for
+the target alone."""
 FINER_SPLIT = 2
 """Samples a side of pixels that are already finer than the camera's own."""
 MOST_FINER = 16
@@ -205,13 +205,21 @@ def _level(sight: Sight, s: Situation) -> float:
     return own / s.state.chain.white_e
 
 
+def _middle(s: Situation) -> float:
+    """Level in units of white at which a target is exposed for itself.
+
+    Of a wide range it is that of the longest exposure: half of all that the range holds lies far
+    above it, where a short exposure alone still counts and the tone mapping presses hard.
+    """
+    return WANTED_LEVEL * saturation(s.rig.camera.sensor, s.state.chain)
+
+
 def _not_washed_out(sight: Sight, s: Situation) -> Situation | None:
     """A target above the middle level brought down to it, by gain and then by less light.
 
     The shutter stays, so that this asks for the level alone and not for movement or noise.
     """
-    top = top_level(s.rig.camera.wide_range, s.rig.camera.sensor, s.state.chain)
-    factor = WANTED_LEVEL * top / max(_level(sight, s), 1e-12)
+    factor = _middle(s) / max(_level(sight, s), 1e-12)
     if factor >= 1.0:
         return None
     gain = max(1.0, db_to_ratio(s.state.exposure.gain_db) * factor)
@@ -223,18 +231,13 @@ def _not_washed_out(sight: Sight, s: Situation) -> Situation | None:
 
 
 def _not_crushed(sight: Sight, s: Situation) -> Situation | None:
-    """A target below the middle level brought up to it by gain, within the camera's limit.
-
-    The middle is that of the longest exposure of a wide range, the one that is for what is dark:
-    half of all that the range holds lies far above it, where only a short exposure still counts.
-    """
+    """A target below the middle level brought up to it by gain, within the camera's limit."""
     gain, most = (
         db_to_ratio(s.state.exposure.gain_db), db_to_ratio(s.rig.camera.exposure.gain_max_db)
     )  # fmt: skip
     if gain >= most:
         return None
-    middle = WANTED_LEVEL * saturation(s.rig.camera.sensor, s.state.chain)
-    factor = min(middle / max(_level(sight, s), 1e-12), most / gain)
+    factor = min(_middle(s) / max(_level(sight, s), 1e-12), most / gain)
     return None if factor <= 1.0 else s._replace(state=_with_gain(s.rig, s.state, gain * factor))
 
 

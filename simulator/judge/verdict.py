@@ -17,7 +17,7 @@ CORNEA_LIMIT_W_M2 = 100.0
 """Infrared irradiance of the eye for more than 1000 s, IEC 62471:2006 (value from memory)."""
 HEIGHT_CAUTION_M = 2.0
 DONE = {"read": "legible", "detect": "detectable", "recognise": "recognisable",
-        "identify": "identifiable", "colour": "nameable by its colour"}  # fmt: skip
+        "identify": "identifiable", "colour": "nameable by colour"}  # fmt: skip
 
 
 def shown_word(word: str, task: str) -> str:

@@ -12,14 +12,14 @@ DONE = {
     "detect": "noticed",
     "recognise": "recognised",
     "identify": "identified",
-    "colour": "called by the name of its colour",
+    "colour": "given the name of its daylight colour",
 }
 ABILITY = {
     "read": "be read",
     "detect": "be noticed",
     "recognise": "be recognised",
     "identify": "be identified",
-    "colour": "be called by the name of its colour",
+    "colour": "be named by its colour",
 }
 NAMES = {
     "plate": "number plate",

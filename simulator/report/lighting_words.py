@@ -22,7 +22,7 @@ DONE = {
     "detect": "detected",
     "recognise": "recognised",
     "identify": "identified",
-    "colour": "given its right colour",
+    "colour": "given the name of its daylight colour",
 }
 HOT_SPOT = 1.2
 """Light on another thing over that on the target from which on it is told (chosen by us)."""

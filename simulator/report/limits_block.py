@@ -107,5 +107,7 @@ def _notes(verdict: Mapping[str, Any], left_out: Sequence[Mapping[str, Any]]) ->
 
 
 def _nothing(verdict: Mapping[str, Any]) -> str:
+    if verdict["limits"]:
+        return "No impairment that is known of takes a share\nworth a word."
     what = "task" if verdict["task"]["name"] == "read" else "answer"
     return f"Nothing worth mending: the {what} is\nas good as sure."

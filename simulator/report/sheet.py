@@ -47,7 +47,7 @@ HEADING_SIZES = (
 """Sizes [pt] of title, question and camera, and lines of title and question, largest first."""
 TASK_DONE = {
     "read": "every character read", "detect": "detected", "recognise": "recognised",
-    "identify": "identified", "colour": "called by its colour",
+    "identify": "identified", "colour": "named by its daylight colour",
 }  # fmt: skip
 
 
@@ -195,8 +195,9 @@ def _target(axes: Axes, verdict: dict[str, Any], target: NDArray[np.uint8]) -> N
     axes.set_xticks([])
     axes.set_yticks([])
     axes.set_anchor("N")
-    size = size_words(verdict["target"])
-    axes.set_xlabel(f"the target, pixel by pixel; {size}", size=9, color=SOFT)
+    text = f"the target, pixel by pixel; {size_words(verdict['target'])}"
+    fitted = fit_text(text, 0.335 * WIDTH_IN, (9, 8.5, 8), 1)
+    axes.set_xlabel(fitted.text, size=fitted.size, color=SOFT)
     _frame_off(axes)
 
 
