@@ -96,15 +96,16 @@ def customer_sentence(verdict: Mapping[str, Any]) -> str:
     what = f"The {thing(verdict)}"
     can = ABILITY[task]
     share = hundred(verdict["probability"])
+    shade = _shade(verdict)
     if word == "legible":
-        return f"{what} can {can} as planned: {share} it is {DONE[task]}."
+        return f"{what} can {can} as planned: {share} it is {DONE[task]}.{shade}"
     head = {
         "marginal": f"{what} can {can} only some of the time: {share} it is {DONE[task]}",
         "not legible": f"{what} cannot {can} as planned: {share} it is {DONE[task]}",
     }[word]
     limits = main_limits(verdict)
     if not limits:
-        return f"{head}.{_mending(verdict)}"
+        return f"{head}.{shade}{_mending(verdict)}"
     first = limits[0]
     why = cause(verdict, first["factor"])
     others = [f"that {cause(verdict, name)}" for name in first.get("together_with") or []]
@@ -113,7 +114,18 @@ def customer_sentence(verdict: Mapping[str, Any]) -> str:
         reason = f"; the reasons, which must be mended together, are {listed}"
     else:
         reason = f"; the first reason is that {why}"
-    return f"{head}{reason}.{_mending(verdict)}"
+    return f"{head}{reason}.{shade}{_mending(verdict)}"
+
+
+def _shade(verdict: Mapping[str, Any]) -> str:
+    """That a name may hold where the shade does not."""
+    colour = verdict["target"].get("colour")
+    if colour is None or verdict["verdict"] == "not legible" or colour["ciede2000"] < OTHER_SHADE:
+        return ""
+    return (
+        f" The name holds, not the shade: it shows {shade_words(colour['ciede2000'])} than by"
+        " daylight."
+    )
 
 
 def _mending(verdict: Mapping[str, Any]) -> str:
@@ -197,10 +209,11 @@ def change(remedy: Mapping[str, Any]) -> str:
     return f"{name} at {to}{unit} instead of {before}{unit}"
 
 
+OTHER_SHADE = 6.0
 SHADES = (
     (1.0, "the same shade"),
     (3.0, "hardly another shade"),
-    (6.0, "a slightly other shade"),
+    (OTHER_SHADE, "a slightly other shade"),
     (12.0, "another shade"),
 )
 """Colour difference CIEDE2000 below which a shade is told so; beyond, "a far other shade" (common

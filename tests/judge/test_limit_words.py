@@ -208,5 +208,14 @@ def test_a_name_is_not_called_a_true_colour():
     words = size_words({"colour": colour})
     assert words == "named red, by daylight red; a far other shade, CIEDE2000 16"
     assert "true" not in words
+    asked = {"name": "colour", "wanted_probability": 0.9}
+    target = {"kind": "vehicle-front", "text": None, "colour": colour}
+    said = customer_sentence(verdict_of(task=asked, target=target, verdict="legible", limits=[]))
+    assert said.endswith(
+        "The name holds, not the shade: it shows a far other shade than by daylight."
+    )
+    near = {**target, "colour": {**colour, "ciede2000": 2.0}}
+    said = customer_sentence(verdict_of(task=asked, target=near, verdict="legible", limits=[]))
+    assert "shade" not in said
     told = [shade_words(d) for d in (0.5, 2.0, 5.0, 10.0, 16.0)]
     assert len(set(told)) == 5 and told[0] == "the same shade"
