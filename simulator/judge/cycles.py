@@ -55,35 +55,28 @@ from simulator.camera.pipeline import State
 from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
 from simulator.judge.eye import WHITE_CD_M2, contrast_sensitivity, emitted, veil_of
-from simulator.judge.figures import CLIP_LEVEL, CRUSH_LEVEL, Transfer, transfer
+from simulator.judge.face_detail import face_area, kept_probability, kept_share
+from simulator.judge.figures import CLIP_LEVEL, CRUSH_LEVEL, Transfer, plate_signal, transfer
 from simulator.judge.local_mean import detail, levelled
+from simulator.judge.parts import BY_PARTS, critical_px, faceless
 from simulator.judge.silhouette import Silhouette, luma_levels
-from simulator.judge.target import (
-    JudgedTarget,
-    card_grid,
-    mean_wavelength_nm,
-    opaque_corners_m,
-    polygon_area,
-)
+from simulator.judge.target import JudgedTarget, mean_wavelength_nm
 from simulator.scene.model_targets import Face, Person
 from simulator.units import FloatArray, Image
 
 N50_CYCLES = {"detect": 1.0, "recognise": 4.0, "identify": 6.4}
 ROSE = 5.0
-BY_PARTS = ("recognise", "identify")
-"""Tasks that an outline alone does not serve where the target is a person."""
 LEAST_NOISE = 1e-9
 NYQUIST = 0.5
 STEPS = 400
-FACE_WIDTH_M = 0.16
 PATCHES = 12
 CONFIDENCE = 0.95
-OPAQUE_GRID = 64
 SHOWN_DEG = 4.0
 """The target is enlarged to this on the display: 4 cm from 0.6 m (assumed)."""
 DETAIL_SHARE, RIM_SHARE = 0.25, 0.1
 """Standard deviation of the mean that is taken off a head, which leaves detail of two cycles on the
 face and more, and width of the rim that is left out, both over the critical dimension (assumed)."""
+LEAST_FACE_PX = 12
 RIM_PX = 3
 """Least width of that rim, as far as demosaicing and sharpening reach."""
 PIXELS_PER_DEG = 42.0
@@ -99,7 +92,8 @@ class Cycles:
 
     `value`, `low`, `high` are mean and spread (`CONFIDENCE`) of the probability over the patches;
     `cycles` the mean number of cycles above threshold, `ratio` the mean V / V50, `contrast` the
-    mean contrast C on the display.
+    mean contrast C on the display; `kept` the share of a face's drawing that is kept, None for
+    anything but a face to be known.
     """
 
     value: float
@@ -110,6 +104,7 @@ class Cycles:
     ratio: float
     contrast: float
     critical_px: float
+    kept: float | None = None
 
 
 def task_probability(ratio: FloatArray | float) -> FloatArray:
@@ -189,63 +184,6 @@ def metric_50(task: str) -> float:
     return contrast_left(IDEAL_CONTRAST, sides, still, curve, width, IDEAL_LEVEL).metric
 
 
-def judged_part(rig: Rig, target: JudgedTarget, task: str) -> JudgedTarget:
-    """What of a target a task looks at: a person is known by the head, all else as a whole."""
-    if task not in BY_PARTS or not isinstance(target.thing, Person):
-        return target
-    head = target.indices[-1]
-    card = rig.world.cards[head]
-    low = np.floor(rig.view.project(opaque_corners_m(card))[0].min(axis=0)).astype(int)
-    high = np.ceil(rig.view.project(opaque_corners_m(card))[0].max(axis=0)).astype(int)
-    low = np.clip(low, 0, [rig.view.width_px, rig.view.height_px])
-    high = np.clip(high, 0, [rig.view.width_px, rig.view.height_px])
-    return replace(
-        target,
-        card=card,
-        card_index=head,
-        indices=(head,),
-        corners_px=rig.view.project(card.corners_m)[0],
-        box_px=(int(low[0]), int(low[1]), int(high[0]), int(high[1])),
-        depth_m=float(rig.view.project(card.centre_m)[1]),
-        distance_m=float(np.linalg.norm(rig.view.position_m - card.centre_m)),
-    )
-
-
-def critical_px(rig: Rig, target: JudgedTarget, silhouette: Silhouette) -> float:
-    """Critical dimension of a target in the picture [px], foreshortening included.
-
-    Faces and heads of persons: a width of 0.16 m. Whole persons: the square root of height times
-    width of the figure. Others: the square root of the card's area. What is hidden or cut off
-    counts as missing area.
-    """
-    card = target.card
-    person = isinstance(target.thing, Person)
-    if isinstance(target.thing, Face) or (person and len(target.indices) == 1):
-        half = card.across * FACE_WIDTH_M / 2.0
-        ends = rig.view.project(np.stack([card.centre_m - half, card.centre_m + half]))[0]
-        whole = float(np.linalg.norm(ends[1] - ends[0]))
-    elif person:
-        points = np.concatenate(
-            [card_grid(rig.world.cards[i], OPAQUE_GRID) for i in target.indices]
-        )
-        wide, high = np.ptp(rig.view.project(points)[0], axis=0)
-        whole = float(np.sqrt(wide * high))
-    else:
-        whole = float(np.sqrt(polygon_area(target.corners_px)))
-    return whole * float(np.sqrt(min(1.0, silhouette.area_px / opaque_px(rig, target))))
-
-
-def opaque_px(rig: Rig, target: JudgedTarget) -> float:
-    """Area that the opaque parts of the target's cards would cover unhidden [px^2]."""
-    total = 0.0
-    for i in target.indices:
-        card = rig.world.cards[i]
-        if float((rig.view.position_m - card.centre_m) @ card.normal) > 0.0:
-            share = len(card_grid(card, OPAQUE_GRID)) / OPAQUE_GRID**2
-            total += share * polygon_area(rig.view.project(card.corners_m)[0])
-    return max(total, 1e-9)
-
-
 def noise_of_patches(residual: Image, region: Image, sides_px: FloatArray) -> FloatArray:
     """Noise (n,) of means over square patches of a residual picture (rows, columns), above 0.
 
@@ -310,6 +248,10 @@ def judge_cycles(
     critical = critical_px(rig, target, silhouette)
     by_parts = isinstance(target.thing, Face | Person) and task in BY_PARTS
     inside = _core(silhouette.inside, max(RIM_PX, round(RIM_SHARE * critical)) if by_parts else 1)
+    if by_parts and not faceless(target):
+        face = face_area(target, silhouette)
+        # a head of few pixels has no oval
+        inside = face if np.count_nonzero(face) >= LEAST_FACE_PX else inside
     # a bright ring is noisier than a dark face before it
     region = (inside if by_parts else silhouette.inside | ring).astype(np.float32)
     sides = _sides(critical, mean.shape)
@@ -350,6 +292,10 @@ def judge_cycles(
         contrasts.append(contrast)
     ratios = np.array([one.metric for one in found]) / metric_50(task)
     chances = task_probability(ratios)
+    kept = None
+    if by_parts:
+        kept = kept_share(light, plate_signal(cut[-1], state), inside, critical, sigma)
+        chances = chances * kept_probability(kept, task)
     value = float(chances.mean())
     tail = 50.0 * (1.0 - CONFIDENCE)
     low, high = np.percentile(chances, [tail, 100.0 - tail])
@@ -362,6 +308,7 @@ def judge_cycles(
         float(ratios.mean()),
         float(np.mean(contrasts)),
         critical,
+        kept,
     )
 
 
@@ -375,11 +322,6 @@ def _without_mosaic(picture: Image) -> Image:
     """The picture averaged over two pixels each way: demosaiced noise, stronger on some colours'
     pixels, makes by the display's gamma a pattern of two pixels, which is no target."""
     return np.asarray(cv2.blur(picture, (2, 2)), dtype=np.float32)
-
-
-def faceless(target: JudgedTarget) -> bool:
-    """Whether a target is a person seen from behind."""
-    return isinstance(target.thing, Person) and target.thing.seen_from == "back"
 
 
 def _neither_white_nor_black(picture: NDArray[np.uint8]) -> NDArray[np.bool_]:

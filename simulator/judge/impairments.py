@@ -19,8 +19,9 @@ from simulator.camera.sensor import readout
 from simulator.camera.settling import State, added_up, settle_camera
 from simulator.camera.wide_range import saturation
 from simulator.judge.contrast import bolder
-from simulator.judge.cycles import N50_CYCLES, critical_px
+from simulator.judge.cycles import N50_CYCLES
 from simulator.judge.figures import levels, plate_signal
+from simulator.judge.parts import critical_px
 from simulator.judge.sight import Sight, View
 from simulator.judge.target import JudgedTarget, JudgedText
 from simulator.light.spectra import spectrum

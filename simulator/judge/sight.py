@@ -23,8 +23,8 @@ from simulator.camera.pipeline import State
 from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
 from simulator.judge.analytic import noise_field, read_windows
-from simulator.judge.cycles import judged_part
 from simulator.judge.matching import sample_windows, soften, window_maps
+from simulator.judge.parts import judged_part
 from simulator.judge.reading import LUMA, Reader, design_shapes
 from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import (

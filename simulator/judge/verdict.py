@@ -64,7 +64,7 @@ def cautions(scene: SceneModel, world: World) -> list[str]:
         if light.kind == "point" and light.spectrum.basis == "w_m2" and light.amount > 0.0:
             near = math.sqrt(light.amount / CORNEA_LIMIT_W_M2)
             out.append(
-                f"Infrared of '{light.name}': irradiance exceeds {CORNEA_LIMIT_W_M2:g} W/m2, the"
+                f"Infrared of '{light.name}': irradiance exceeds {CORNEA_LIMIT_W_M2:g} W/m², the"
                 f" IEC 62471 limit for long exposure of the eye, within about {near:.2f} m on its"
                 " axis. Invisible does not mean harmless: go by the maker's classification and a"
                 " competent person."

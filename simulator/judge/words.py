@@ -209,6 +209,8 @@ def change(remedy: Mapping[str, Any]) -> str:
     return f"{name} at {to}{unit} instead of {before}{unit}"
 
 
+WHOLE_DRAWING = 0.95
+"""A share of a face's drawing that is kept is told below this (chosen by us)."""
 OTHER_SHADE = 6.0
 SHADES = (
     (1.0, "the same shade"),
@@ -242,7 +244,11 @@ def size_words(target: Mapping[str, Any]) -> str:
         apart = colour["ciede2000"]
         return f"named {first}, by daylight {right}; {shade_words(apart)}, CIEDE2000 {apart:.0f}"
     if target.get("cycles") is not None:
-        return f"{target['cycles']:.1f} cycles resolved"
+        kept = target.get("drawing_kept")
+        lost = kept is not None and kept < WHOLE_DRAWING
+        return f"{target['cycles']:.1f} cycles resolved" + (
+            f", {100 * kept:.0f} % of the face's drawing kept" if lost else ""
+        )
     return f"characters {target['character_height_px']:.1f} px high"
 
 

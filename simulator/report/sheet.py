@@ -253,6 +253,10 @@ def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
     if s["irradiance_w_m2"] > 0.0:
         light += f", {s['irradiance_w_m2']:.2g} W/m$^2$ infrared"
     shutter = shutter_text(e["shutter_s"])
+    kept = verdict["target"].get("drawing_kept")
+    left = ("Modulation", f"{s['modulation']:.2f}")
+    if kept is not None:
+        left = ("Drawing of the face kept", f"{100 * kept:.0f} %")
     rows = [
         ("Mode, shutter, gain", f"{e['mode']}, {shutter}, {e['gain_db']:.0f} dB"),
         ("Iris; limited by", f"f/{e['f_number']:.1f}; {e['limited_by']}"),
@@ -262,10 +266,10 @@ def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
         ("Light on the target", light),
         ("Electrons, light / dark", f"{s['electrons_light']:.0f} / {s['electrons_dark']:.0f}"),
         ("Signal to noise", snr_text(s["snr_db"])),
-        ("Modulation", f"{s['modulation']:.2f}"),
+        left,
         ("At full white (clipped)", f"{100 * s['clipped_fraction']:.0f} %"),
         ("Motion blur", f"{s['motion_blur_px']:.1f} px"),
-    ]  # fmt: skip
+    ]
     _table(axes, "The target in figures", rows, 0.46)
     both = f"class: {g['density_edition']}"
     if "density_class_2025" in g:

@@ -18,8 +18,9 @@ from simulator.camera.pipeline import (
 from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
 from simulator.judge.colour_naming import Naming
-from simulator.judge.cycles import Cycles, judged_part
+from simulator.judge.cycles import Cycles
 from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
+from simulator.judge.parts import judged_part
 from simulator.judge.picture_figures import PictureFigures, picture_figures
 from simulator.judge.readers import reader_of
 from simulator.judge.sight import Sight, View

@@ -253,6 +253,7 @@ def _predict(
                 target.character_height_px if isinstance(target, JudgedText) else None
             ),
             "cycles": probability.cycles if isinstance(probability, Cycles) else None,
+            "drawing_kept": probability.kept if isinstance(probability, Cycles) else None,
             "colour": colour_table(probability) if isinstance(probability, Naming) else None,
         },
         "targets": targets,
@@ -284,7 +285,7 @@ def _predict(
         "mosaic": (mosaic, "DN"),
         "frame": (frame, "8-bit levels"),
         "patch_rate": (judged.patch, "e-/s per pixel"),
-        "lights": (_lit(rows), "lx or W/m2 on the target"),
+        "lights": (_lit(rows), "lx or W/m² on the target"),
     }
     say("done", 1.0)
     return Result(scene, camera, rig, state, target, verdict, frame, stages)

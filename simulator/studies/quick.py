@@ -16,8 +16,8 @@ from simulator.camera.patch import PatchPlan, Traces
 from simulator.camera.recording import recorded, with_quantiser
 from simulator.camera.rig import Rig, set_up
 from simulator.camera.settling import State, rig_as_exposed, settle_camera
-from simulator.judge.cycles import judged_part
 from simulator.judge.lighting import contributions, totals
+from simulator.judge.parts import judged_part
 from simulator.judge.silhouette import look_of, luma_levels, seen_silhouette
 from simulator.judge.target import (
     JudgedTarget,

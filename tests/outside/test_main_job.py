@@ -7,14 +7,25 @@ it, too few pixels cannot be helped. The sizes that decide each case are worked 
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
+from simulator.files import find
+from simulator.judge.face_detail import face_area
+from simulator.judge.silhouette import find_silhouette, luma_levels
 from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 from simulator.studies.quick import quick
 
 pytestmark = pytest.mark.by_hand
 TRIALS = 48
+LAMP = """
+[[illuminator]]
+name = "lamp"
+use = "white-led-spot"
+beside_camera_m = [0.1, 0.0, 0.0]
+aim_m = [0.0, 1.2, 1.62]
+"""
 
 
 def verdict_of(scene, camera, *sets, seed=7):
@@ -123,3 +134,37 @@ def test_nobody_is_detected_where_the_picture_shows_nobody(changes):
     clear = ("air.visibility_m=20000",)
     seen = quick(*load_pair("perimeter-fog", "fixed-2mp-lowlight", clear), seed=5)
     assert seen.probability > 0.9
+
+
+def grey_levels_of_face(result):
+    """Different grey levels within the oval of a face."""
+    silhouette = find_silhouette(result.rig, result.target)
+    luma = luma_levels(silhouette.cut(result.frame))
+    return len(np.unique(luma[face_area(result.target, silhouette)].round()))
+
+
+def test_a_near_face_washed_out_by_its_own_lamp_is_not_identified(tmp_path):
+    """A caller 1.2 m away, 140 px across, under a lamp beside the lens: metering the dark street on
+    average, the camera shows a white oval with a faint eye; held back, all of the face.
+
+    Passport photographs are to hold 128 grey levels within the face (ISO/IEC 19794-5:2005, from
+    memory): the fair picture does, the washed-out one does not.
+    """
+    lit = tmp_path / "lit.toml"
+    lit.write_text(find("scenes", "entry-panel-face").read_text() + LAMP)
+    # the usual frame, with a quarter of the pixels each way
+    coarse = ["sensor.width_px=480", "sensor.height_px=270"]
+    coarse += ["lens.use=varifocal-2.8-12", "lens.focal_length_mm=3.0"]
+    white, fair = (
+        predict(
+            *load_pair(lit, "fixed-2mp-lowlight", [*coarse, f"exposure.target_level={x}"]), seed=7
+        )
+        for x in (0.18, 0.05)
+    )
+    assert white.verdict["geometry"]["pixels_per_m"] > 800.0
+    assert grey_levels_of_face(white) < 128 <= grey_levels_of_face(fair)
+    assert white.verdict["probability"] < 0.3
+    assert white.verdict["target"]["drawing_kept"] < 0.35
+    assert white.verdict["limits"][0]["factor"] == "clipping", told(white.verdict)
+    assert fair.verdict["probability"] > 0.95
+    assert fair.verdict["target"]["drawing_kept"] > 0.9
