@@ -97,7 +97,7 @@ def read_all(engine_python: str, *, faint: bool = False) -> None:
             "Texts of seven random characters read whole by an OCR engine, two pictures of each.",
             f"Engine: {found['engine']}, {found['runtime']}; recognition model of the wheel, only",
             "capitals and digits let through its decoder, look-alikes O 0 and I 1 counted as one;",
-            "the surer of a plain and a smoothed reading of the line, enlarged to 48 rows.",
+            "the surest of eight readings of the line (two margins, four smoothings), at 48 rows.",
             f"Made by tools/calibrate_reader.py {command_name} on {today}.",
             "Lengths in pixels; blur: standard deviation of a Gaussian; noise: standard deviation",
             "over the step from ink to paper; pixel aperture and eight bits in addition.",

@@ -24,7 +24,7 @@ ROOT = Path(__file__).resolve().parents[1]
 TABLE = ROOT / "tests" / "outside" / "ocr" / "read_rates.csv"
 FAINT_TABLE = TABLE.with_name("faint_rates.csv")
 SEED = 20_250_101
-TEXTS = 25
+TEXTS = 50
 FRAMES = 2
 """Pictures of each text, each with its own noise and place on the pixel grid."""
 OWN = ("dark-on-white-520x110", "dark-on-white-520x111-wide")

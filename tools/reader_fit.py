@@ -24,11 +24,14 @@ from simulator.judge.specimens import (
 )
 from simulator.scene.targets.plate import plate_design
 
-FIT_TEXTS = 12
-"""Of the engine's 25 texts of each condition, so many take part in the fit."""
+FIT_TEXTS = 25
+"""Of the engine's 50 texts of each condition, so many take part in the fit."""
 FRAMES = 12
 """Noisy pictures of each specimen that the reader is given in the report."""
 FIT_FRAMES = 8
+MOST_CONTRAST_NOISE = 0.78
+"""With more, large sharp letters of some designs are no longer read 995 times in 1000, as they are
+to be (tests/judge/test_reading_laws.py); the engine reads all of its own."""
 STEPS = 60
 PAGE = ROOT / "docs" / "reading.md"
 PLOT = ROOT / "docs" / "reading-reliability.png"
@@ -82,8 +85,9 @@ def fit() -> None:
     def reader(v: np.ndarray) -> Reader:
         a, b, c, d = np.exp(v)
         return replace(
-            MACHINE, contrast_noise=a, efficiency=min(1.0, b), floor_px=c, misfit_noise=d
-        )
+            MACHINE, contrast_noise=min(MOST_CONTRAST_NOISE, a), efficiency=min(1.0, b),
+            floor_px=c, misfit_noise=d,
+        )  # fmt: skip
 
     def loss(v: np.ndarray) -> float:
         found = [share_read(reader(v), p) for p in pictured]
@@ -230,7 +234,7 @@ def _plot(rows: list[Row], engine: np.ndarray, machine: np.ndarray, held: np.nda
                          edgecolors=colour, alpha=0.8, label=label)  # fmt: skip
     axis.set(
         xlabel="probability that the machine reader reads the whole text",
-        ylabel="share read by the OCR engine (50 pictures)",
+        ylabel="share read by the OCR engine (100 pictures)",
         title="Reliability of the machine reader: filled held out, open fitted",
         xlim=(-0.04, 1.04), ylim=(-0.04, 1.04), aspect="equal",
     )  # fmt: skip

@@ -29,7 +29,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from simulator.camera.lens import fine_frequencies, gaussian_mtf
-from simulator.judge.matching import place_offsets
+from simulator.judge.matching import NEAR, place_offsets, without_neighbours
 from simulator.judge.reading import Reader
 from simulator.judge.shapes import Shapes
 from simulator.judge.templates import (
@@ -255,8 +255,22 @@ def noise_field(shapes: Shapes) -> tuple[int, int]:
     return _field(window_shape(shapes)[1] + 2 * SHIFT)
 
 
+def _near(shapes: Shapes, text: str) -> NDArray[np.bool_]:
+    """Which characters (n - 1,) of a text in one line have the next one at the usual gap."""
+    ends = np.cumsum([len(group) for group in text.split(" ")])[:-1]
+    near = np.ones(len(text.replace(" ", "")) - 1, dtype=np.bool_)
+    if shapes.group_gap_mm - shapes.gap_mm > NEAR * shapes.width_mm:
+        near[ends - 1] = False
+    return near
+
+
 def read_windows(
-    shapes: Shapes, text: str, reader: Reader, seen: Image, noise_power: FloatArray
+    shapes: Shapes,
+    text: str,
+    reader: Reader,
+    seen: Image,
+    noise_power: FloatArray,
+    near: NDArray[np.bool_] | None = None,
 ) -> AnalyticReading:
     """Probability that a text is read from its mean windows and the power of their noise.
 
@@ -267,6 +281,9 @@ def read_windows(
     noise_power
         Power of the picture's noise at the frequencies of the real transform of `noise_field`;
         its mean over all frequencies is the variance of a sample [levels^2].
+    near
+        Which characters (n - 1,) have the next one beside them; without it as the text's spaces
+        tell. A reader `in_context` is taken to know its neighbours.
     """
     settled = reader.settle(shapes, seen)
     templates, step = settled.templates, settled.step
@@ -276,6 +293,9 @@ def read_windows(
     shaping = np.sqrt(power.ravel()[space.frequencies]).astype(np.float32)
     external = space.external @ (space.spectrum * np.tile(shaping, 2)[:, None])
     indices = shapes.indices(text)
+    if reader.in_context:
+        near = _near(shapes, text) if near is None else near
+        seen = without_neighbours(seen[None], indices[None], near, templates, step)[0]
     offsets = place_offsets(seen, templates, step)
     weight = np.float32(1.0 / step)
     p, d = np.empty(len(seen)), np.empty(len(seen))

@@ -55,7 +55,7 @@ from simulator.camera.pipeline import State
 from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
 from simulator.judge.eye import WHITE_CD_M2, contrast_sensitivity, emitted, veil_of
-from simulator.judge.face_detail import face_area, kept_probability, kept_share
+from simulator.judge.face_detail import kept_probability, kept_share, known_by
 from simulator.judge.figures import CLIP_LEVEL, CRUSH_LEVEL, Transfer, plate_signal, transfer
 from simulator.judge.local_mean import detail, levelled
 from simulator.judge.parts import BY_PARTS, critical_px, faceless
@@ -76,7 +76,6 @@ SHOWN_DEG = 4.0
 DETAIL_SHARE, RIM_SHARE = 0.25, 0.1
 """Standard deviation of the mean that is taken off a head, which leaves detail of two cycles on the
 face and more, and width of the rim that is left out, both over the critical dimension (assumed)."""
-LEAST_FACE_PX = 12
 RIM_PX = 3
 """Least width of that rim, as far as demosaicing and sharpening reach."""
 PIXELS_PER_DEG = 42.0
@@ -248,10 +247,9 @@ def judge_cycles(
     critical = critical_px(rig, target, silhouette)
     by_parts = isinstance(target.thing, Face | Person) and task in BY_PARTS
     inside = _core(silhouette.inside, max(RIM_PX, round(RIM_SHARE * critical)) if by_parts else 1)
-    if by_parts and not faceless(target):
-        face = face_area(target, silhouette)
-        # a head of few pixels has no oval
-        inside = face if np.count_nonzero(face) >= LEAST_FACE_PX else inside
+    known = known_by(target, silhouette, task)
+    if known is not silhouette.inside:
+        inside = known
     # a bright ring is noisier than a dark face before it
     region = (inside if by_parts else silhouette.inside | ring).astype(np.float32)
     sides = _sides(critical, mean.shape)

@@ -22,8 +22,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.judge.local_mean import detail, smooth
+from simulator.judge.parts import BY_PARTS, faceless
 from simulator.judge.silhouette import Silhouette
 from simulator.judge.target import JudgedTarget
+from simulator.scene.model_targets import Face, Person
 from simulator.scene.targets.head import CARD_ABOVE_M, CARD_HEIGHT_M, CARD_WIDTH_M
 from simulator.units import Image
 
@@ -35,6 +37,7 @@ FINEST_CYCLES = 12.0
 Bennett and Sekuler 1999; from memory)."""
 HALF_KEPT = {"recognise": 0.25, "identify": 0.4}
 KEPT_STEEPNESS = 2.0
+LEAST_FACE_PX = 12
 EVEN = 1e-4
 """A face whose detail has no more than this contrast is even: the last digits of its numbers."""
 
@@ -51,6 +54,17 @@ def face_area(target: JudgedTarget, silhouette: Silhouette) -> NDArray[np.bool_]
     y = places[..., 1] / places[..., 2] - CARD_ABOVE_M - OVAL_MIDDLE_M[1]
     oval = (x / OVAL_HALF_M[0]) ** 2 + (y / OVAL_HALF_M[1]) ** 2 < 1.0
     return np.asarray(oval & silhouette.inside)
+
+
+def known_by(target: JudgedTarget, silhouette: Silhouette, task: str) -> NDArray[np.bool_]:
+    """Pixels (rows, columns) by which a target is judged for a task: a face's oval, else all."""
+    by_face = task in BY_PARTS and isinstance(target.thing, Face | Person)
+    if by_face and not faceless(target):
+        face = face_area(target, silhouette)
+        # a head of few pixels has no oval
+        if np.count_nonzero(face) >= LEAST_FACE_PX:
+            return face
+    return silhouette.inside
 
 
 def kept_share(

@@ -20,6 +20,7 @@ from simulator.camera.settling import State, added_up, settle_camera
 from simulator.camera.wide_range import saturation
 from simulator.judge.contrast import bolder
 from simulator.judge.cycles import N50_CYCLES
+from simulator.judge.face_detail import known_by
 from simulator.judge.figures import levels, plate_signal
 from simulator.judge.parts import critical_px
 from simulator.judge.sight import Sight, View
@@ -155,11 +156,12 @@ def _silent_sensor(_: Sight, s: Situation) -> Situation | None:
     return s._replace(rig=rig)
 
 
-def _ample_light(_: Sight, s: Situation) -> Situation | None:
+def _ample_light(sight: Sight, s: Situation) -> Situation | None:
     """Every light stronger by one factor, so that base gain and a short shutter suffice.
 
     The iris stays where it is, and no frames are added up any more. The camera meters anew: where
-    metering leaves the target too bright or too dark, it stays so.
+    metering left the target too bright or too dark, it stays so. A target that was not too bright
+    before is brought down to the middle level, so that no new impairment comes in.
     """
     rig, exposure = s.rig, s.state.exposure
     settings = rig.camera.exposure
@@ -176,13 +178,20 @@ def _ample_light(_: Sight, s: Situation) -> Situation | None:
         brighter = replace(brighter, camera=single)
     brighter = changed(brighter, "exposure", iris="fixed")
     state = replace(settle_camera(brighter, s.state.mode), quantiser=s.state.quantiser)
-    return s._replace(rig=brighter, state=state)
+    lit = s._replace(rig=brighter, state=state)
+    most = max(_middle(s), _level(sight, s))
+    level = _level(sight, lit)
+    if level > most:
+        switches = replace(brighter.switches, light_scale=scale * most / level)
+        lit = lit._replace(rig=replace(brighter, switches=switches))
+    return lit
 
 
 def _signal(sight: Sight, s: Situation) -> tuple[float, float, float]:
     """Signal of light and dark parts, and of the target as a whole [e-/s], of the target at rest.
 
-    Of a target without text, of the lighter and the darker of target and surround.
+    Of a target without text, of the lighter and the darker of target and surround; of a person to
+    be known, of the face.
     """
     view = view_of(sight, s)
     still = _held_still(s.rig)
@@ -195,7 +204,7 @@ def _signal(sight: Sight, s: Situation) -> tuple[float, float, float]:
         return light, dark, light
     assert view.silhouette is not None
     signal = plate_signal(rate, s.state)
-    own = float(signal[view.silhouette.inside].mean())
+    own = float(signal[known_by(s.target, view.silhouette, sight.task)].mean())
     ring = float(signal[view.silhouette.ring].mean()) if np.any(view.silhouette.ring) else own
     return max(own, ring), min(own, ring), own
 
@@ -355,7 +364,7 @@ MEANINGS = {
     "processing": "no noise reduction, sharpening or line limit",
     "compression": "no codec",
     "sensor noise": "a sensor without noise of its own; photon noise stays",
-    "light": "so much light that base gain and a short shutter suffice, metered as before",
+    "light": "so much light that base gain and a short shutter suffice, at most at a middle level",
     "clipping": "a target that is too bright brought down to a middle level",
     "crushed shadow": "a target too dark in the picture brought up by gain, within its limit",
     "pixels": "pixels so fine that they lose nothing the task needs",

@@ -13,6 +13,8 @@ from simulator.units import FloatArray, Image
 
 CHUNK = 64
 """Frames matched at a time."""
+NEAR = 0.15
+"""Neighbours stand at the usual gap if they do so within this share of a character (assumed)."""
 
 
 def soften(frames: Image, sigma_px: float) -> Image:
@@ -105,6 +107,53 @@ def best_symbols(windows: Image, templates: Templates, step: float) -> NDArray[n
             top[part] = np.where(better, value, top[part])
             found = templates.symbols[best].reshape(-1, characters)
             out[part] = np.where(better, found, out[part])
+    return out
+
+
+def near_neighbours(cells_px: FloatArray, gap_share: float) -> NDArray[np.bool_]:
+    """Whether each character (n - 1,) but the last has the next one beside it at the usual gap.
+
+    Parameters
+    ----------
+    cells_px
+        Corners (n, 4, 2) of the characters in the order of reading [px].
+    gap_share
+        The usual gap over the width of a character.
+    """
+    across = cells_px[:-1, 1] - cells_px[:-1, 0]
+    down = cells_px[:-1, 3] - cells_px[:-1, 0]
+    gap = cells_px[1:, 0] - cells_px[:-1, 1]
+    along = (gap * across).sum(axis=1) / (across**2).sum(axis=1)
+    below = (gap * down).sum(axis=1) / (down**2).sum(axis=1)
+    return np.asarray((np.abs(along - gap_share) < NEAR) & (np.abs(below) < NEAR))
+
+
+def without_neighbours(
+    windows: Image,
+    letters: NDArray[np.int64],
+    near: NDArray[np.bool_],
+    templates: Templates,
+    step: float,
+) -> Image:
+    """Windows (frames, characters, rows, columns) less what their neighbours run into them.
+
+    Parameters
+    ----------
+    letters
+        What each character (frames, characters) is taken for, as places in the alphabet.
+    near
+        Which characters (characters - 1,) have the next one beside them.
+    step
+        From paper to ink [levels].
+    """
+    out = windows.copy()
+    none = templates.beside.shape[1] - 1
+    scaled = templates.beside * np.float32(step)
+    last = letters.shape[1] - 1
+    for c in range(last + 1):
+        left = letters[:, c - 1] if c > 0 and near[c - 1] else np.full(len(letters), none)
+        right = letters[:, c + 1] if c < last and near[c] else np.full(len(letters), none)
+        out[:, c] -= scaled[0][left] + scaled[1][right]
     return out
 
 

@@ -25,11 +25,12 @@ PERSON = Reader(
 )
 MACHINE = Reader(
     name="machine",
-    contrast_noise=0.681,
-    efficiency=0.205,
-    floor_px=0.612,
-    misfit_noise=5.117,
+    contrast_noise=0.78,
+    efficiency=0.237,
+    floor_px=0.623,
+    misfit_noise=4.135,
     level_noise=3.0,
+    in_context=True,
     shared_noise=0.9,
     assumption="The reader is a program that knows where the text is, as good as one general text"
     " recogniser on drawn plates; yours may be better or worse.",

@@ -17,6 +17,8 @@ the text is and which way its letters run, and lacks what real readers lack:
 - trust in what looks strange: where the best template leaves much unexplained (the smear of motion,
   a foreign lettering), noise is added, `misfit_noise` times the share of the letter's power that is
   not explained times its rms contrast;
+- its neighbours: it expects the average of them. A reader `in_context` reads once more, less what
+  the neighbours that it has read run into each character;
 - full use of the picture: the noise of the picture counts 1 / `efficiency` times in power, by
   noise that the picture's noise induces in the reader (Burgess and Colborne 1988; from memory).
 
@@ -35,9 +37,11 @@ from numpy.typing import NDArray
 from simulator.judge.matching import (
     add_noise,
     best_symbols,
+    near_neighbours,
     sample_windows,
     soften,
     window_maps,
+    without_neighbours,
 )
 from simulator.judge.shapes import (
     Shapes,
@@ -90,6 +94,7 @@ class Reader:
     level_noise: float = LEVEL_NOISE
     shared_noise: float = 0.0
     misfit_noise: float = 0.0
+    in_context: bool = False
     assumption: str = ""
     variants: tuple[Variant, ...] = VARIANTS
     softness: tuple[float, ...] = SOFTNESS
@@ -153,6 +158,13 @@ class Reader:
         settled = self.settle(shapes, windows.mean(axis=0))
         self._see(windows, settled, seed, first, shared_seed)
         found = best_symbols(windows, settled.templates, settled.step)
+        if self.in_context:
+            near = near_neighbours(cells_px, shapes.gap_mm / shapes.width_mm)
+            _, first_letter = np.unique(shapes.symbols, return_index=True)
+            windows = without_neighbours(
+                windows, first_letter[found], near, settled.templates, settled.step
+            )
+            found = best_symbols(windows, settled.templates, settled.step)
         truth = shapes.symbols[shapes.indices(text)]
         return np.asarray(found == truth[None, :])
 

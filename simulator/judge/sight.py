@@ -23,7 +23,7 @@ from simulator.camera.pipeline import State
 from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
 from simulator.judge.analytic import noise_field, read_windows
-from simulator.judge.matching import sample_windows, soften, window_maps
+from simulator.judge.matching import near_neighbours, sample_windows, soften, window_maps
 from simulator.judge.parts import judged_part
 from simulator.judge.reading import LUMA, Reader, design_shapes
 from simulator.judge.silhouette import Silhouette, seen_silhouette
@@ -203,4 +203,5 @@ def few_pictures(
     left = (windows - mean) * np.float32(np.sqrt(len(frames) / (len(frames) - 1.0)))
     spectrum = np.fft.rfft2(left, s=noise_field(shapes))
     power = (np.abs(spectrum) ** 2).mean(axis=(0, 1)) / (rows * columns)
-    return read_windows(shapes, text, reader, mean, power).value
+    near = near_neighbours(target.cells_px, shapes.gap_mm / shapes.width_mm)
+    return read_windows(shapes, text, reader, mean, power, near).value

@@ -87,7 +87,9 @@ class Templates:
 
     `plain` (n, samples) their looks in steps from paper to ink, of zero mean; `values` (n, samples)
     the filters K^-1 t, `bias` (n,) half of t' K^-1 t, `precision` (samples, samples) K^-1
-    (`bank_of`); `symbols` (n,) what each stands for.
+    (`bank_of`); `symbols` (n,) what each stands for. `beside` (2, n + 1, rows + 2 SHIFT, columns +
+    2 SHIFT) is what a neighbour on the left and on the right, each of the n and at last none, adds
+    to a sought window beyond the average neighbour, in steps from paper to ink.
     """
 
     values: Image
@@ -95,6 +97,7 @@ class Templates:
     precision: Image
     plain: Image
     symbols: NDArray[np.int64]
+    beside: Image
     rows: int
     columns: int
 
@@ -166,15 +169,35 @@ def letter_windows(shapes: Shapes, variant: Variant | None = None, shift: int = 
     return out
 
 
-def _soft_line(length: int, sigma: float, moved: float = 0.0) -> Image:
-    """Matrix (kept, length) that blurs a line of samples, moves it and cuts `ROOM` off each end.
+def _soft_line(length: int, sigma: float, moved: float = 0.0, room: int = ROOM) -> Image:
+    """Matrix (kept, length) that blurs a line of samples, moves it and cuts `room` off each end.
 
     A Gaussian of standard deviation `sigma` [samples], `moved` samples on; paper all round.
     """
-    at = np.arange(ROOM, length - ROOM)[:, None] - moved - np.arange(length)
+    at = np.arange(room, length - room)[:, None] - moved - np.arange(length)
     reach = np.arange(-length, length + 1) + moved - round(moved)
     weight = np.exp(-0.5 * (at / sigma) ** 2) / np.exp(-0.5 * (reach / sigma) ** 2).sum()
     return np.asarray(weight, dtype=np.float32)
+
+
+def _neighbours(ink: Image, sigma: float, step: float) -> Image:
+    """`Templates.beside` of every cut (cuts, 2, n + 1, rows, columns), for dark ink on light.
+
+    Parameters
+    ----------
+    ink
+        Letters (cuts, n, rows, columns) with `ROOM` around them.
+    sigma, step
+        Softness, and from one letter to the next [samples].
+    """
+    room = ROOM - SHIFT
+    tall = _soft_line(ink.shape[2], sigma, room=room) @ ink
+    sides = np.stack(
+        [tall @ _soft_line(ink.shape[3], sigma, side, room).T for side in (-step, step)], axis=1
+    )
+    usual = NEIGHBOUR * sides.mean(axis=2, keepdims=True)
+    none = np.zeros_like(usual)
+    return np.asarray(np.concatenate([sides, none], axis=2) - usual, dtype=np.float32)
 
 
 class Settled(NamedTuple):
@@ -258,10 +281,11 @@ def bank_of(shapes: Shapes, variants: tuple[Variant, ...], softness: tuple[float
         filters = plain @ precision
         bias = 0.5 * (filters * plain).sum(axis=2)
         kept = precision.astype(np.float32)
-        for into, f, b, p in zip(made, filters, bias, plain, strict=True):
+        near = _neighbours(ink, sigma, step) * np.float32(sign)
+        for into, f, b, p, n in zip(made, filters, bias, plain, near, strict=True):
             into.append(
                 Templates(f.astype(np.float32), b.astype(np.float32), kept, p, shapes.symbols,
-                          rows, columns)
+                          n, rows, columns)
             )  # fmt: skip
     choices = tuple(t for cut in made for t in cut)
     stacked = np.concatenate(

@@ -245,10 +245,10 @@ def size_words(target: Mapping[str, Any]) -> str:
         return f"named {first}, by daylight {right}; {shade_words(apart)}, CIEDE2000 {apart:.0f}"
     if target.get("cycles") is not None:
         kept = target.get("drawing_kept")
-        lost = kept is not None and kept < WHOLE_DRAWING
-        return f"{target['cycles']:.1f} cycles resolved" + (
-            f", {100 * kept:.0f} % of the face's drawing kept" if lost else ""
-        )
+        told = ""
+        if kept is not None and kept < WHOLE_DRAWING:
+            told = f", {100 * kept:.0f} % of the face's drawing kept"
+        return f"{target['cycles']:.1f} cycles resolved{told}"
     return f"characters {target['character_height_px']:.1f} px high"
 
 

@@ -108,6 +108,13 @@ def _fall(xy: FloatArray, packed: PackedView) -> float:
     return float(1.0 - (1.0 - packed.corner_light) * min(1.0, radius2 / packed.circle_px**2))
 
 
+def _image_of(view: View, straight_px: FloatArray) -> FloatArray:
+    """Image (2,) of a place in a pinhole picture [px]; where distortion has none, far beside the
+    picture, the place itself."""
+    bent = view.bent(straight_px)
+    return bent if np.all(np.isfinite(bent)) else straight_px
+
+
 def _lamps(world: World, view: View, packed: PackedView, lights: PackedLights) -> list[_Bright]:
     out = []
     for emitter in world.emitters:
@@ -117,9 +124,10 @@ def _lamps(world: World, view: View, packed: PackedView, lights: PackedLights) -
             continue
         u = offset / d
         intensity = beam_intensity(emitter.light, u[0], u[1], u[2], lights)
-        xy, z = view.project(emitter.position_m)
-        if intensity <= 0.0 or z <= 0.0:
+        straight, z = view.project_straight(emitter.position_m)
+        if intensity <= 0.0 or z <= 1e-9:
             continue
+        xy = _image_of(view, straight)
         total = (
             np.pi * lights.coefficient[emitter.light, 0] * (intensity / d**2)
             * view.focal_px**2 * (z / d) * _fall(xy, packed) * np.exp(-lights.extinction * d)
@@ -135,7 +143,7 @@ def _suns(view: View, packed: PackedView, lights: PackedLights) -> list[_Bright]
         right, down, ahead = view.axes @ lights.direction[i]
         if ahead <= 1e-3 or lights.amount[i] <= 0.0:
             continue
-        xy = view.bent(np.array([right, down]) / ahead * view.focal_px + packed.centre)
+        xy = _image_of(view, np.array([right, down]) / ahead * view.focal_px + packed.centre)
         total = (
             np.pi * lights.coefficient[i, 0] * lights.amount[i]
             * view.focal_px**2 * ahead * _fall(xy, packed)

@@ -30,7 +30,7 @@ from simulator.studies.quick import quick
 
 FRESH_SEED = 7919
 """Added to the seed where something is proved."""
-PROOF_TRIALS = 90
+PROOF_TRIALS = 180
 RESERVE = 0.5
 """The search asks for this share of what the wanted probability lacks to certainty on top of it, so
 that what it finds also holds on other noise."""

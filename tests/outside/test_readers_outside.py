@@ -23,8 +23,8 @@ from simulator.judge.templates import Variant
 from simulator.scene.targets.plate import plate_design
 
 TOOLS = Path(__file__).resolve().parents[2] / "tools"
-TEXTS = 4
-"""Of the engine's own 25 texts of each condition, the first so many."""
+TEXTS = 12
+"""Of the engine's own 50 texts of each condition, the first so many."""
 SHAPES = design_shapes(plate_design("dark-on-white-520x110"))
 
 
@@ -60,7 +60,7 @@ def test_the_machine_reads_as_often_as_the_engine(compared):
     assert len(rows) >= 90
     difference = machine - engine
     # 0.08 was wanted; what is reached stands in docs/reading.md, and this keeps it from growing
-    assert np.abs(difference).mean() < 0.1
+    assert np.abs(difference).mean() < 0.09, difference.round(2)
     assert abs(difference.mean()) < 0.03
     for series in ("height", "blur", "motion", "noise", "mixed"):
         part = np.array([r.series == series for r in rows])
