@@ -158,7 +158,7 @@ class Search:
             sets,
             None,
             max(lever.effort for lever, _ in choices) + 0.5 * (len(choices) - 1),
-            (*self.effects(sets), *dict.fromkeys(fixed)),
+            (*dict.fromkeys(fixed), *self.effects(sets)),
             tuple(dict.fromkeys(t for lever, step in choices for t in lever.cautions_at(step))),
             ()
             if alone

@@ -296,11 +296,14 @@ def test_a_lamp_for_a_face(kind):
     """The caller's eyes, 1.2 m away, are told; nothing speaks of plates."""
     from simulator.report.lighting_tables import verdict_table
 
-    scene, camera = load_pair("entry-panel-face", "fixed-2mp-lowlight", PORCH)
+    # metering on average, a white lamp washes some of the face out before it has lit it enough
+    wanted = 0.85
+    sets = (*PORCH, f"task.wanted_probability={wanted}")
+    scene, camera = load_pair("entry-panel-face", "fixed-2mp-lowlight", sets)
     lights = ("infrared-850-long", "white-led-flood")
     ask = Ask(kind, lights=lights, cameras=(), trials=8, workers=1, at_m=(0.3, 0.0, 1.7))
     found = lighting(scene, camera, ask)
-    assert found.before.judged.probability < 0.9 <= found.search.fresh.probability
+    assert found.before.judged.probability < wanted <= found.search.fresh.probability
     told = verdict_table(found)
     words = " ".join(
         [told["answer"], *told["why"], *told["changes"], *told["conditions"], *told["cautions"]]

@@ -64,7 +64,7 @@ EXTRA = {
     "exposure": {"estimated_lux", "accumulated_frames"},
     "geometry": {"density_edition", "density_class_2025", "density_edition_2025"},
     "limits": {"probability_only", "share", "meaning", "together_with", "probability_together"},
-    "target": {"name", "cycles", "colour"},
+    "target": {"name", "cycles", "drawing_kept", "colour"},
     "signal": {
         "crushed_fraction",
         "modulation_over_ring",
