@@ -72,6 +72,23 @@ class Input(NamedTuple):
         return f"{self.side}.{self.key}"
 
 
+KEY_UNITS = {
+    "e_per_s": "e⁻/s", "per_million": "in a million", "w_per_sr": "W/sr", "w_per_m2": "W/m²",
+    "per_m": "1/m",
+    "um": "µm", "mm": "mm", "nm": "nm", "m": "m", "px": "px", "us": "µs", "s": "s", "e": "e⁻",
+    "lux": "lx", "cd": "cd", "lm": "lm", "w": "W", "deg": "°", "c": "°C", "db": "dB", "k": "K",
+    "kmh": "km/h", "hz": "Hz", "kbps": "kbit/s",
+}  # fmt: skip
+"""Endings of keys and the units they stand for, longer ones first."""
+KEY_NAMES = {
+    "f_number": "f-number", "f_number_wide": "f-number at the short end",
+    "f_number_tele": "f-number at the long end", "prnu": "PRNU", "dsnu": "DSNU",
+    "dark_doubling": "warming that doubles the dark current", "to_day": "switch to day",
+    "to_night": "switch to night", "transmittance_infrared": "transmittance in infrared",
+    "day_night": "day-night setting",
+}  # fmt: skip
+
+
 @dataclass(frozen=True)
 class Spread:
     """What the draws gave.
@@ -262,6 +279,24 @@ def told(found: Spread | None, word: str) -> dict[str, Any]:
     }
 
 
+def measured_words(key: str, value: float, tolerance: float) -> str:
+    """A number to measure, in words, as "aberration of the camera's lens (1.6 ± 0.5 µm)".
+
+    Parameters
+    ----------
+    key
+        Full dotted key; its last part ends in its unit.
+    """
+    *owners, leaf = _parts(key)
+    ending = next((e for e in KEY_UNITS if leaf.endswith(f"_{e}") and len(leaf) > len(e) + 1), "")
+    name = leaf.removesuffix(f"_{ending}") if ending else leaf
+    name = KEY_NAMES.get(name, name.replace("_", " "))
+    unit = f" {KEY_UNITS[ending]}" if ending else ""
+    owner = " ".join(KEY_NAMES.get(p, p.replace("_", " ")) for p in owners[1:]) or owners[0]
+    whose = f"the camera's {owner}" if owners[0] == "camera" and owners[1:] else owner
+    return f"{name} of {whose} ({value:g} ± {tolerance:g}{unit})"
+
+
 def what_to_measure(word: str, rows: list[dict[str, Any]]) -> str | None:
     """A sentence on what would settle a marginal verdict; None for a clear one."""
     if word != "marginal":
@@ -271,6 +306,6 @@ def what_to_measure(word: str, rows: list[dict[str, Any]]) -> str | None:
             "The verdict is marginal, and no single tolerance of profile or scene explains it:"
             " measuring one of these numbers would not settle it."
         )
-    named = [f"{r['key']} ({r['value']:g} +- {r['tolerance']:g})" for r in rows[:3]]
+    named = [measured_words(r["key"], r["value"], r["tolerance"]) for r in rows[:3]]
     listed = named[0] if len(named) == 1 else ", ".join(named[:-1]) + f" and {named[-1]}"
     return f"The verdict is marginal; to settle it, measure first {listed}."

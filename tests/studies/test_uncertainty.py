@@ -11,6 +11,7 @@ from simulator.studies.uncertainty import (
     Spread,
     _shares,
     combined_interval,
+    measured_words,
     spread,
     tolerant_inputs,
     what_to_measure,
@@ -49,8 +50,20 @@ def test_only_a_marginal_verdict_asks_for_measurements():
     assert what_to_measure("legible", rows) is None
     assert what_to_measure("not legible", rows) is None
     sentence = what_to_measure("marginal", rows)
-    assert sentence is not None and "camera.lens.f_number (1.6 +- 0.08)" in sentence
+    assert sentence is not None and "f-number of the camera's lens (1.6 ± 0.08)" in sentence
     assert "no single tolerance" in str(what_to_measure("marginal", []))
+
+
+@pytest.mark.by_hand
+def test_what_to_measure_is_told_in_words_with_its_unit():
+    told = measured_words("camera.lens.aberration_um", 1.6, 0.5)
+    assert told == "aberration of the camera's lens (1.6 ± 0.5 µm)"
+    told = measured_words("camera.sensor.dsnu_e", 1.0, 0.5)
+    assert told == "DSNU of the camera's sensor (1 ± 0.5 e⁻)"
+    told = measured_words("scene.lamp.porch lamp.intensity_cd", 25.0, 5.0)
+    assert told == "intensity of lamp porch lamp (25 ± 5 cd)"
+    told = measured_words("camera.sensor.hot_pixels_per_million", 30.0, 25.0)
+    assert told == "hot pixels of the camera's sensor (30 ± 25 in a million)"
 
 
 @pytest.mark.invariant
