@@ -155,6 +155,11 @@ def _letter_spectra(shapes: Shapes, high: int, wide: int) -> NDArray[np.complex1
     return spectrum * np.exp(2j * np.pi * (fy * middle[0] + fx * middle[1]))
 
 
+def _group_ends(text: str) -> NDArray[np.int64]:
+    """How many characters stand before each space of a text (spaces,)."""
+    return np.cumsum([len(group) for group in text.split(" ")], dtype=np.int64)[:-1]
+
+
 def _windows(
     shapes: Shapes, text: str, otf: Callable[[FloatArray, FloatArray], FloatArray]
 ) -> Image:
@@ -164,10 +169,10 @@ def _windows(
     """
     rows, columns = (n + 2 * SHIFT for n in window_shape(shapes))
     indices = shapes.indices(text)
-    groups = np.cumsum([0, *(len(g) for g in text.split(" "))])
+    ends = _group_ends(text)
     step = (shapes.width_mm + shapes.gap_mm) * ROWS / shapes.height_mm
     extra = (shapes.group_gap_mm - shapes.gap_mm) * ROWS / shapes.height_mm
-    place = np.array([n * step + extra * np.sum(groups[1:-1] <= n) for n in range(len(indices))])
+    place = np.array([n * step + extra * np.sum(ends <= n) for n in range(len(indices))])
     wide = scipy.fft.next_fast_len(int(place[-1] + 3 * columns), real=True)
     high = scipy.fft.next_fast_len(2 * rows, real=True)
     fx, fy = _frequencies(high, wide)
@@ -257,10 +262,9 @@ def noise_field(shapes: Shapes) -> tuple[int, int]:
 
 def _near(shapes: Shapes, text: str) -> NDArray[np.bool_]:
     """Which characters (n - 1,) of a text in one line have the next one at the usual gap."""
-    ends = np.cumsum([len(group) for group in text.split(" ")])[:-1]
     near = np.ones(len(text.replace(" ", "")) - 1, dtype=np.bool_)
     if shapes.group_gap_mm - shapes.gap_mm > NEAR * shapes.width_mm:
-        near[ends - 1] = False
+        near[_group_ends(text) - 1] = False
     return near
 
 

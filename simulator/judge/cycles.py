@@ -246,10 +246,9 @@ def judge_cycles(
     ring = np.asarray(silhouette.ring, dtype=np.bool_)
     critical = critical_px(rig, target, silhouette)
     by_parts = isinstance(target.thing, Face | Person) and task in BY_PARTS
-    inside = _core(silhouette.inside, max(RIM_PX, round(RIM_SHARE * critical)) if by_parts else 1)
-    known = known_by(target, silhouette, task)
-    if known is not silhouette.inside:
-        inside = known
+    rim = max(RIM_PX, round(RIM_SHARE * critical)) if by_parts else 1
+    face = known_by(target, silhouette, task)
+    inside = _core(silhouette.inside, rim) if face is None else face
     # a bright ring is noisier than a dark face before it
     region = (inside if by_parts else silhouette.inside | ring).astype(np.float32)
     sides = _sides(critical, mean.shape)

@@ -56,15 +56,16 @@ def face_area(target: JudgedTarget, silhouette: Silhouette) -> NDArray[np.bool_]
     return np.asarray(oval & silhouette.inside)
 
 
-def known_by(target: JudgedTarget, silhouette: Silhouette, task: str) -> NDArray[np.bool_]:
-    """Pixels (rows, columns) by which a target is judged for a task: a face's oval, else all."""
+def known_by(target: JudgedTarget, silhouette: Silhouette, task: str) -> NDArray[np.bool_] | None:
+    """Pixels (rows, columns) of the face by which a person is to be known; None for any other task
+    and target, and where there is no face to see."""
     by_face = task in BY_PARTS and isinstance(target.thing, Face | Person)
     if by_face and not faceless(target):
         face = face_area(target, silhouette)
         # a head of few pixels has no oval
         if np.count_nonzero(face) >= LEAST_FACE_PX:
             return face
-    return silhouette.inside
+    return None
 
 
 def kept_share(

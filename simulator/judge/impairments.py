@@ -179,12 +179,12 @@ def _ample_light(sight: Sight, s: Situation) -> Situation | None:
     brighter = changed(brighter, "exposure", iris="fixed")
     state = replace(settle_camera(brighter, s.state.mode), quantiser=s.state.quantiser)
     lit = s._replace(rig=brighter, state=state)
-    most = max(_middle(s), _level(sight, s))
-    level = _level(sight, lit)
-    if level > most:
-        switches = replace(brighter.switches, light_scale=scale * most / level)
-        lit = lit._replace(rig=replace(brighter, switches=switches))
-    return lit
+    level, middle = _level(sight, lit), _middle(s)
+    if level <= middle:
+        return lit
+    dimmed = scale * min(1.0, max(middle, _level(sight, s)) / level)
+    switches = replace(brighter.switches, light_scale=dimmed)
+    return lit._replace(rig=replace(brighter, switches=switches))
 
 
 def _signal(sight: Sight, s: Situation) -> tuple[float, float, float]:
@@ -204,7 +204,8 @@ def _signal(sight: Sight, s: Situation) -> tuple[float, float, float]:
         return light, dark, light
     assert view.silhouette is not None
     signal = plate_signal(rate, s.state)
-    own = float(signal[known_by(s.target, view.silhouette, sight.task)].mean())
+    face = known_by(s.target, view.silhouette, sight.task)
+    own = float(signal[view.silhouette.inside if face is None else face].mean())
     ring = float(signal[view.silhouette.ring].mean()) if np.any(view.silhouette.ring) else own
     return max(own, ring), min(own, ring), own
 
@@ -256,30 +257,41 @@ def _with_gain(rig: Rig, state: State, gain: float) -> State:
     return replace(state, exposure=exposure, chain=readout(rig.camera.sensor, exposure.gain_db))
 
 
+def other_pixels(rig: Rig, width_px: int, height_px: int, side: float) -> Rig:
+    """The rig with so many pixels, each `side` times as wide as now, on a sensor that has as much
+    light, well and noise for its area, and reads its rows out in the same time."""
+    c = rig.camera.sensor
+
+    def times(value: float | None, factor: float) -> float | None:
+        return None if value is None else value * factor
+
+    return changed(
+        rig,
+        "sensor",
+        width_px=width_px,
+        height_px=height_px,
+        pixel_pitch_um=c.pixel_pitch_um * side,
+        full_well_e=c.full_well_e * side**2,
+        read_noise_e=c.read_noise_e * side,
+        row_noise_e=c.row_noise_e * side,
+        column_noise_e=c.column_noise_e * side,
+        dsnu_e=c.dsnu_e * side,
+        dark_current_e_per_s=c.dark_current_e_per_s * side**2,
+        hot_pixel_e_per_s=c.hot_pixel_e_per_s * side**2,
+        prnu=min(0.2, c.prnu / side),
+        high_gain_full_well_e=times(c.high_gain_full_well_e, side**2),
+        high_gain_read_noise_e=times(c.high_gain_read_noise_e, side),
+        line_time_us=times(c.line_time_us, side),
+    )
+
+
 def _ample_pixels(sight: Sight, s: Situation) -> Situation | None:
     """Finer pixels on the same sensor area, with no more noise for the area."""
     k = int(np.clip(np.ceil(_lacking_pixels(sight, s)), 1, MOST_FINER))
     if k == 1:
         return None
     c = s.rig.camera.sensor
-    finer = changed(
-        s.rig,
-        "sensor",
-        width_px=c.width_px * k,
-        height_px=c.height_px * k,
-        pixel_pitch_um=c.pixel_pitch_um / k,
-        full_well_e=c.full_well_e / k**2,
-        read_noise_e=c.read_noise_e / k,
-        row_noise_e=c.row_noise_e / k,
-        column_noise_e=c.column_noise_e / k,
-        dsnu_e=c.dsnu_e / k,
-        dark_current_e_per_s=c.dark_current_e_per_s / k**2,
-        hot_pixel_e_per_s=c.hot_pixel_e_per_s / k**2,
-        prnu=min(0.2, c.prnu * k),
-        high_gain_full_well_e=_over(c.high_gain_full_well_e, k**2),
-        high_gain_read_noise_e=_over(c.high_gain_read_noise_e, k),
-        line_time_us=_over(c.line_time_us, k),
-    )
+    finer = other_pixels(s.rig, c.width_px * k, c.height_px * k, 1.0 / k)
     state = replace(s.state, chain=readout(finer.camera.sensor, s.state.exposure.gain_db))
     return Situation(finer, state, sight.find(finer), (*s.tags, "pixels"))
 
@@ -292,10 +304,6 @@ def _lacking_pixels(sight: Sight, s: Situation) -> float:
     assert silhouette is not None
     across = critical_px(s.rig, s.target, silhouette)
     return 2.0 * AMPLE_CYCLES * N50_CYCLES.get(sight.task, N50_CYCLES["detect"]) / max(across, 0.1)
-
-
-def _over(value: float | None, divisor: float) -> float | None:
-    return None if value is None else value / divisor
 
 
 def _white_light(_: Sight, s: Situation) -> Situation | None:

@@ -6,15 +6,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from simulator.judge.together import HELPS
-from simulator.judge.words import main_limits
+from simulator.judge.words import listed, main_limits
 
 BY_CHANCE = 0.02
 """Probabilities this close are told as the same."""
-
-
-def listed(names: Sequence[str]) -> str:
-    """Names as they stand in a sentence."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def mending_words(row: Mapping[str, Any], probability: float) -> str:
@@ -72,6 +67,11 @@ def left_words(row: Mapping[str, Any]) -> str:
 def share_words(row: Mapping[str, Any]) -> str:
     """The share of the loss, as pictures in a hundred."""
     return f"{100.0 * row['share']:.0f} of 100 pictures"
+
+
+def shares_listed(rows: Sequence[Mapping[str, Any]]) -> str:
+    """Limits with their shares in pictures of a hundred, without more words."""
+    return ", ".join(f"{row['factor']} {100.0 * row['share']:.0f}" for row in rows)
 
 
 def limit_line(row: Mapping[str, Any], probability: float) -> str:

@@ -45,6 +45,7 @@ from simulator.judge.impairments import (
 )
 from simulator.judge.sight import Sight
 from simulator.judge.target import JudgedTarget
+from simulator.judge.words import listed
 
 __all__ = [
     "FACTORS",
@@ -94,19 +95,22 @@ class Coalitions:
     def sure(self, removed: frozenset[str]) -> float | None:
         """By Monte Carlo; None if none of them is there."""
         if removed not in self.known:
-            found = without(self._sight, self._start, removed)
-            if found is None:
+            value = self._repeated(removed)
+            if value is None:
                 return None
-            self.known[removed] = self._sight.sure(
-                found.rig, found.state, found.target, view_of(self._sight, found), TRIALS
-            )
+            self.known[removed] = value
         return self.known[removed]
 
     def proved(self, removed: frozenset[str]) -> float:
         """By Monte Carlo, whatever is known; as things are if none of them is there."""
+        value = self._repeated(removed)
+        return self.known[frozenset()] if value is None else value
+
+    def _repeated(self, removed: frozenset[str]) -> float | None:
+        """By Monte Carlo, asked anew; None if none of them is there."""
         found = without(self._sight, self._start, removed)
         if found is None:
-            return self.known[frozenset()]
+            return None
         view = view_of(self._sight, found)
         return self._sight.sure(found.rig, found.state, found.target, view, TRIALS)
 
@@ -277,5 +281,4 @@ def no_single_mending(limits: Sequence[Mapping[str, Any]]) -> str | None:
         return "No single mending suffices: several impairments add up."
     if len(alone) > NAMED:
         alone = [*alone[:NAMED], "more"]
-    names = ", ".join(alone[:-1]) + f" and {alone[-1]}"
-    return f"No single mending suffices: {names} each spoil the picture alone."
+    return f"No single mending suffices: {listed(alone)} each spoil the picture alone."

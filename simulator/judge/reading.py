@@ -160,10 +160,8 @@ class Reader:
         found = best_symbols(windows, settled.templates, settled.step)
         if self.in_context:
             near = near_neighbours(cells_px, shapes.gap_mm / shapes.width_mm)
-            _, first_letter = np.unique(shapes.symbols, return_index=True)
-            windows = without_neighbours(
-                windows, first_letter[found], near, settled.templates, settled.step
-            )
+            letters = shapes.first_letters[found]
+            windows = without_neighbours(windows, letters, near, settled.templates, settled.step)
             found = best_symbols(windows, settled.templates, settled.step)
         truth = shapes.symbols[shapes.indices(text)]
         return np.asarray(found == truth[None, :])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -41,6 +41,11 @@ class Shapes:
     def indices(self, text: str) -> NDArray[np.int64]:
         """Places of the characters of a text in the alphabet, spaces left out."""
         return np.array([self.alphabet.index(c) for c in text.replace(" ", "")])
+
+    @cached_property
+    def first_letters(self) -> NDArray[np.int64]:
+        """Place in the alphabet of the first character of each symbol (symbols,)."""
+        return np.unique(self.symbols, return_index=True)[1]
 
 
 def symbol_numbers(alphabet: str) -> NDArray[np.int64]:

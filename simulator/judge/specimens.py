@@ -58,7 +58,7 @@ class Specimen:
 def random_text(shapes: Shapes, rng: np.random.Generator, length: int = 7) -> str:
     """So many characters, each symbol as likely as any other."""
     symbol = rng.integers(0, shapes.symbols.max() + 1, length)
-    return "".join(shapes.alphabet[int(np.flatnonzero(shapes.symbols == s)[0])] for s in symbol)
+    return "".join(shapes.alphabet[n] for n in shapes.first_letters[symbol])
 
 
 def _margin_px(condition: Condition) -> float:

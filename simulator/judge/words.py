@@ -61,6 +61,11 @@ def thing(verdict: Mapping[str, Any]) -> str:
     return f"{name} {target['text']}" if target["text"] else name
 
 
+def listed(names: Sequence[str]) -> str:
+    """Names as they stand in a sentence."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
 def hundred(probability: float) -> str:
     """A probability as people say it: in how many of 100 pictures."""
     if probability >= 0.995:
@@ -110,8 +115,8 @@ def customer_sentence(verdict: Mapping[str, Any]) -> str:
     why = cause(verdict, first["factor"])
     others = [f"that {cause(verdict, name)}" for name in first.get("together_with") or []]
     if others:
-        listed = ", ".join([f"that {why}", *others[:-1]]) + f" and {others[-1]}"
-        reason = f"; the reasons, which must be mended together, are {listed}"
+        reasons = listed([f"that {why}", *others])
+        reason = f"; the reasons, which must be mended together, are {reasons}"
     else:
         reason = f"; the first reason is that {why}"
     return f"{head}{reason}.{shade}{_mending(verdict)}"

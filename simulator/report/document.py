@@ -11,7 +11,7 @@ from typing import Any
 
 from simulator.errors import FileFormatError, InputError
 from simulator.judge.density import density_note
-from simulator.judge.limit_words import helpers, listed, plain_mending, share_explained
+from simulator.judge.limit_words import helpers, plain_mending, share_explained
 from simulator.judge.limits import no_single_mending
 from simulator.judge.verdict import why_marginal
 from simulator.judge.words import (
@@ -20,6 +20,7 @@ from simulator.judge.words import (
     customer_sentence,
     engineer_sentence,
     hundred,
+    listed,
     main_limits,
     size_words,
     thing,

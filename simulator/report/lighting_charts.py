@@ -17,6 +17,7 @@ from simulator.studies.quick import Quick, fitted
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 TILE_PX = (150, 420)
 MOST_TILES = 20
@@ -74,6 +75,32 @@ def bare(axes: Axes) -> None:
     axes.set_yticks([])
     for spine in axes.spines.values():
         spine.set_color(RULE)  # a picture that is all white still has its edge
+
+
+def write(
+    figure: Figure, left: float, down: float, text: str, wide: float, sizes: tuple[float, ...],
+    lines: int, **style: Any,
+) -> float:  # fmt: skip
+    """A text in inches from the upper left corner; returns where the next one may begin."""
+    told = fit_text(text, wide, sizes, lines, bold=style.get("weight") == "bold")
+    across, high = figure.get_size_inches()
+    figure.text(
+        left / across, 1.0 - down / high, told.text, size=told.size, va="top",
+        linespacing=1.25, **{"color": INK, **style},
+    )  # fmt: skip
+    return down + told.height_in
+
+
+def frame(axes: Axes, name: str, q: Quick, *, anchor: str = "N") -> None:
+    """The whole picture, with mode and gain."""
+    assert q.seen is not None
+    axes.imshow(fitted(q.seen.frame, 720, 1280), interpolation="nearest")
+    axes.set_anchor(anchor)
+    bare(axes)
+    axes.set_xlabel(
+        f"{name}: predicted picture, {q.mode} mode, {q.gain_db:.0f} dB of gain",
+        size=9.5, color=SOFT, loc="left",
+    )  # fmt: skip
 
 
 def tile(axes: Axes, name: str, q: Quick, way: Way | None = None, *, size: float = 8.3) -> None:

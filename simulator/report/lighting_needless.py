@@ -7,8 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from simulator.judge.verdict import cautions
-from simulator.report.fitting import fit_text
-from simulator.report.lighting_charts import bare, tile
+from simulator.report.lighting_charts import frame, tile, write
 from simulator.report.lighting_words import (
     hour_lines,
     no_lamp_needed,
@@ -16,13 +15,12 @@ from simulator.report.lighting_words import (
     written_words,
 )
 from simulator.report.pictures import origin_text, write_png
-from simulator.report.sheet import INK, PAPER, SOFT, WORD_COLOURS
+from simulator.report.sheet import PAPER, SOFT, WORD_COLOURS
 from simulator.scene.build import build_world
 from simulator.studies.folder import result_folder
 from simulator.studies.lighting_lamps import with_lamp
 from simulator.studies.lighting_need import NoLamp
 from simulator.studies.provenance import input_hash, versions
-from simulator.studies.quick import fitted
 from simulator.studies.running import Money
 
 WIDTH_IN, HEIGHT_IN, DPI = 13.0, 7.9, 110
@@ -115,44 +113,34 @@ def _sheet(path: Path, found: NoLamp, told: dict[str, Any]) -> None:
 
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI, facecolor=PAPER)
 
-    def write(left: float, down: float, text: str, wide: float, size: float, **style: Any) -> float:
-        fit = fit_text(text, wide, (size, 0.9 * size), 3, bold=style.get("weight") == "bold")
-        figure.text(
-            left / WIDTH_IN, 1.0 - down / HEIGHT_IN, fit.text, size=fit.size, va="top",
-            linespacing=1.25, **{"color": INK, **style},
-        )  # fmt: skip
-        return down + fit.height_in + 0.04
+    def told_at(
+        left: float, down: float, text: str, wide: float, size: float, **style: Any
+    ) -> float:
+        return write(figure, left, down, text, wide, (size, 0.9 * size), 3, **style) + 0.04
 
     q = found.before.dark
-    assert q.seen is not None
-    y = write(LEFT_IN, 0.28, told["title"], INNER_IN, 19, weight="bold")
+    y = told_at(LEFT_IN, 0.28, told["title"], INNER_IN, 19, weight="bold")
     about = f"{told['question']}  Camera: {found.camera.model.title}"
-    y = write(LEFT_IN, y, about, INNER_IN, 11, color=SOFT)
-    y = write(LEFT_IN, y, " ".join(told["hours"]), INNER_IN, 10)
+    y = told_at(LEFT_IN, y, about, INNER_IN, 11, color=SOFT)
+    y = told_at(LEFT_IN, y, " ".join(told["hours"]), INNER_IN, 10)
     colour = WORD_COLOURS[q.verdict]
-    y = write(LEFT_IN, y + 0.05, told["answer"], INNER_IN, 14, weight="bold", color=colour)
+    y = told_at(LEFT_IN, y + 0.05, told["answer"], INNER_IN, 14, weight="bold", color=colour)
     top, high = y + 0.15, 4.2
     axes = figure.add_axes(
         (LEFT_IN / WIDTH_IN, 1.0 - (top + high) / HEIGHT_IN, 7.5 / WIDTH_IN, high / HEIGHT_IN)
     )
-    axes.imshow(fitted(q.seen.frame, 720, 1280), interpolation="nearest")
-    axes.set_anchor("NW")
-    bare(axes)
-    axes.set_xlabel(
-        f"without a lamp: predicted picture, {q.mode} mode, {q.gain_db:.0f} dB of gain",
-        size=9.5, color=SOFT, loc="left",
-    )  # fmt: skip
+    frame(axes, "without a lamp", q, anchor="NW")
     right = LEFT_IN + 7.85
     axes = figure.add_axes(
         (right / WIDTH_IN, 1.0 - (top + 1.9) / HEIGHT_IN, 4.2 / WIDTH_IN, 1.9 / HEIGHT_IN)
     )
     tile(axes, f"the {found.scene.model.task.target}, pixel by pixel", q, size=9.5)
-    y = write(right, top + 2.6, "Why", 4.2, 11.5, weight="bold")
+    y = told_at(right, top + 2.6, "Why", 4.2, 11.5, weight="bold")
     for text in told["why"]:
-        y = write(right, y, text, 4.2, 9.6)
-    y = write(LEFT_IN, top + high + 0.5, "What to do", INNER_IN, 11.5, weight="bold")
-    write(LEFT_IN, y, told["changes"][0], INNER_IN, 9.6)
-    write(
+        y = told_at(right, y, text, 4.2, 9.6)
+    y = told_at(LEFT_IN, top + high + 0.5, "What to do", INNER_IN, 11.5, weight="bold")
+    told_at(LEFT_IN, y, told["changes"][0], INNER_IN, 9.6)
+    told_at(
         LEFT_IN, HEIGHT_IN - 0.45,
         "Predicted from assumed, generic archetypes, not products; conditions and cautions stand in"
         " verdict.json and in the report.",

@@ -8,24 +8,25 @@ from typing import TYPE_CHECKING, Any
 
 from simulator.report.fitting import fit_text
 from simulator.report.lighting_charts import (
-    bare,
     curve,
     draw_curve,
     draw_map,
     draw_targets,
+    frame,
     ground,
     shown_ways,
     tile,
+    write,
 )
 from simulator.report.lighting_costs import avoided, missing, need_words
 from simulator.report.lighting_eyes import eye_cautions
 from simulator.report.lighting_tables import verdict_table
 from simulator.report.numbers import three_digits, with_unit
 from simulator.report.pictures import origin_text, write_png
-from simulator.report.sheet import INK, PAPER, SOFT, WORD_COLOURS
+from simulator.report.sheet import PAPER, SOFT, WORD_COLOURS
 from simulator.studies.folder import result_folder
 from simulator.studies.lighting import Lighting
-from simulator.studies.quick import Quick, fitted
+from simulator.studies.quick import Quick
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -86,8 +87,8 @@ def draw_sheet(path: Path, found: Lighting, told: dict[str, Any]) -> None:
     figure = Figure(figsize=(WIDTH_IN, high), dpi=DPI, facecolor=PAPER)
     _heading(figure, found, told)
     before, sized = found.before.judged, found.sized.judged
-    _frame(_place(figure, LEFT_IN, 2.05, 5.95, 3.35), before, "without the lamp")
-    _frame(_place(figure, LEFT_IN + 6.15, 2.05, 5.95, 3.35), sized, "with the sized lamp")
+    frame(_place(figure, LEFT_IN, 2.05, 5.95, 3.35), "without the lamp", before)
+    frame(_place(figure, LEFT_IN + 6.15, 2.05, 5.95, 3.35), "with the sized lamp", sized)
     tiles = (
         ("without the lamp", before), ("sized lamp", sized), ("twice as strong", found.twice),
     )  # fmt: skip
@@ -113,42 +114,18 @@ def _place(figure: Figure, left: float, down: float, wide: float, high: float) -
     )
 
 
-def _write(
-    figure: Figure, left: float, down: float, text: str, wide: float, sizes: tuple[float, ...],
-    lines: int, **style: Any,
-) -> float:  # fmt: skip
-    """A text in inches from the upper left corner; returns where the next one may begin."""
-    told = fit_text(text, wide, sizes, lines, bold=style.get("weight") == "bold")
-    figure.text(
-        left / WIDTH_IN, 1.0 - down / figure.get_figheight(), told.text, size=told.size, va="top",
-        linespacing=1.25, **{"color": INK, **style},
-    )  # fmt: skip
-    return down + told.height_in
-
-
 def _title(figure: Figure, left: float, down: float, text: str) -> None:
-    _write(figure, left, down, text, 6.2, (11.5, 10.5, 9.5), 1, weight="bold")
+    write(figure, left, down, text, 6.2, (11.5, 10.5, 9.5), 1, weight="bold")
 
 
 def _heading(figure: Figure, found: Lighting, told: dict[str, Any]) -> None:
-    y = _write(figure, LEFT_IN, 0.28, told["title"], INNER_IN, (19, 16, 14), 1, weight="bold")
+    y = write(figure, LEFT_IN, 0.28, told["title"], INNER_IN, (19, 16, 14), 1, weight="bold")
     about = f"{told['question']}  Camera: {found.camera.model.title}"
-    y = _write(figure, LEFT_IN, y + 0.02, about, INNER_IN, (11, 10, 9), 2, color=SOFT)
-    y = _write(figure, LEFT_IN, y + 0.02, " ".join(told["hours"]), INNER_IN, (10, 9, 8), 2)
-    _write(
+    y = write(figure, LEFT_IN, y + 0.02, about, INNER_IN, (11, 10, 9), 2, color=SOFT)
+    y = write(figure, LEFT_IN, y + 0.02, " ".join(told["hours"]), INNER_IN, (10, 9, 8), 2)
+    write(
         figure, LEFT_IN, y + 0.08, told["answer"], INNER_IN, (14, 13, 12, 11, 10), 2,
         color=WORD_COLOURS[found.search.verdict], weight="bold",
-    )  # fmt: skip
-
-
-def _frame(axes: Axes, q: Quick, name: str) -> None:
-    assert q.seen is not None
-    axes.imshow(fitted(q.seen.frame, 720, 1280), interpolation="nearest")
-    axes.set_anchor("N")
-    bare(axes)
-    axes.set_xlabel(
-        f"{name}: predicted picture, {q.mode} mode, {q.gain_db:.0f} dB of gain",
-        size=9.5, color=SOFT, loc="left",
     )  # fmt: skip
 
 
@@ -194,10 +171,10 @@ def _columns(figure: Figure, found: Lighting, told: dict[str, Any]) -> None:
             break
     for k, (title, lines) in enumerate(texts):
         left = LEFT_IN + 4.1 * k
-        _write(figure, left, top, title, 3.8, (11.5,), 1, weight="bold")
+        write(figure, left, top, title, 3.8, (11.5,), 1, weight="bold")
         y = top + 0.28
         for text in lines:
-            y = _write(figure, left, y, text, 3.85, (size,), 99) + 0.05
+            y = write(figure, left, y, text, 3.85, (size,), 99) + 0.05
 
 
 def _footer(figure: Figure, found: Lighting) -> None:
@@ -207,6 +184,4 @@ def _footer(figure: Figure, found: Lighting) -> None:
         " top. Conditions, all tables and cautions stand in verdict.json and in the report."
         " Mains wiring and work at height are for trained people under local codes."
     )
-    _write(
-        figure, LEFT_IN, figure.get_figheight() - 0.62, text, INNER_IN, (8.5, 8.0), 2, color=SOFT
-    )
+    write(figure, LEFT_IN, figure.get_figheight() - 0.62, text, INNER_IN, (8.5, 8.0), 2, color=SOFT)

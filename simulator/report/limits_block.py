@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from simulator.judge.limit_words import helpers, mending_words, share_explained
+from simulator.judge.limit_words import helpers, mending_words, share_explained, shares_listed
 from simulator.judge.limits import no_single_mending
 from simulator.judge.words import main_limits
 from simulator.report.fitting import Fitted, fit_text
@@ -96,9 +96,8 @@ def _words(row: Mapping[str, Any], verdict: Mapping[str, Any]) -> str:
 
 
 def _notes(verdict: Mapping[str, Any], left_out: Sequence[Mapping[str, Any]]) -> str:
-    less = ", ".join(f"{row['factor']} {100 * row['share']:.0f}" for row in left_out)
     told = (
-        f"Less: {less}." if less else None,
+        f"Less: {shares_listed(left_out)}." if left_out else None,
         None if verdict["remedies"] else no_single_mending(verdict["limits"]),
         helpers(verdict),
         share_explained(verdict),

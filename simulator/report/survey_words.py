@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 
 from simulator.judge.density import EDITION, density_class
-from simulator.judge.limit_words import listed
 from simulator.judge.together import HELPS
 from simulator.judge.verdict import cautions, shown_word
+from simulator.judge.words import listed
 from simulator.report.numbers import three_digits
 from simulator.report.sheet import shutter_text
 from simulator.studies.light_words import light_words, short_words

@@ -16,6 +16,7 @@ from simulator.report.pictures import write_png
 from simulator.report.sheet import INK, PAPER, RULE, SOFT
 from simulator.studies.axes import Axis
 from simulator.studies.folder import result_folder
+from simulator.studies.key_units import unit_of
 from simulator.studies.overrides import load_pair
 from simulator.studies.provenance import versions
 from simulator.studies.quick import fitted
@@ -30,23 +31,6 @@ DPI = 120
 LINES = ("#1f5f8b", "#b5651d", "#4d7c3a", "#7a4a8c", "#8e2f2a")
 STYLES = ("-", "--", "-.", ":", (0, (3, 1, 1, 1, 1, 1)))
 TILE_PX = (220, 300)
-UNITS = {
-    "lux": "lx", "kmh": "km/h", "mm": "mm", "deg": "deg", "s": "s", "db": "dB", "px": "px",
-    "um": "um", "e": "e-", "nm": "nm", "cd": "cd", "lm": "lm", "w": "W", "c": "deg C", "m": "m",
-    "hz": "Hz", "k": "K",
-}  # fmt: skip
-_WHOLE = {
-    "radiant_intensity_w_per_sr": "W/sr", "dark_current_e_per_s": "e-/s",
-    "bitrate_kbit_s": "kbit/s", "rain_mm_per_h": "mm/h", "mean_luminance_cd_m2": "cd/m²",
-}  # fmt: skip
-
-
-def unit_of(key: str) -> str:
-    """Unit that the name of a key ends with; empty if it has none."""
-    last = key.rsplit(".", 1)[-1]
-    if last in _WHOLE:
-        return _WHOLE[last]
-    return UNITS.get(last.rsplit("_", 1)[-1], "") if "_" in last else ""
 
 
 def label_of(key: str) -> str:

@@ -14,6 +14,7 @@ from simulator.camera.rig import set_up
 from simulator.errors import InputError
 from simulator.files import find, read_toml
 from simulator.judge.target import find_target
+from simulator.judge.words import listed
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.predict import Result, predict
@@ -57,12 +58,12 @@ class Comparison:
         rows = self.standings[scene.name]
         best = [row.camera for row in rows if row.rank == 1]
         serving = [row.camera for row in rows if row.verdict == "legible"]
-        text = f"{scene.model.title}: {_listed(best)} {'are' if len(best) > 1 else 'is'} first"
+        text = f"{scene.model.title}: {listed(best)} {'are' if len(best) > 1 else 'is'} first"
         text += f" with probability {rows[0].probability:.2f}"
         if not serving:
             text += "; none reaches what is wanted for sure"
         elif len(serving) < len(rows):
-            text += f"; what is wanted is reached by {_listed(serving)}"
+            text += f"; what is wanted is reached by {listed(serving)}"
         else:
             text += "; all reach what is wanted"
         cheap = cheapest(rows)
@@ -97,10 +98,6 @@ class Comparison:
                 for camera in self.cameras
             ],
         }
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + f" and {names[-1]}"
 
 
 def framed(camera: Camera, reference: Camera) -> float:

@@ -7,7 +7,7 @@ from simulator.studies.lesson_words import (
     CHANCE,
     chance,
     electrons,
-    listed,
+    labels,
     served,
     target_card,
 )
@@ -26,7 +26,7 @@ def _infrared_told(steps: Steps) -> list[str]:
         f" the plate is read in {chance(low)}.",
     ]
     if kept:
-        out.append(f"What is wanted is reached at {listed(kept)}.")
+        out.append(f"What is wanted is reached at {labels(kept)}.")
     out.append(
         f"At {high.step.label}, {high.step.value / low.step.value:.0f} times the first,"
         f" {_clipped(high):.0f} % of the plate is pure white and it is read in {chance(high)}: a"

@@ -10,7 +10,7 @@ from simulator.studies.lesson_words import (
     chance,
     electrons,
     first,
-    listed,
+    labels,
     noise,
     served,
     shutter,
@@ -52,7 +52,7 @@ def _low_told(steps: Steps) -> list[str]:
             " and the near infrared that daylight brings along counts too."
         )
     out.append(
-        f"The plate is read as surely as wanted at {listed(kept)}."
+        f"The plate is read as surely as wanted at {labels(kept)}."
         if kept
         else "The plate is read as surely as wanted nowhere."
     )

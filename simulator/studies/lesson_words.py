@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from simulator.camera.rig import set_up
+from simulator.judge.words import listed
 from simulator.scene.build import build_world
 from simulator.studies.lesson import PROBABILITY, Curve, Steps, Taken, shutter_words
 
@@ -62,10 +63,9 @@ def first(steps: Steps, wanted: Callable[[Taken], bool]) -> Taken | None:
     return next((t for t in steps if wanted(t)), None)
 
 
-def listed(steps: Steps) -> str:
+def labels(steps: Steps) -> str:
     """The labels of steps as a list in words."""
-    names = [t.step.label for t in steps]
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + f" and {names[-1]}"
+    return listed([t.step.label for t in steps])
 
 
 def target_card(taken: Taken) -> tuple[float, float]:

@@ -12,7 +12,7 @@ from simulator.camera.recording import recorded
 from simulator.camera.rig import Rig
 from simulator.camera.sensor import readout
 from simulator.camera.settling import State
-from simulator.judge.impairments import changed
+from simulator.judge.impairments import other_pixels
 from simulator.judge.silhouette import luma_levels
 from simulator.studies.looks import Found
 from simulator.studies.quick import WHITE_LEVEL
@@ -66,28 +66,7 @@ def _coarser(rig: Rig, state: State) -> tuple[Rig, State]:
     k = max(1, s.width_px // COLUMNS)
     if k == 1:
         return rig, replace(state, quantiser=None)
-    coarse = changed(
-        rig,
-        "sensor",
-        width_px=s.width_px // k // 2 * 2,
-        height_px=s.height_px // k // 2 * 2,
-        pixel_pitch_um=s.pixel_pitch_um * k,
-        full_well_e=s.full_well_e * k**2,
-        read_noise_e=s.read_noise_e * k,
-        row_noise_e=s.row_noise_e * k,
-        column_noise_e=s.column_noise_e * k,
-        dsnu_e=s.dsnu_e * k,
-        dark_current_e_per_s=s.dark_current_e_per_s * k**2,
-        hot_pixel_e_per_s=s.hot_pixel_e_per_s * k**2,
-        prnu=s.prnu / k,
-        high_gain_full_well_e=_times(s.high_gain_full_well_e, k**2),
-        high_gain_read_noise_e=_times(s.high_gain_read_noise_e, k),
-        line_time_us=_times(s.line_time_us, k),
-    )
+    coarse = other_pixels(rig, s.width_px // k // 2 * 2, s.height_px // k // 2 * 2, k)
     tones = state.tones and replace(state.tones, meter_px=state.tones.meter_px / k)
     chain = readout(coarse.camera.sensor, state.exposure.gain_db)
     return coarse, replace(state, chain=chain, tones=tones, quantiser=None)
-
-
-def _times(value: float | None, factor: float) -> float | None:
-    return None if value is None else value * factor

@@ -39,9 +39,11 @@ from simulator.errors import InputError
 from simulator.files import Tolerance
 from simulator.judge.readers import reader_of
 from simulator.judge.sight import Sight
+from simulator.judge.words import listed
 from simulator.scene.build import World, build_world
 from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel
+from simulator.studies.key_units import split_unit
 from simulator.units import FloatArray
 
 DRAWS = 32
@@ -72,14 +74,6 @@ class Input(NamedTuple):
         return f"{self.side}.{self.key}"
 
 
-KEY_UNITS = {
-    "e_per_s": "e⁻/s", "per_million": "in a million", "w_per_sr": "W/sr", "w_per_m2": "W/m²",
-    "per_m": "1/m",
-    "um": "µm", "mm": "mm", "nm": "nm", "m": "m", "px": "px", "us": "µs", "s": "s", "e": "e⁻",
-    "lux": "lx", "cd": "cd", "lm": "lm", "w": "W", "deg": "°", "c": "°C", "db": "dB", "k": "K",
-    "kmh": "km/h", "hz": "Hz", "kbps": "kbit/s",
-}  # fmt: skip
-"""Endings of keys and the units they stand for, longer ones first."""
 KEY_NAMES = {
     "f_number": "f-number", "f_number_wide": "f-number at the short end",
     "f_number_tele": "f-number at the long end", "prnu": "PRNU", "dsnu": "DSNU",
@@ -287,14 +281,12 @@ def measured_words(key: str, value: float, tolerance: float) -> str:
     key
         Full dotted key; its last part ends in its unit.
     """
-    *owners, leaf = _parts(key)
-    ending = next((e for e in KEY_UNITS if leaf.endswith(f"_{e}") and len(leaf) > len(e) + 1), "")
-    name = leaf.removesuffix(f"_{ending}") if ending else leaf
+    owners = _parts(key)[:-1]
+    name, unit = split_unit(key)
     name = KEY_NAMES.get(name, name.replace("_", " "))
-    unit = f" {KEY_UNITS[ending]}" if ending else ""
     owner = " ".join(KEY_NAMES.get(p, p.replace("_", " ")) for p in owners[1:]) or owners[0]
     whose = f"the camera's {owner}" if owners[0] == "camera" and owners[1:] else owner
-    return f"{name} of {whose} ({value:g} ± {tolerance:g}{unit})"
+    return f"{name} of {whose} ({f'{value:g} ± {tolerance:g} {unit}'.rstrip()})"
 
 
 def what_to_measure(word: str, rows: list[dict[str, Any]]) -> str | None:
@@ -307,5 +299,4 @@ def what_to_measure(word: str, rows: list[dict[str, Any]]) -> str | None:
             " measuring one of these numbers would not settle it."
         )
     named = [measured_words(r["key"], r["value"], r["tolerance"]) for r in rows[:3]]
-    listed = named[0] if len(named) == 1 else ", ".join(named[:-1]) + f" and {named[-1]}"
-    return f"The verdict is marginal; to settle it, measure first {listed}."
+    return f"The verdict is marginal; to settle it, measure first {listed(named)}."

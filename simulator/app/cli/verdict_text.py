@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from simulator.judge.density import density_note
-from simulator.judge.limit_words import helpers, limit_line, share_explained
+from simulator.judge.limit_words import helpers, limit_line, share_explained, shares_listed
 from simulator.judge.limits import no_single_mending
 from simulator.judge.verdict import shown_word, why_marginal
 from simulator.judge.words import main_limits, remedy_lines
@@ -107,8 +107,7 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
     limits = main_limits(verdict)
     rows += [("limit", limit_line(row, verdict["probability"])) for row in limits[:_SHOWN]]
     if len(limits) > _SHOWN:
-        rest = ", ".join(f"{row['factor']} {100 * row['share']:.0f}" for row in limits[_SHOWN:])
-        rows.append(("limit", f"less, of 100 pictures: {rest}"))
+        rows.append(("limit", f"less, of 100 pictures: {shares_listed(limits[_SHOWN:])}"))
     told = (
         no_single_mending(verdict["limits"]),
         helpers(verdict) if limits else None,
