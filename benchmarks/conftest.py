@@ -4,21 +4,21 @@ from __future__ import annotations
 
 import pytest
 
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
-from simulator.camera.pipeline import settle_camera
-from simulator.camera.rig import Rig
+from simulator.camera.pipeline import settle_exposure
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 
 
 @pytest.fixture(scope="session")
-def rig() -> Rig:
+def in_scene() -> CameraInScene:
     """The gate by infrared, with a camera of 1920 x 1080 pixels."""
     model = Scene.load("depot-gate-infrared").model
-    return Rig(build_world(model), model.station, Camera.load("fixed-2mp-lowlight").model)
+    return CameraInScene(build_world(model), model.station, Camera.load("fixed-2mp-lowlight").model)
 
 
 @pytest.fixture(scope="session")
-def state(rig):
+def state(in_scene):
     """What the camera settled on."""
-    return settle_camera(rig)
+    return settle_exposure(in_scene)

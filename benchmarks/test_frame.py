@@ -3,55 +3,55 @@
 from __future__ import annotations
 
 from simulator.camera.depth_blur import WAVELENGTH_NM
-from simulator.camera.lens import add_far_diffraction, add_glare, blur_image, glare_veil
+from simulator.camera.lens import add_far_diffraction, add_glare, blur_image, veiling_glare
 from simulator.camera.light_field import frame_light, meter_light
 from simulator.camera.pipeline import mosaic_of, shoot
 from simulator.camera.processing import develop, finish, noise_table, reduce_noise
 
 
-def test_frame(benchmark, rig, state):
+def test_frame(benchmark, in_scene, state):
     def frame():
-        light = frame_light(rig, state.mode, state.exposure.shutter_s)
-        return shoot(rig, state, [light.rate], seed=1)
+        light = frame_light(in_scene, state.mode, state.exposure.shutter_s)
+        return shoot(in_scene, state, [light.rate], seed=1)
 
     assert benchmark(frame).shape == (1, 1080, 1920, 3)
 
 
-def test_light(benchmark, rig, state):
-    benchmark(frame_light, rig, state.mode, state.exposure.shutter_s)
+def test_light(benchmark, in_scene, state):
+    benchmark(frame_light, in_scene, state.mode, state.exposure.shutter_s)
 
 
-def test_metering(benchmark, rig, state):
-    benchmark(meter_light, rig, state.mode)
+def test_metering(benchmark, in_scene, state):
+    benchmark(meter_light, in_scene, state.mode)
 
 
-def test_shoot(benchmark, rig, state):
-    rate = frame_light(rig, state.mode, state.exposure.shutter_s).rate
-    benchmark(shoot, rig, state, [rate], seed=1)
+def test_shoot(benchmark, in_scene, state):
+    rate = frame_light(in_scene, state.mode, state.exposure.shutter_s).rate
+    benchmark(shoot, in_scene, state, [rate], seed=1)
 
 
-def test_blur(benchmark, rig, state):
-    rate = frame_light(rig, state.mode, state.exposure.shutter_s).rate
-    blur = rig.blur_at(rig.camera.lens.focus_m, WAVELENGTH_NM[state.mode])
+def test_blur(benchmark, in_scene, state):
+    rate = frame_light(in_scene, state.mode, state.exposure.shutter_s).rate
+    blur = in_scene.blur_at(in_scene.camera.lens.focus_m, WAVELENGTH_NM[state.mode])
     benchmark(blur_image, rate, blur)
 
 
-def test_far_diffraction(benchmark, rig, state):
-    rate = frame_light(rig, state.mode, state.exposure.shutter_s).rate
-    blur = rig.blur_at(rig.camera.lens.focus_m, WAVELENGTH_NM[state.mode])
+def test_far_diffraction(benchmark, in_scene, state):
+    rate = frame_light(in_scene, state.mode, state.exposure.shutter_s).rate
+    blur = in_scene.blur_at(in_scene.camera.lens.focus_m, WAVELENGTH_NM[state.mode])
     benchmark(add_far_diffraction, rate, rate, blur)
 
 
-def test_glare(benchmark, rig, state):
-    rate = frame_light(rig, state.mode, state.exposure.shutter_s).rate
+def test_glare(benchmark, in_scene, state):
+    rate = frame_light(in_scene, state.mode, state.exposure.shutter_s).rate
     full = (rate.shape[1], rate.shape[0])
-    benchmark(lambda: add_glare(rate, glare_veil(rate), 0.02, (0, 0), full))
+    benchmark(lambda: add_glare(rate, veiling_glare(rate), 0.02, (0, 0), full))
 
 
-def test_processing(benchmark, rig, state):
-    settings, sensor = rig.camera.processing, rig.camera.sensor
-    rate = frame_light(rig, state.mode, state.exposure.shutter_s).rate
-    mosaic = mosaic_of(rig, state, rate, seed=1)
+def test_processing(benchmark, in_scene, state):
+    settings, sensor = in_scene.camera.processing, in_scene.camera.sensor
+    rate = frame_light(in_scene, state.mode, state.exposure.shutter_s).rate
+    mosaic = mosaic_of(in_scene, state, rate, seed=1)
     noise = noise_table(sensor, state.chain, state.exposure.shutter_s, settings.tone)
 
     def process():

@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 
 from simulator.camera.light_field import EDGE_SPLIT
-from simulator.scene.radiance import STATIC, Sampling, trace_layer
+from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
 
 
 @pytest.mark.parametrize("group", [STATIC, 1])
 @pytest.mark.parametrize("fine", [1, EDGE_SPLIT])
-def test_layer(benchmark, rig, state, group, fine):
+def test_layer(benchmark, in_scene, state, group, fine):
     sampling = Sampling(0.0, 0.0, 1.0, 1080, 1920)
-    packed = (rig.packed_cards, rig.lights(state.mode), rig.packed_view)
+    packed = (in_scene.packed_cards, in_scene.lights(state.mode), in_scene.packed_view)
     benchmark(trace_layer, sampling, *packed, mode=group, fine=fine)

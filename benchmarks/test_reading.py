@@ -6,34 +6,45 @@ import numpy as np
 import pytest
 
 from simulator.camera.lens import gaussian_mtf
-from simulator.camera.patch import Traces, patch_light
+from simulator.camera.region import Traces, region_light
 from simulator.judge.analytic import analytic_read_probability
 from simulator.judge.readers import PERSON
 from simulator.judge.shapes import design_shapes
-from simulator.judge.target import find_plate, plan_patch
-from simulator.judge.trials import quick_veil, read_probability
+from simulator.judge.target import find_plate, plan_region
+from simulator.judge.trials import quick_stray_light, read_probability
 from simulator.scene.load import Scene
 from simulator.scene.targets.plate import plate_design
 
 
 @pytest.fixture(scope="module")
-def target(rig):
+def target(in_scene):
     targets = Scene.load("depot-gate-infrared").model.target
-    return find_plate(rig, next(t for t in targets if t.name == "plate"))
+    return find_plate(in_scene, next(t for t in targets if t.name == "plate"))
 
 
-def test_patch(benchmark, rig, state, target):
-    plan, veil = plan_patch(rig, state, target), quick_veil(rig, state)
-    benchmark(patch_light, rig, state.mode, state.exposure.shutter_s, plan, veil)
+def test_patch(benchmark, in_scene, state, target):
+    plan, stray_light = plan_region(in_scene, state, target), quick_stray_light(in_scene, state)
+    benchmark(region_light, in_scene, state.mode, state.exposure.shutter_s, plan, stray_light)
 
 
 @pytest.mark.parametrize("trials", [24, 180])
-def test_trials(benchmark, rig, state, target, trials):
-    plan, veil, traces = plan_patch(rig, state, target), quick_veil(rig, state), Traces()
+def test_trials(benchmark, in_scene, state, target, trials):
+    plan, stray_light, traces = (
+        plan_region(in_scene, state, target),
+        quick_stray_light(in_scene, state),
+        Traces(),
+    )
     benchmark(
-        read_probability, rig, state, target, seed=1, trials=trials, plan=plan, veil=veil,
+        read_probability,
+        in_scene,
+        state,
+        target,
+        seed=1,
+        trials=trials,
+        plan=plan,
+        stray_light=stray_light,
         traces=traces,
-    )  # fmt: skip
+    )
 
 
 def test_analytic(benchmark):

@@ -52,7 +52,7 @@ def split_set(text: str) -> tuple[str, str]:
             file="--set",
             given=text,
             allowed=FORM,
-            mend="write the key, an equal sign and the value",
+            fix="write the key, an equal sign and the value",
         )
     return key, value.strip()
 
@@ -90,7 +90,7 @@ def unknown_key(key: str, given: str, keys: Sequence[str]) -> InputError:
         key=key,
         given=given,
         allowed="a key of the scene or the camera; list entries go by their name",
-        mend=f"did you mean {' or '.join(hints)}?" if hints else "see `nightproof schema`",
+        fix=f"did you mean {' or '.join(hints)}?" if hints else "see `nightproof schema`",
     )
 
 
@@ -225,5 +225,5 @@ def blame_sets(
         key=error.key,
         given=error.given,
         allowed=error.allowed,
-        mend=error.mend,
+        fix=error.fix,
     )

@@ -1,6 +1,6 @@
 """Exceptions named by their cause.
 
-Everything a user can mend is an `InputError`; commands print it as one message and end with
+Everything a user can fix is an `InputError`; commands print it as one message and end with
 exit code 2. Anything else that escapes is our own fault and ends with exit code 1.
 """
 
@@ -12,7 +12,7 @@ class NightproofError(Exception):
 
 
 class InputError(NightproofError):
-    """Input that a person can mend.
+    """Input that a person can fix.
 
     Parameters
     ----------
@@ -27,7 +27,7 @@ class InputError(NightproofError):
     allowed
         What is allowed.
     mend
-        How to mend it.
+        How to fix it.
     """
 
     def __init__(
@@ -38,14 +38,14 @@ class InputError(NightproofError):
         key: str | None = None,
         given: object = None,
         allowed: str | None = None,
-        mend: str | None = None,
+        fix: str | None = None,
     ) -> None:
         self.problem = problem
         self.file = None if file is None else str(file)
         self.key = key
         self.given = given
         self.allowed = allowed
-        self.mend = mend
+        self.fix = fix
         super().__init__(self.text())
 
     def text(self) -> str:
@@ -56,7 +56,7 @@ class InputError(NightproofError):
             ("key", self.key),
             ("given", None if self.given is None else repr(self.given)),
             ("allowed", self.allowed),
-            ("mend", self.mend),
+            ("fix", self.fix),
         ):
             if part is not None:
                 lines.append(f"  {label + ':':<9}{part}")

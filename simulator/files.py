@@ -116,7 +116,7 @@ def find(
                 given=text,
                 allowed=f"a path from {beside or Path.cwd()}, or one of: "
                 + ", ".join(bundled_names(kind)),
-                mend="check the path",
+                fix="check the path",
             )
         return path
     names = bundled_names(kind)
@@ -130,7 +130,7 @@ def find(
         key=key,
         given=text,
         allowed=f"a path ending in .toml, or one of: {', '.join(names)}",
-        mend=f"did you mean {' or '.join(hints)}?" if hints else "see `nightproof list`",
+        fix=f"did you mean {' or '.join(hints)}?" if hints else "see `nightproof list`",
     )
 
 
@@ -159,7 +159,7 @@ def refuse_other_kind(raw: Mapping[str, Any], path: Path, wanted: str) -> None:
             file=path,
             given=f"a file with {', '.join(sorted(_MARKS[other] & raw.keys()))}",
             allowed=f"a {wanted} file, which has {', '.join(sorted(_MARKS[wanted]))}",
-            mend="check the order: SCENE first, the camera after --camera"
+            fix="check the order: SCENE first, the camera after --camera"
             if {other, wanted} == {"scene", "camera"}
             else f"name a {wanted} file",
         )
@@ -182,14 +182,14 @@ def read_toml(path: Path) -> dict[str, Any]:
             "There is no such file.",
             file=path,
             allowed="a TOML file",
-            mend=f"did you mean {' or '.join(near)}?" if near else "check the path",
+            fix=f"did you mean {' or '.join(near)}?" if near else "check the path",
         ) from None
     except IsADirectoryError:
         raise FileFormatError(
             "This is a folder, not a file.",
             file=path,
             allowed="a TOML file",
-            mend="name a file in it",
+            fix="name a file in it",
         ) from None
     except (OSError, ValueError) as error:
         raise FileFormatError(
@@ -208,7 +208,7 @@ def read_toml(path: Path) -> dict[str, Any]:
             file=path,
             given=data[error.start : error.start + 1],
             allowed="TOML in UTF-8",
-            mend="save it as UTF-8",
+            fix="save it as UTF-8",
         ) from None
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise FileFormatError(
@@ -216,7 +216,7 @@ def read_toml(path: Path) -> dict[str, Any]:
             file=path,
             given=_line_of(data.decode("utf-8-sig"), str(error)),
             allowed="TOML 1.0: key = value, tables as [name], list entries as [[name]]",
-            mend="mend the line named above",
+            fix="mend the line named above",
         ) from None
 
 

@@ -123,7 +123,7 @@ def _all_leaves(model: type[BaseModel], prefix: str = "") -> Iterator[tuple[str,
         yield prefix.rstrip("."), name
 
 
-def mend_unknown_key(owner: type[BaseModel], key: str, given: Any, root: type[BaseModel]) -> str:
+def fix_unknown_key(owner: type[BaseModel], key: str, given: Any, root: type[BaseModel]) -> str:
     """How to mend an unknown key: another unit, another table, or the nearest valid key."""
     valid = list(owner.model_fields)
     stem, unit = _split_unit(key)
@@ -155,7 +155,7 @@ def _unknown_key(place: _Place, given: Any, file: object, root: type[BaseModel])
         key=place.key,
         given=given,
         allowed="the keys " + ", ".join(owner.model_fields),
-        mend=mend_unknown_key(owner, place.leaf, given, root),
+        fix=fix_unknown_key(owner, place.leaf, given, root),
     )
 
 
@@ -197,14 +197,14 @@ def _explain(error: ValidationError, model: type[BaseModel], raw: Any, file: obj
     allowed = describe(place.annotation, place.metadata)
     if kind == "missing":
         what = f"the key {place.leaf!r}" if place.owner is not None else "a value"
-        mend = f"add {place.leaf} = ..." if place.owner is not None else None
+        fix = f"add {place.leaf} = ..." if place.owner is not None else None
         return FileFormatError(
             f"Missing: {what} must be written.",
             file=file,
             key=place.key or None,
             given="nothing",
             allowed=allowed,
-            mend=mend,
+            fix=fix,
         )
     if kind in {"union_tag_not_found", "union_tag_invalid"}:
         words = kinds(place.annotation)
@@ -216,29 +216,29 @@ def _explain(error: ValidationError, model: type[BaseModel], raw: Any, file: obj
             key=f"{place.key}.kind",
             given=given if given is not None else "nothing",
             allowed=one_of(words),
-            mend=f'did you mean "{hints[0]}"?' if hints else None,
+            fix=f'did you mean "{hints[0]}"?' if hints else None,
         )
     problem = "This value is not allowed."
-    mend = None
+    fix = None
     if kind == "finite_number":
         problem = "NaN and infinity are not numbers that a scene or a camera can have."
-        mend = "write a finite number"
+        fix = "write a finite number"
     elif kind in {"length", "too_long", "too_short"}:
         problem = "This list has the wrong length."
     elif kind == "literal_error":
         literals = get_args(place.annotation)
         hints = nearest(given, literals) if isinstance(given, str) else []
-        mend = f'did you mean "{hints[0]}"?' if hints else None
+        fix = f'did you mean "{hints[0]}"?' if hints else None
     elif kind in {"greater_than_equal", "greater_than", "less_than_equal", "less_than"}:
         problem = "This value is out of range."
         unit = _split_unit(place.leaf)[1]
-        mend = f"check the unit: {place.leaf} is in {unit.replace('_', ' ')}" if unit else None
+        fix = f"check the unit: {place.leaf} is in {unit.replace('_', ' ')}" if unit else None
     elif kind.endswith("_type") or kind.endswith("_parsing"):
         problem = "This value is of the wrong type."
         if isinstance(given, str) and re.fullmatch(r"\s*[-+]?[\d.]+\s*", given):
-            mend = "write the number without quotation marks"
+            fix = "write the number without quotation marks"
     return FileFormatError(
-        problem, file=file, key=place.key or None, given=given, allowed=allowed, mend=mend
+        problem, file=file, key=place.key or None, given=given, allowed=allowed, fix=fix
     )
 
 

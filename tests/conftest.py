@@ -9,13 +9,13 @@ from typing import Any
 import pytest
 
 import simulator.app  # noqa: F401  threads as the command sets them, before numpy is loaded
+from simulator.camera.in_scene import CameraInScene, Switches
 from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
-from simulator.camera.patch import Traces, patch_light
-from simulator.camera.pipeline import settle_camera
-from simulator.camera.rig import Rig, Switches
-from simulator.judge.target import find_plate, plan_patch
-from simulator.judge.trials import quick_veil
+from simulator.camera.pipeline import settle_exposure
+from simulator.camera.region import Traces, region_light
+from simulator.judge.target import find_plate, plan_region
+from simulator.judge.trials import quick_stray_light
 from simulator.scene.build import build_world
 from simulator.scene.model import SceneModel
 
@@ -69,16 +69,16 @@ def make_scene() -> Callable[..., SceneModel]:
 
 
 @pytest.fixture(scope="session")
-def make_rig(make_camera, make_scene) -> Callable[..., Rig]:
+def make_in_scene(make_camera, make_scene) -> Callable[..., CameraInScene]:
     """Camera before a scene; either may be left out."""
 
     def make(
         scene: SceneModel | None = None,
         camera: CameraModel | None = None,
         switches: Switches | None = None,
-    ) -> Rig:
+    ) -> CameraInScene:
         scene = scene or make_scene()
-        return Rig(
+        return CameraInScene(
             build_world(scene), scene.station, camera or make_camera(), switches or Switches()
         )
 
@@ -86,7 +86,7 @@ def make_rig(make_camera, make_scene) -> Callable[..., Rig]:
 
 
 @pytest.fixture(scope="session")
-def make_judged(make_rig, make_scene, make_camera) -> Callable[..., SimpleNamespace]:
+def make_judged(make_in_scene, make_scene, make_camera) -> Callable[..., SimpleNamespace]:
     """A plate as the judge has it before reading: rig, state, target, plan, traces, veil, rate.
 
     `lux` of daylight from the whole sky unless tables say otherwise; with `ideal` the lens neither
@@ -105,19 +105,21 @@ def make_judged(make_rig, make_scene, make_camera) -> Callable[..., SimpleNamesp
         tables.setdefault("natural_light", {"illuminance_lux": lux})
         switches = Switches(diffraction=not ideal, defocus=not ideal)
         scene = make_scene(plate=plate, **tables)
-        rig = make_rig(scene, camera or make_camera(), switches)
-        target = find_plate(rig, scene.target[0])
-        state = settle_camera(rig, mode)
-        plan, traces = plan_patch(rig, state, target), Traces()
-        veil = quick_veil(rig, state)
-        rate = patch_light(rig, state.mode, state.exposure.shutter_s, plan, veil, traces=traces)
+        in_scene = make_in_scene(scene, camera or make_camera(), switches)
+        target = find_plate(in_scene, scene.target[0])
+        state = settle_exposure(in_scene, mode)
+        plan, traces = plan_region(in_scene, state, target), Traces()
+        stray_light = quick_stray_light(in_scene, state)
+        rate = region_light(
+            in_scene, state.mode, state.exposure.shutter_s, plan, stray_light, traces=traces
+        )
         return SimpleNamespace(
-            rig=rig,
+            in_scene=in_scene,
             state=state,
             target=target,
             plan=plan,
             traces=traces,
-            veil=veil,
+            stray_light=stray_light,
             rate=rate,
             origin=plan.box_px[:2],
         )

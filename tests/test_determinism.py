@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from simulator.camera.light_field import frame_light
-from simulator.camera.patch import PatchPlan, patch_light
-from simulator.camera.pipeline import frame_history, settle_camera, shoot
+from simulator.camera.pipeline import frame_buffer, settle_exposure, shoot
+from simulator.camera.region import RegionPlan, region_light
 
 pytestmark = [
     pytest.mark.invariant,
@@ -42,20 +42,20 @@ def _scene(make_scene):
     )  # fmt: skip
 
 
-def test_bytes_do_not_depend_on_threads(make_rig, make_scene, make_camera, with_threads):
+def test_bytes_do_not_depend_on_threads(make_in_scene, make_scene, make_camera, with_threads):
     scene = _scene(make_scene)
     camera = make_camera(processing={"temporal_noise_reduction": 0.5, "noise_reduction": 0.5})
 
     def everything():
-        rig = make_rig(scene, camera)
-        state = settle_camera(rig, "day")
-        rates, light = frame_history(rig, state)
-        frame = shoot(rig, state, rates, seed=7)
-        point = rig.world.cards[0].centre_m
-        plan = PatchPlan((80, 50, 240, 130), 24, 3, point, 550.0)
-        patch = patch_light(rig, "day", state.exposure.shutter_s, plan, light.veil)
-        trials = shoot(rig, state, [patch], seed=7, frames=3, origin_px=(80, 50))
-        return [light.rate, light.veil, light.depth, *rates, patch, frame, trials]
+        in_scene = make_in_scene(scene, camera)
+        state = settle_exposure(in_scene, "day")
+        rates, light = frame_buffer(in_scene, state)
+        frame = shoot(in_scene, state, rates, seed=7)
+        point = in_scene.world.cards[0].centre_m
+        plan = RegionPlan((80, 50, 240, 130), 24, 3, point, 550.0)
+        region = region_light(in_scene, "day", state.exposure.shutter_s, plan, light.stray_light)
+        trials = shoot(in_scene, state, [region], seed=7, frames=3, origin_px=(80, 50))
+        return [light.rate, light.stray_light, light.depth, *rates, region, frame, trials]
 
     one = with_threads(1, everything)
     two = with_threads(2, everything)
@@ -63,10 +63,10 @@ def test_bytes_do_not_depend_on_threads(make_rig, make_scene, make_camera, with_
         assert a.tobytes() == b.tobytes()
 
 
-def test_seed_matters(make_rig, make_scene):
-    rig = make_rig(_scene(make_scene))
-    state = settle_camera(rig, "day")
-    rate = frame_light(rig, "day", state.exposure.shutter_s).rate
-    frames = [shoot(rig, state, [rate], seed=seed) for seed in (1, 1, 2)]
+def test_seed_matters(make_in_scene, make_scene):
+    in_scene = make_in_scene(_scene(make_scene))
+    state = settle_exposure(in_scene, "day")
+    rate = frame_light(in_scene, "day", state.exposure.shutter_s).rate
+    frames = [shoot(in_scene, state, [rate], seed=seed) for seed in (1, 1, 2)]
     assert np.array_equal(frames[0], frames[1])
     assert not np.array_equal(frames[0], frames[2])

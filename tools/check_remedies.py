@@ -18,10 +18,10 @@ import numpy as np
 
 from simulator.judge.words import change
 from simulator.scene.load import Scene
-from simulator.studies.looks import applied
 from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 from simulator.studies.quick import quick
+from simulator.studies.remedies.evaluator import applied
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "remedies.md"
 MARKS = ("<!-- table -->", "<!-- end of table -->")

@@ -44,7 +44,7 @@ def reflectances(join: Join, grid: Array, library: str) -> Iterator[tuple[str, H
             head["gloss_index"], head["gloss_roughness"] = (f"{g:g}" for g in entry.gloss)
         yield name, head, join(entry.anchors, grid)
     yield from _signs(join, grid)
-    yield from _patches(grid, library)
+    yield from _regions(grid, library)
 
 
 def _signs(join: Join, grid: Array) -> Iterator[tuple[str, Header, Array]]:
@@ -83,8 +83,8 @@ def _signs(join: Join, grid: Array) -> Iterator[tuple[str, Header, Array]]:
         )
 
 
-def _patches(grid: Array, library: str) -> Iterator[tuple[str, Header, Array]]:
-    for number, (patch, sd) in enumerate(colour.SDS_COLOURCHECKERS["cc_ohta"].items(), 1):
+def _regions(grid: Array, library: str) -> Iterator[tuple[str, Header, Array]]:
+    for number, (name, sd) in enumerate(colour.SDS_COLOURCHECKERS["cc_ohta"].items(), 1):
         known = np.interp(grid, sd.wavelengths, sd.values)
         last = float(sd.values[-1])
         neutral = number >= FIRST_NEUTRAL
@@ -95,7 +95,7 @@ def _patches(grid: Array, library: str) -> Iterator[tuple[str, Header, Array]]:
         yield (
             f"chart24-{number:02d}",
             {
-                "title": f"24-patch chart, patch {number}: {patch}",
+                "title": f"24-patch chart, patch {number}: {name}",
                 "origin": origin + (PATCH_NEUTRAL if neutral else PATCH_COLOURED),
                 "status": "measured to 780 nm, assumed beyond",
             },

@@ -20,7 +20,7 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from simulator.report.compare_sheet import save_comparison
-from simulator.report.ladder_sheet import save_ladder
+from simulator.report.light_levels_sheet import save_light_levels
 from simulator.report.measure_sheet import save_measurement
 from simulator.report.pictures import target_window
 from simulator.report.prediction import Prediction, predict
@@ -29,7 +29,7 @@ from simulator.report.sweep_chart import save_sweep
 from simulator.scene.load import Scene
 from simulator.studies.axes import parse_axis
 from simulator.studies.compare import compare, load_cameras, variants
-from simulator.studies.ladder_pictures import ladder_pictures
+from simulator.studies.light_levels.pictures import ladder_pictures
 from simulator.studies.measure import measure
 from simulator.studies.overrides import load_pair
 from simulator.studies.sequence import predict_sequence
@@ -114,7 +114,7 @@ def light_ladder(work: Path) -> Path:
     """Five cameras before charts and a mover as the light falls."""
     cameras = load_cameras(LADDER_CAMERAS, lens="varifocal-5-50", same_framing=True)
     found = ladder_pictures(Scene.load("light-ladder-bench"), cameras, seed=1)
-    return save_ladder(work / "ladder", found) / "sheet.png"
+    return save_light_levels(work / "ladder", found) / "sheet.png"
 
 
 def doorway(work: Path) -> Path:

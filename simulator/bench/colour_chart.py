@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.bench.steps import bench_rig, fixed_state
+from simulator.bench.steps import bench_in_scene, fixed_state
 from simulator.camera.colour_matrix import chart_linear_rgb, chart_reflectance, solve_colour_matrix
 from simulator.camera.model import CameraModel
 from simulator.camera.pipeline import shoot
@@ -75,22 +75,22 @@ def photograph_chart(
     InputError
         If the tone curve is not one that can be undone exactly: "bt709", "srgb" or "linear".
     """
-    rig = bench_rig(camera)
-    response = rig.response("day")
+    in_scene = bench_in_scene(camera)
+    response = in_scene.response("day")
     if solved_for_light:
         balance, matrix = solve_colour_matrix(response, light.power)
     else:
-        balance, matrix = rig.daylight_colour
+        balance, matrix = in_scene.daylight_colour
     colour = ColourPath(balance / balance.min(), matrix, False)
     state = fixed_state(camera, 0.01, gain_db, colour=colour)
     electrons = response * light.power * WAVELENGTH_NM
     white = electrons.sum(axis=1)
-    patches = chart_reflectance() @ electrons.T
+    regions = chart_reflectance() @ electrons.T
     # white is bright enough for its strongest balanced channel to stay below saturation
     scale = WHITE_LEVEL * state.chain.white_e / 0.01 / (white * colour.balance).max()
-    picture = np.repeat(np.repeat((patches * scale).reshape(4, 6, 3), PATCH_PX, 0), PATCH_PX, 1)
+    picture = np.repeat(np.repeat((regions * scale).reshape(4, 6, 3), PATCH_PX, 0), PATCH_PX, 1)
     rate = picture.astype(np.float32)
-    levels = shoot(rig, state, [rate], seed=seed, frames=frames).mean(axis=0) / 255.0
+    levels = shoot(in_scene, state, [rate], seed=seed, frames=frames).mean(axis=0) / 255.0
     cells = levels.reshape(4, PATCH_PX, 6, PATCH_PX, 3)[:, 6:-6, :, 6:-6]
     shown = cells.mean(axis=(1, 3)).reshape(24, 3)
     return ChartColours(
@@ -111,5 +111,5 @@ def _decoded(shown: FloatArray, tone: str) -> FloatArray:
         key="processing.tone",
         given=tone,
         allowed='"bt709", "srgb" or "linear"',
-        mend="set processing.tone to one of them for this measurement",
+        fix="set processing.tone to one of them for this measurement",
     )

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simulator.bench.steps import bench_rig, fixed_state
+from simulator.bench.steps import bench_in_scene, fixed_state
+from simulator.camera.auto_exposure import State
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.model import CameraModel
 from simulator.camera.pipeline import merged_light, mosaic_of
-from simulator.camera.rig import Rig
 from simulator.camera.sensor import without_dark_level
-from simulator.camera.settling import State
 from simulator.errors import InputError
 from simulator.units import FloatArray, ratio_to_db
 
@@ -54,14 +54,14 @@ class DynamicRange:
 
 
 def linear_output(
-    rig: Rig, state: State, rate_e_s: float, *, seed: int, frames: int = FRAMES
+    in_scene: CameraInScene, state: State, rate_e_s: float, *, seed: int, frames: int = FRAMES
 ) -> FloatArray:
     """Linear output (frames, `SIDE_PX`, `SIDE_PX`) of even light, in units of white."""
     rate = np.full((SIDE_PX, SIDE_PX, 3), rate_e_s, np.float32)
     if state.tones is not None:
-        return np.asarray(merged_light(rig, state, rate, seed=seed, frames=frames), np.float64)
-    sensor = rig.camera.sensor
-    mosaic = mosaic_of(rig, state, rate, seed=seed, frames=frames).astype(np.float64)
+        return np.asarray(merged_light(in_scene, state, rate, seed=seed, frames=frames), np.float64)
+    sensor = in_scene.camera.sensor
+    mosaic = mosaic_of(in_scene, state, rate, seed=seed, frames=frames).astype(np.float64)
     chain = without_dark_level(sensor, state.chain, state.exposure.shutter_s)
     return (mosaic - chain.black_dn) / (chain.white_dn - chain.black_dn)
 
@@ -87,14 +87,14 @@ def measure_dynamic_range(
     InputError
         If no step reaches a signal-to-noise ratio of one.
     """
-    rig = bench_rig(camera)
+    in_scene = bench_in_scene(camera)
     state = fixed_state(camera, shutter_s, gain_db)
-    low, high = _reach(rig, state, shutter_s)
+    low, high = _reach(in_scene, state, shutter_s)
     count = int(np.ceil(STEPS_PER_DECADE * np.log10(high / low))) + 1
     light = np.geomspace(low, high, count)
     mean, noise = np.empty(count), np.empty(count)
     for k, electrons in enumerate(light):
-        output = linear_output(rig, state, electrons / shutter_s, seed=seed + k, frames=frames)
+        output = linear_output(in_scene, state, electrons / shutter_s, seed=seed + k, frames=frames)
         mean[k] = output.mean()
         noise[k] = np.sqrt(output.var(axis=0, ddof=1).mean())
     saturated = int(np.flatnonzero(mean >= PLATEAU * mean[-1])[0])
@@ -112,7 +112,7 @@ def measure_dynamic_range(
             key="sensor.full_well_e",
             given=camera.sensor.full_well_e,
             allowed="a full well well above the dark noise",
-            mend="check full well, read noise and gain",
+            fix="check full well, read noise and gain",
         )
     i = int(below[-1])
     least = np.exp(np.interp(0.0, np.log(snr[i : i + 2]), np.log(light[i : i + 2])))
@@ -121,12 +121,15 @@ def measure_dynamic_range(
     )
 
 
-def _reach(rig: Rig, state: State, shutter_s: float) -> tuple[float, float]:
+def _reach(in_scene: CameraInScene, state: State, shutter_s: float) -> tuple[float, float]:
     """Steps reach from a tenth of an electron to twice what saturates everything [e-]."""
     high = 2.0 * state.chain.white_e
-    full = linear_output(rig, state, 1e9 / shutter_s, seed=0, frames=2).mean()
+    full = linear_output(in_scene, state, 1e9 / shutter_s, seed=0, frames=2).mean()
     while high < 1e9:
-        if linear_output(rig, state, high / shutter_s, seed=0, frames=2).mean() > PLATEAU * full:
+        if (
+            linear_output(in_scene, state, high / shutter_s, seed=0, frames=2).mean()
+            > PLATEAU * full
+        ):
             break
         high *= 2.0
     return 0.1, 2.0 * high

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 
+from simulator.camera.auto_exposure import State
 from simulator.camera.exposure import ExposureState
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.local_tone import tone_map
 from simulator.camera.model import CameraModel
 from simulator.camera.processing import ColourPath
-from simulator.camera.rig import Rig
 from simulator.camera.sensor import readout
-from simulator.camera.settling import State
 from simulator.camera.wide_range import top_level
 from simulator.scene.build import build_world
 from simulator.scene.model import SceneModel
 from simulator.units import Image
 
 
-def bench_rig(camera: CameraModel) -> Rig:
+def bench_in_scene(camera: CameraModel) -> CameraInScene:
     """A camera before an empty room; the light of a test is given to it directly."""
     room = SceneModel.model_validate(
         {
@@ -28,7 +28,7 @@ def bench_rig(camera: CameraModel) -> Rig:
             "task": {"target": "plate"},
         }
     )
-    return Rig(build_world(room), room.station, camera)
+    return CameraInScene(build_world(room), room.station, camera)
 
 
 def fixed_state(

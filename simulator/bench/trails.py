@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simulator.bench.steps import bench_rig, fixed_state
-from simulator.camera.history import history_length
+from simulator.bench.steps import bench_in_scene, fixed_state
+from simulator.camera.frame_buffer import buffer_length
 from simulator.camera.model import CameraModel
 from simulator.camera.pipeline import next_planes
 from simulator.camera.processing import Planes
@@ -58,9 +58,9 @@ def measure_trail(
     speed_px
         Way from frame to frame [px]; the bar is `BAR_PX` wide and is not smeared.
     """
-    rig, state = bench_rig(camera), fixed_state(camera, shutter_s, gain_db)
+    in_scene, state = bench_in_scene(camera), fixed_state(camera, shutter_s, gain_db)
     rate = level * state.chain.white_e / shutter_s
-    ago = max(4, 3 * history_length(camera.processing.temporal_noise_reduction))
+    ago = max(4, 3 * buffer_length(camera.processing.temporal_noise_reduction))
     count = ago + 6
     start = COLUMNS - BAR_PX - 8 - (count - 1) * speed_px
 
@@ -76,14 +76,14 @@ def measure_trail(
     for k in range(count):
         first = k * REPEATS
         with_bar = next_planes(
-            rig, state, frame(k), with_bar, seed=seed, first=first, frames=REPEATS
+            in_scene, state, frame(k), with_bar, seed=seed, first=first, frames=REPEATS
         )
         without = next_planes(
-            rig, state, frame(None), without, seed=seed, first=first, frames=REPEATS
+            in_scene, state, frame(None), without, seed=seed, first=first, frames=REPEATS
         )
     assert with_bar is not None and without is not None
-    alone = next_planes(rig, state, frame(count - 1), None, seed=seed, frames=REPEATS)
-    ground = next_planes(rig, state, frame(None), None, seed=seed, frames=REPEATS)
+    alone = next_planes(in_scene, state, frame(count - 1), None, seed=seed, frames=REPEATS)
+    ground = next_planes(in_scene, state, frame(None), None, seed=seed, frames=REPEATS)
     # the same noise in both, so that what differs is the bar and what it left
     change = (with_bar.luma - without.luma).mean(axis=(0, 1)).astype(np.float64)
     rear = start + (count - 1) * speed_px

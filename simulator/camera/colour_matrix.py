@@ -39,9 +39,9 @@ _LEAST_VISIBLE = 1e-6
 def chart_reflectance() -> FloatArray:
     """Spectral reflectance of the 24 patches of the test chart, shape (24, 721), read-only."""
     table = data.read_table("charts", "chart-24")
-    patches = np.stack([table.on_grid(key) for key in table.columns if key != "wavelength_nm"])
-    patches.setflags(write=False)
-    return patches
+    regions = np.stack([table.on_grid(key) for key in table.columns if key != "wavelength_nm"])
+    regions.setflags(write=False)
+    return regions
 
 
 @lru_cache

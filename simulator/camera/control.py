@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.exposure import SLACK, ExposureState, Levers, limit_reached, spend
+from simulator.camera.auto_exposure import State, metered_signal
+from simulator.camera.exposure import SLACK, ExposureState, Levers, allocate, limit_reached
+from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.light_field import meter_light
 from simulator.camera.metering import metered_level, metering_weights
 from simulator.camera.model import Exposure
-from simulator.camera.rig import Mode, Rig
-from simulator.camera.settling import State, metered_signal
 from simulator.camera.wide_range import shown_to_the_loop
 from simulator.units import FloatArray, Image, db_to_ratio, ratio_to_db
 
@@ -112,8 +112,8 @@ def exposure_path(
     frames
         Number of (added-up) frames to follow.
     """
-    darkest = spend(settings, 1e-12, f_number_open).product_s
-    longest = spend(settings, 1e12, f_number_open).product_s
+    darkest = allocate(settings, 1e-12, f_number_open).product_s
+    longest = allocate(settings, 1e12, f_number_open).product_s
     levers, product, time = start, start.product_s, 0.0
     shape: tuple[int, int] | None = None
     weights = np.zeros((0, 0))
@@ -138,7 +138,7 @@ def exposure_path(
         if abs(error) > settings.hysteresis_db:
             product *= db_to_ratio(settings.step_share * error)
             product = float(np.clip(product, darkest, longest))
-            levers = spend(settings, product, f_number_open)
+            levers = allocate(settings, product, f_number_open)
     every = [levers for _, levers, _ in rows]
     return ExposurePath(
         np.array([time for time, _, _ in rows]),
@@ -154,34 +154,40 @@ def exposure_path(
     )
 
 
-def light_by_light(rig: Rig, mode: Mode) -> Image:
+def light_by_light(in_scene: CameraInScene, mode: Mode) -> Image:
     """The metered picture by each light alone (L, rows, columns, 3) [e-/s per pixel]."""
-    lights = rig.world.lights
+    lights = in_scene.world.lights
     pictures = []
     for i in range(len(lights)):
         alone = [light if i == j else replace(light, amount=0.0) for j, light in enumerate(lights)]
-        pictures.append(meter_light(replace(rig, world=replace(rig.world, lights=alone)), mode))
+        pictures.append(
+            meter_light(replace(in_scene, world=replace(in_scene.world, lights=alone)), mode)
+        )
     return np.stack(pictures)
 
 
-def scene_signal(rig: Rig, state: State) -> SignalAt:
+def scene_signal(in_scene: CameraInScene, state: State) -> SignalAt:
     """What the control meters of a scene; lamps are traced one by one only if they flicker."""
-    flickers = any(light.flicker_depth > 0.0 for light in rig.world.lights)
-    pictures = light_by_light(rig, state.mode) if flickers else meter_light(rig, state.mode)[None]
+    flickers = any(light.flicker_depth > 0.0 for light in in_scene.world.lights)
+    pictures = (
+        light_by_light(in_scene, state.mode)
+        if flickers
+        else meter_light(in_scene, state.mode)[None]
+    )
     layers = np.stack([metered_signal(picture, state.colour) for picture in pictures])
 
     def signal_at(time_s: float, shutter_s: float) -> Image:
-        factors = rig.flicker(shutter_s, time_s) if flickers else None
+        factors = in_scene.flicker(shutter_s, time_s) if flickers else None
         if factors is None:
-            return shown_to_the_loop(rig.camera, layers.sum(axis=0))
+            return shown_to_the_loop(in_scene.camera, layers.sum(axis=0))
         signal = np.tensordot(factors.astype(np.float32), layers, axes=1)
-        return shown_to_the_loop(rig.camera, signal)
+        return shown_to_the_loop(in_scene.camera, signal)
 
     return signal_at
 
 
 def follow_scene(
-    rig: Rig, state: State, start: ExposureState | Levers, *, frames: int = 100
+    in_scene: CameraInScene, state: State, start: ExposureState | Levers, *, frames: int = 100
 ) -> ExposurePath:
     """Exposure of a camera before a scene, frame by frame from what it had settled on elsewhere.
 
@@ -191,16 +197,16 @@ def follow_scene(
     Parameters
     ----------
     rig, state
-        The camera before the scene with its iris open, and what `settle_camera` says of it.
+        The camera before the scene with its iris open, and what `settle_exposure` says of it.
     start
         Exposure of the first frame, for instance that of another scene or another light.
     """
     return exposure_path(
-        rig.camera.exposure,
-        scene_signal(rig, state),
-        rig.camera.sensor.full_well_e,
-        rig.camera.lens.f_number,
+        in_scene.camera.exposure,
+        scene_signal(in_scene, state),
+        in_scene.camera.sensor.full_well_e,
+        in_scene.camera.lens.f_number,
         start=start if isinstance(start, Levers) else levers_of(start),
-        frame_rate_hz=rig.camera.processing.frame_rate_hz,
+        frame_rate_hz=in_scene.camera.processing.frame_rate_hz,
         frames=frames,
     )

@@ -7,16 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from simulator.camera.in_scene import REFERENCE_LIGHT, CameraInScene, Mode
 from simulator.camera.model import DayNight
 from simulator.camera.response import coefficients
-from simulator.camera.rig import REFERENCE_LIGHT, Mode, Rig
 from simulator.light.spectra import spectrum
 from simulator.units import WAVELENGTH_NM, FloatArray, Image
 
 REFERENCE_REFLECTANCE = 0.18
 
 
-def estimated_illuminance(rig: Rig, metered: Image, mode: Mode = "day") -> float:
+def estimated_illuminance(in_scene: CameraInScene, metered: Image, mode: Mode = "day") -> float:
     """Illuminance that would give this mean signal on an 18 % grey scene in daylight [lx].
 
     This is how a camera without a light sensor judges the light: it knows only its own signal,
@@ -33,10 +33,10 @@ def estimated_illuminance(rig: Rig, metered: Image, mode: Mode = "day") -> float
     one_lux = coefficients(
         spectrum(REFERENCE_LIGHT).power[None],
         grey[None],
-        rig.response(mode),
-        rig.pitch_m**2,
+        in_scene.response(mode),
+        in_scene.pitch_m**2,
     )
-    return float(metered[:, :, 1].mean() / (one_lux[0, 0, 1] * rig.image_factor))
+    return float(metered[:, :, 1].mean() / (one_lux[0, 0, 1] * in_scene.image_factor))
 
 
 def choose_mode(settings: DayNight, estimated_lux: float, before: Mode = "day") -> Mode:

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.lens import Blur, add_far_diffraction, blur_image
-from simulator.camera.rig import Mode, Rig
 from simulator.units import FloatArray, Image
 
 DEFOCUS_STEP_PX = 0.6
@@ -27,34 +27,36 @@ class DefocusLevels:
     blurs: tuple[Blur, ...]
 
 
-def defocus_levels(rig: Rig, mode: Mode, depth: Image) -> DefocusLevels:
+def defocus_levels(in_scene: CameraInScene, mode: Mode, depth: Image) -> DefocusLevels:
     """Blurs for the depths (rows, columns) [m] of a picture."""
     wavelength = WAVELENGTH_NM[mode]
-    spans = _spans(rig, mode, depth)
+    spans = _spans(in_scene, mode, depth)
     low, high = float(spans.min()), float(np.percentile(spans, 98))
     count = int(np.clip(np.ceil((high - low) / DEFOCUS_STEP_PX), 1, MAX_DEPTH_LEVELS))
     diameters = [(low + high) / 2.0] if count == 1 else list(np.linspace(low, high, count))
-    base = rig.blur_at(rig.camera.lens.focus_m, wavelength)
+    base = in_scene.blur_at(in_scene.camera.lens.focus_m, wavelength)
     return DefocusLevels(
-        low, high, tuple(replace(base, defocus_m=float(d) * rig.pitch_m) for d in diameters)
+        low, high, tuple(replace(base, defocus_m=float(d) * in_scene.pitch_m) for d in diameters)
     )
 
 
-def _spans(rig: Rig, mode: Mode, depth: Image) -> FloatArray:
+def _spans(in_scene: CameraInScene, mode: Mode, depth: Image) -> FloatArray:
     """Diameter of the blur disc on a coarse grid [px]."""
     coarse = depth[::DEPTH_SHRINK, ::DEPTH_SHRINK].astype(np.float64)
-    if not rig.switches.defocus:
+    if not in_scene.switches.defocus:
         return np.zeros_like(coarse)
-    return rig.defocus_px(coarse, WAVELENGTH_NM[mode])
+    return in_scene.defocus_px(coarse, WAVELENGTH_NM[mode])
 
 
-def blur_by_depth(rig: Rig, mode: Mode, rate: Image, depth: Image, levels: DefocusLevels) -> Image:
+def blur_by_depth(
+    in_scene: CameraInScene, mode: Mode, rate: Image, depth: Image, levels: DefocusLevels
+) -> Image:
     """Lens blur that follows depth: a few blurred copies, blended by the size of the blur disc."""
     copies = [blur_image(rate, blur) for blur in levels.blurs]
     count = len(copies)
     if count == 1:
         return add_far_diffraction(rate, copies[0], levels.blurs[0])
-    spans = _spans(rig, mode, depth).astype(np.float32)
+    spans = _spans(in_scene, mode, depth).astype(np.float32)
     size = cv2.resize(spans, (rate.shape[1], rate.shape[0]))
     place = (size - np.float32(levels.low_px)) * np.float32(
         (count - 1) / (levels.high_px - levels.low_px)

@@ -92,7 +92,7 @@ def _safe(settings: Exposure, shutter_s: float, up: bool) -> float:
     return min(safe, longest) if safe >= settings.shutter_min_s else shutter_s
 
 
-def spend(settings: Exposure, product_s: float, f_number_open: float) -> Levers:
+def allocate(settings: Exposure, product_s: float, f_number_open: float) -> Levers:
     """Levers for a wanted product of shutter, gain and iris share [s], or the nearest possible.
 
     A shutter of n / (2 f) sees whole half periods of the mains and so no flicker; what lies between
@@ -181,7 +181,7 @@ def settle(
         F-number of the open iris.
     """
     product = wanted_product(settings, signal, full_well_e)
-    levers = spend(settings, product, f_number_open)
+    levers = allocate(settings, product, f_number_open)
     weights = metering_weights(
         (signal.shape[0], signal.shape[1]), settings.metering, settings.window
     )

@@ -216,7 +216,7 @@ GLARE_SCALES = ((0.012, 0.35), (0.05, 0.30), (0.25, 0.35))
 scatter falls off over about two decades of angle)."""
 
 
-def glare_veil(rate: Image, shrink: int = 8) -> Image:
+def veiling_glare(rate: Image, shrink: int = 8) -> Image:
     """Where stray light falls, for a glare share of one, at 1/shrink of the size.
 
     A sum of wide Gaussians with total weight one, so that a uniform field stays as it is and the
@@ -232,7 +232,7 @@ def glare_veil(rate: Image, shrink: int = 8) -> Image:
     return out
 
 
-def source_veil(
+def source_stray_light(
     places_px: FloatArray,
     radii_px: FloatArray,
     totals: FloatArray,
@@ -289,7 +289,11 @@ def _wide_blur(image: Image, sigma: float) -> Image:
 
 
 def add_glare(
-    rate: Image, veil: Image, share: float, origin_px: tuple[int, int], full_px: tuple[int, int]
+    rate: Image,
+    stray_light: Image,
+    share: float,
+    origin_px: tuple[int, int],
+    full_px: tuple[int, int],
 ) -> Image:
     """(1 - share) rate + share veil, for a picture or a patch of it.
 
@@ -298,15 +302,15 @@ def add_glare(
     if share == 0.0:
         return rate
     height, width = rate.shape[:2]
-    sx, sy = veil.shape[1] / full_px[0], veil.shape[0] / full_px[1]
+    sx, sy = stray_light.shape[1] / full_px[0], stray_light.shape[0] / full_px[1]
     if (width, height) == full_px:
-        wide = cv2.resize(veil, full_px, interpolation=cv2.INTER_LINEAR)
+        wide = cv2.resize(stray_light, full_px, interpolation=cv2.INTER_LINEAR)
     else:
         x = ((np.arange(width, dtype=np.float32) + origin_px[0] + 0.5) * sx - 0.5)[None, :]
         y = ((np.arange(height, dtype=np.float32) + origin_px[1] + 0.5) * sy - 0.5)[:, None]
         gx, gy = np.broadcast_arrays(x.astype(np.float32), y.astype(np.float32))
         wide = cv2.remap(
-            veil,
+            stray_light,
             np.ascontiguousarray(gx),
             np.ascontiguousarray(gy),
             cv2.INTER_LINEAR,

@@ -2,7 +2,7 @@
 
 Edges are split finely; movement is a line kernel, lens and defocus a point spread that follows
 depth, stray light a wide veil. Rows of a rolling shutter see moving things and flickering lamps
-each at its own moment (`rolling`). The patch around the target is traced finer still, in `patch`.
+each at its own moment (`rolling`). The patch around the target is traced finer still, in `region`.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ import cv2
 import numpy as np
 
 from simulator.camera.depth_blur import DefocusLevels, blur_by_depth, defocus_levels
-from simulator.camera.lens import add_glare, glare_veil, source_veil
+from simulator.camera.in_scene import CameraInScene, Mode
+from simulator.camera.lens import add_glare, source_stray_light, veiling_glare
 from simulator.camera.overflow import overflows, spill
-from simulator.camera.rig import Mode, Rig
 from simulator.camera.rolling import (
     Drift,
     bands,
@@ -28,8 +28,8 @@ from simulator.camera.rolling import (
 )
 from simulator.scene.air import GLOW_COLUMNS, add_air
 from simulator.scene.emitters import add_emitters, stray_totals
-from simulator.scene.pack import PackedLights
-from simulator.scene.radiance import STATIC, Layer, Sampling, trace_layer
+from simulator.scene.kernels.pack import PackedLights
+from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_layer
 from simulator.units import FloatArray, Image
 
 EDGE_SPLIT = 3
@@ -42,52 +42,53 @@ MAX_BLUR_ROOM_PX = 16
 class Light:
     """Light on the sensor for one exposure.
 
-    `rate` (rows, columns, 3) [e-/s per pixel and channel]; `veil` the same at 1/`GLARE_SHRINK` of
-    the whole picture's size, for a glare share of one; `depth` (rows, columns) [m]; `spill`
-    (rows, columns) [e-/s] the part of `rate` that blooming and smear added, None without them.
+    `rate` (rows, columns, 3) [e-/s per pixel and channel]; `stray_light` the same at
+    1/`GLARE_SHRINK` of the whole picture's size, for a glare share of one; `depth` (rows,
+    columns) [m]; `spill` (rows, columns) [e-/s] the part of `rate` that blooming and smear added,
+    None without them.
     """
 
     rate: Image
-    veil: Image
+    stray_light: Image
     depth: Image
     spill: Image | None = None
 
 
-def meter_light(rig: Rig, mode: Mode) -> Image:
+def meter_light(in_scene: CameraInScene, mode: Mode) -> Image:
     """A small picture (rows, columns, 3) [e-/s per pixel], for metering and white balance.
 
     Lights that flicker count with their mean. Stray light is in it.
     """
-    rate, veil = _small(rig, mode)
-    return add_glare(rate, veil, rig.glare_index, (0, 0), rate.shape[1::-1])
+    rate, stray_light = _small(in_scene, mode)
+    return add_glare(rate, stray_light, in_scene.glare_index, (0, 0), rate.shape[1::-1])
 
 
-def small_veil(rig: Rig, mode: Mode) -> Image:
+def small_stray_light(in_scene: CameraInScene, mode: Mode) -> Image:
     """Stray light for a glare share of one, at the size of `meter_light`."""
-    return _small(rig, mode)[1]
+    return _small(in_scene, mode)[1]
 
 
-def _small(rig: Rig, mode: Mode) -> tuple[Image, Image]:
+def _small(in_scene: CameraInScene, mode: Mode) -> tuple[Image, Image]:
     """A small picture without stray light, and its stray light."""
-    sensor = rig.camera.sensor
+    sensor = in_scene.camera.sensor
     step = max(1.0, sensor.width_px / METER_COLUMNS)
     sampling = Sampling(0.0, 0.0, step, int(sensor.height_px / step), int(sensor.width_px / step))
-    lights, cards, view = rig.lights(mode), rig.packed_cards, rig.packed_view
+    lights, cards, view = in_scene.lights(mode), in_scene.packed_cards, in_scene.packed_view
     static = trace_layer(sampling, cards, lights, view, mode=STATIC, fine=2)
-    still = np.zeros((len(rig.world.velocities), 2))
-    rate, depth = _composed(rig, mode, lights, sampling, still, static, 2)
-    veil = _with_lamps(rig, rate, depth, sampling, lights, still, 1)
-    scale = np.float32(rig.switches.light_scale)
-    return rate * scale, veil * scale
+    still = np.zeros((len(in_scene.world.velocities), 2))
+    rate, depth = _composed(in_scene, mode, lights, sampling, still, static, 2)
+    stray_light = _with_lamps(in_scene, rate, depth, sampling, lights, still, 1)
+    scale = np.float32(in_scene.switches.light_scale)
+    return rate * scale, stray_light * scale
 
 
-def frame_light(rig: Rig, mode: Mode, shutter_s: float) -> Light:
+def frame_light(in_scene: CameraInScene, mode: Mode, shutter_s: float) -> Light:
     """The whole picture for one exposure."""
-    return frame_series(rig, mode, shutter_s, [0.0])[1]
+    return frame_series(in_scene, mode, shutter_s, [0.0])[1]
 
 
 def frame_series(
-    rig: Rig, mode: Mode, shutter_s: float, times_s: Sequence[float]
+    in_scene: CameraInScene, mode: Mode, shutter_s: float, times_s: Sequence[float]
 ) -> tuple[list[Image], Light]:
     """Pictures of light at several moments, and the whole of the last one.
 
@@ -98,31 +99,37 @@ def frame_series(
     is the sum of a few pictures (`rolling.Bands`).
     """
     times = [float(t) for t in times_s]
-    found = bands(rig, shutter_s)
+    found = bands(in_scene, shutter_s)
     if found is None:
-        series, shown = _series(rig, mode, shutter_s, times, lambda t: rig.flicker(shutter_s, t))
+        series, shown = _series(
+            in_scene, mode, shutter_s, times, lambda t: in_scene.flicker(shutter_s, t)
+        )
     else:
         parts, lights = zip(
-            *(_series(rig, mode, shutter_s, times, lambda t, w=w: w) for w in found.weights),  # type: ignore[misc]
+            *(_series(in_scene, mode, shutter_s, times, lambda t, w=w: w) for w in found.weights),  # type: ignore[misc]
             strict=True,
         )
         series = [found.mix([part[k] for part in parts], time_s) for k, time_s in enumerate(times)]
-        shown = replace(lights[-1], rate=series[-1], veil=found.mean([x.veil for x in lights]))
-    return _with_spill(rig, shutter_s, series, shown)
+        shown = replace(
+            lights[-1], rate=series[-1], stray_light=found.mean([x.stray_light for x in lights])
+        )
+    return _with_spill(in_scene, shutter_s, series, shown)
 
 
 def _with_spill(
-    rig: Rig, shutter_s: float, series: list[Image], shown: Light
+    in_scene: CameraInScene, shutter_s: float, series: list[Image], shown: Light
 ) -> tuple[list[Image], Light]:
     """Blooming and smear added to every picture; pictures that were shared stay so."""
-    if not overflows(rig.camera.sensor):
+    if not overflows(in_scene.camera.sensor):
         return series, shown
     # a field camera reads out more often than its frame rate says: its longest shutter tells
-    longest = min(1.0 / rig.camera.processing.frame_rate_hz, rig.camera.exposure.shutter_max_s)
+    longest = min(
+        1.0 / in_scene.camera.processing.frame_rate_hz, in_scene.camera.exposure.shutter_max_s
+    )
     made: dict[int, Image] = {}
     for rate in series:
         if id(rate) not in made:
-            extra = spill(rate, shutter_s, rig.camera.sensor, longest)
+            extra = spill(rate, shutter_s, in_scene.camera.sensor, longest)
             assert extra is not None
             made[id(rate)] = rate + extra[:, :, None]
             if rate is shown.rate:
@@ -132,7 +139,7 @@ def _with_spill(
 
 
 def _series(
-    rig: Rig,
+    in_scene: CameraInScene,
     mode: Mode,
     shutter_s: float,
     times_s: list[float],
@@ -140,7 +147,7 @@ def _series(
 ) -> tuple[list[Image], Light]:
     """`frame_series` with given factors on the lights at every moment."""
 
-    def lit(then: Rig, time_s: float) -> PackedLights:
+    def lit(then: CameraInScene, time_s: float) -> PackedLights:
         by, lights = factors(time_s), then.lights(mode)
         return lights if by is None else lights._replace(amount=lights.amount * by)
 
@@ -149,14 +156,14 @@ def _series(
         return b"" if by is None else by.tobytes()
 
     last = times_s[-1]
-    now = rig.at(last)
-    moving = bool(np.any(rig.world.velocities))
+    now = in_scene.at(last)
+    moving = bool(np.any(in_scene.world.velocities))
     whole = _expose_light(now, mode, lit(now, last), shutter_s, EDGE_SPLIT)
     shown, phase = whole.light, phase_of(last)
     same = {phase: shown.rate}
     series = [shown.rate]
     for time_s in reversed(times_s[:-1]):
-        then, other = rig.at(time_s), phase_of(time_s)
+        then, other = in_scene.at(time_s), phase_of(time_s)
         if not moving and other in same:
             series.append(same[other])
         elif other != phase:
@@ -169,10 +176,14 @@ def _series(
 
 
 def lit_by(
-    rig: Rig, mode: Mode, lights: PackedLights, shutter_s: float, split: int = EDGE_SPLIT
+    in_scene: CameraInScene,
+    mode: Mode,
+    lights: PackedLights,
+    shutter_s: float,
+    split: int = EDGE_SPLIT,
 ) -> Light:
     """The whole picture for one exposure by given lights; `split` 1 interpolates nothing."""
-    return _expose_light(rig, mode, lights, shutter_s, split).light
+    return _expose_light(in_scene, mode, lights, shutter_s, split).light
 
 
 class _Whole(NamedTuple):
@@ -184,28 +195,33 @@ class _Whole(NamedTuple):
 
 
 def _expose_light(
-    rig: Rig, mode: Mode, lights: PackedLights, shutter_s: float, split: int
+    in_scene: CameraInScene, mode: Mode, lights: PackedLights, shutter_s: float, split: int
 ) -> _Whole:
-    sensor = rig.camera.sensor
+    sensor = in_scene.camera.sensor
     sampling = Sampling(0.0, 0.0, 1.0, sensor.height_px, sensor.width_px)
     static = trace_layer(
-        sampling, rig.packed_cards, lights, rig.packed_view, mode=STATIC, fine=split
+        sampling, in_scene.packed_cards, lights, in_scene.packed_view, mode=STATIC, fine=split
     )
-    smear = rig.smear_px(shutter_s)
-    sharp, depth = _composed(rig, mode, lights, sampling, smear, static, split)
-    veil = _with_lamps(rig, sharp, depth, sampling, lights, smear, GLARE_SHRINK)
-    scale = np.float32(rig.switches.light_scale)
+    smear = in_scene.smear_px(shutter_s)
+    sharp, depth = _composed(in_scene, mode, lights, sampling, smear, static, split)
+    stray_light = _with_lamps(in_scene, sharp, depth, sampling, lights, smear, GLARE_SHRINK)
+    scale = np.float32(in_scene.switches.light_scale)
     sharp *= scale
-    veil *= scale
-    levels = defocus_levels(rig, mode, depth)
-    blurred = blur_by_depth(rig, mode, sharp, depth, levels)
+    stray_light *= scale
+    levels = defocus_levels(in_scene, mode, depth)
+    blurred = blur_by_depth(in_scene, mode, sharp, depth, levels)
     full = (sensor.width_px, sensor.height_px)
-    rate = add_glare(blurred, veil, rig.glare_index, (0, 0), full)
-    return _Whole(Light(rate, veil, depth), static, levels)
+    rate = add_glare(blurred, stray_light, in_scene.glare_index, (0, 0), full)
+    return _Whole(Light(rate, stray_light, depth), static, levels)
 
 
 def _older(
-    then: Rig, now: Rig, mode: Mode, lights: PackedLights, shutter_s: float, whole: _Whole
+    then: CameraInScene,
+    now: CameraInScene,
+    mode: Mode,
+    lights: PackedLights,
+    shutter_s: float,
+    whole: _Whole,
 ) -> Image:
     """An earlier picture: the last one, but for what moving things touch at either moment."""
     shown, levels = whole.light, whole.levels
@@ -221,7 +237,7 @@ def _older(
     add_emitters(rate, near, part, lamps_by_rows(then), then.view, then.packed_view, lights, smear)
     rate *= np.float32(now.switches.light_scale)
     rate = blur_by_depth(then, mode, rate, near, levels)
-    rate = add_glare(rate, shown.veil, now.glare_index, (x0, y0), full)
+    rate = add_glare(rate, shown.stray_light, now.glare_index, (x0, y0), full)
     m = max(b.reach_px() for b in levels.blurs)
     inner = np.s_[
         (m if y0 > 0 else 0) : y1 - y0 - (m if y1 < full[1] else 0),
@@ -233,14 +249,14 @@ def _older(
 
 
 def _touched(
-    then: Rig, now: Rig, smear_px: FloatArray, full: tuple[int, int]
+    then: CameraInScene, now: CameraInScene, smear_px: FloatArray, full: tuple[int, int]
 ) -> tuple[int, int, int, int] | None:
     """Box of the picture that moving things touch at either moment, with room for the blur."""
     boxes = []
-    for rig in (then, now):
-        cards, flow = rig.packed_cards, rig.smear_px(1.0)
+    for in_scene in (then, now):
+        cards, flow = in_scene.packed_cards, in_scene.smear_px(1.0)
         for group in range(1, len(flow)):
-            lean = drift(rig, flow[group])
+            lean = drift(in_scene, flow[group])
             found = cards.seen_box[cards.group == group]
             boxes += [box if lean is None else lean.seen_box(box) for box in found]
     every = np.stack(boxes)
@@ -255,7 +271,7 @@ def _touched(
 
 
 def _composed(
-    rig: Rig,
+    in_scene: CameraInScene,
     mode: Mode,
     lights: PackedLights,
     sampling: Sampling,
@@ -264,13 +280,13 @@ def _composed(
     split: int,
 ) -> tuple[Image, Image]:
     """Moving layers smeared over the static one, air before them; without lamps and lens blur."""
-    cards, view = rig.packed_cards, rig.packed_view
+    cards, view = in_scene.packed_cards, in_scene.packed_view
     rate, depth = static.rate.copy(), static.depth.copy()
-    flow = rig.smear_px(1.0)
-    for group in range(1, len(rig.world.velocities)):
-        lean = drift(rig, flow[group]) if np.any(smear_px[group]) else None
+    flow = in_scene.smear_px(1.0)
+    for group in range(1, len(in_scene.world.velocities)):
+        lean = drift(in_scene, flow[group]) if np.any(smear_px[group]) else None
         smear = smear_by_rows(lean, smear_px[group])
-        window = _window(rig, group, sampling, smear, lean)
+        window = _window(in_scene, group, sampling, smear, lean)
         if window is None:
             continue
         x, y, part = window
@@ -287,15 +303,15 @@ def _composed(
         area = np.s_[y : y + part.rows, x : x + part.columns]
         rate[area] = moved + (1.0 - cover[:, :, None]) * rate[area]
         depth[area] = np.where(cover > 0.5, layer.depth, depth[area])
-    air = rig.air(mode)
+    air = in_scene.air(mode)
     if air is not None:
-        cell = max(1.0, rig.camera.sensor.width_px / GLOW_COLUMNS, 2.0 * sampling.step)
+        cell = max(1.0, in_scene.camera.sensor.width_px / GLOW_COLUMNS, 2.0 * sampling.step)
         add_air(rate, depth, sampling, air, view, lights, cell)
     return rate, depth
 
 
 def _with_lamps(
-    rig: Rig,
+    in_scene: CameraInScene,
     rate: Image,
     depth: Image,
     sampling: Sampling,
@@ -308,25 +324,27 @@ def _with_lamps(
     Surfaces throw stray light as if the picture went on as a mirror image beyond its edges; lamps
     and sun throw it from where they stand, inside the picture or beside it.
     """
-    veil = glare_veil(rate, shrink)
-    view = rig.packed_view
+    stray_light = veiling_glare(rate, shrink)
+    view = in_scene.packed_view
     glints = add_emitters(
-        rate, depth, sampling, lamps_by_rows(rig), rig.view, view, lights, smear_px
+        rate, depth, sampling, lamps_by_rows(in_scene), in_scene.view, view, lights, smear_px
     )
     if glints:
-        totals = stray_totals(glints, rig.view.position_m, rig.packed_cards, lights)
+        totals = stray_totals(glints, in_scene.view.position_m, in_scene.packed_cards, lights)
         places = np.stack([glint.place_px for glint in glints])
         radii = np.array([glint.radius_px for glint in glints])
-        full = (rig.camera.sensor.width_px, rig.camera.sensor.height_px)
-        veil += source_veil(places, radii, totals, full, (veil.shape[0], veil.shape[1]))
-    return veil
+        full = (in_scene.camera.sensor.width_px, in_scene.camera.sensor.height_px)
+        stray_light += source_stray_light(
+            places, radii, totals, full, (stray_light.shape[0], stray_light.shape[1])
+        )
+    return stray_light
 
 
 def _window(
-    rig: Rig, group: int, s: Sampling, move_px: FloatArray, lean: Drift | None
+    in_scene: CameraInScene, group: int, s: Sampling, move_px: FloatArray, lean: Drift | None
 ) -> tuple[int, int, Sampling] | None:
     """Samples that a movement can touch: its left, top, and sampling; None outside the picture."""
-    boxes = rig.packed_cards.seen_box[rig.packed_cards.group == group]
+    boxes = in_scene.packed_cards.seen_box[in_scene.packed_cards.group == group]
     if len(boxes) == 0:
         return None
     box = np.concatenate([boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)])

@@ -82,9 +82,9 @@ def smear(mosaic: Image, smear_db: float, longest_s: float, shutter_s: float) ->
     electronic shutter makes smear stronger beside the picture, as it is known to.
     """
     ratio = 10.0 ** (smear_db / 20.0)
-    patch_rows = SMEAR_PATCH * mosaic.shape[0]
+    region_rows = SMEAR_PATCH * mosaic.shape[0]
     total = mosaic.sum(axis=0, dtype=np.float64)
-    return np.asarray(ratio * total / patch_rows * longest_s / shutter_s, dtype=np.float32)
+    return np.asarray(ratio * total / region_rows * longest_s / shutter_s, dtype=np.float32)
 
 
 def overflows(sensor: Sensor) -> bool:

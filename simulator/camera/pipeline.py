@@ -7,8 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.camera.auto_exposure import State, settle_exposure
 from simulator.camera.defects import correct_defects
-from simulator.camera.history import frame_history, frame_times, history_length, with_patch
+from simulator.camera.frame_buffer import buffer_length, frame_buffer, frame_times, with_region
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.processing import (
     Planes,
     develop,
@@ -20,25 +22,23 @@ from simulator.camera.processing import (
     tone_of,
     wide_noise_table,
 )
-from simulator.camera.rig import Rig
 from simulator.camera.sensor import expose, full_well_e, without_dark_level
-from simulator.camera.settling import State, settle_camera
 from simulator.camera.wide_range import exposure_light, merge, pixel_law, shutters_s, top_level
 from simulator.units import Image
 
 __all__ = [
     "State",
-    "frame_history",
+    "buffer_length",
+    "frame_buffer",
     "frame_times",
-    "history_length",
     "merged_light",
     "mosaic_of",
     "next_planes",
-    "settle_camera",
+    "settle_exposure",
     "shoot",
     "shoot_series",
     "shown",
-    "with_patch",
+    "with_region",
 ]
 
 _FRAME_STRIDE = 1_000_000
@@ -46,7 +46,7 @@ _EXPOSURE_STRIDE = 200_000
 
 
 def shoot(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     rates: Sequence[Image],
     *,
@@ -73,12 +73,12 @@ def shoot(
     uint8 array (frames, rows, columns, 3).
     """
     return shoot_series(
-        rig, state, rates, keep=1, seed=seed, first=first, frames=frames, origin_px=origin_px
+        in_scene, state, rates, keep=1, seed=seed, first=first, frames=frames, origin_px=origin_px
     )[0]
 
 
 def shoot_series(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     rates: Sequence[Image],
     *,
@@ -94,16 +94,22 @@ def shoot_series(
     for age, rate in enumerate(rates):
         left = len(rates) - 1 - age
         memory = next_planes(
-            rig, state, rate, memory, seed=seed, first=first + left * _FRAME_STRIDE, frames=frames,
+            in_scene,
+            state,
+            rate,
+            memory,
+            seed=seed,
+            first=first + left * _FRAME_STRIDE,
+            frames=frames,
             origin_px=origin_px,
-        )  # fmt: skip
+        )
         if left < keep:
-            out.append(shown(rig, state, memory))
+            out.append(shown(in_scene, state, memory))
     return np.stack(out)
 
 
 def next_planes(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     rate: Image,
     memory: Planes | None,
@@ -120,9 +126,9 @@ def next_planes(
     memory
         What this gave for the frame before; None for the first.
     """
-    noise, settings = _expected_noise(rig, state), rig.camera.processing
+    noise, settings = _expected_noise(in_scene, state), in_scene.camera.processing
     planes = _developed(
-        rig, state, rate, seed=seed, first=first, frames=frames, origin_px=origin_px
+        in_scene, state, rate, seed=seed, first=first, frames=frames, origin_px=origin_px
     )
     planes = reduce_noise(planes, noise, settings)
     if memory is None or (memory.blue is None) != (planes.blue is None):
@@ -130,16 +136,20 @@ def next_planes(
     return follow(planes, memory, noise, settings)
 
 
-def shown(rig: Rig, state: State, planes: Planes) -> NDArray[np.uint8]:
+def shown(in_scene: CameraInScene, state: State, planes: Planes) -> NDArray[np.uint8]:
     """Eight-bit pictures (frames, rows, columns, 3) of planes."""
     return finish(
-        planes, rig.camera.processing, rig.camera.sensor.height_px, state.exposure.gain_db
+        planes, in_scene.camera.processing, in_scene.camera.sensor.height_px, state.exposure.gain_db
     )
 
 
-def _expected_noise(rig: Rig, state: State) -> Image:
+def _expected_noise(in_scene: CameraInScene, state: State) -> Image:
     """Noise of the encoded luma by its level, as the camera expects it of itself."""
-    camera, shutter, tone = rig.camera, state.exposure.shutter_s, tone_of(rig.camera.processing)
+    camera, shutter, tone = (
+        in_scene.camera,
+        state.exposure.shutter_s,
+        tone_of(in_scene.camera.processing),
+    )
     if state.tones is None:
         return noise_table(camera.sensor, state.chain, shutter, tone, state.colour)
     return wide_noise_table(
@@ -148,7 +158,7 @@ def _expected_noise(rig: Rig, state: State) -> Image:
 
 
 def _developed(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     rate: Image,
     *,
@@ -158,24 +168,28 @@ def _developed(
     origin_px: tuple[int, int],
 ) -> Planes:
     """Encoded planes of one picture of light, before noise reduction."""
-    camera, shutter, tone = rig.camera, state.exposure.shutter_s, tone_of(rig.camera.processing)
+    camera, shutter, tone = (
+        in_scene.camera,
+        state.exposure.shutter_s,
+        tone_of(in_scene.camera.processing),
+    )
     if state.tones is None:
         mosaic = mosaic_of(
-            rig, state, rate, seed=seed, first=first, frames=frames, origin_px=origin_px
+            in_scene, state, rate, seed=seed, first=first, frames=frames, origin_px=origin_px
         )
         if camera.processing.defect_correction:
             mosaic = correct_defects(mosaic, camera.sensor, state.chain, shutter)
         chain = without_dark_level(camera.sensor, state.chain, shutter)
         return develop(mosaic, chain, state.colour, tone, origin_px)
     light = merged_light(
-        rig, state, rate, seed=seed, first=first, frames=frames, origin_px=origin_px
+        in_scene, state, rate, seed=seed, first=first, frames=frames, origin_px=origin_px
     )
     top = top_level(camera.wide_range, camera.sensor, state.chain)
     return develop_wide(light, top, state.tones, state.colour, tone, origin_px)
 
 
 def merged_light(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     rate: Image,
     *,
@@ -192,11 +206,18 @@ def merged_light(
         Light (rows, columns, 3 E) [e-/s]: three channels for every exposure, the longest first, or
         three that serve all exposures.
     """
-    camera, shutter = rig.camera, state.exposure.shutter_s
+    camera, shutter = in_scene.camera, state.exposure.shutter_s
     mosaics = []
     for k in range(len(shutters_s(camera.wide_range, shutter))):
         mosaic = mosaic_of(
-            rig, state, rate, seed=seed, first=first, frames=frames, origin_px=origin_px, exposure=k
+            in_scene,
+            state,
+            rate,
+            seed=seed,
+            first=first,
+            frames=frames,
+            origin_px=origin_px,
+            exposure=k,
         )
         if camera.processing.defect_correction:
             own = shutters_s(camera.wide_range, shutter)[k]
@@ -206,7 +227,7 @@ def merged_light(
 
 
 def mosaic_of(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     rate: Image,
     *,
@@ -223,16 +244,16 @@ def mosaic_of(
     exposure
         Which of the exposures of a wide range, 0 the longest.
     """
-    wide = rig.camera.wide_range
+    wide = in_scene.camera.wide_range
     return expose(
         exposure_light(rate, exposure),
         shutters_s(wide, state.exposure.shutter_s)[exposure],
-        rig.camera.sensor,
+        in_scene.camera.sensor,
         state.chain,
         seed=seed,
         frame=first + exposure * _EXPOSURE_STRIDE,
         frames=frames,
         origin_px=origin_px,
-        pixel_law=pixel_law(wide, full_well_e(rig.camera.sensor, state.chain)),
-        piece=rig.switches.sensor_piece,
+        pixel_law=pixel_law(wide, full_well_e(in_scene.camera.sensor, state.chain)),
+        piece=in_scene.switches.sensor_piece,
     )

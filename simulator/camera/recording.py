@@ -14,10 +14,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.history import CODED_FRAMES
+from simulator.camera.auto_exposure import State
+from simulator.camera.frame_buffer import CODED_FRAMES
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import shoot, shoot_series
-from simulator.camera.rig import Rig
-from simulator.camera.settling import State
 from simulator.camera.stream import Coded, coded, steady_quantiser, tiled, untiled
 from simulator.units import Image
 
@@ -26,7 +26,7 @@ TILES_PX = 1920
 
 
 def with_quantiser(
-    rig: Rig, state: State, rates: Sequence[Image], *, seed: int
+    in_scene: CameraInScene, state: State, rates: Sequence[Image], *, seed: int
 ) -> tuple[State, Coded | None]:
     """The state with the quantiser of its stream, and the whole pictures behind the codec.
 
@@ -44,16 +44,16 @@ def with_quantiser(
     InputError
         If the codec is not installed.
     """
-    stream = rig.camera.stream
+    stream = in_scene.camera.stream
     if stream.codec == "none":
         return state, None
-    pictures = shoot_series(rig, state, rates, keep=CODED_FRAMES, seed=seed)[:, 0]
-    found = steady_quantiser(pictures, stream, rig.camera.processing.frame_rate_hz)
+    pictures = shoot_series(in_scene, state, rates, keep=CODED_FRAMES, seed=seed)[:, 0]
+    found = steady_quantiser(pictures, stream, in_scene.camera.processing.frame_rate_hz)
     return replace(state, quantiser=found.qp), found
 
 
 def recorded(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     rates: Sequence[Image],
     *,
@@ -69,14 +69,16 @@ def recorded(
     uint8 array (frames, rows, columns, 3).
     """
     if state.quantiser is None:
-        return shoot(rig, state, rates, seed=seed, first=first, frames=frames, origin_px=origin_px)
+        return shoot(
+            in_scene, state, rates, seed=seed, first=first, frames=frames, origin_px=origin_px
+        )
     series = shoot_series(
-        rig, state, rates, keep=CODED_FRAMES, seed=seed, first=first, frames=frames,
+        in_scene, state, rates, keep=CODED_FRAMES, seed=seed, first=first, frames=frames,
         origin_px=origin_px,
     )  # fmt: skip
-    patches = series.transpose(1, 0, 2, 3, 4)
-    width = max(TILES_PX, patches.shape[3])
-    rate_hz = rig.camera.processing.frame_rate_hz
-    found = coded(tiled(patches, width), rig.camera.stream.codec, state.quantiser, rate_hz)
-    shape = (patches.shape[0], patches.shape[2], patches.shape[3])
+    regions = series.transpose(1, 0, 2, 3, 4)
+    width = max(TILES_PX, regions.shape[3])
+    rate_hz = in_scene.camera.processing.frame_rate_hz
+    found = coded(tiled(regions, width), in_scene.camera.stream.codec, state.quantiser, rate_hz)
+    shape = (regions.shape[0], regions.shape[2], regions.shape[3])
     return untiled(found.frames[-1:], shape, width)[:, 0]

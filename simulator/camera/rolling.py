@@ -16,9 +16,9 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from simulator.camera.rig import Rig
+from simulator.camera.in_scene import CameraInScene
 from simulator.scene.build import World
-from simulator.scene.radiance import Layer, Sampling
+from simulator.scene.kernels.radiance import Layer, Sampling
 from simulator.units import FloatArray, Image
 
 LEAST_SHIFT_PX = 0.02
@@ -28,34 +28,34 @@ LARGEST_DRIFT = 0.9
 THIRDS = 2.0 * np.pi / 3.0 * np.arange(3)
 
 
-def line_time_s(rig: Rig) -> float:
+def line_time_s(in_scene: CameraInScene) -> float:
     """Time from row to row [s]; 0 for a global shutter.
 
     Without a value in the profile the rows fill the frame time.
     """
-    sensor = rig.camera.sensor
+    sensor = in_scene.camera.sensor
     if sensor.shutter == "global":
         return 0.0
     if sensor.line_time_us is not None:
         return sensor.line_time_us * 1e-6
-    return 1.0 / rig.camera.processing.frame_rate_hz / sensor.height_px
+    return 1.0 / in_scene.camera.processing.frame_rate_hz / sensor.height_px
 
 
-def row_zero_px(rig: Rig) -> float:
+def row_zero_px(in_scene: CameraInScene) -> float:
     """The row y0 that is exposed at the moment of the frame [px]."""
-    if rig.row_zero_m is not None:
-        place, depth = rig.view.project(np.asarray(rig.row_zero_m))
+    if in_scene.row_zero_m is not None:
+        place, depth = in_scene.view.project(np.asarray(in_scene.row_zero_m))
         if depth > 0.0:
-            return float(np.clip(place[1], 0.0, rig.view.height_px))
-    return rig.view.height_px / 2.0
+            return float(np.clip(place[1], 0.0, in_scene.view.height_px))
+    return in_scene.view.height_px / 2.0
 
 
-def with_row_zero(rig: Rig, target: str) -> Rig:
+def with_row_zero(in_scene: CameraInScene, target: str) -> CameraInScene:
     """The rig whose frames take their moment from the row of a target."""
-    if rig.camera.sensor.shutter == "global":
-        return rig
-    centre = rig.world.cards[rig.world.targets[target][0]].centre_m
-    return replace(rig, row_zero_m=(float(centre[0]), float(centre[1]), float(centre[2])))
+    if in_scene.camera.sensor.shutter == "global":
+        return in_scene
+    centre = in_scene.world.cards[in_scene.world.targets[target][0]].centre_m
+    return replace(in_scene, row_zero_m=(float(centre[0]), float(centre[1]), float(centre[2])))
 
 
 @dataclass(frozen=True)
@@ -114,21 +114,23 @@ class Drift:
         )
 
 
-def drift(rig: Rig, flow_px_s: FloatArray) -> Drift | None:
+def drift(in_scene: CameraInScene, flow_px_s: FloatArray) -> Drift | None:
     """Drift of what moves over the picture at so many pixels a second; None if nothing leans."""
-    step = np.asarray(flow_px_s) * line_time_s(rig)
-    if np.hypot(*step) * rig.view.height_px < LEAST_SHIFT_PX:
+    step = np.asarray(flow_px_s) * line_time_s(in_scene)
+    if np.hypot(*step) * in_scene.view.height_px < LEAST_SHIFT_PX:
         return None
     step[1] = np.clip(step[1], -LARGEST_DRIFT, LARGEST_DRIFT)
-    return Drift(step, row_zero_px(rig))
+    return Drift(step, row_zero_px(in_scene))
 
 
-def seen_px(rig: Rig, group: int, point_m: FloatArray, places_px: FloatArray) -> FloatArray:
+def seen_px(
+    in_scene: CameraInScene, group: int, point_m: FloatArray, places_px: FloatArray
+) -> FloatArray:
     """Where a rolling shutter records places (..., 2) [px] of something that moves.
 
     `point_m` the point of it whose movement counts for all of it.
     """
-    lean = drift(rig, rig.smear_px(1.0, point_m)[group])
+    lean = drift(in_scene, in_scene.smear_px(1.0, point_m)[group])
     if lean is None:
         return places_px
     return np.stack(lean.seen(places_px[..., 0], places_px[..., 1]), axis=-1)
@@ -153,21 +155,21 @@ def smear_by_rows(found: Drift | None, smear_px: FloatArray) -> FloatArray:
     return smear_px if found is None else smear_px / (1.0 - found.step_px[1])
 
 
-def lamps_by_rows(rig: Rig) -> World:
+def lamps_by_rows(in_scene: CameraInScene) -> World:
     """The world with every moving lamp where it is when its own row is exposed."""
-    line = line_time_s(rig)
-    world = rig.world
-    if line == 0.0 or not rig.switches.motion or not np.any(world.velocities):
+    line = line_time_s(in_scene)
+    world = in_scene.world
+    if line == 0.0 or not in_scene.switches.motion or not np.any(world.velocities):
         return world
-    zero = row_zero_px(rig)
+    zero = row_zero_px(in_scene)
     emitters = []
     for emitter in world.emitters:
         speed, place, late = world.velocities[emitter.group], emitter.position_m, 0.0
         for _ in range(4 if np.any(speed) else 0):
-            xy, depth = rig.view.project(place)
+            xy, depth = in_scene.view.project(place)
             if depth <= 0.0:
                 break
-            late = (float(np.clip(xy[1], 0.0, rig.view.height_px)) - zero) * line
+            late = (float(np.clip(xy[1], 0.0, in_scene.view.height_px)) - zero) * line
             place = emitter.position_m + speed * late
         emitters.append(replace(emitter, position_m=place) if late else emitter)
     return replace(world, emitters=emitters)
@@ -218,10 +220,10 @@ class Bands:
         return np.asarray((pictures[0] + pictures[1] + pictures[2]) / np.float32(3.0))
 
 
-def bands(rig: Rig, shutter_s: float) -> Bands | None:
+def bands(in_scene: CameraInScene, shutter_s: float) -> Bands | None:
     """What makes bands behind a rolling shutter; None if nothing flickers or all is averaged."""
-    line = line_time_s(rig)
-    lights = rig.world.lights
+    line = line_time_s(in_scene)
+    lights = in_scene.world.lights
     depth = np.array([light.flicker_depth for light in lights])
     hz = np.array([light.flicker_hz for light in lights])
     phase = np.radians([light.flicker_phase_deg for light in lights])
@@ -235,4 +237,4 @@ def bands(rig: Rig, shutter_s: float) -> Bands | None:
         for f in found
         for a in THIRDS
     ]
-    return Bands(np.array(weights), found, np.sinc(found * shutter_s), line, row_zero_px(rig))
+    return Bands(np.array(weights), found, np.sinc(found * shutter_s), line, row_zero_px(in_scene))

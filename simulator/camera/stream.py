@@ -89,7 +89,7 @@ def _library() -> Any:
             "The codec needs PyAV, which is not installed.",
             key="stream.codec",
             allowed='"none", or the extra: pip install "nightproof[codec]"',
-            mend='install the extra, or set stream.codec to "none"',
+            fix='install the extra, or set stream.codec to "none"',
         ) from None
     return av
 
@@ -187,13 +187,13 @@ def steady_quantiser(
     return best if best is not None else coded(frames, stream.codec, WORST_QP, frame_rate_hz)
 
 
-def tiled(patches: Bytes, columns: int) -> Bytes:
+def tiled(regions: Bytes, columns: int) -> Bytes:
     """Patches (n, frames, rows, width, 3) side by side on pictures (frames, ..., ..., 3).
 
     Every patch starts on a macroblock and is filled up to the next by repeating its rim, with one
     macroblock of that between neighbours, so that prediction across them matters little.
     """
-    n, frames, rows, width = patches.shape[:4]
+    n, frames, rows, width = regions.shape[:4]
     high, wide = (side + (-side % BLOCK) + BLOCK for side in (rows, width))
     across = max(1, columns // wide)
     down = -(-n // across)
@@ -201,7 +201,7 @@ def tiled(patches: Bytes, columns: int) -> Bytes:
     fill = ((0, 0), (0, high - rows), (0, wide - width), (0, 0))
     for k in range(n):
         y, x = k // across * high, k % across * wide
-        out[:, y : y + high, x : x + wide] = np.pad(patches[k], fill, mode="edge")
+        out[:, y : y + high, x : x + wide] = np.pad(regions[k], fill, mode="edge")
     return out
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from simulator.camera.colour_matrix import solve_colour_matrix
+from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.processing import ColourPath
-from simulator.camera.rig import Mode, Rig
 from simulator.light.spectra import blackbody_power
 from simulator.units import WAVELENGTH_NM, FloatArray, Image
 
@@ -67,7 +67,7 @@ def grey_gains(metered: Image, allowed: FloatArray) -> FloatArray:
     return np.asarray(mean[1] / mean[[0, 2]])
 
 
-def colour_path(rig: Rig, metered: Image, mode: Mode) -> ColourPath:
+def colour_path(in_scene: CameraInScene, metered: Image, mode: Mode) -> ColourPath:
     """White balance from the picture itself, and the colour matrix.
 
     By day the gains that make likely grey pixels neutral, each kept between those that neutralise a
@@ -87,11 +87,11 @@ def colour_path(rig: Rig, metered: Image, mode: Mode) -> ColourPath:
         means = metered.reshape(-1, 3).mean(axis=0).astype(np.float64)
         balance = np.minimum(means.max() / np.maximum(means, 1e-12), NIGHT_GAIN_MAX)
         return ColourPath(balance / balance.min(), np.eye(3), True)
-    daylight, matrix = rig.daylight_colour
-    settings = rig.camera.processing
+    daylight, matrix = in_scene.daylight_colour
+    settings = in_scene.camera.processing
     if settings.white_balance == "daylight":
         return ColourPath(daylight / daylight.min(), matrix, False)
-    response = rig.response("day")
+    response = in_scene.response("day")
     allowed = locus(response, settings.white_balance_low_k, settings.white_balance_high_k)
     gains = np.clip(grey_gains(metered, allowed), allowed.min(axis=0), allowed.max(axis=0))
     balance = np.array([gains[0], 1.0, gains[1]])

@@ -94,9 +94,9 @@ def names(kind: str) -> list[str]:
 def not_found(what: str, name: str, known: list[str]) -> NameNotFoundError:
     """The error for an unknown name, with the nearest names that exist."""
     near = difflib.get_close_matches(name, known, n=3, cutoff=0.4)
-    mend = f"did you mean {' or '.join(repr(n) for n in near)}?" if near else None
+    fix = f"did you mean {' or '.join(repr(n) for n in near)}?" if near else None
     return NameNotFoundError(
-        f"there is no {what} called {name!r}", given=name, allowed=", ".join(known), mend=mend
+        f"there is no {what} called {name!r}", given=name, allowed=", ".join(known), fix=fix
     )
 
 

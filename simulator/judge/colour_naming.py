@@ -30,9 +30,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
 from simulator.camera.recording import recorded
-from simulator.camera.rig import Rig
 from simulator.errors import InputError
 from simulator.judge.colour_difference import (
     ciede2000,
@@ -42,11 +42,11 @@ from simulator.judge.colour_difference import (
 )
 from simulator.judge.silhouette import Silhouette
 from simulator.judge.target import JudgedTarget
+from simulator.scene.kernels.radiance import materials_at
 from simulator.scene.materials import material
 from simulator.scene.model import Target
 from simulator.scene.model_targets import Parcel, Person, Sign
 from simulator.scene.model_things import VehicleFront, VehicleRear, VehicleSide
-from simulator.scene.radiance import materials_at
 from simulator.units import FloatArray, Image
 
 CHROMATIC = ("red", "orange", "yellow", "green", "blue", "purple", "pink", "brown")
@@ -132,7 +132,7 @@ def right_names(lab: FloatArray) -> tuple[str, ...]:
     return tuple(term for term in order if shares[term] >= RIGHT_SHARE) or (order[0],)
 
 
-def coloured_material(thing: Target) -> str:
+def coloured_material(entry: Target) -> str:
     """The material whose colour is asked of a target: paint, jacket, board or card.
 
     Raises
@@ -140,25 +140,25 @@ def coloured_material(thing: Target) -> str:
     InputError
         For a target without a colour of its own.
     """
-    if isinstance(thing, VehicleFront | VehicleRear | VehicleSide):
-        return thing.paint
-    if isinstance(thing, Person):
-        return thing.upper
-    if isinstance(thing, Sign):
-        return thing.background
-    if isinstance(thing, Parcel):
-        return thing.material
+    if isinstance(entry, VehicleFront | VehicleRear | VehicleSide):
+        return entry.paint
+    if isinstance(entry, Person):
+        return entry.upper
+    if isinstance(entry, Sign):
+        return entry.background
+    if isinstance(entry, Parcel):
+        return entry.material
     raise InputError(
-        f"A {thing.kind} has no colour to be named.",
+        f"A {entry.kind} has no colour to be named.",
         key="task.target",
-        given=thing.name,
+        given=entry.name,
         allowed="a vehicle (its paint), a person (jacket or shirt), a sign or a parcel",
-        mend='choose such a target, or task.name = "detect", "recognise" or "identify"',
+        fix='choose such a target, or task.name = "detect", "recognise" or "identify"',
     )
 
 
 def own_pixels(
-    rig: Rig, thing: Target, silhouette: Silhouette, shutter_smear_px: float
+    in_scene: CameraInScene, entry: Target, silhouette: Silhouette, shutter_smear_px: float
 ) -> NDArray[np.bool_]:
     """Pixels of the silhouette's window that show the coloured material, edges left out.
 
@@ -169,19 +169,19 @@ def own_pixels(
     InputError
         If no pixel shows it.
     """
-    base = coloured_material(thing)
+    base = coloured_material(entry)
     own = [
         k
-        for k, m in enumerate(rig.world.materials)
+        for k, m in enumerate(in_scene.world.materials)
         if m.name == base or m.name.startswith(f"{base} x ")
     ]
     x0, y0, x1, y1 = silhouette.window_px
     x, y = np.meshgrid(np.arange(x0, x1) + 0.5, np.arange(y0, y1) + 0.5)
     places = np.stack([x.ravel(), y.ravel()], axis=1)
-    cards, found = materials_at(places, rig.packed_cards, rig.packed_view)
+    cards, found = materials_at(places, in_scene.packed_cards, in_scene.packed_view)
     # panels that face the sky mirror it; a viewer goes by the others where there are any
-    every = rig.world.targets[thing.name]
-    upright = [k for k in every if rig.world.cards[k].normal[2] < FACES_SKY]
+    every = in_scene.world.targets[entry.name]
+    upright = [k for k in every if in_scene.world.cards[k].normal[2] < FACES_SKY]
     shown = np.isin(cards, upright) & np.isin(found, own)
     if not np.any(shown):
         shown = np.isin(cards, every) & np.isin(found, own)
@@ -190,9 +190,9 @@ def own_pixels(
         raise InputError(
             "Nothing of the target's colour can be seen.",
             key="task.target",
-            given=thing.name,
+            given=entry.name,
             allowed=f"a target that shows some of its {base}",
-            mend="move what stands before it, the camera, or use a longer focal length",
+            fix="move what stands before it, the camera, or use a longer focal length",
         )
     for rim in (2 + int(np.ceil(shutter_smear_px / 2.0)), 1):
         kernel = np.ones((2 * rim + 1, 2 * rim + 1), np.uint8)
@@ -203,14 +203,14 @@ def own_pixels(
 
 
 def judge_colour(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     target: JudgedTarget,
     silhouette: Silhouette,
     rates: Sequence[Image],
     *,
     seed: int,
-    patches: int = PATCHES,
+    regions: int = PATCHES,
 ) -> Naming:
     """Probability that the target's colour is named right, over noisy repetitions.
 
@@ -227,8 +227,8 @@ def judge_colour(
     InputError
         For a target without a colour of its own, or of which none is seen.
     """
-    smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
-    mask = own_pixels(rig, target.thing, silhouette, float(np.hypot(*smear)))
+    smear = in_scene.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
+    mask = own_pixels(in_scene, target.entry, silhouette, float(np.hypot(*smear)))
     x0, y0, x1, y1 = silhouette.window_px
     window = (y1 - y0, x1 - x0)
     cut = [
@@ -237,14 +237,14 @@ def judge_colour(
     ]
     pictures = np.concatenate(
         [
-            recorded(rig, state, cut, seed=seed + k, first=1 + k, frames=1, origin_px=(x0, y0))
-            for k in range(patches)
+            recorded(in_scene, state, cut, seed=seed + k, first=1 + k, frames=1, origin_px=(x0, y0))
+            for k in range(regions)
         ]
     )
     mono = state.colour.mono
     linear = linear_of(pictures)[:, mask].mean(axis=1)
     lab = lab_of_linear(linear)
-    reference = lab_of_reflectance(material(coloured_material(target.thing)).reflectance)
+    reference = lab_of_reflectance(material(coloured_material(target.entry)).reflectance)
     right = right_names(reference)
     shares = name_shares(lab, mono)
     chances = np.sum([shares[term] for term in right], axis=0)
@@ -256,7 +256,7 @@ def judge_colour(
         value,
         min(float(low), value),
         max(float(high), value),
-        patches,
+        regions,
         right,
         dict(sorted(means.items(), key=lambda item: -item[1])),
         float(ciede2000(lab, reference).mean()),

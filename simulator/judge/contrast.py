@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from simulator.camera.rig import Rig
+from simulator.camera.in_scene import CameraInScene
 from simulator.judge.shapes import inks_lighter
 from simulator.judge.target import JudgedTarget, JudgedText
 from simulator.scene.geometry import CLEAR
@@ -24,7 +24,9 @@ DARK, LIGHT = 0.04, 0.8
 LIGHTEST = 0.95
 
 
-def bolder(rig: Rig, target: JudgedTarget, light: float, dark: float, own: float) -> Rig | None:
+def bolder(
+    in_scene: CameraInScene, target: JudgedTarget, light: float, dark: float, own: float
+) -> CameraInScene | None:
     """The rig before the same target with ample contrast; None where it has that.
 
     Text becomes black on white, or white on black where its characters are the lighter; anything
@@ -39,33 +41,37 @@ def bolder(rig: Rig, target: JudgedTarget, light: float, dark: float, own: float
     """
     modulation = (light - dark) / max(light + dark, 1e-12)
     if isinstance(target, JudgedText):
-        return None if modulation >= AMPLE_TEXT else _swapped(rig, target, _text(rig, target))
-    if isinstance(target.thing, Face) or modulation >= AMPLE_BESIDE or own <= 0.0:
+        return (
+            None
+            if modulation >= AMPLE_TEXT
+            else _swapped(in_scene, target, _text(in_scene, target))
+        )
+    if isinstance(target.entry, Face) or modulation >= AMPLE_BESIDE or own <= 0.0:
         return None
     ring = dark if own >= light else light
-    used = _materials(rig, target)
-    mean = float(np.mean([rig.world.materials[i].reflectance.mean() for i in used]))
+    used = _materials(in_scene, target)
+    mean = float(np.mean([in_scene.world.materials[i].reflectance.mean() for i in used]))
     factor = 3.0 * ring / own
     if own < ring or factor * mean > LIGHTEST:
         factor = ring / (3.0 * own)
-    made = {i: _scaled(rig.world.materials[i], factor) for i in used}
-    return _swapped(rig, target, made)
+    made = {i: _scaled(in_scene.world.materials[i], factor) for i in used}
+    return _swapped(in_scene, target, made)
 
 
-def _materials(rig: Rig, target: JudgedTarget) -> list[int]:
+def _materials(in_scene: CameraInScene, target: JudgedTarget) -> list[int]:
     """Materials that the target's cards show."""
-    found = {int(m) for i in target.indices for m in np.unique(rig.world.cards[i].texture)}
+    found = {int(m) for i in target.indices for m in np.unique(in_scene.world.cards[i].texture)}
     return sorted(found - {CLEAR})
 
 
-def _text(rig: Rig, target: JudgedText) -> Mapping[int, Material]:
+def _text(in_scene: CameraInScene, target: JudgedText) -> Mapping[int, Material]:
     """New materials for ink and paper of a text."""
     design = target.design
     ink, paper = (LIGHT, DARK) if inks_lighter(design) else (DARK, LIGHT)
     wanted = {design.ink: ink, design.background: paper}
     out = {}
-    for i in _materials(rig, target):
-        m = rig.world.materials[i]
+    for i in _materials(in_scene, target):
+        m = in_scene.world.materials[i]
         if m.name not in wanted:
             continue
         value = wanted[m.name]
@@ -79,11 +85,13 @@ def _scaled(m: Material, factor: float) -> Material:
     return replace(m, reflectance=np.minimum(m.reflectance * factor, LIGHTEST))
 
 
-def _swapped(rig: Rig, target: JudgedTarget, made: Mapping[int, Material]) -> Rig | None:
+def _swapped(
+    in_scene: CameraInScene, target: JudgedTarget, made: Mapping[int, Material]
+) -> CameraInScene | None:
     """The rig with some materials of the target's cards exchanged, on these cards alone."""
     if not made:
         return None
-    world = rig.world
+    world = in_scene.world
     number = {old: len(world.materials) + k for k, old in enumerate(made)}
     cards = list(world.cards)
     for i in target.indices:
@@ -92,4 +100,4 @@ def _swapped(rig: Rig, target: JudgedTarget, made: Mapping[int, Material]) -> Ri
             texture[cards[i].texture == old] = new
         cards[i] = replace(cards[i], texture=texture)
     materials = [*world.materials, *made.values()]
-    return replace(rig, world=replace(world, cards=cards, materials=materials))
+    return replace(in_scene, world=replace(world, cards=cards, materials=materials))

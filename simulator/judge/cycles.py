@@ -51,10 +51,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit
 
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
 from simulator.camera.recording import recorded
-from simulator.camera.rig import Rig
-from simulator.judge.eye import WHITE_CD_M2, contrast_sensitivity, emitted, veil_of
+from simulator.judge.eye import WHITE_CD_M2, contrast_sensitivity, emitted, stray_light_of
 from simulator.judge.face_detail import kept_probability, kept_share, known_by
 from simulator.judge.figures import CLIP_LEVEL, CRUSH_LEVEL, Transfer, plate_signal, transfer
 from simulator.judge.local_mean import detail, levelled
@@ -183,7 +183,7 @@ def metric_50(task: str) -> float:
     return contrast_left(IDEAL_CONTRAST, sides, still, curve, width, IDEAL_LEVEL).metric
 
 
-def noise_of_patches(residual: Image, region: Image, sides_px: FloatArray) -> FloatArray:
+def noise_of_regions(residual: Image, region: Image, sides_px: FloatArray) -> FloatArray:
     """Noise (n,) of means over square patches of a residual picture (rows, columns), above 0.
 
     What lies outside the region (rows, columns), 0 or 1, counts in no mean.
@@ -209,7 +209,7 @@ def _sides(critical: float, shape: tuple[int, int]) -> FloatArray:
 
 
 def judge_cycles(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     target: JudgedTarget,
     silhouette: Silhouette,
@@ -217,7 +217,7 @@ def judge_cycles(
     task: str,
     *,
     seed: int,
-    patches: int = PATCHES,
+    regions: int = PATCHES,
 ) -> Cycles:
     """Probability of a task by cycles, over noisy repetitions of the target's part of the picture.
 
@@ -238,29 +238,29 @@ def judge_cycles(
     frames = np.concatenate(
         [
             recorded(one, state, cut, seed=seed + k, first=1 + k, frames=1, origin_px=(x0, y0))
-            for k, one in enumerate(_pieces(rig, patches))
+            for k, one in enumerate(_pieces(in_scene, regions))
         ]
     )
     light = emitted(luma_levels(frames))
     mean = light.mean(axis=0)
     ring = np.asarray(silhouette.ring, dtype=np.bool_)
-    critical = critical_px(rig, target, silhouette)
-    by_parts = isinstance(target.thing, Face | Person) and task in BY_PARTS
+    critical = critical_px(in_scene, target, silhouette)
+    by_parts = isinstance(target.entry, Face | Person) and task in BY_PARTS
     rim = max(RIM_PX, round(RIM_SHARE * critical)) if by_parts else 1
     face = known_by(target, silhouette, task)
     inside = _core(silhouette.inside, rim) if face is None else face
     # a bright ring is noisier than a dark face before it
     region = (inside if by_parts else silhouette.inside | ring).astype(np.float32)
     sides = _sides(critical, mean.shape)
-    curve = transfer(rig, state, target, mean_wavelength_nm(rig, state, target))
-    unbias = np.float32(np.sqrt(patches / (patches - 1.0)))
+    curve = transfer(in_scene, state, target, mean_wavelength_nm(in_scene, state, target))
+    unbias = np.float32(np.sqrt(regions / (regions - 1.0)))
     # the ring of a head is part body, part backdrop: no slope of light
     flat = mean if by_parts else levelled(mean, ring)
     own = float(mean[inside].mean())
     around = float(mean[ring].mean()) if np.any(ring) else own
-    veil = veil_of(around)
+    stray_light = stray_light_of(around)
     # an outline is seen at the mean of both its sides
-    level = (own if by_parts else 0.5 * (own + around)) + veil
+    level = (own if by_parts else 0.5 * (own + around)) + stray_light
     sigma = max(1.0, DETAIL_SHARE * critical)
     found, contrasts = [], []
     for picture, one in zip(frames, light, strict=True):
@@ -271,7 +271,7 @@ def judge_cycles(
         parts = 0.0
         if np.count_nonzero(drawn) > 1:
             # noise of one patch is not that of the others: what they share is the picture
-            others = flat + (mean - one) / (patches - 1.0)
+            others = flat + (mean - one) / (regions - 1.0)
             pair = (_without_mosaic(flat + one - mean), _without_mosaic(others))
             if by_parts:
                 pair = (detail(pair[0], drawn, sigma), detail(pair[1], drawn, sigma))
@@ -283,7 +283,7 @@ def judge_cycles(
         contrast = float(np.sqrt(parts + apart**2)) / (2.0 * level)
         if by_parts and faceless(target):
             contrast = 0.0
-        noise = noise_of_patches((one - mean) * unbias, region, sides)
+        noise = noise_of_regions((one - mean) * unbias, region, sides)
         across = critical * float(np.sqrt(left))
         found.append(contrast_left(contrast, sides, noise, curve, across, level))
         contrasts.append(contrast)
@@ -300,7 +300,7 @@ def judge_cycles(
         value,
         min(float(low), value),
         max(float(high), value),
-        patches,
+        regions,
         float(np.mean([one.cycles for one in found])),
         float(ratios.mean()),
         float(np.mean(contrasts)),
@@ -309,10 +309,10 @@ def judge_cycles(
     )
 
 
-def _pieces(rig: Rig, count: int) -> list[Rig]:
+def _pieces(in_scene: CameraInScene, count: int) -> list[CameraInScene]:
     """The rig with one sensor of the kind after the other."""
     every = range(count)
-    return [replace(rig, switches=replace(rig.switches, sensor_piece=k)) for k in every]
+    return [replace(in_scene, switches=replace(in_scene.switches, sensor_piece=k)) for k in every]
 
 
 def _without_mosaic(picture: Image) -> Image:

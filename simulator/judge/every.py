@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
-from simulator.camera.rig import Rig
 from simulator.errors import GeometryError
 from simulator.judge.density import density_class, density_class_2025
 from simulator.judge.lighting import contributions, totals
@@ -23,14 +23,14 @@ BRIEF_TRIALS = 48
 
 
 def every_target(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     things: list[Target],
     frame: NDArray[np.uint8],
     *,
     judged: str,
     probability: float | None,
-    veil: Image,
+    stray_light: Image,
     seed: int,
     reader: str | Reader = "person",
 ) -> list[dict[str, Any]]:
@@ -45,32 +45,36 @@ def every_target(
         asked; other texts are read with fewer trials.
     """
     rows = []
-    for thing in things:
-        row = _row(rig, state, thing, frame)
-        row["text"] = text_of(thing)
+    for entry in things:
+        row = _row(in_scene, state, entry, frame)
+        row["text"] = text_of(entry)
         row["probability"] = None
         if row["text"] is not None and row["box_px"] is not None:
-            if thing.name == judged and probability is not None:
+            if entry.name == judged and probability is not None:
                 row["probability"] = probability
             else:
-                row["probability"] = _read(rig, state, thing, veil, seed, reader)
+                row["probability"] = _read(in_scene, state, entry, stray_light, seed, reader)
         rows.append(row)
     return rows
 
 
-def _row(rig: Rig, state: State, thing: Target, frame: NDArray[np.uint8]) -> dict[str, Any]:
-    card = rig.world.cards[rig.world.targets[thing.name][0]]
+def _row(
+    in_scene: CameraInScene, state: State, entry: Target, frame: NDArray[np.uint8]
+) -> dict[str, Any]:
+    card = in_scene.world.cards[in_scene.world.targets[entry.name][0]]
     rows = contributions(
-        rig, state.mode, card.centre_m, card.normal, main_material(card),
-        rig.world.targets[thing.name][0],
+        in_scene, state.mode, card.centre_m, card.normal, main_material(card),
+        in_scene.world.targets[entry.name][0],
     )  # fmt: skip
-    place, depth = rig.view.project(card.centre_m)
-    density = density_class(rig.view.pixels_per_m(float(depth), place)) if depth > 0.0 else None
+    place, depth = in_scene.view.project(card.centre_m)
+    density = (
+        density_class(in_scene.view.pixels_per_m(float(depth), place)) if depth > 0.0 else None
+    )
     out: dict[str, Any] = {
-        "name": thing.name,
-        "kind": thing.kind,
+        "name": entry.name,
+        "kind": entry.kind,
         "box_px": None,
-        "distance_m": float(np.linalg.norm(rig.view.position_m - card.centre_m)),
+        "distance_m": float(np.linalg.norm(in_scene.view.position_m - card.centre_m)),
         "pixels_per_m": None if density is None else density.pixels_per_m,
         "density_class": None if density is None else density.density_class,
         "density_class_2025": None if density is None else density_class_2025(density.pixels_per_m),
@@ -81,11 +85,11 @@ def _row(rig: Rig, state: State, thing: Target, frame: NDArray[np.uint8]) -> dic
         "crushed_fraction": None,
     }
     try:
-        target = find_target(rig, thing)
+        target = find_target(in_scene, entry)
     except GeometryError:
         return out
-    smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
-    silhouette = find_silhouette(rig, target, float(np.hypot(*smear)))
+    smear = in_scene.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
+    silhouette = find_silhouette(in_scene, target, float(np.hypot(*smear)))
     if silhouette is not None:
         out["box_px"] = list(target.box_px)
         out.update(look_of(frame, silhouette)._asdict())
@@ -93,13 +97,25 @@ def _row(rig: Rig, state: State, thing: Target, frame: NDArray[np.uint8]) -> dic
 
 
 def _read(
-    rig: Rig, state: State, thing: Target, veil: Image, seed: int, reader: str | Reader
+    in_scene: CameraInScene,
+    state: State,
+    entry: Target,
+    stray_light: Image,
+    seed: int,
+    reader: str | Reader,
 ) -> float | None:
     """Probability that a text beside the task's is read; None if it is cut off."""
     try:
-        target = find_text(rig, thing)
+        target = find_text(in_scene, entry)
     except GeometryError:
         return None
     return read_probability(
-        rig, state, target, seed=seed, trials=BRIEF_TRIALS, veil=veil, phases=1, reader=reader
+        in_scene,
+        state,
+        target,
+        seed=seed,
+        trials=BRIEF_TRIALS,
+        stray_light=stray_light,
+        phases=1,
+        reader=reader,
     ).value

@@ -38,7 +38,7 @@ def emitted(levels: Image) -> Image:
     return np.asarray((np.maximum(levels, 0.0) / 255.0) ** GAMMA, dtype=np.float32)
 
 
-def veil_of(surround: float) -> float:
+def stray_light_of(surround: float) -> float:
     """Light that lies over a target on a display [share of white], by what its surround emits."""
     return ROOM + SCATTER * surround
 

@@ -59,7 +59,7 @@ def face_area(target: JudgedTarget, silhouette: Silhouette) -> NDArray[np.bool_]
 def known_by(target: JudgedTarget, silhouette: Silhouette, task: str) -> NDArray[np.bool_] | None:
     """Pixels (rows, columns) of the face by which a person is to be known; None for any other task
     and target, and where there is no face to see."""
-    by_face = task in BY_PARTS and isinstance(target.thing, Face | Person)
+    by_face = task in BY_PARTS and isinstance(target.entry, Face | Person)
     if by_face and not faceless(target):
         face = face_area(target, silhouette)
         # a head of few pixels has no oval

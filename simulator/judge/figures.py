@@ -9,11 +9,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.lens import box_otf
 from simulator.camera.light_field import meter_light
-from simulator.camera.patch import PatchPlan
 from simulator.camera.pipeline import State
-from simulator.camera.rig import Rig
+from simulator.camera.region import RegionPlan
 from simulator.camera.sensor import full_well_e, noise_electrons
 from simulator.judge.target import JudgedTarget, JudgedText, plate_scale
 from simulator.units import FloatArray, Image, ratio_to_db
@@ -128,10 +128,12 @@ class Transfer(NamedTuple):
     value: FloatArray
 
 
-def transfer(rig: Rig, state: State, target: JudgedTarget, wavelength_nm: float) -> Transfer:
+def transfer(
+    in_scene: CameraInScene, state: State, target: JudgedTarget, wavelength_nm: float
+) -> Transfer:
     """Geometric mean over both axes of the transfer up to 1.2 cycles a pixel."""
-    blur = rig.blur_at(target.depth_m, wavelength_nm)
-    smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)
+    blur = in_scene.blur_at(target.depth_m, wavelength_nm)
+    smear = in_scene.smear_px(state.exposure.shutter_s, target.card.centre_m)
     move = np.abs(smear[target.card.group])
     f = np.linspace(0.0, 1.2, 601)
     zero = np.zeros_like(f)
@@ -141,23 +143,25 @@ def transfer(rig: Rig, state: State, target: JudgedTarget, wavelength_nm: float)
     return Transfer(f, np.sqrt(parts[0] * parts[1]))
 
 
-def sharpness(rig: Rig, state: State, target: JudgedTarget, wavelength_nm: float) -> float:
+def sharpness(
+    in_scene: CameraInScene, state: State, target: JudgedTarget, wavelength_nm: float
+) -> float:
     """Share of an ideal pixel's sharpness that is left, 0 to 1.
 
     The frequency at which the mean transfer of lens, defocus, motion and pixel falls to one half,
     over the 0.603 cycles per pixel at which the pixel aperture alone does.
     """
-    f, mean = transfer(rig, state, target, wavelength_nm)
+    f, mean = transfer(in_scene, state, target, wavelength_nm)
     below = np.flatnonzero(mean < 0.5)
     half = float(f[below[0]]) if below.size else float(f[-1])
     return min(1.0, half / 0.603)
 
 
 def plate_figures(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     target: JudgedText,
-    plan: PatchPlan,
+    plan: RegionPlan,
     rate: Image,
     frame: NDArray[np.uint8],
 ) -> Figures:
@@ -179,12 +183,12 @@ def plate_figures(
     box = frame[y0:y1, x0:x1]
     inside = box[outline > 0] if np.any(outline) else box.reshape(-1, 3)
     return figures_of_levels(
-        rig, state, target, (light, dark, (light + dark) / 2.0), inside, plan.wavelength_nm
+        in_scene, state, target, (light, dark, (light + dark) / 2.0), inside, plan.wavelength_nm
     )
 
 
 def figures_of_levels(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     target: JudgedTarget,
     rates: tuple[float, float, float],
@@ -202,13 +206,13 @@ def figures_of_levels(
     """
     shutter = state.exposure.shutter_s
     light, dark, whole = (rate * shutter for rate in rates)
-    top = min(state.chain.white_e, full_well_e(rig.camera.sensor, state.chain))
+    top = min(state.chain.white_e, full_well_e(in_scene.camera.sensor, state.chain))
     seen = min(light, top)
-    noise = float(noise_electrons(seen, rig.camera.sensor, state.chain, shutter))
+    noise = float(noise_electrons(seen, in_scene.camera.sensor, state.chain, shutter))
     difference = max(seen - min(dark, top), LEAST_SIGNAL_E)
-    around = float(plate_signal(meter_light(rig, state.mode), state).mean()) * shutter
-    density = rig.view.pixels_per_m(target.depth_m, target.place_px)
-    smear = rig.smear_px(shutter, target.card.centre_m)[target.card.group]
+    around = float(plate_signal(meter_light(in_scene, state.mode), state).mean()) * shutter
+    density = in_scene.view.pixels_per_m(target.depth_m, target.place_px)
+    smear = in_scene.smear_px(shutter, target.card.centre_m)[target.card.group]
     return Figures(
         contrast_ratio=around / max(whole, 1e-9),
         electrons_light=light,
@@ -217,5 +221,5 @@ def figures_of_levels(
         modulation=(light - dark) / max(light + dark, 1e-9),
         clipped_fraction=float(np.mean(inside.min(axis=1) >= CLIP_LEVEL)),
         motion_blur_px=float(np.hypot(*smear)),
-        effective_pixels_per_m=density * sharpness(rig, state, target, wavelength_nm),
+        effective_pixels_per_m=density * sharpness(in_scene, state, target, wavelength_nm),
     )

@@ -13,10 +13,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from simulator.camera.patch import patch_light
-from simulator.camera.rig import Rig
+from simulator.camera.auto_exposure import State, added_up, settle_exposure
+from simulator.camera.in_scene import CameraInScene
+from simulator.camera.region import region_light
 from simulator.camera.sensor import readout
-from simulator.camera.settling import State, added_up, settle_camera
 from simulator.camera.wide_range import saturation
 from simulator.judge.contrast import bolder
 from simulator.judge.cycles import N50_CYCLES
@@ -51,97 +51,104 @@ class Situation(NamedTuple):
     `tags` name what was changed that needs new tracing.
     """
 
-    rig: Rig
+    in_scene: CameraInScene
     state: State
     target: JudgedTarget
     tags: tuple[str, ...] = ()
 
 
-def changed(rig: Rig, part: str, **values: Any) -> Rig:
+def changed(in_scene: CameraInScene, part: str, **values: Any) -> CameraInScene:
     """The rig with some values of one table of its camera changed."""
-    table = getattr(rig.camera, part).model_copy(update=values)
-    return replace(rig, camera=rig.camera.model_copy(update={part: table}))
+    table = getattr(in_scene.camera, part).model_copy(update=values)
+    return replace(in_scene, camera=in_scene.camera.model_copy(update={part: table}))
 
 
 def view_of(sight: Sight, s: Situation) -> View:
     """Patch and traced layers of a situation."""
     finer = FINER_SPLIT if "pixels" in s.tags else None
-    return sight.view(s.rig, s.state, s.target, s.tags, finer)
+    return sight.view(s.in_scene, s.state, s.target, s.tags, finer)
 
 
-def _held_still(rig: Rig) -> Rig:
-    if not np.any(rig.world.velocities):
-        return rig
-    return replace(rig, world=replace(rig.world, velocities=np.zeros_like(rig.world.velocities)))
+def _held_still(in_scene: CameraInScene) -> CameraInScene:
+    if not np.any(in_scene.world.velocities):
+        return in_scene
+    return replace(
+        in_scene, world=replace(in_scene.world, velocities=np.zeros_like(in_scene.world.velocities))
+    )
 
 
 def _no_motion(sight: Sight, s: Situation) -> Situation | None:
-    if not np.any(s.rig.world.velocities):
+    if not np.any(s.in_scene.world.velocities):
         return None
-    rig = _held_still(s.rig)
-    return s._replace(rig=rig, target=sight.find(rig))
+    in_scene = _held_still(s.in_scene)
+    return s._replace(in_scene=in_scene, target=sight.find(in_scene))
 
 
 def _clear_air(_: Sight, s: Situation) -> Situation | None:
-    if s.rig.world.air is None:
+    if s.in_scene.world.air is None:
         return None
-    rig = replace(s.rig, world=replace(s.rig.world, air=None))
-    return s._replace(rig=rig, tags=(*s.tags, "haze"))
+    in_scene = replace(s.in_scene, world=replace(s.in_scene.world, air=None))
+    return s._replace(in_scene=in_scene, tags=(*s.tags, "haze"))
 
 
 def _more_contrast(sight: Sight, s: Situation) -> Situation | None:
-    clean = _sharp(_clean(s.rig))
-    rig = bolder(s.rig, s.target, *_signal(sight, s._replace(rig=clean)))
-    return None if rig is None else s._replace(rig=rig, tags=(*s.tags, "contrast"))
+    clean = _sharp(_clean(s.in_scene))
+    in_scene = bolder(s.in_scene, s.target, *_signal(sight, s._replace(in_scene=clean)))
+    return None if in_scene is None else s._replace(in_scene=in_scene, tags=(*s.tags, "contrast"))
 
 
 def _in_focus(sight: Sight, s: Situation) -> Situation | None:
     wavelength = view_of(sight, s).plan.wavelength_nm
-    if abs(float(s.rig.defocus_px(np.asarray(s.target.depth_m), wavelength))) < LEAST_DEFOCUS_PX:
+    if (
+        abs(float(s.in_scene.defocus_px(np.asarray(s.target.depth_m), wavelength)))
+        < LEAST_DEFOCUS_PX
+    ):
         return None
-    return s._replace(rig=replace(s.rig, switches=replace(s.rig.switches, defocus=False)))
+    return s._replace(
+        in_scene=replace(s.in_scene, switches=replace(s.in_scene.switches, defocus=False))
+    )
 
 
-def _clean(rig: Rig) -> Rig:
-    return changed(changed(rig, "lens", glare_index=0.0), "cover", glare_index=0.0, dirt=0.0)
+def _clean(in_scene: CameraInScene) -> CameraInScene:
+    return changed(changed(in_scene, "lens", glare_index=0.0), "cover", glare_index=0.0, dirt=0.0)
 
 
 def _no_glare(_: Sight, s: Situation) -> Situation | None:
-    return None if s.rig.glare_index == 0.0 else s._replace(rig=_clean(s.rig))
+    return None if s.in_scene.glare_index == 0.0 else s._replace(in_scene=_clean(s.in_scene))
 
 
-def _sharp(rig: Rig) -> Rig:
-    sharp = changed(rig, "lens", aberration_um=0.0)
+def _sharp(in_scene: CameraInScene) -> CameraInScene:
+    sharp = changed(in_scene, "lens", aberration_um=0.0)
     return replace(sharp, switches=replace(sharp.switches, diffraction=False))
 
 
 def _sharp_lens(_: Sight, s: Situation) -> Situation | None:
-    return s._replace(rig=_sharp(s.rig))
+    return s._replace(in_scene=_sharp(s.in_scene))
 
 
 def _plain_processing(_: Sight, s: Situation) -> Situation | None:
-    rig = changed(
-        s.rig,
+    in_scene = changed(
+        s.in_scene,
         "processing",
         noise_reduction=0.0,
         temporal_noise_reduction=0.0,
         sharpening=0.0,
         analogue_tv_lines=None,
     )
-    return s._replace(rig=rig)
+    return s._replace(in_scene=in_scene)
 
 
 def _no_codec(_: Sight, s: Situation) -> Situation | None:
     if s.state.quantiser is None:
         return None
-    rig = changed(s.rig, "stream", codec="none")
-    return s._replace(rig=rig, state=replace(s.state, quantiser=None))
+    in_scene = changed(s.in_scene, "stream", codec="none")
+    return s._replace(in_scene=in_scene, state=replace(s.state, quantiser=None))
 
 
 def _silent_sensor(_: Sight, s: Situation) -> Situation | None:
-    sensor = s.rig.camera.sensor
-    rig = changed(
-        s.rig,
+    sensor = s.in_scene.camera.sensor
+    in_scene = changed(
+        s.in_scene,
         "sensor",
         read_noise_e=0.0,
         high_gain_read_noise_e=None if sensor.high_gain_read_noise_e is None else 0.0,
@@ -153,7 +160,7 @@ def _silent_sensor(_: Sight, s: Situation) -> Situation | None:
         prnu=0.0,
         dark_current_e_per_s=0.0,
     )
-    return s._replace(rig=rig)
+    return s._replace(in_scene=in_scene)
 
 
 def _ample_light(sight: Sight, s: Situation) -> Situation | None:
@@ -163,28 +170,28 @@ def _ample_light(sight: Sight, s: Situation) -> Situation | None:
     metering left the target too bright or too dark, it stays so. A target that was not too bright
     before is brought down to the middle level, so that no new impairment comes in.
     """
-    rig, exposure = s.rig, s.state.exposure
-    settings = rig.camera.exposure
+    in_scene, exposure = s.in_scene, s.state.exposure
+    settings = in_scene.camera.exposure
     shutter = settings.shutter_s or min(AMPLE_SHUTTER_S, settings.shutter_max_s)
     gain = 1.0 if settings.gain_db is None else db_to_ratio(settings.gain_db)
     closed = (exposure.f_number / exposure.f_number_open) ** 2
     factor = exposure.wanted_product_s * closed / (shutter * gain)
     if factor <= 1.0:
         return None
-    scale = rig.switches.light_scale * factor
-    brighter = replace(rig, switches=replace(rig.switches, light_scale=scale))
+    scale = in_scene.switches.light_scale * factor
+    brighter = replace(in_scene, switches=replace(in_scene.switches, light_scale=scale))
     if exposure.accumulated > 1:
         single = added_up(brighter.camera, 1.0 / exposure.accumulated)
         brighter = replace(brighter, camera=single)
     brighter = changed(brighter, "exposure", iris="fixed")
-    state = replace(settle_camera(brighter, s.state.mode), quantiser=s.state.quantiser)
-    lit = s._replace(rig=brighter, state=state)
+    state = replace(settle_exposure(brighter, s.state.mode), quantiser=s.state.quantiser)
+    lit = s._replace(in_scene=brighter, state=state)
     level, middle = _level(sight, lit), _middle(s)
     if level <= middle:
         return lit
     dimmed = scale * min(1.0, max(middle, _level(sight, s)) / level)
     switches = replace(brighter.switches, light_scale=dimmed)
-    return lit._replace(rig=replace(brighter, switches=switches))
+    return lit._replace(in_scene=replace(brighter, switches=switches))
 
 
 def _signal(sight: Sight, s: Situation) -> tuple[float, float, float]:
@@ -194,10 +201,10 @@ def _signal(sight: Sight, s: Situation) -> tuple[float, float, float]:
     be known, of the face.
     """
     view = view_of(sight, s)
-    still = _held_still(s.rig)
-    rate = patch_light(
+    still = _held_still(s.in_scene)
+    rate = region_light(
         still, s.state.mode, s.state.exposure.shutter_s, view.plan,
-        sight.veil(still, s.state, view), traces=view.traces,
+        sight.stray_light(still, s.state, view), traces=view.traces,
     )  # fmt: skip
     if isinstance(s.target, JudgedText):
         light, dark = levels(rate, s.state, s.target, (view.plan.box_px[0], view.plan.box_px[1]))
@@ -222,7 +229,7 @@ def _middle(s: Situation) -> float:
     Of a wide range it is that of the longest exposure: half of all that the range holds lies far
     above it, where a short exposure alone still counts and the tone mapping presses hard.
     """
-    return WANTED_LEVEL * saturation(s.rig.camera.sensor, s.state.chain)
+    return WANTED_LEVEL * saturation(s.in_scene.camera.sensor, s.state.chain)
 
 
 def _not_washed_out(sight: Sight, s: Situation) -> Situation | None:
@@ -234,39 +241,48 @@ def _not_washed_out(sight: Sight, s: Situation) -> Situation | None:
     if factor >= 1.0:
         return None
     gain = max(1.0, db_to_ratio(s.state.exposure.gain_db) * factor)
-    state = _with_gain(s.rig, s.state, gain)
-    scale = s.rig.switches.light_scale * factor / (gain / db_to_ratio(s.state.exposure.gain_db))
+    state = _with_gain(s.in_scene, s.state, gain)
+    scale = (
+        s.in_scene.switches.light_scale * factor / (gain / db_to_ratio(s.state.exposure.gain_db))
+    )
     return s._replace(
-        rig=replace(s.rig, switches=replace(s.rig.switches, light_scale=scale)), state=state
+        in_scene=replace(s.in_scene, switches=replace(s.in_scene.switches, light_scale=scale)),
+        state=state,
     )
 
 
 def _not_crushed(sight: Sight, s: Situation) -> Situation | None:
     """A target below the middle level brought up to it by gain, within the camera's limit."""
     gain, most = (
-        db_to_ratio(s.state.exposure.gain_db), db_to_ratio(s.rig.camera.exposure.gain_max_db)
+        db_to_ratio(s.state.exposure.gain_db), db_to_ratio(s.in_scene.camera.exposure.gain_max_db)
     )  # fmt: skip
     if gain >= most:
         return None
     factor = min(_middle(s) / max(_level(sight, s), 1e-12), most / gain)
-    return None if factor <= 1.0 else s._replace(state=_with_gain(s.rig, s.state, gain * factor))
+    return (
+        None if factor <= 1.0 else s._replace(state=_with_gain(s.in_scene, s.state, gain * factor))
+    )
 
 
-def _with_gain(rig: Rig, state: State, gain: float) -> State:
+def _with_gain(in_scene: CameraInScene, state: State, gain: float) -> State:
     exposure = replace(state.exposure, gain_db=ratio_to_db(gain))
-    return replace(state, exposure=exposure, chain=readout(rig.camera.sensor, exposure.gain_db))
+    return replace(
+        state, exposure=exposure, chain=readout(in_scene.camera.sensor, exposure.gain_db)
+    )
 
 
-def other_pixels(rig: Rig, width_px: int, height_px: int, side: float) -> Rig:
+def other_pixels(
+    in_scene: CameraInScene, width_px: int, height_px: int, side: float
+) -> CameraInScene:
     """The rig with so many pixels, each `side` times as wide as now, on a sensor that has as much
     light, well and noise for its area, and reads its rows out in the same time."""
-    c = rig.camera.sensor
+    c = in_scene.camera.sensor
 
     def times(value: float | None, factor: float) -> float | None:
         return None if value is None else value * factor
 
     return changed(
-        rig,
+        in_scene,
         "sensor",
         width_px=width_px,
         height_px=height_px,
@@ -290,8 +306,8 @@ def _ample_pixels(sight: Sight, s: Situation) -> Situation | None:
     k = int(np.clip(np.ceil(_lacking_pixels(sight, s)), 1, MOST_FINER))
     if k == 1:
         return None
-    c = s.rig.camera.sensor
-    finer = other_pixels(s.rig, c.width_px * k, c.height_px * k, 1.0 / k)
+    c = s.in_scene.camera.sensor
+    finer = other_pixels(s.in_scene, c.width_px * k, c.height_px * k, 1.0 / k)
     state = replace(s.state, chain=readout(finer.camera.sensor, s.state.exposure.gain_db))
     return Situation(finer, state, sight.find(finer), (*s.tags, "pixels"))
 
@@ -302,7 +318,7 @@ def _lacking_pixels(sight: Sight, s: Situation) -> float:
         return AMPLE_CHARACTER_PX / s.target.character_height_px
     silhouette = view_of(sight, s).silhouette
     assert silhouette is not None
-    across = critical_px(s.rig, s.target, silhouette)
+    across = critical_px(s.in_scene, s.target, silhouette)
     return 2.0 * AMPLE_CYCLES * N50_CYCLES.get(sight.task, N50_CYCLES["detect"]) / max(across, 0.1)
 
 
@@ -313,17 +329,17 @@ def _white_light(_: Sight, s: Situation) -> Situation | None:
         replace(light, spectrum=day)
         if light.spectrum.basis == "lux" and light.spectrum.name != day.name
         else light
-        for light in s.rig.world.lights
+        for light in s.in_scene.world.lights
     ]
-    rig = replace(s.rig, world=replace(s.rig.world, lights=lights))
-    state = replace(settle_camera(rig, s.state.mode), quantiser=s.state.quantiser)
-    return s._replace(rig=rig, state=state, tags=(*s.tags, "lamp colour"))
+    in_scene = replace(s.in_scene, world=replace(s.in_scene.world, lights=lights))
+    state = replace(settle_exposure(in_scene, s.state.mode), quantiser=s.state.quantiser)
+    return s._replace(in_scene=in_scene, state=state, tags=(*s.tags, "lamp colour"))
 
 
 def _by_day(_: Sight, s: Situation) -> Situation | None:
     if s.state.mode == "day":
         return None
-    state = replace(settle_camera(s.rig, "day"), quantiser=s.state.quantiser)
+    state = replace(settle_exposure(s.in_scene, "day"), quantiser=s.state.quantiser)
     return s._replace(state=state)
 
 

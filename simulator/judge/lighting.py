@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simulator.camera.rig import Mode, Rig
+from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.light.photometry import illuminance_lux
 from simulator.light.sources import LightSource
-from simulator.scene.irradiance import incident
+from simulator.scene.kernels.irradiance import incident
 from simulator.units import FloatArray
 
 
@@ -25,7 +25,7 @@ class Contribution(NamedTuple):
 
 
 def contributions(
-    rig: Rig,
+    in_scene: CameraInScene,
     mode: Mode,
     point_m: FloatArray,
     normal: FloatArray,
@@ -36,8 +36,8 @@ def contributions(
 
     Rates are on axis, without vignetting. `card` is the index of the card the point lies on.
     """
-    packed = rig.lights(mode)
-    amounts = incident(point_m, normal, rig.packed_cards, packed, card)[0]
+    packed = in_scene.lights(mode)
+    amounts = incident(point_m, normal, in_scene.packed_cards, packed, card)[0]
     return [
         Contribution(
             i,
@@ -46,7 +46,7 @@ def contributions(
             float(amounts[i]) * _arrives(light),
             float(amounts[i]) * float(packed.coefficient[i, material, 1]),
         )
-        for i, light in enumerate(rig.world.lights)
+        for i, light in enumerate(in_scene.world.lights)
     ]
 
 

@@ -12,7 +12,7 @@ BY_CHANCE = 0.02
 """Probabilities this close are told as the same."""
 
 
-def mending_words(row: Mapping[str, Any], probability: float) -> str:
+def fix_words(row: Mapping[str, Any], probability: float) -> str:
     """What mending one impairment brings.
 
     Parameters
@@ -37,7 +37,7 @@ def mending_words(row: Mapping[str, Any], probability: float) -> str:
     return f"{text}; mend it together with {listed(others)}: P {row['probability_together']:.2f}"
 
 
-def plain_mending(row: Mapping[str, Any], probability: float) -> str:
+def plain_fix(row: Mapping[str, Any], probability: float) -> str:
     """What mending one impairment brings, in pictures of a hundred, as a sentence."""
 
     def of_100(value: float) -> str:
@@ -77,7 +77,7 @@ def shares_listed(rows: Sequence[Mapping[str, Any]]) -> str:
 def limit_line(row: Mapping[str, Any], probability: float) -> str:
     """One limit for those who sign: its share, what mending brings, and what it does alone."""
     return (
-        f"{row['factor']}, takes {share_words(row)}: {mending_words(row, probability)};"
+        f"{row['factor']}, takes {share_words(row)}: {fix_words(row, probability)};"
         f" {left_words(row)}"
     )
 
@@ -92,7 +92,7 @@ def share_explained(verdict: Mapping[str, Any]) -> str | None:
     """
     if not main_limits(verdict):
         return None
-    best = verdict.get("probability_all_mended")
+    best = verdict.get("probability_all_fixed")
     loss = (
         ""
         if best is None

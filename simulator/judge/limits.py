@@ -30,8 +30,8 @@ from typing import Any
 
 import numpy as np
 
-from simulator.camera.rig import Rig
-from simulator.camera.settling import State
+from simulator.camera.auto_exposure import State
+from simulator.camera.in_scene import CameraInScene
 from simulator.judge.impairments import (
     COLOUR_EASE,
     COLOUR_MEANINGS,
@@ -54,7 +54,7 @@ __all__ = [
     "Limit",
     "find_limits",
     "limit_rows",
-    "no_single_mending",
+    "no_single_fix",
 ]
 
 TRIALS = (16, 48)
@@ -112,7 +112,7 @@ class Coalitions:
         if found is None:
             return None
         view = view_of(self._sight, found)
-        return self._sight.sure(found.rig, found.state, found.target, view, TRIALS)
+        return self._sight.sure(found.in_scene, found.state, found.target, view, TRIALS)
 
     def quick(self, removed: frozenset[str]) -> float:
         """By a quick look, if it is not known more surely."""
@@ -122,14 +122,14 @@ class Coalitions:
                 self.known[frozenset()]
                 if found is None
                 else self._sight.quick(
-                    found.rig, found.state, found.target, view_of(self._sight, found)
+                    found.in_scene, found.state, found.target, view_of(self._sight, found)
                 )
             )
         return self.known[removed]
 
 
 def find_limits(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     target: JudgedTarget,
     probability: float,
@@ -155,7 +155,7 @@ def find_limits(
     asked
         Where probabilities of the same situation are kept; made here if not given.
     """
-    asked = asked or Coalitions(sight, Situation(rig, state, target), probability)
+    asked = asked or Coalitions(sight, Situation(in_scene, state, target), probability)
     factors = factors_of(sight.task)
     removed = {factor: asked.sure(frozenset([factor])) for factor in factors}
     there = [factor for factor in factors if removed[factor] is not None]
@@ -265,7 +265,7 @@ def _gains(order: Sequence[Group], asked: Callable[[Sequence[Group]], float]) ->
     return [values[k + 1] - values[k] for k in range(len(order))]
 
 
-def no_single_mending(limits: Sequence[Mapping[str, Any]]) -> str | None:
+def no_single_fix(limits: Sequence[Mapping[str, Any]]) -> str | None:
     """A sentence where no impairment, removed alone, brings the task to an even chance.
 
     Parameters

@@ -16,15 +16,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.patch import Traces, patch_series
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State, frame_times
 from simulator.camera.recording import recorded
-from simulator.camera.rig import Rig
+from simulator.camera.region import Traces, region_series
 from simulator.errors import GeometryError
 from simulator.judge.readers import reader_of
 from simulator.judge.reading import Reader
-from simulator.judge.target import find_text, plan_patch
-from simulator.judge.trials import jeffreys_interval, quick_veil
+from simulator.judge.target import find_text, plan_region
+from simulator.judge.trials import jeffreys_interval, quick_stray_light
 from simulator.scene.model import Target
 from simulator.units import FloatArray, Image
 
@@ -52,15 +52,15 @@ class PassReading:
 
 
 def read_over_pass(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
-    thing: Target,
+    entry: Target,
     times_s: Sequence[float] | FloatArray,
     *,
     seed: int,
     trials: int = 60,
     reader: str | Reader = "person",
-    veil: Image | None = None,
+    stray_light: Image | None = None,
 ) -> PassReading:
     """Probability that a text is read in at least one of several frames.
 
@@ -82,21 +82,27 @@ def read_over_pass(
         If the text is in none of the frames.
     """
     reader = reader_of(reader)
-    veil = quick_veil(rig, state) if veil is None else veil
+    stray_light = quick_stray_light(in_scene, state) if stray_light is None else stray_light
     shutter = state.exposure.shutter_s
     kept, heights, hits = [], [], []
     problem: GeometryError | None = None
     for n, time in enumerate(times_s):
-        now = rig.at(float(time))
+        now = in_scene.at(float(time))
         try:
-            target = find_text(now, thing)
+            target = find_text(now, entry)
         except GeometryError as error:
             problem = error
             continue
-        plan = plan_patch(now, state, target)
+        plan = plan_region(now, state, target)
         origin = plan.box_px[:2]
-        rates = patch_series(
-            now, state.mode, shutter, plan, veil, [float(t) for t in frame_times(rig)], Traces()
+        rates = region_series(
+            now,
+            state.mode,
+            shutter,
+            plan,
+            stray_light,
+            [float(t) for t in frame_times(in_scene)],
+            Traces(),
         )
         frames = recorded(
             now, state, rates, seed=seed, first=1 + n * _FRAME_STRIDE, frames=trials,

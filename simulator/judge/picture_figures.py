@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.lens import fine_frequencies
 from simulator.camera.light_field import add_glare
 from simulator.camera.pipeline import State, shoot
 from simulator.camera.recording import recorded
-from simulator.camera.rig import Rig
 from simulator.judge.eye import WHITE_CD_M2, contrast_sensitivity, emitted
 from simulator.judge.figures import plate_signal
 from simulator.judge.silhouette import Silhouette, look_of, luma_levels
@@ -64,12 +64,12 @@ class PictureFigures:
 
 
 def picture_figures(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     target: JudgedTarget,
     silhouette: Silhouette,
     rates: Sequence[Image],
-    veil: Image,
+    stray_light: Image,
     frame: NDArray[np.uint8],
     *,
     seed: int,
@@ -93,14 +93,16 @@ def picture_figures(
     inside = silhouette.inside[part]
     pictures = np.stack(
         [
-            recorded(rig, state, cut, seed=seed + k, first=1, frames=REPEATS, origin_px=box[:2])
+            recorded(
+                in_scene, state, cut, seed=seed + k, first=1, frames=REPEATS, origin_px=box[:2]
+            )
             for k in range(SEEDS)
         ]
     )
     luma = luma_levels(pictures)
     temporal, fixed = noise_levels(luma, inside)
-    psnr, ssim = _codec_loss(rig, state, cut, luma[0, 0], inside, seed=seed, origin_px=box[:2])
-    shown, without = _modulations(rig, state, silhouette, rates[-1], veil)
+    psnr, ssim = _codec_loss(in_scene, state, cut, luma[0, 0], inside, seed=seed, origin_px=box[:2])
+    shown, without = _modulations(in_scene, state, silhouette, rates[-1], stray_light)
     ends = np.percentile(luma_levels(frame), [CONTENT_TAIL, 100.0 - CONTENT_TAIL])
     return PictureFigures(
         look.mean_level,
@@ -113,7 +115,7 @@ def picture_figures(
         shown,
         without,
         max(0.0, 1.0 - shown / without) if without > 0.0 else 0.0,
-        longest_trail_px(rig, target),
+        longest_trail_px(in_scene, target),
         psnr,
         ssim,
     )
@@ -167,17 +169,17 @@ def visual_noise(luma: Image, inside: NDArray[np.bool_]) -> float:
 
 
 def _modulations(
-    rig: Rig, state: State, silhouette: Silhouette, rate: Image, veil: Image
+    in_scene: CameraInScene, state: State, silhouette: Silhouette, rate: Image, stray_light: Image
 ) -> tuple[float, float]:
     """Modulation between the bright and the dark parts of target and ring, with and without glare.
 
     Bright and dark are the 95th and the 5th percentile of the signal.
     """
     x0, y0, x1, y1 = silhouette.window_px
-    share = rig.glare_index
+    share = in_scene.glare_index
     cut = rate[y0:y1, x0:x1, :3]
-    full = (rig.view.width_px, rig.view.height_px)
-    stray = add_glare(np.zeros_like(cut), veil, share, (x0, y0), full)
+    full = (in_scene.view.width_px, in_scene.view.height_px)
+    stray = add_glare(np.zeros_like(cut), stray_light, share, (x0, y0), full)
     bare = np.maximum(cut - stray, 0.0) / max(1.0 - share, 1e-6)
     both = silhouette.inside | silhouette.ring
     return _modulation(plate_signal(cut, state)[both]), _modulation(plate_signal(bare, state)[both])
@@ -188,7 +190,7 @@ def _modulation(signal: Image) -> float:
     return float((high - low) / (high + low)) if high + low > 0.0 else 0.0
 
 
-def longest_trail_px(rig: Rig, target: JudgedTarget) -> float:
+def longest_trail_px(in_scene: CameraInScene, target: JudgedTarget) -> float:
     """Trail of the open recursion [px]: how far behind the target `LEFT` of it is still shown.
 
     A target that moves v px from frame to frame covers a place for m = width / v frames; of its
@@ -196,9 +198,9 @@ def longest_trail_px(rig: Rig, target: JudgedTarget) -> float:
     output that is kept. Where the camera notices the movement it keeps less and the trail is
     shorter (`bench/trails` measures it).
     """
-    share = rig.camera.processing.temporal_noise_reduction
-    frame_s = 1.0 / rig.camera.processing.frame_rate_hz
-    step = float(np.hypot(*rig.smear_px(frame_s, target.card.centre_m)[target.card.group]))
+    share = in_scene.camera.processing.temporal_noise_reduction
+    frame_s = 1.0 / in_scene.camera.processing.frame_rate_hz
+    step = float(np.hypot(*in_scene.smear_px(frame_s, target.card.centre_m)[target.card.group]))
     if share <= 0.0 or step <= 0.0:
         return 0.0
     wide = float(np.ptp(target.corners_px[:, 0]))
@@ -207,7 +209,7 @@ def longest_trail_px(rig: Rig, target: JudgedTarget) -> float:
 
 
 def _codec_loss(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     rates: Sequence[Image],
     behind: Image,
@@ -222,7 +224,7 @@ def _codec_loss(
     from skimage.metrics import structural_similarity  # noqa: PLC0415
 
     before = luma_levels(
-        shoot(rig, state, rates, seed=seed, first=1, frames=1, origin_px=origin_px)[0]
+        shoot(in_scene, state, rates, seed=seed, first=1, frames=1, origin_px=origin_px)[0]
     )
     error = float(np.square(before - behind)[inside].mean())
     psnr = 10.0 * float(np.log10(255.0**2 / max(error, 1e-3)))

@@ -18,10 +18,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.patch import PatchPlan, Traces
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
 from simulator.camera.recording import recorded
-from simulator.camera.rig import Rig
+from simulator.camera.region import RegionPlan, Traces
 from simulator.judge.analytic import noise_field, read_windows
 from simulator.judge.matching import near_neighbours, sample_windows, soften, window_maps
 from simulator.judge.parts import judged_part
@@ -33,11 +33,11 @@ from simulator.judge.target import (
     find_target,
     find_text,
     mean_wavelength_nm,
-    plan_patch,
+    plan_region,
 )
 from simulator.judge.tasks import judge_task
 from simulator.judge.templates import SHIFT, window_corners, window_shape
-from simulator.judge.trials import patch_history, quick_veil, read_probability
+from simulator.judge.trials import quick_stray_light, read_probability, region_buffer
 from simulator.scene.model import Target
 from simulator.units import Image
 
@@ -56,7 +56,7 @@ CYCLES_SPLIT = 2
 class View:
     """What is kept of one world and view: patch, traced layers, and the pixels of the target."""
 
-    plan: PatchPlan
+    plan: RegionPlan
     traces: Traces
     silhouette: Silhouette | None
 
@@ -68,14 +68,14 @@ class Sight:
     `task` is "read", "detect", "recognise" or "identify"; `seed` steers all noise.
     """
 
-    thing: Target
+    entry: Target
     task: str
     reader: Reader
     seed: int
     views: dict[Hashable, View] = field(default_factory=dict)
-    veils: dict[Hashable, Image] = field(default_factory=dict)
+    stray_lights: dict[Hashable, Image] = field(default_factory=dict)
 
-    def find(self, rig: Rig) -> JudgedTarget:
+    def find(self, in_scene: CameraInScene) -> JudgedTarget:
         """Where the target lies in the picture.
 
         Raises
@@ -84,12 +84,12 @@ class Sight:
             If it cannot be seen.
         """
         if self.task == "read":
-            return find_text(rig, self.thing)
-        return judged_part(rig, find_target(rig, self.thing), self.task)
+            return find_text(in_scene, self.entry)
+        return judged_part(in_scene, find_target(in_scene, self.entry), self.task)
 
     def view(
         self,
-        rig: Rig,
+        in_scene: CameraInScene,
         state: State,
         target: JudgedTarget,
         key: Hashable,
@@ -99,28 +99,37 @@ class Sight:
         if key not in self.views:
             if isinstance(target, JudgedText):
                 plan = (
-                    plan_patch(rig, state, target)
+                    plan_region(in_scene, state, target)
                     if min_split is None
-                    else plan_patch(rig, state, target, min_split)
+                    else plan_region(in_scene, state, target, min_split)
                 )
                 self.views[key] = View(plan, Traces(), None)
             else:
-                self.views[key] = _cycles_view(rig, state, target)
+                self.views[key] = _cycles_view(in_scene, state, target)
         return self.views[key]
 
-    def quick(self, rig: Rig, state: State, target: JudgedTarget, view: View) -> float:
+    def quick(
+        self, in_scene: CameraInScene, state: State, target: JudgedTarget, view: View
+    ) -> float:
         """Probability of the task from a few pictures."""
         if not isinstance(target, JudgedText):
             assert view.silhouette is not None
             large = view.silhouette.inside.size > LARGE_PX
-            return self._cycles(rig, state, target, view, FEWEST_PATCHES if large else FEW_PATCHES)
+            return self._cycles(
+                in_scene, state, target, view, FEWEST_PATCHES if large else FEW_PATCHES
+            )
         plan = view.plan
         origin = plan.box_px[0] + plan.phase_px[0], plan.box_px[1] + plan.phase_px[1]
-        frames = self.pictures(rig, state, view, FEW)
+        frames = self.pictures(in_scene, state, view, FEW)
         return few_pictures(frames, target, self.reader, origin)
 
     def sure(
-        self, rig: Rig, state: State, target: JudgedTarget, view: View, trials: tuple[int, ...]
+        self,
+        in_scene: CameraInScene,
+        state: State,
+        target: JudgedTarget,
+        view: View,
+        trials: tuple[int, ...],
     ) -> float:
         """Probability of the task by Monte Carlo.
 
@@ -130,50 +139,73 @@ class Sight:
             Trials of growing number; where all or none succeed, no more are made.
         """
         if not isinstance(target, JudgedText):
-            return self._cycles(rig, state, target, view, SURE_PATCHES)
-        veil = self.veil(rig, state, view)
+            return self._cycles(in_scene, state, target, view, SURE_PATCHES)
+        stray_light = self.stray_light(in_scene, state, view)
         for count in trials:
             value = read_probability(
-                rig, state, target, seed=self.seed, trials=count, reader=self.reader, veil=veil,
-                plan=view.plan, traces=view.traces, phases=1,
-            ).value  # fmt: skip
+                in_scene,
+                state,
+                target,
+                seed=self.seed,
+                trials=count,
+                reader=self.reader,
+                stray_light=stray_light,
+                plan=view.plan,
+                traces=view.traces,
+                phases=1,
+            ).value
             if value in {0.0, 1.0}:
                 break
         return value
 
-    def pictures(self, rig: Rig, state: State, view: View, count: int) -> NDArray[np.uint8]:
+    def pictures(
+        self, in_scene: CameraInScene, state: State, view: View, count: int
+    ) -> NDArray[np.uint8]:
         """Eight-bit pictures (count, rows, columns, 3) of the patch."""
-        rates = patch_history(rig, state, view.plan, self.veil(rig, state, view), view.traces)
+        rates = region_buffer(
+            in_scene, state, view.plan, self.stray_light(in_scene, state, view), view.traces
+        )
         origin = view.plan.box_px[:2]
-        return recorded(rig, state, rates, seed=self.seed, first=1, frames=count, origin_px=origin)
+        return recorded(
+            in_scene, state, rates, seed=self.seed, first=1, frames=count, origin_px=origin
+        )
 
     def _cycles(
-        self, rig: Rig, state: State, target: JudgedTarget, view: View, patches: int
+        self, in_scene: CameraInScene, state: State, target: JudgedTarget, view: View, regions: int
     ) -> float:
         assert view.silhouette is not None
-        rates = patch_history(rig, state, view.plan, self.veil(rig, state, view), view.traces)
+        rates = region_buffer(
+            in_scene, state, view.plan, self.stray_light(in_scene, state, view), view.traces
+        )
         return judge_task(
-            rig, state, target, view.silhouette, rates, self.task, seed=self.seed, patches=patches
+            in_scene,
+            state,
+            target,
+            view.silhouette,
+            rates,
+            self.task,
+            seed=self.seed,
+            regions=regions,
         ).value
 
-    def veil(self, rig: Rig, state: State, view: View) -> Image:
+    def stray_light(self, in_scene: CameraInScene, state: State, view: View) -> Image:
         """Stray light of the whole picture, kept; none is needed of a clean lens."""
-        if rig.glare_index == 0.0:
+        if in_scene.glare_index == 0.0:
             return np.zeros((2, 2, 3), np.float32)
-        key = (id(view), state.mode, rig.camera.lens.f_number)
-        if key not in self.veils:
-            plain = replace(rig, switches=replace(rig.switches, light_scale=1.0))
-            self.veils[key] = quick_veil(plain, state)
-        return self.veils[key] * np.float32(rig.switches.light_scale)
+        key = (id(view), state.mode, in_scene.camera.lens.f_number)
+        if key not in self.stray_lights:
+            plain = replace(in_scene, switches=replace(in_scene.switches, light_scale=1.0))
+            self.stray_lights[key] = quick_stray_light(plain, state)
+        return self.stray_lights[key] * np.float32(in_scene.switches.light_scale)
 
 
-def _cycles_view(rig: Rig, state: State, target: JudgedTarget) -> View:
-    smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
-    silhouette = seen_silhouette(rig, target, float(np.hypot(*smear)))
-    wavelength = mean_wavelength_nm(rig, state, target)
-    reach = rig.blur_at(target.depth_m, wavelength).reach_px()
+def _cycles_view(in_scene: CameraInScene, state: State, target: JudgedTarget) -> View:
+    smear = in_scene.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
+    silhouette = seen_silhouette(in_scene, target, float(np.hypot(*smear)))
+    wavelength = mean_wavelength_nm(in_scene, state, target)
+    reach = in_scene.blur_at(target.depth_m, wavelength).reach_px()
     margin = int(np.abs(smear).max() / 2.0) + 3 + reach
-    plan = PatchPlan(silhouette.window_px, margin, CYCLES_SPLIT, target.card.centre_m, wavelength)
+    plan = RegionPlan(silhouette.window_px, margin, CYCLES_SPLIT, target.card.centre_m, wavelength)
     return View(plan, Traces(), silhouette)
 
 

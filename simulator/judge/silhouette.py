@@ -10,11 +10,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.rig import Rig
+from simulator.camera.in_scene import CameraInScene
 from simulator.errors import GeometryError
 from simulator.judge.figures import CLIP_LEVEL, CRUSH_LEVEL
 from simulator.judge.target import JudgedTarget
-from simulator.scene.radiance import surfaces_at
+from simulator.scene.kernels.radiance import surfaces_at
 from simulator.units import Image
 
 RING_SHARE = 0.25
@@ -46,7 +46,9 @@ class Silhouette:
         return picture[y0:y1, x0:x1]
 
 
-def find_silhouette(rig: Rig, target: JudgedTarget, smear_px: float = 0.0) -> Silhouette | None:
+def find_silhouette(
+    in_scene: CameraInScene, target: JudgedTarget, smear_px: float = 0.0
+) -> Silhouette | None:
     """The pixels that show a target at the moment of the picture; None if no place of it is seen.
 
     A pixel belongs to the target if at least half of it does, or, of a target smaller than that,
@@ -62,15 +64,15 @@ def find_silhouette(rig: Rig, target: JudgedTarget, smear_px: float = 0.0) -> Si
     window = (
         max(0, x0 - wide),
         max(0, y0 - wide),
-        min(rig.view.width_px, x1 + wide),
-        min(rig.view.height_px, y1 + wide),
+        min(in_scene.view.width_px, x1 + wide),
+        min(in_scene.view.height_px, y1 + wide),
     )
     shape = (window[3] - window[1], window[2] - window[0])
     split = 3 if (x1 - x0) * (y1 - y0) <= FINE_AREA_PX else 1
     xs = x0 + (np.arange((x1 - x0) * split) + 0.5) / split
     ys = y0 + (np.arange((y1 - y0) * split) + 0.5) / split
     places = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
-    found = surfaces_at(places, rig.packed_cards, rig.packed_view)
+    found = surfaces_at(places, in_scene.packed_cards, in_scene.packed_view)
     own = np.isin(found, target.indices).reshape(y1 - y0, split, x1 - x0, split)
     share = own.mean(axis=(1, 3))
     if not np.any(share > 0.0):
@@ -89,7 +91,7 @@ def find_silhouette(rig: Rig, target: JudgedTarget, smear_px: float = 0.0) -> Si
 
 
 def seen_silhouette(
-    rig: Rig, target: JudgedTarget, smear_px: float, file: str | Path | None = None
+    in_scene: CameraInScene, target: JudgedTarget, smear_px: float, file: str | Path | None = None
 ) -> Silhouette:
     """As `find_silhouette`, of a target that has to be seen.
 
@@ -98,15 +100,15 @@ def seen_silhouette(
     GeometryError
         If no place of it is; it names `file`.
     """
-    silhouette = find_silhouette(rig, target, smear_px)
+    silhouette = find_silhouette(in_scene, target, smear_px)
     if silhouette is None:
         raise GeometryError(
             "No part of the target can be seen.",
             file=file,
             key="task.target",
-            given=target.thing.name,
+            given=target.entry.name,
             allowed="a target that the camera sees",
-            mend="move what stands before it, or the camera",
+            fix="move what stands before it, or the camera",
         )
     return silhouette
 

@@ -7,16 +7,16 @@ from typing import NamedTuple
 
 import numpy as np
 
-from simulator.camera.patch import PatchPlan
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
-from simulator.camera.rig import Rig
+from simulator.camera.region import RegionPlan
 from simulator.camera.rolling import seen_px
 from simulator.errors import GeometryError
 from simulator.judge.lighting import contributions
 from simulator.scene.geometry import CLEAR, Card
+from simulator.scene.kernels.radiance import surfaces_at
 from simulator.scene.model import Plate, Target
 from simulator.scene.model_targets import Parcel, Sign
-from simulator.scene.radiance import surfaces_at
 from simulator.scene.targets.boards import (
     label_corner_m,
     label_design,
@@ -48,7 +48,7 @@ class JudgedTarget:
     `box_px` the whole pixels that hold it, x0, y0, x1, y1, within the picture.
     """
 
-    thing: Target
+    entry: Target
     card: Card
     card_index: int
     indices: tuple[int, ...]
@@ -89,20 +89,20 @@ class _Lettering(NamedTuple):
     corner_m: tuple[float, float]
 
 
-def text_of(thing: Target) -> str | None:
+def text_of(entry: Target) -> str | None:
     """The text of a target, or None if it bears none."""
-    if isinstance(thing, Plate | Sign):
-        return thing.text
-    return (thing.label or None) if isinstance(thing, Parcel) else None
+    if isinstance(entry, Plate | Sign):
+        return entry.text
+    return (entry.label or None) if isinstance(entry, Parcel) else None
 
 
-def _lettering(thing: Target) -> _Lettering:
-    if isinstance(thing, Plate):
-        return _Lettering(plate_design(thing.design), layout(thing), (0.0, 0.0))
-    if isinstance(thing, Sign):
-        return _Lettering(sign_design(thing), sign_layout(thing), (0.0, 0.0))
-    assert isinstance(thing, Parcel)
-    return _Lettering(label_design(thing), label_layout(thing), label_corner_m(thing))
+def _lettering(entry: Target) -> _Lettering:
+    if isinstance(entry, Plate):
+        return _Lettering(plate_design(entry.design), layout(entry), (0.0, 0.0))
+    if isinstance(entry, Sign):
+        return _Lettering(sign_design(entry), sign_layout(entry), (0.0, 0.0))
+    assert isinstance(entry, Parcel)
+    return _Lettering(label_design(entry), label_layout(entry), label_corner_m(entry))
 
 
 def plate_scale(design: PlateDesign) -> float:
@@ -111,35 +111,35 @@ def plate_scale(design: PlateDesign) -> float:
     return design.stroke_mm / float(np.clip(design.stroke_mm, low, high))
 
 
-def _position_key(thing: Target) -> str:
+def _position_key(entry: Target) -> str:
     """Dotted key of what places a target."""
-    carried = getattr(thing, "carries", None)
-    return f"target.{carried or thing.name}.position_m"
+    carried = getattr(entry, "carries", None)
+    return f"target.{carried or entry.name}.position_m"
 
 
-def _refuse_unseen(rig: Rig, thing: Target, indices: tuple[int, ...]) -> None:
+def _refuse_unseen(in_scene: CameraInScene, entry: Target, indices: tuple[int, ...]) -> None:
     """Refuse a target behind the camera or turned away."""
-    cards = [rig.world.cards[i] for i in indices]
-    position = getattr(thing, "position_m", None)
-    if any(np.any(rig.view.project(card.corners_m)[1] <= 0.0) for card in cards):
+    cards = [in_scene.world.cards[i] for i in indices]
+    position = getattr(entry, "position_m", None)
+    if any(np.any(in_scene.view.project(card.corners_m)[1] <= 0.0) for card in cards):
         raise GeometryError(
             "The target is behind the camera.",
-            key=_position_key(thing),
+            key=_position_key(entry),
             given=None if position is None else list(position),
             allowed="a place in front of the lens",
-            mend="move the target along +y, or aim the station at it",
+            fix="move the target along +y, or aim the station at it",
         )
-    if not any(_faces(rig, card) for card in cards):
+    if not any(_faces(in_scene, card) for card in cards):
         raise GeometryError(
             "The target is turned away from the camera.",
-            key=f"target.{thing.name}.facing_deg",
-            given=thing.facing_deg,
+            key=f"target.{entry.name}.facing_deg",
+            given=entry.facing_deg,
             allowed="a facing that shows its front (0 looks back at the camera)",
         )
 
 
-def _faces(rig: Rig, card: Card) -> bool:
-    return float((rig.view.position_m - card.centre_m) @ card.normal) > 0.0
+def _faces(in_scene: CameraInScene, card: Card) -> bool:
+    return float((in_scene.view.position_m - card.centre_m) @ card.normal) > 0.0
 
 
 def _whole_box(corners_px: FloatArray) -> tuple[int, int, int, int]:
@@ -148,20 +148,21 @@ def _whole_box(corners_px: FloatArray) -> tuple[int, int, int, int]:
     return (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
 
 
-def _outside(rig: Rig, thing: Target, corners_px: FloatArray) -> GeometryError:
+def _outside(in_scene: CameraInScene, entry: Target, corners_px: FloatArray) -> GeometryError:
     (left, top), (right, bottom) = corners_px.min(axis=0), corners_px.max(axis=0)
-    position = getattr(thing, "position_m", None)
+    position = getattr(entry, "position_m", None)
     return GeometryError(
         "The target is outside the frame.",
-        key=_position_key(thing),
+        key=_position_key(entry),
         given=None if position is None else list(position),
-        allowed=f"a place whose picture lies within {rig.view.width_px} x {rig.view.height_px} px;"
+        allowed=f"a place whose picture lies within {in_scene.view.width_px} x"
+        f" {in_scene.view.height_px} px;"
         f" it falls at x {left:.0f} to {right:.0f}, y {top:.0f} to {bottom:.0f}",
-        mend="aim the station at it (station.aim_m) or use a shorter focal length",
+        fix="aim the station at it (station.aim_m) or use a shorter focal length",
     )
 
 
-def find_target(rig: Rig, thing: Target) -> JudgedTarget:
+def find_target(in_scene: CameraInScene, entry: Target) -> JudgedTarget:
     """Where a target lies in the picture; part of it may lie outside.
 
     Raises
@@ -169,31 +170,36 @@ def find_target(rig: Rig, thing: Target) -> JudgedTarget:
     GeometryError
         If it is behind the camera, turned away, wholly outside the picture or hidden.
     """
-    indices = tuple(rig.world.targets[thing.name])
-    _refuse_unseen(rig, thing, indices)
-    seen = [i for i in indices if _faces(rig, rig.world.cards[i])]
-    corners = rig.view.project(
-        np.concatenate([opaque_corners_m(rig.world.cards[i]) for i in seen])
+    indices = tuple(in_scene.world.targets[entry.name])
+    _refuse_unseen(in_scene, entry, indices)
+    seen = [i for i in indices if _faces(in_scene, in_scene.world.cards[i])]
+    corners = in_scene.view.project(
+        np.concatenate([opaque_corners_m(in_scene.world.cards[i]) for i in seen])
     )[0]
     x0, y0, x1, y1 = _whole_box(corners)
-    box = (max(0, x0), max(0, y0), min(rig.view.width_px, x1), min(rig.view.height_px, y1))
+    box = (
+        max(0, x0),
+        max(0, y0),
+        min(in_scene.view.width_px, x1),
+        min(in_scene.view.height_px, y1),
+    )
     if box[0] >= box[2] or box[1] >= box[3]:
-        raise _outside(rig, thing, corners)
-    _refuse_hidden(rig, thing, _position_key(thing))
-    card = rig.world.cards[seen[0]]
+        raise _outside(in_scene, entry, corners)
+    _refuse_hidden(in_scene, entry, _position_key(entry))
+    card = in_scene.world.cards[seen[0]]
     return JudgedTarget(
-        thing,
+        entry,
         card,
         seen[0],
         indices,
-        rig.view.project(card.corners_m)[0],
+        in_scene.view.project(card.corners_m)[0],
         box,
-        float(rig.view.project(card.centre_m)[1]),
-        float(np.linalg.norm(rig.view.position_m - card.centre_m)),
+        float(in_scene.view.project(card.centre_m)[1]),
+        float(np.linalg.norm(in_scene.view.position_m - card.centre_m)),
     )
 
 
-def find_text(rig: Rig, thing: Target) -> JudgedText:
+def find_text(in_scene: CameraInScene, entry: Target) -> JudgedText:
     """Where the text of a target lies in the picture, as the shutter records it: all inside.
 
     Raises
@@ -201,31 +207,31 @@ def find_text(rig: Rig, thing: Target) -> JudgedText:
     GeometryError
         If it is behind the camera, turned away, outside the picture or hidden.
     """
-    index = rig.world.targets[thing.name][0]
-    card = rig.world.cards[index]
-    _refuse_unseen(rig, thing, (index,))
-    design, cells, (left, top) = _lettering(thing)
+    index = in_scene.world.targets[entry.name][0]
+    card = in_scene.world.cards[index]
+    _refuse_unseen(in_scene, entry, (index,))
+    design, cells, (left, top) = _lettering(entry)
     wide, high = design.width_mm / 1000.0, design.height_mm / 1000.0
     board = Cell("", left, top, wide, high)
 
     def seen(cell: Cell) -> FloatArray:
-        places = rig.view.project(cell_corners_m(card, cell))[0]
-        return seen_px(rig, card.group, card.centre_m, places)
+        places = in_scene.view.project(cell_corners_m(card, cell))[0]
+        return seen_px(in_scene, card.group, card.centre_m, places)
 
     corners = seen(board)
     low, upper = corners.min(axis=0), corners.max(axis=0)
-    if low.min() < 0.0 or upper[0] > rig.view.width_px or upper[1] > rig.view.height_px:
-        raise _outside(rig, thing, corners)
-    _refuse_hidden(rig, thing, _position_key(thing))
+    if low.min() < 0.0 or upper[0] > in_scene.view.width_px or upper[1] > in_scene.view.height_px:
+        raise _outside(in_scene, entry, corners)
+    _refuse_hidden(in_scene, entry, _position_key(entry))
     return JudgedText(
-        thing,
+        entry,
         card,
         index,
         (index,),
         corners,
         _whole_box(corners),
-        float(rig.view.project(card.centre_m)[1]),
-        float(np.linalg.norm(rig.view.position_m - card.centre_m)),
+        float(in_scene.view.project(card.centre_m)[1]),
+        float(np.linalg.norm(in_scene.view.position_m - card.centre_m)),
         design,
         (left, top, wide, high),
         cells,
@@ -265,24 +271,26 @@ def card_grid(card: Card, count: int) -> FloatArray:
     return np.asarray(points[opaque])
 
 
-def hidden_share(rig: Rig, thing: Target) -> tuple[float, str]:
+def hidden_share(in_scene: CameraInScene, entry: Target) -> tuple[float, str]:
     """Share of a target that other things hide, and the name of what hides most of it.
 
     Cards that face the camera count by the area they would cover in the picture.
     """
-    indices = rig.world.targets[thing.name]
+    indices = in_scene.world.targets[entry.name]
     hidden, whole = 0.0, 0.0
     blockers: dict[int, float] = {}
     for index in indices:
-        card = rig.world.cards[index]
-        if not _faces(rig, card):
+        card = in_scene.world.cards[index]
+        if not _faces(in_scene, card):
             continue
         points = card_grid(card, HIDDEN_GRID)
-        corners = rig.view.project(card.corners_m)[0]
+        corners = in_scene.view.project(card.corners_m)[0]
         each = polygon_area(corners) / HIDDEN_GRID**2
         if points.size == 0 or not np.isfinite(each):
             continue
-        found = surfaces_at(rig.view.project(points)[0], rig.packed_cards, rig.packed_view)
+        found = surfaces_at(
+            in_scene.view.project(points)[0], in_scene.packed_cards, in_scene.packed_view
+        )
         others = found[~np.isin(found, indices)]
         hidden += each * others.size
         whole += each * found.size
@@ -291,7 +299,9 @@ def hidden_share(rig: Rig, thing: Target) -> tuple[float, str]:
     if not blockers or whole <= 0.0:
         return 0.0, ""
     most = max(blockers, key=lambda i: blockers[i])
-    name = rig.world.cards[most].name if 0 <= most < len(rig.world.cards) else "the ground"
+    name = (
+        in_scene.world.cards[most].name if 0 <= most < len(in_scene.world.cards) else "the ground"
+    )
     return hidden / whole, name
 
 
@@ -301,35 +311,37 @@ def polygon_area(corners_px: FloatArray) -> float:
     return 0.5 * abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))))
 
 
-def _refuse_hidden(rig: Rig, thing: Target, key: str) -> None:
-    share, name = hidden_share(rig, thing)
+def _refuse_hidden(in_scene: CameraInScene, entry: Target, key: str) -> None:
+    share, name = hidden_share(in_scene, entry)
     if share >= HIDDEN_REFUSED:
-        position = getattr(thing, "position_m", None)
+        position = getattr(entry, "position_m", None)
         raise GeometryError(
             f"The target is hidden: '{name}' stands before it.",
             key=key,
             given=None if position is None else list(position),
             allowed="a place that the camera can see",
-            mend=f"move the target or '{name}', or the camera",
+            fix=f"move the target or '{name}', or the camera",
         )
 
 
-def plan_patch(rig: Rig, state: State, target: JudgedText, min_split: int = MIN_SPLIT) -> PatchPlan:
+def plan_region(
+    in_scene: CameraInScene, state: State, target: JudgedText, min_split: int = MIN_SPLIT
+) -> RegionPlan:
     """The patch around a text: padded, and fine enough for its strokes."""
-    smear = np.abs(rig.smear_px(state.exposure.shutter_s, target.card.centre_m)).max(axis=0)
+    smear = np.abs(in_scene.smear_px(state.exposure.shutter_s, target.card.centre_m)).max(axis=0)
     grow = np.ceil(smear / 2.0).astype(int) + PAD_PX
     x0, y0, x1, y1 = target.box_px
     box = (x0 - grow[0], y0 - grow[1], x1 + grow[0], y1 + grow[1])
-    pixel_mm = 1000.0 / rig.view.pixels_per_m(target.depth_m)
+    pixel_mm = 1000.0 / in_scene.view.pixels_per_m(target.depth_m)
     fine_mm = FINE_MM * plate_scale(target.design)
     split = int(np.clip(np.ceil(pixel_mm / fine_mm), min_split, MAX_SPLIT))
-    wavelength = mean_wavelength_nm(rig, state, target)
+    wavelength = mean_wavelength_nm(in_scene, state, target)
     area = (box[2] - box[0]) * (box[3] - box[1])
     while split > min_split and area * split**2 > MAX_FINE_SAMPLES:
         split -= 1
-    return PatchPlan(
+    return RegionPlan(
         (int(box[0]), int(box[1]), int(box[2]), int(box[3])),
-        int(smear.max() / 2.0) + 3 + rig.blur_at(target.depth_m, wavelength).reach_px(),
+        int(smear.max() / 2.0) + 3 + in_scene.blur_at(target.depth_m, wavelength).reach_px(),
         split,
         target.card.centre_m,
         wavelength,
@@ -345,14 +357,14 @@ def main_material(card: Card) -> int:
     return int(np.bincount(opaque.ravel()).argmax()) if opaque.size else 0
 
 
-def mean_wavelength_nm(rig: Rig, state: State, target: JudgedTarget) -> float:
+def mean_wavelength_nm(in_scene: CameraInScene, state: State, target: JudgedTarget) -> float:
     """Mean wavelength of the light on the target [nm], by how much each light gives there."""
     material = main_material(target.card)
     total, weight = 0.0, 0.0
     for row in contributions(
-        rig, state.mode, target.card.centre_m, target.card.normal, material, target.card_index
+        in_scene, state.mode, target.card.centre_m, target.card.normal, material, target.card_index
     ):
         if row.electrons_per_s > 0.0:
-            total += row.electrons_per_s * rig.wavelength_nm(state.mode, row.light, material)
+            total += row.electrons_per_s * in_scene.wavelength_nm(state.mode, row.light, material)
             weight += row.electrons_per_s
     return total / weight if weight > 0.0 else 550.0

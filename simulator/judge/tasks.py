@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
-from simulator.camera.rig import Rig
 from simulator.judge.colour_naming import Naming, judge_colour
 from simulator.judge.cycles import PATCHES, Cycles, judge_cycles
 from simulator.judge.silhouette import Silhouette
@@ -14,7 +14,7 @@ from simulator.units import Image
 
 
 def judge_task(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     target: JudgedTarget,
     silhouette: Silhouette,
@@ -22,9 +22,11 @@ def judge_task(
     task: str,
     *,
     seed: int,
-    patches: int = PATCHES,
+    regions: int = PATCHES,
 ) -> Cycles | Naming:
     """Probability of "detect", "recognise", "identify" or "colour"; see `judge_cycles`."""
     if task == "colour":
-        return judge_colour(rig, state, target, silhouette, rates, seed=seed, patches=patches)
-    return judge_cycles(rig, state, target, silhouette, rates, task, seed=seed, patches=patches)
+        return judge_colour(in_scene, state, target, silhouette, rates, seed=seed, regions=regions)
+    return judge_cycles(
+        in_scene, state, target, silhouette, rates, task, seed=seed, regions=regions
+    )

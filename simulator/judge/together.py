@@ -22,7 +22,7 @@ class Together:
     probability: float
 
 
-def mended_together(
+def fixed_together(
     limits: Sequence[Limit], probability: float, asked: Coalitions
 ) -> dict[str, Together]:
     """The fewest other limits with which a limit must be mended so that its mending counts.

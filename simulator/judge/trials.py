@@ -7,15 +7,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import betaincinv
 
-from simulator.camera.history import exposed_patches
-from simulator.camera.light_field import small_veil
-from simulator.camera.patch import PatchPlan, Traces
+from simulator.camera.frame_buffer import exposed_regions
+from simulator.camera.in_scene import CameraInScene
+from simulator.camera.light_field import small_stray_light
 from simulator.camera.pipeline import State, frame_times
 from simulator.camera.recording import recorded
-from simulator.camera.rig import Rig
+from simulator.camera.region import RegionPlan, Traces
 from simulator.judge.readers import reader_of
 from simulator.judge.reading import Reader
-from simulator.judge.target import JudgedText, plan_patch
+from simulator.judge.target import JudgedText, plan_region
 from simulator.units import FloatArray, Image
 
 PHASES = ((0.0, 0.0), (0.5, 0.33), (0.25, 0.67))
@@ -53,29 +53,35 @@ def jeffreys_interval(successes: int, trials: int) -> tuple[float, float]:
     return low, high
 
 
-def quick_veil(rig: Rig, state: State) -> Image:
+def quick_stray_light(in_scene: CameraInScene, state: State) -> Image:
     """Stray light from a small picture: enough for a patch."""
-    return small_veil(rig, state.mode)
+    return small_stray_light(in_scene, state.mode)
 
 
-def patch_history(
-    rig: Rig, state: State, plan: PatchPlan, veil: Image, traces: Traces | None = None
+def region_buffer(
+    in_scene: CameraInScene,
+    state: State,
+    plan: RegionPlan,
+    stray_light: Image,
+    traces: Traces | None = None,
 ) -> list[Image]:
     """Light of the patch in the shown frame and in those the camera remembers, oldest first."""
-    times = [float(t) for t in frame_times(rig)]
-    return exposed_patches(rig, state.mode, state.exposure.shutter_s, plan, veil, times, traces)
+    times = [float(t) for t in frame_times(in_scene)]
+    return exposed_regions(
+        in_scene, state.mode, state.exposure.shutter_s, plan, stray_light, times, traces
+    )
 
 
 def read_probability(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     target: JudgedText,
     *,
     seed: int,
     trials: int = TRIALS,
     reader: str | Reader = "person",
-    veil: Image | None = None,
-    plan: PatchPlan | None = None,
+    stray_light: Image | None = None,
+    plan: RegionPlan | None = None,
     traces: Traces | None = None,
     phases: int = len(PHASES),
 ) -> Probability:
@@ -95,19 +101,19 @@ def read_probability(
         How many of `PHASES` are tried.
     """
     reader = reader_of(reader)
-    plan = plan_patch(rig, state, target) if plan is None else plan
+    plan = plan_region(in_scene, state, target) if plan is None else plan
     traces = Traces() if traces is None else traces
-    veil = quick_veil(rig, state) if veil is None else veil
+    stray_light = quick_stray_light(in_scene, state) if stray_light is None else stray_light
     x0, y0, x1, y1 = plan.box_px
-    per_trial = (x1 - x0) * (y1 - y0) * len(frame_times(rig))
+    per_trial = (x1 - x0) * (y1 - y0) * len(frame_times(in_scene))
     trials = int(np.clip(PIXEL_BUDGET // per_trial, MIN_TRIALS, trials))
     each = -(-trials // phases)
     hits = []
     for i, phase in enumerate(PHASES[:phases]):
         moved = replace(plan, phase_px=phase)
-        rates = patch_history(rig, state, moved, veil, traces)
+        rates = region_buffer(in_scene, state, moved, stray_light, traces)
         frames = recorded(
-            rig, state, rates, seed=seed, first=1 + i * each, frames=each, origin_px=(x0, y0)
+            in_scene, state, rates, seed=seed, first=1 + i * each, frames=each, origin_px=(x0, y0)
         )
         origin = (x0 + phase[0], y0 + phase[1])
         hits.append(reader.read(frames, target, origin, seed=seed, first=i * each))

@@ -54,7 +54,7 @@ WASHED_OUT = 0.05
 """Share of white pixels from which a target counts as washed out."""
 
 
-def thing(verdict: Mapping[str, Any]) -> str:
+def target_words(verdict: Mapping[str, Any]) -> str:
     """What the verdict is about, such as "number plate NP42 KDX"."""
     target = verdict["target"]
     name = NAMES.get(target["kind"], target["kind"].replace("-", " "))
@@ -98,7 +98,7 @@ def customer_sentence(verdict: Mapping[str, Any]) -> str:
         The table of verdict.json.
     """
     task, word = verdict["task"]["name"], verdict["verdict"]
-    what = f"The {thing(verdict)}"
+    what = f"The {target_words(verdict)}"
     can = ABILITY[task]
     share = hundred(verdict["probability"])
     shade = _shade(verdict)
@@ -110,7 +110,7 @@ def customer_sentence(verdict: Mapping[str, Any]) -> str:
     }[word]
     limits = main_limits(verdict)
     if not limits:
-        return f"{head}.{shade}{_mending(verdict)}"
+        return f"{head}.{shade}{_fixing(verdict)}"
     first = limits[0]
     why = cause(verdict, first["factor"])
     others = [f"that {cause(verdict, name)}" for name in first.get("together_with") or []]
@@ -119,7 +119,7 @@ def customer_sentence(verdict: Mapping[str, Any]) -> str:
         reason = f"; the reasons, which must be mended together, are {reasons}"
     else:
         reason = f"; the first reason is that {why}"
-    return f"{head}{reason}.{shade}{_mending(verdict)}"
+    return f"{head}{reason}.{shade}{_fixing(verdict)}"
 
 
 def _shade(verdict: Mapping[str, Any]) -> str:
@@ -133,7 +133,7 @@ def _shade(verdict: Mapping[str, Any]) -> str:
     )
 
 
-def _mending(verdict: Mapping[str, Any]) -> str:
+def _fixing(verdict: Mapping[str, Any]) -> str:
     if not verdict["remedies"]:
         return ""
     first = verdict["remedies"][0]
@@ -147,7 +147,7 @@ def _mending(verdict: Mapping[str, Any]) -> str:
     )
 
 
-def mending_lines(remedies: Sequence[Mapping[str, Any]], most: int) -> list[str]:
+def fix_lines(remedies: Sequence[Mapping[str, Any]], most: int) -> list[str]:
     """Remedies in words, without how to set them: those that reach what is wanted, or else the best
     that was tried.
 

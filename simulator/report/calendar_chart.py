@@ -16,8 +16,8 @@ from simulator.light.darkness import CIVIL_DEG, SUNSET_DEG
 from simulator.report.fitting import fit_text
 from simulator.report.pictures import write_png
 from simulator.report.sheet import INK, PAPER, RULE, SOFT
-from simulator.studies.calendar import Calendar
-from simulator.studies.calendar_words import (
+from simulator.studies.calendar.study import Calendar
+from simulator.studies.calendar.words import (
     LAMPS_AS_IN_SCENE,
     by_month,
     clock_gap,

@@ -11,8 +11,8 @@ from typing import Any
 
 from simulator.errors import FileFormatError, InputError
 from simulator.judge.density import density_note
-from simulator.judge.limit_words import helpers, plain_mending, share_explained
-from simulator.judge.limits import no_single_mending
+from simulator.judge.limit_words import helpers, plain_fix, share_explained
+from simulator.judge.limits import no_single_fix
 from simulator.judge.verdict import why_marginal
 from simulator.judge.words import (
     cause,
@@ -23,7 +23,7 @@ from simulator.judge.words import (
     listed,
     main_limits,
     size_words,
-    thing,
+    target_words,
 )
 from simulator.report.numbers import snr_text, three_digits
 from simulator.report.section import WORDS, Picture, Section, Table, data_uri, inputs, origin
@@ -71,7 +71,7 @@ def read_result(folder: Path) -> dict[str, Any]:
             "This is not a result of nightproof: it holds no verdict.json.",
             file=folder,
             allowed="a folder that predict, compare, sweep or another study wrote",
-            mend="run the study first, or name its folder",
+            fix="run the study first, or name its folder",
         ) from None
     except ValueError as error:
         raise FileFormatError(f"verdict.json cannot be read: {error}.", file=path) from None
@@ -98,13 +98,13 @@ def _prediction(folder: Path, v: Mapping[str, Any]) -> Section:
     word, tone = WORDS[v["verdict"]]
     limits = main_limits(v)
     why = [
-        f"{cause(v, row['factor']).capitalize()}. {plain_mending(row, v['probability'])}"
+        f"{cause(v, row['factor']).capitalize()}. {plain_fix(row, v['probability'])}"
         for row in limits[:3]
     ]
     why += [
         text
         for text in (
-            no_single_mending(v["limits"]),
+            no_single_fix(v["limits"]),
             why_marginal(v),
             v.get("to_settle"),
             density_note(v),
@@ -122,15 +122,28 @@ def _prediction(folder: Path, v: Mapping[str, Any]) -> Section:
             Picture(data_uri(folder / "frame.png"), about, "What the camera will show (predicted).")
         )
     if (folder / "target.png").exists():
-        alt = f"The {thing(v)} enlarged, every pixel of the camera shown as a square"
+        alt = f"The {target_words(v)} enlarged, every pixel of the camera shown as a square"
         pictures.append(
-            Picture(data_uri(folder / "target.png", 900), alt, f"The {thing(v)}, pixel by pixel.")
+            Picture(
+                data_uri(folder / "target.png", 900), alt, f"The {target_words(v)}, pixel by pixel."
+            )
         )
     return Section(
-        f"{v['title']}; camera {v['camera']}", v["question"], word, tone, _own_sentence(v),
-        engineer_sentence(v), pictures, why, _changes(v), list(v["conditions"]),
-        list(v["cautions"]), _prediction_tables(v), origin(v), inputs(folder),
-    )  # fmt: skip
+        f"{v['title']}; camera {v['camera']}",
+        v["question"],
+        word,
+        tone,
+        _own_sentence(v),
+        engineer_sentence(v),
+        pictures,
+        why,
+        _changes(v),
+        list(v["conditions"]),
+        list(v["cautions"]),
+        _prediction_tables(v),
+        origin(v),
+        inputs(folder),
+    )
 
 
 def _together(row: Mapping[str, Any]) -> str:
@@ -319,7 +332,7 @@ def check_pdf() -> None:
             "PDF needs WeasyPrint and its libraries, which are not installed.",
             key="--pdf",
             allowed='the extra: pip install "nightproof[pdf]"',
-            mend="install the extra, or print the HTML file from a browser",
+            fix="install the extra, or print the HTML file from a browser",
         ) from None
 
 

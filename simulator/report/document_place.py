@@ -42,7 +42,7 @@ def check_place(path: Path, *, pdf: bool = False) -> bool:
                 file=file,
                 given="a folder" if file.is_dir() else "a file that is no document of nightproof",
                 allowed="a new file, or an earlier document of nightproof",
-                mend="name another file with --out",
+                fix="name another file with --out",
             )
     return former
 

@@ -17,7 +17,7 @@ from simulator.report.document import Picture, Table, data_uri, write_pdf, write
 from simulator.report.lesson_chart import draw_curve, draw_strip, small_frame, target_tile
 from simulator.report.pictures import write_png
 from simulator.studies.folder import result_folder
-from simulator.studies.lesson import Taken, Taught
+from simulator.studies.lessons.lesson import Taken, Taught
 from simulator.studies.provenance import versions
 
 JPEG_QUALITY = 88

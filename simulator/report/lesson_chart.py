@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from simulator.report.fitting import fit_text
 from simulator.report.numbers import three_digits
 from simulator.report.sheet import INK, PAPER, RULE, SOFT
-from simulator.studies.lesson import PROBABILITY, Curve, Taken, Taught
+from simulator.studies.lessons.lesson import PROBABILITY, Curve, Taken, Taught
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator.report.numbers import three_digits
 from simulator.report.sheet import INK, SOFT
-from simulator.studies.site import Site
+from simulator.studies.survey.site import Site
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

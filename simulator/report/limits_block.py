@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from simulator.judge.limit_words import helpers, mending_words, share_explained, shares_listed
-from simulator.judge.limits import no_single_mending
+from simulator.judge.limit_words import fix_words, helpers, share_explained, shares_listed
+from simulator.judge.limits import no_single_fix
 from simulator.judge.words import main_limits
 from simulator.report.fitting import Fitted, fit_text
 from simulator.report.inks import BAR, INK, RULE, SOFT, WORD_COLOURS
@@ -91,14 +91,14 @@ def _row(axes: Axes, row: Mapping[str, Any], words: Fitted, y: float, colour: st
 
 
 def _words(row: Mapping[str, Any], verdict: Mapping[str, Any]) -> str:
-    text = mending_words(row, verdict["probability"])
+    text = fix_words(row, verdict["probability"])
     return text[:1].upper() + text[1:]
 
 
 def _notes(verdict: Mapping[str, Any], left_out: Sequence[Mapping[str, Any]]) -> str:
     told = (
         f"Less: {shares_listed(left_out)}." if left_out else None,
-        None if verdict["remedies"] else no_single_mending(verdict["limits"]),
+        None if verdict["remedies"] else no_single_fix(verdict["limits"]),
         helpers(verdict),
         share_explained(verdict),
     )

@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 from simulator.judge.density import density_note
 from simulator.judge.lighting import Contribution
 from simulator.judge.verdict import shown_word, why_marginal
-from simulator.judge.words import main_limits, mending_lines, size_words
+from simulator.judge.words import fix_lines, main_limits, size_words
 from simulator.report.fitting import Fitted, fit_text
 from simulator.report.inks import INK, PAPER, RULE, SOFT, WORD_COLOURS
 from simulator.report.limits_block import draw_limits
 from simulator.report.numbers import snr_text, three_digits
 from simulator.report.pictures import origin_text, target_window
-from simulator.studies.site import PART
+from simulator.studies.survey.site import PART
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -80,12 +80,12 @@ def draw_sheet(
     high = LIMITS_TO if verdict["verdict"] == "marginal" else LIMITS_TO + 0.036
     low = LIMITS_FROM + (MENDING if verdict["remedies"] else 0.0)
     draw_limits(figure, verdict, (0.635, low, 0.335, high - low))
-    _mending(figure, verdict)
+    _fixing(figure, verdict)
     _footer(figure, verdict)
     figure.savefig(path, dpi=DPI, metadata=origin_text(verdict))
 
 
-def _mending(figure: Figure, verdict: dict[str, Any]) -> None:
+def _fixing(figure: Figure, verdict: dict[str, Any]) -> None:
     """What would mend it, below the limits."""
     if not verdict["remedies"]:
         return
@@ -95,7 +95,7 @@ def _mending(figure: Figure, verdict: dict[str, Any]) -> None:
     )  # fmt: skip
     y, count = 0.219, 0
     reaching = [row for row in verdict["remedies"] if row.get("reaches", True)]
-    for line in mending_lines(verdict["remedies"], 3):
+    for line in fix_lines(verdict["remedies"], 3):
         fitted = fit_text(line, 0.325 * WIDTH_IN, (8.5, 8.0, 7.5), 2)
         bottom = y - fitted.height_in / HEIGHT_IN
         if bottom < 0.133 and count:

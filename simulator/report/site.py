@@ -18,7 +18,7 @@ from simulator.scene.geometry import Card
 from simulator.studies.folder import whole_file
 from simulator.studies.light_words import light_words
 from simulator.studies.provenance import versions
-from simulator.studies.site import PART, LightRow, Site
+from simulator.studies.survey.site import PART, LightRow, Site
 from simulator.units import FloatArray
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def draw_site(path: Path, site: Site, text: dict[str, str]) -> None:
     for y, line, sizes, style in lines:
         told = fit_text(line, 8.6, sizes, 1, bold="weight" in style)
         figure.text(0.03, y, told.text, size=told.size, color=INK, va="center", **style)
-    camera = site.rig.camera
+    camera = site.in_scene.camera
     figure.text(0.97, 0.965, camera.title, size=10.5, color=SOFT, ha="right", va="center")
     figure.text(
         0.97, 0.94,
@@ -90,11 +90,11 @@ def _reach(site: Site) -> tuple[float, float, float]:
 
     The plan keeps its scale: width and depth follow the shape of its axes.
     """
-    points = [site.rig.view.position_m, site.target.centre_m]
+    points = [site.in_scene.view.position_m, site.target.centre_m]
     points += [p for light in site.world.lights if (p := light.position_m) is not None]
     every = np.stack(points)
     far = max(float(site.target.centre_m[1]) * 1.35, float(every[:, 1].max()) + 2.0)
-    near = min(float(every[:, 1].min()), float(site.rig.view.position_m[1])) - 1.5
+    near = min(float(every[:, 1].min()), float(site.in_scene.view.position_m[1])) - 1.5
     shape = PLAN_PLACE[3] * HEIGHT_IN / (PLAN_PLACE[2] * WIDTH_IN)
     need = min(max(2.0, float(np.abs(every[:, 0]).max()) + 1.0), far - near)
     far = max(far, near + 2.0 * need / shape)
@@ -103,7 +103,7 @@ def _reach(site: Site) -> tuple[float, float, float]:
 
 def _ray_ends(site: Site, row: float, columns: Sequence[float], far: float) -> FloatArray:
     """Where the picture's edge rays reach the far end of the drawing, (n, 3) [m]."""
-    view = site.rig.view
+    view = site.in_scene.view
     out = []
     for x in columns:
         direction = view.direction(x, row)
@@ -117,7 +117,7 @@ def _plan(axes: Axes, site: Site, reach: tuple[float, float, float]) -> None:
     axes.set_xlim(near, far)
     axes.set_ylim(half, -half)
     labels = Labels(axes, PAPER)
-    view = site.rig.view
+    view = site.in_scene.view
     ends = _ray_ends(site, view.height_px / 2, (0.0, float(view.width_px)), far)
     station, target = view.position_m, site.target.centre_m
     labels.keep_line_clear(_mark(station, 0), _mark(target, 0))
@@ -148,7 +148,7 @@ def _plan(axes: Axes, site: Site, reach: tuple[float, float, float]) -> None:
 
 def _density_contours(axes: Axes, site: Site, ends: FloatArray, labels: Labels) -> None:
     """Lines of equal pixel density across the view, with their number."""
-    view = site.rig.view
+    view = site.in_scene.view
     forward = view.axes[2]
     level = math.hypot(forward[0], forward[1])
     for density in DENSITIES_PX_PER_M:
@@ -173,7 +173,7 @@ def _edge(axes: Axes, card: Card) -> None:
 
 def _side(axes: Axes, site: Site, reach: tuple[float, float, float]) -> None:
     near, far, _ = reach
-    view = site.rig.view
+    view = site.in_scene.view
     station, target = view.position_m, site.target.centre_m
     highest = max([station[2], *(p[2] for p in _points(site))])
     axes.set_ylim(-0.4, highest * 1.25 + 0.8)

@@ -26,11 +26,11 @@ from dataclasses import dataclass
 import numpy as np
 from numba import njit, prange
 
+from simulator.scene.kernels.distortion import undistort
+from simulator.scene.kernels.pack import KINDS, SPHERES, PackedLights, PackedView
+from simulator.scene.kernels.radiance import Sampling
+from simulator.scene.kernels.shading import beam_intensity
 from simulator.scene.model_air import AirModel
-from simulator.scene.pack import KINDS, SPHERES, PackedLights, PackedView
-from simulator.scene.radiance import Sampling
-from simulator.scene.shading import beam_intensity
-from simulator.scene.straight import straight
 from simulator.units import FloatArray, Image
 
 KOSCHMIEDER = 3.912
@@ -159,7 +159,7 @@ def _scattered(x, y, nodes, cell, sigma, view, lights):  # type: ignore[no-untyp
     for j in prange(y.shape[0]):
         total = np.zeros((many, 3))
         for i in range(x.shape[0]):
-            sx, sy, denser = straight(x[i], y[j], view)
+            sx, sy, denser = undistort(x[i], y[j], view)
             ux = view.rays[0, 0] * sx + view.rays[0, 1] * sy + view.rays[0, 2]
             uy = view.rays[1, 0] * sx + view.rays[1, 1] * sy + view.rays[1, 2]
             uz = view.rays[2, 0] * sx + view.rays[2, 1] * sy + view.rays[2, 2]
@@ -218,7 +218,7 @@ def _scattered(x, y, nodes, cell, sigma, view, lights):  # type: ignore[no-untyp
 
 
 @njit(cache=True, parallel=True, nogil=True)
-def _veil(  # type: ignore[no-untyped-def]
+def _airlight(  # type: ignore[no-untyped-def]
     rate, depth, x0, y0, step, sigma, airlight, view, left, top, cell, log_nodes, glow
 ):
     """Extinction, airlight and the lamps' glow on a picture, in place."""
@@ -232,7 +232,7 @@ def _veil(  # type: ignore[no-untyped-def]
             x = x0 + (i + 0.5) * step
             slant = np.inf
             if depth[j, i] < np.inf:
-                sx, sy, denser = straight(x, y, view)
+                sx, sy, denser = undistort(x, y, view)
                 dx = view.rays[0, 0] * sx + view.rays[0, 1] * sy + view.rays[0, 2]
                 dy = view.rays[1, 0] * sx + view.rays[1, 1] * sy + view.rays[1, 2]
                 dz = view.rays[2, 0] * sx + view.rays[2, 1] * sy + view.rays[2, 2]
@@ -337,7 +337,7 @@ def add_air(
         glow = lamp_glow(x, y, nodes, air, view, lights, cell_px)
     else:
         glow = np.zeros((2, 2, 1, 3), np.float32)
-    _veil(
+    _airlight(
         rate, depth_m, s.x0, s.y0, s.step, air.extinction_per_m, sky_airlight(lights), view,
         x[0], y[0], cell_px, np.log(nodes), glow,
     )  # fmt: skip

@@ -228,7 +228,7 @@ def _luminances(
                 "The contrast ratio cannot be reached: nothing but the opening lights the target.",
                 key=f"surface.{o.opening.name}.contrast_ratio",
                 given=o.opening.contrast_ratio,
-                mend="add another light, or give luminance_cd_m2",
+                fix="add another light, or give luminance_cd_m2",
             )
     gain = ratio[:, None] * b
     # light that comes back to the openings by way of the ratios must die away
@@ -241,7 +241,7 @@ def _luminances(
         key=f"surface.{openings[worst].opening.name}.contrast_ratio",
         given=openings[worst].opening.contrast_ratio,
         allowed=f"below {_short(limit)}, however bright the opening is",
-        mend="ask for less, or set the opening behind the target",
+        fix="ask for less, or set the opening behind the target",
     )
 
 
@@ -254,7 +254,7 @@ def _scale(world: World, o: OpeningLights, luminance: float) -> None:
 def _subject_by_light(world: World, o: OpeningLights, station_m: FloatArray) -> FloatArray:
     """Mean luminance (lights,) [cd/m2] that every light gives the subject of an opening."""
     # these need the World, which is made after this module
-    from simulator.scene.irradiance import incident, packed_for_light  # noqa: PLC0415
+    from simulator.scene.kernels.irradiance import incident, packed_for_light  # noqa: PLC0415
 
     assert o.opening.against is not None
     cards, lights = packed_for_light(world)

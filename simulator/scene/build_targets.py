@@ -130,8 +130,8 @@ def add_chart(b: Builder, t: Chart) -> None:
         texture = charts.grey_texture(steps, b.material("grey-18", key))
         aspect = charts.GREY_ASPECT
     elif isinstance(t, ColourChart):
-        patches = np.array([b.material(name, key) for name in charts.PATCHES], dtype=np.uint8)
-        texture = charts.colour_texture(patches, b.material("black-4", key))
+        regions = np.array([b.material(name, key) for name in charts.PATCHES], dtype=np.uint8)
+        texture = charts.colour_texture(regions, b.material("black-4", key))
         aspect = charts.COLOUR_ASPECT
     else:
         light, dark = b.material(t.light, f"{key}.light"), b.material(t.dark, f"{key}.dark")

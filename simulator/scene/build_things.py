@@ -115,7 +115,7 @@ def add_photographs(b: Builder) -> None:
                 given=f"{len(b.materials)} materials already",
                 allowed=f"{CLEAR - 1} materials in all, at least {FEWEST_COLOURS} of them for a"
                 " photograph",
-                mend="use fewer photographs or fewer different targets, skins, fabrics and paints",
+                fix="use fewer photographs or fewer different targets, skins, fabrics and paints",
             )
         _add_photograph(b, photograph, key, min(room, COLOURS))
 

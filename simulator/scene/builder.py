@@ -16,7 +16,7 @@ from simulator.scene.materials import Material, material
 from simulator.scene.model import SceneModel
 from simulator.units import WAVELENGTH_NM, FloatArray, kmh_to_m_s
 
-Found = TypeVar("Found")
+Made = TypeVar("Made")
 
 
 class Builder:
@@ -59,7 +59,7 @@ class Builder:
                     key=key,
                     given=name,
                     allowed=f"{CLEAR - 1} materials, shades of faces and clothes counted",
-                    mend="use fewer different skins, fabrics and paints",
+                    fix="use fewer different skins, fabrics and paints",
                 )
             self.materials.append(
                 replace(found.scaled(factor), sheeting=_coloured(sheeting, found.sheeting_colour))
@@ -94,7 +94,7 @@ def _coloured(sheeting: str | None, colour: str | None) -> str | None:
     return f"{sheeting}-{colour}"
 
 
-def named(key: str, make: Callable[[], Found]) -> Found:
+def named(key: str, make: Callable[[], Made]) -> Made:
     """Run a look-up by name, adding the dotted key to its error."""
     try:
         return make()
@@ -106,6 +106,6 @@ def named(key: str, make: Callable[[], Found]) -> Found:
                 key=key,
                 given=getattr(error, "given", None),
                 allowed=getattr(error, "allowed", None),
-                mend=getattr(error, "mend", None),
+                fix=getattr(error, "mend", None),
             ) from None
         raise

@@ -10,10 +10,10 @@ from numba import njit
 
 from simulator.scene.build import World
 from simulator.scene.geometry import View
-from simulator.scene.irradiance import shaded_anywhere
-from simulator.scene.pack import KINDS, PackedCards, PackedLights, PackedView
-from simulator.scene.radiance import Sampling
-from simulator.scene.shading import beam_intensity, shaded
+from simulator.scene.kernels.irradiance import shaded_anywhere
+from simulator.scene.kernels.pack import KINDS, PackedCards, PackedLights, PackedView
+from simulator.scene.kernels.radiance import Sampling
+from simulator.scene.kernels.shading import beam_intensity, shaded
 from simulator.units import FloatArray, Image
 
 HIDDEN_SLACK_M = 0.3
@@ -108,11 +108,11 @@ def _fall(xy: FloatArray, packed: PackedView) -> float:
     return float(1.0 - (1.0 - packed.corner_light) * min(1.0, radius2 / packed.circle_px**2))
 
 
-def _image_of(view: View, straight_px: FloatArray) -> FloatArray:
+def _image_of(view: View, undistorted_px: FloatArray) -> FloatArray:
     """Image (2,) of a place in a pinhole picture [px]; where distortion has none, far beside the
     picture, the place itself."""
-    bent = view.bent(straight_px)
-    return bent if np.all(np.isfinite(bent)) else straight_px
+    distort = view.distort(undistorted_px)
+    return distort if np.all(np.isfinite(distort)) else undistorted_px
 
 
 def _lamps(world: World, view: View, packed: PackedView, lights: PackedLights) -> list[_Bright]:
@@ -124,10 +124,10 @@ def _lamps(world: World, view: View, packed: PackedView, lights: PackedLights) -
             continue
         u = offset / d
         intensity = beam_intensity(emitter.light, u[0], u[1], u[2], lights)
-        straight, z = view.project_straight(emitter.position_m)
+        undistort, z = view.project_undistorted(emitter.position_m)
         if intensity <= 0.0 or z <= 1e-9:
             continue
-        xy = _image_of(view, straight)
+        xy = _image_of(view, undistort)
         total = (
             np.pi * lights.coefficient[emitter.light, 0] * (intensity / d**2)
             * view.focal_px**2 * (z / d) * _fall(xy, packed) * np.exp(-lights.extinction * d)

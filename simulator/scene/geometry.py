@@ -118,12 +118,12 @@ class View:
         """Principal point (2,) [px]."""
         return np.array([self.width_px / 2.0, self.height_px / 2.0])
 
-    def bent(self, straight_px: FloatArray) -> FloatArray:
+    def distort(self, undistorted_px: FloatArray) -> FloatArray:
         """Places (..., 2) in the distorted picture of places in a pinhole picture [px].
 
         NaN where a pincushion distortion has no image of them.
         """
-        offset = np.asarray(straight_px, float) - self.middle_px
+        offset = np.asarray(undistorted_px, float) - self.middle_px
         if self.bend == 0.0:
             return offset + self.middle_px
         root = 1.0 - 4.0 * self.bend * np.sum(offset**2, axis=-1, keepdims=True)
@@ -146,10 +146,10 @@ class View:
 
         Points at or behind the lens plane get NaN positions.
         """
-        straight, depth = self.project_straight(points_m)
-        return self.bent(straight), depth
+        undistort, depth = self.project_undistorted(points_m)
+        return self.distort(undistort), depth
 
-    def project_straight(self, points_m: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def project_undistorted(self, points_m: FloatArray) -> tuple[FloatArray, FloatArray]:
         """As `project`, for a lens without distortion."""
         local = (np.asarray(points_m, float) - self.position_m) @ self.axes.T
         depth = local[..., 2]
@@ -171,7 +171,7 @@ class View:
             return np.asarray(flow)
         place = local[:2] / z * self.focal_px + self.middle_px
         step = flow / length * 0.01
-        moved = self.bent(place + step) - self.bent(place - step)
+        moved = self.distort(place + step) - self.distort(place - step)
         return np.asarray(moved / 0.02 * length)
 
     def pixels_per_m(self, depth_m: float, place_px: FloatArray | None = None) -> float:

@@ -92,7 +92,7 @@ def _absolute(named: str, key: str, file: Path) -> str:
             key=key,
             given=named,
             allowed=f"a picture file, looked for in {path.parent}",
-            mend="put the picture beside the scene file or name its whole path",
+            fix="put the picture beside the scene file or name its whole path",
         )
     return str(path)
 

@@ -77,7 +77,7 @@ def _refused(text: str, problem: str) -> InputError:
         file="--over",
         given=text,
         allowed=FORM,
-        mend="for example natural_light.illuminance_lux=0.01:100:log25",
+        fix="for example natural_light.illuminance_lux=0.01:100:log25",
     )
 
 

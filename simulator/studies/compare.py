@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from simulator import dotted
+from simulator.camera.in_scene import place_camera
 from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
-from simulator.camera.rig import set_up
 from simulator.errors import InputError
 from simulator.files import find, read_toml
 from simulator.judge.target import find_target
@@ -121,7 +121,7 @@ def framed(camera: Camera, reference: Camera) -> float:
             key="lens.focal_length_mm",
             given=round(wanted, 2),
             allowed=f"{low:g} to {high:g} mm with this lens",
-            mend="leave out --same-framing, give --lens a lens that reaches it, or put another"
+            fix="leave out --same-framing, give --lens a lens that reaches it, or put another"
             " camera first",
         )
     return float(min(max(wanted, low), high))
@@ -170,7 +170,7 @@ def load_cameras(
         For a name, lens or framing that is at fault.
     """
     if len(set(names)) != len(names):
-        raise InputError("A camera is named twice.", given=", ".join(names), mend="name each once")
+        raise InputError("A camera is named twice.", given=", ".join(names), fix="name each once")
     cameras = [_with_lens(name, lens, sets) for name in names]
     if not same_framing:
         return cameras
@@ -210,7 +210,7 @@ def variants(camera: Camera, texts: Sequence[str]) -> list[Camera]:
                 file="--variant",
                 given=text,
                 allowed=VARIANT_FORM,
-                mend='for example --variant "backlight: exposure.metering=backlight"',
+                fix='for example --variant "backlight: exposure.metering=backlight"',
             )
         raw = dotted.apply(camera.raw, CameraModel, sets)
         raw = {**raw, "title": f"{camera.model.title}: {name}"[:120]}
@@ -222,9 +222,9 @@ def focused_on_target(scene: Scene, camera: Camera) -> Camera:
     """The camera focused on the task's target, as on a star target set up there by day."""
     if scene.model.station.focus_m is not None:
         return camera
-    rig = set_up(build_world(scene.model), scene.model.station, camera.model)
-    thing = next(t for t in scene.model.target if t.name == scene.model.task.target)
-    return _refitted(camera, {"focus_m": round(find_target(rig, thing).depth_m, 3)})
+    in_scene = place_camera(build_world(scene.model), scene.model.station, camera.model)
+    entry = next(t for t in scene.model.target if t.name == scene.model.task.target)
+    return _refitted(camera, {"focus_m": round(find_target(in_scene, entry).depth_m, 3)})
 
 
 def ranked(rows: Sequence[tuple[str, dict[str, Any], float | None]]) -> list[Standing]:

@@ -4,49 +4,55 @@ from __future__ import annotations
 
 import numpy as np
 
-from simulator.camera.history import CODED_FRAMES
+from simulator.camera.frame_buffer import CODED_FRAMES
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
 from simulator.camera.pipeline import State
-from simulator.camera.rig import Rig
 from simulator.judge.readers import reader_of
 from simulator.scene.model import SceneModel
 from simulator.scene.model_targets import Face, Person
 
 
 def conditions(
-    rig: Rig, state: State, camera: Camera, model: SceneModel, trials: int, draws: int = 0
+    in_scene: CameraInScene,
+    state: State,
+    camera: Camera,
+    model: SceneModel,
+    trials: int,
+    draws: int = 0,
 ) -> list[str]:
     """What was assumed, in plain sentences."""
     assumed = sum(t.source == "assumed" for t in camera.tolerances.values())
     out = [
         "The camera is a generic archetype, not a product; "
         f"{assumed} of its numbers are marked assumed.",
-        f"Focus stands at {rig.camera.lens.focus_m:g} m; lens and dome are clean and dry"
-        + ("." if rig.world.air is not None else "; the air is clear."),
+        f"Focus stands at {in_scene.camera.lens.focus_m:g} m; lens and dome are clean and dry"
+        + ("." if in_scene.world.air is not None else "; the air is clear."),
         "Exposure, white balance and mode have settled before the picture is taken.",
         *_task_conditions(model, trials, draws),
-        _recording(rig, state),
-        *rig.world.assumptions,
+        _recording(in_scene, state),
+        *in_scene.world.assumptions,
     ]
     exposure = state.exposure
     if exposure.accumulated > 1:
+        rate_hz = in_scene.camera.processing.frame_rate_hz
         out.append(
             f"The camera adds up {exposure.accumulated} frames for each picture, without gaps"
-            f" between them; it shows {rig.camera.processing.frame_rate_hz:.2g} pictures a second."
+            f" between them; it shows {rate_hz:.2g} pictures a second."
         )
-    if rig.camera.day_night.mode == "auto":
+    if in_scene.camera.day_night.mode == "auto":
         out.append(
             f"The camera takes the scene for {state.estimated_lux:.2g} lx by its own signal and"
             f" chose {state.mode} mode; between its two thresholds it would stay as it was, here"
             " day."
         )
-    if np.any(rig.world.velocities):
+    if np.any(in_scene.world.velocities):
         out.append("Everything that moves together smears as its judged target does.")
     return out
 
 
-def _recording(rig: Rig, state: State) -> str:
-    stream = rig.camera.stream
+def _recording(in_scene: CameraInScene, state: State) -> str:
+    stream = in_scene.camera.stream
     if state.quantiser is None:
         return "No loss to recording: the picture is judged before any compression."
     return (
@@ -82,13 +88,13 @@ def _task_conditions(model: SceneModel, trials: int, draws: int) -> list[str]:
 
 
 def _of_people(model: SceneModel) -> list[str]:
-    thing = next(t for t in model.target if t.name == model.task.target)
-    if model.task.name == "detect" or not isinstance(thing, Face | Person):
+    entry = next(t for t in model.target if t.name == model.task.target)
+    if model.task.name == "detect" or not isinstance(entry, Face | Person):
         return []
     out = [
         "A person is recognised and identified by the detail of the face alone; an outline or"
         " clothing does not count."
     ]
-    if isinstance(thing, Person) and thing.seen_from == "back":
+    if isinstance(entry, Person) and entry.seen_from == "back":
         out.append("The person is seen from behind: there is no face to know him by.")
     return out

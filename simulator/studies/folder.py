@@ -13,13 +13,13 @@ from pathlib import Path
 from simulator.errors import OutputError
 
 
-def _refuse(path: Path, problem: str, given: object, mend: str) -> OutputError:
+def _refuse(path: Path, problem: str, given: object, fix: str) -> OutputError:
     return OutputError(
         problem,
         file=path,
         given=given,
         allowed="a new folder, an empty one, or an earlier result of nightproof",
-        mend=mend,
+        fix=fix,
     )
 
 
@@ -75,7 +75,7 @@ def whole_file(path: Path, problem: str) -> Iterator[Path]:
             problem,
             file=path,
             given=error.strerror or type(error).__name__,
-            mend="choose another place",
+            fix="choose another place",
         ) from None
     finally:
         with suppress(OSError):

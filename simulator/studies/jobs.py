@@ -26,9 +26,9 @@ class Job(NamedTuple):
     picture: bool = False
 
 
-def told(thing: Scene | Camera) -> Table:
+def told(entry: Scene | Camera) -> Table:
     """A scene or a camera as a job holds it."""
-    return thing.raw, thing.name, thing.file
+    return entry.raw, entry.name, entry.file
 
 
 def judge_job(job: Job) -> Quick:

@@ -8,15 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.history import exposed_patches
+from simulator.camera.frame_buffer import exposed_regions
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.light_field import Light
-from simulator.camera.patch import Traces
 from simulator.camera.pipeline import (
     State,
-    with_patch,
+    with_region,
 )
 from simulator.camera.recording import recorded
-from simulator.camera.rig import Rig
+from simulator.camera.region import Traces
 from simulator.judge.colour_naming import Naming
 from simulator.judge.cycles import Cycles
 from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
@@ -29,7 +29,7 @@ from simulator.judge.target import (
     JudgedTarget,
     JudgedText,
     mean_wavelength_nm,
-    plan_patch,
+    plan_region,
 )
 from simulator.judge.tasks import judge_task
 from simulator.judge.trials import Probability, read_probability
@@ -40,7 +40,7 @@ Progress = Callable[[str, float], None]
 
 @dataclass(frozen=True)
 class Judged:
-    """What judging gave: `patch` is the light of the target's part of the picture, `target`
+    """What judging gave: `region` is the light of the target's part of the picture, `target`
     the part of it that the task looks at, `sight` what it takes to look again."""
 
     probability: Probability | Cycles | Naming
@@ -49,15 +49,15 @@ class Judged:
     figures: Figures
     picture: PictureFigures
     shown: Image
-    patch: Image
+    region: Image
     frame: NDArray[np.uint8]
 
 
 def judge_text(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     target: JudgedText,
-    history: list[Image],
+    buffer: list[Image],
     light: Light,
     seed: int,
     say: Progress,
@@ -65,31 +65,47 @@ def judge_text(
     reader: str,
 ) -> Judged:
     """Read the text in the finely traced picture."""
-    plan, traces = plan_patch(rig, state, target), Traces()
+    plan, traces = plan_region(in_scene, state, target), Traces()
     shutter = state.exposure.shutter_s
-    patch = exposed_patches(rig, state.mode, shutter, plan, light.veil, [0.0], traces)[0]
-    shown = with_patch(light, patch, plan.box_px[:2])
-    history = [shown.rate if rate is light.rate else rate for rate in history]
+    region = exposed_regions(in_scene, state.mode, shutter, plan, light.stray_light, [0.0], traces)[
+        0
+    ]
+    shown = with_region(light, region, plan.box_px[:2])
+    buffer = [shown.rate if rate is light.rate else rate for rate in buffer]
     say("exposing and processing", 0.4)
-    frame = recorded(rig, state, history, seed=seed)[0]
+    frame = recorded(in_scene, state, buffer, seed=seed)[0]
     say("reading the text", 0.5)
     probability = read_probability(
-        rig, state, target, seed=seed, trials=trials, veil=light.veil, plan=plan, traces=traces,
+        in_scene,
+        state,
+        target,
+        seed=seed,
+        trials=trials,
+        stray_light=light.stray_light,
+        plan=plan,
+        traces=traces,
         reader=reader,
-    )  # fmt: skip
-    sight = Sight(target.thing, "read", reader_of(reader), seed, {(): View(plan, traces, None)})
-    figures = plate_figures(rig, state, target, plan, patch, frame)
-    picture = picture_figures(
-        rig, state, target, _silhouette(rig, state, target), history, light.veil, frame, seed=seed
     )
-    return Judged(probability, target, sight, figures, picture, history[-1], patch, frame)
+    sight = Sight(target.entry, "read", reader_of(reader), seed, {(): View(plan, traces, None)})
+    figures = plate_figures(in_scene, state, target, plan, region, frame)
+    picture = picture_figures(
+        in_scene,
+        state,
+        target,
+        _silhouette(in_scene, state, target),
+        buffer,
+        light.stray_light,
+        frame,
+        seed=seed,
+    )
+    return Judged(probability, target, sight, figures, picture, buffer[-1], region, frame)
 
 
 def judge_cycles(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     target: JudgedTarget,
-    history: list[Image],
+    buffer: list[Image],
     light: Light,
     task: str,
     seed: int,
@@ -97,30 +113,32 @@ def judge_cycles(
 ) -> Judged:
     """Ask for the contrast that is left on the target, or for its colour."""
     say("exposing and processing", 0.4)
-    frame = recorded(rig, state, history, seed=seed)[0]
-    target = judged_part(rig, target, task)
-    silhouette = _silhouette(rig, state, target)
+    frame = recorded(in_scene, state, buffer, seed=seed)[0]
+    target = judged_part(in_scene, target, task)
+    silhouette = _silhouette(in_scene, state, target)
     say("looking at the target", 0.6)
-    found = judge_task(rig, state, target, silhouette, history, task, seed=seed)
+    found = judge_task(in_scene, state, target, silhouette, buffer, task, seed=seed)
     x0, y0, x1, y1 = silhouette.window_px
-    patch = history[-1][y0:y1, x0:x1]
-    sight = Sight(target.thing, task, reader_of("person"), seed)
+    region = buffer[-1][y0:y1, x0:x1]
+    sight = Sight(target.entry, task, reader_of("person"), seed)
     figures = figures_of_levels(
-        rig,
+        in_scene,
         state,
         target,
-        _rates(plate_signal(patch, state), silhouette),
+        _rates(plate_signal(region, state), silhouette),
         silhouette.cut(frame)[silhouette.inside],
-        mean_wavelength_nm(rig, state, target),
+        mean_wavelength_nm(in_scene, state, target),
     )
-    picture = picture_figures(rig, state, target, silhouette, history, light.veil, frame, seed=seed)
-    return Judged(found, target, sight, figures, picture, history[-1], patch, frame)
+    picture = picture_figures(
+        in_scene, state, target, silhouette, buffer, light.stray_light, frame, seed=seed
+    )
+    return Judged(found, target, sight, figures, picture, buffer[-1], region, frame)
 
 
-def _silhouette(rig: Rig, state: State, target: JudgedTarget) -> Silhouette:
+def _silhouette(in_scene: CameraInScene, state: State, target: JudgedTarget) -> Silhouette:
     """The pixels that show a target."""
-    smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
-    return seen_silhouette(rig, target, float(np.hypot(*smear)))
+    smear = in_scene.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
+    return seen_silhouette(in_scene, target, float(np.hypot(*smear)))
 
 
 def _rates(signal: Image, silhouette: Silhouette) -> tuple[float, float, float]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.bench.colour_chart import ChartColours, photograph_chart
 from simulator.bench.dynamic_range import DynamicRange, measure_dynamic_range
-from simulator.bench.steps import bench_rig
+from simulator.bench.steps import bench_in_scene
 from simulator.bench.trails import measure_trail
 from simulator.camera.lens import box_otf
 from simulator.camera.load import Camera
@@ -157,9 +157,9 @@ def measure(camera: Camera, *, seed: int = 0, progress: Progress | None = None) 
 
 def _sharpness(camera: Camera) -> Sharpness:
     """Transfer of lens and pixel across the picture, with the line limit of an analogue output."""
-    rig = bench_rig(camera.model)
+    in_scene = bench_in_scene(camera.model)
     f = np.linspace(0.0, 1.0, 1001)
-    blur = rig.blur_at(rig.camera.lens.focus_m, GREEN_NM)
+    blur = in_scene.blur_at(in_scene.camera.lens.focus_m, GREEN_NM)
     value = np.abs(blur.otf(f, np.zeros_like(f)) * box_otf(f, 1.0))
     limit = camera.model.processing.analogue_tv_lines
     height = camera.model.sensor.height_px

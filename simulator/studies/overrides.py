@@ -42,7 +42,7 @@ def _side(
             key=full_key,
             given=given,
             allowed=f"scene.{full_key} or camera.{full_key}",
-            mend="write one of these full names",
+            fix="write one of these full names",
         )
     if not in_scene and not in_camera:
         raise dotted.unknown_key(full_key, given, [*known["scene"], *known["camera"]])
@@ -116,6 +116,6 @@ def load_pair(
             "The scene says where the camera is focused; a focus of the lens would be ignored.",
             file="--set",
             key="lens.focus_m",
-            mend="set station.focus_m instead",
+            fix="set station.focus_m instead",
         )
     return loaded, Camera.load(camera, camera_sets)

@@ -9,17 +9,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.camera.auto_exposure import as_exposed
+from simulator.camera.in_scene import CameraInScene, place_camera
 from simulator.camera.load import Camera
 from simulator.camera.pipeline import (
     State,
-    frame_history,
+    frame_buffer,
     mosaic_of,
-    settle_camera,
+    settle_exposure,
 )
 from simulator.camera.recording import with_quantiser
-from simulator.camera.rig import Rig, set_up
 from simulator.camera.rolling import with_row_zero
-from simulator.camera.settling import rig_as_exposed
 from simulator.errors import InputError
 from simulator.judge.colour_naming import Naming, colour_table
 from simulator.judge.cycles import Cycles
@@ -36,7 +36,7 @@ from simulator.judge.target import (
     main_material,
     text_of,
 )
-from simulator.judge.together import Together, mended_together
+from simulator.judge.together import Together, fixed_together
 from simulator.judge.trials import TRIALS
 from simulator.judge.verdict import cautions, verdict_word
 from simulator.judge.words import customer_sentence, engineer_sentence
@@ -44,9 +44,9 @@ from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.conditions import conditions
 from simulator.studies.judging import judge_cycles, judge_text
-from simulator.studies.levers import Site
 from simulator.studies.provenance import input_hash, versions
-from simulator.studies.remedies import Remedy, find_remedies
+from simulator.studies.remedies.levers import Site
+from simulator.studies.remedies.search import Remedy, find_remedies
 from simulator.studies.uncertainty import combined_interval, spread, told
 
 SCHEMA_VERSION = 1
@@ -62,12 +62,12 @@ class Result:
 
     `stages` holds every intermediate by name, each with its unit: "rate" (rows, columns, 3)
     [e-/s per pixel], "mosaic" (rows, columns) [DN], "frame" (rows, columns, 3) [8-bit levels],
-    "patch_rate" [e-/s per pixel], "lights" (contributions on the target).
+    "region_rate" [e-/s per pixel], "lights" (contributions on the target).
     """
 
     scene: Scene
     camera: Camera
-    rig: Rig
+    in_scene: CameraInScene
     state: State
     target: JudgedTarget
     verdict: dict[str, Any]
@@ -121,7 +121,7 @@ def predict(
                 key=error.key,
                 given=error.given,
                 allowed=error.allowed,
-                mend=error.mend,
+                fix=error.fix,
             ) from None
         raise
 
@@ -138,34 +138,36 @@ def _predict(
     """The prediction; remedies are sought if cameras, none or more, are given."""
     say("building the scene", 0.02)
     model = scene.model
-    thing = next(t for t in model.target if t.name == model.task.target)
-    rig = with_row_zero(set_up(build_world(model), model.station, camera.model), thing.name)
+    entry = next(t for t in model.target if t.name == model.task.target)
+    in_scene = with_row_zero(
+        place_camera(build_world(model), model.station, camera.model), entry.name
+    )
     reads = model.task.name == "read"
-    target = find_text(rig, thing) if reads else find_target(rig, thing)
+    target = find_text(in_scene, entry) if reads else find_target(in_scene, entry)
     say("settling the exposure", 0.1)
-    state = settle_camera(rig)
-    open_rig, rig = rig, rig_as_exposed(rig, state)
+    state = settle_exposure(in_scene)
+    open_iris, in_scene = in_scene, as_exposed(in_scene, state)
     say("tracing the picture", 0.2)
-    history, light = frame_history(rig, state)
-    if rig.camera.stream.codec != "none":
+    buffer, light = frame_buffer(in_scene, state)
+    if in_scene.camera.stream.codec != "none":
         say("finding the quantiser of the stream", 0.3)
-    state, _ = with_quantiser(rig, state, history, seed=seed)
+    state, _ = with_quantiser(in_scene, state, buffer, seed=seed)
     if isinstance(target, JudgedText):
         judged = judge_text(
-            rig, state, target, history, light, seed, say, trials, model.task.reader
+            in_scene, state, target, buffer, light, seed, say, trials, model.task.reader
         )
     else:
-        judged = judge_cycles(rig, state, target, history, light, model.task.name, seed, say)
+        judged = judge_cycles(in_scene, state, target, buffer, light, model.task.name, seed, say)
     probability, figures, frame = judged.probability, judged.figures, judged.frame
     limits: list[Limit] = []
     company: dict[str, Together] = {}
-    asked = Coalitions(judged.sight, Situation(rig, state, judged.target), probability.value)
+    asked = Coalitions(judged.sight, Situation(in_scene, state, judged.target), probability.value)
     if probability.value < LIMITS_BELOW:
         say("asking what limits it", 0.6)
         limits = find_limits(
-            rig, state, judged.target, probability.value, sight=judged.sight, asked=asked
+            in_scene, state, judged.target, probability.value, sight=judged.sight, asked=asked
         )
-        company = mended_together(limits, probability.value, asked)
+        company = fixed_together(limits, probability.value, asked)
     wanted = model.task.wanted_probability
     drawn = None
     if tolerances:
@@ -177,25 +179,25 @@ def _predict(
     found: list[Remedy] = []
     if cameras is not None and word != "legible":
         found = find_remedies(
-            Site(scene, camera, open_rig, state, judged.target), limits, seed, cameras=cameras,
+            Site(scene, camera, open_iris, state, judged.target), limits, seed, cameras=cameras,
             ideal=asked.quick if limits else None,
             progress=lambda share: say("seeking remedies", 0.7 + 0.22 * share),
         )  # fmt: skip
     say("judging every target", 0.93)
     targets = every_target(
-        rig,
+        in_scene,
         state,
         list(model.target),
         frame,
-        judged=thing.name,
+        judged=entry.name,
         probability=probability.value if reads else None,
-        veil=light.veil,
+        stray_light=light.stray_light,
         seed=seed,
         reader=model.task.reader,
     )
     say("adding up", 0.97)
     rows = contributions(
-        rig,
+        in_scene,
         state.mode,
         target.card.centre_m,
         target.card.normal,
@@ -203,7 +205,7 @@ def _predict(
         target.card_index,
     )
     lux, irradiance = totals(rows)
-    density = density_class(rig.view.pixels_per_m(target.depth_m, target.place_px))
+    density = density_class(in_scene.view.pixels_per_m(target.depth_m, target.place_px))
     exposure = state.exposure
     verdict: dict[str, Any] = {
         "schema_version": SCHEMA_VERSION,
@@ -225,14 +227,16 @@ def _predict(
             "estimated_lux": state.estimated_lux,
         },
         "stream": {
-            "codec": rig.camera.stream.codec,
-            "bitrate_kbit_s": None if state.quantiser is None else rig.camera.stream.bitrate_kbit_s,
+            "codec": in_scene.camera.stream.codec,
+            "bitrate_kbit_s": None
+            if state.quantiser is None
+            else in_scene.camera.stream.bitrate_kbit_s,
             "quantiser": state.quantiser,
         },
         "geometry": {
             "distance_m": target.distance_m,
             "pixels_per_m": density.pixels_per_m,
-            "field_width_m": rig.view.width_px / density.pixels_per_m,
+            "field_width_m": in_scene.view.width_px / density.pixels_per_m,
             "density_class": density.density_class,
             "density_edition": EDITION,
             "density_class_2025": density_class_2025(density.pixels_per_m),
@@ -245,9 +249,9 @@ def _predict(
             **vars(judged.picture),
         },
         "target": {
-            "name": thing.name,
-            "kind": thing.kind,
-            "text": text_of(thing),
+            "name": entry.name,
+            "kind": entry.kind,
+            "text": text_of(entry),
             "box_px": list(target.box_px),
             "character_height_px": (
                 target.character_height_px if isinstance(target, JudgedText) else None
@@ -270,25 +274,25 @@ def _predict(
             {**row, **_together(company.get(row["factor"]))}
             for row in limit_rows(limits, probability.value)
         ],
-        "probability_all_mended": asked.ideal,
+        "probability_all_fixed": asked.ideal,
         "remedies": [remedy.row() for remedy in found],
-        "cautions": [*cautions(model, rig.world), *_of_remedies(found)],
-        "conditions": conditions(rig, state, camera, model, probability.trials, draws),
+        "cautions": [*cautions(model, in_scene.world), *_of_remedies(found)],
+        "conditions": conditions(in_scene, state, camera, model, probability.trials, draws),
     }
     verdict["sentences"] = {
         "customer": customer_sentence(verdict),
         "engineer": engineer_sentence(verdict),
     }
-    mosaic = mosaic_of(rig, state, judged.shown, seed=seed)[0]
+    mosaic = mosaic_of(in_scene, state, judged.shown, seed=seed)[0]
     stages: dict[str, tuple[Any, str]] = {
         "rate": (judged.shown, "e-/s per pixel"),
         "mosaic": (mosaic, "DN"),
         "frame": (frame, "8-bit levels"),
-        "patch_rate": (judged.patch, "e-/s per pixel"),
+        "region_rate": (judged.region, "e-/s per pixel"),
         "lights": (_lit(rows), "lx or W/m² on the target"),
     }
     say("done", 1.0)
-    return Result(scene, camera, rig, state, target, verdict, frame, stages)
+    return Result(scene, camera, in_scene, state, target, verdict, frame, stages)
 
 
 def _together(company: Together | None) -> dict[str, Any]:

@@ -9,13 +9,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.history import exposed_patches, frame_history, frame_times, with_patch
+from simulator.camera.auto_exposure import State, as_exposed, settle_exposure
+from simulator.camera.frame_buffer import exposed_regions, frame_buffer, frame_times, with_region
+from simulator.camera.in_scene import CameraInScene, place_camera
 from simulator.camera.light_field import Light
 from simulator.camera.load import Camera
-from simulator.camera.patch import PatchPlan, Traces
 from simulator.camera.recording import recorded, with_quantiser
-from simulator.camera.rig import Rig, set_up
-from simulator.camera.settling import State, rig_as_exposed, settle_camera
+from simulator.camera.region import RegionPlan, Traces
 from simulator.judge.lighting import contributions, totals
 from simulator.judge.parts import judged_part
 from simulator.judge.silhouette import look_of, luma_levels, seen_silhouette
@@ -26,10 +26,10 @@ from simulator.judge.target import (
     find_text,
     main_material,
     mean_wavelength_nm,
-    plan_patch,
+    plan_region,
 )
 from simulator.judge.tasks import judge_task
-from simulator.judge.trials import quick_veil, read_probability
+from simulator.judge.trials import quick_stray_light, read_probability
 from simulator.judge.verdict import verdict_word
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
@@ -112,33 +112,33 @@ def quick(
         As `predict` does.
     """
     model = scene.model
-    rig = set_up(build_world(model), model.station, camera.model)
-    thing = next(t for t in model.target if t.name == model.task.target)
+    in_scene = place_camera(build_world(model), model.station, camera.model)
+    entry = next(t for t in model.target if t.name == model.task.target)
     reads = model.task.name == "read"
-    target = find_text(rig, thing) if reads else find_target(rig, thing)
-    state = settle_camera(rig)
-    rig = rig_as_exposed(rig, state)
-    smear = rig.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
+    target = find_text(in_scene, entry) if reads else find_target(in_scene, entry)
+    state = settle_exposure(in_scene)
+    in_scene = as_exposed(in_scene, state)
+    smear = in_scene.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
     motion = float(np.hypot(*smear))
-    history: list[Image] = []
+    buffer: list[Image] = []
     light: Light | None = None
-    if whole or not isinstance(target, JudgedText) or rig.camera.stream.codec != "none":
-        history, light = frame_history(rig, state)
-        state, _ = with_quantiser(rig, state, history, seed=seed)
+    if whole or not isinstance(target, JudgedText) or in_scene.camera.stream.codec != "none":
+        buffer, light = frame_buffer(in_scene, state)
+        state, _ = with_quantiser(in_scene, state, buffer, seed=seed)
     if isinstance(target, JudgedText):
         read = read_probability(
-            rig, state, target, seed=seed, trials=trials, reader=model.task.reader
+            in_scene, state, target, seed=seed, trials=trials, reader=model.task.reader
         )
         value, low, high = read.value, read.low, read.high
     else:
-        part = judged_part(rig, target, model.task.name)
-        silhouette = seen_silhouette(rig, part, motion, scene.file)
-        found = judge_task(rig, state, part, silhouette, history, model.task.name, seed=seed)
+        part = judged_part(in_scene, target, model.task.name)
+        silhouette = seen_silhouette(in_scene, part, motion, scene.file)
+        found = judge_task(in_scene, state, part, silhouette, buffer, model.task.name, seed=seed)
         value, low, high = found.value, found.low, found.high
-    shown = target_picture(rig, state, target, seed=seed) if picture else None
+    shown = target_picture(in_scene, state, target, seed=seed) if picture else None
     seen = None
     if whole and light is not None:
-        seen = _seen(rig, state, target, history, light, motion, seed=seed)
+        seen = _seen(in_scene, state, target, buffer, light, motion, seed=seed)
     return Quick(
         value,
         low,
@@ -147,7 +147,7 @@ def quick(
         state.mode,
         state.exposure.shutter_s,
         state.exposure.gain_db,
-        rig.camera.lens.f_number,
+        in_scene.camera.lens.f_number,
         motion,
         shown,
         seen,
@@ -155,10 +155,10 @@ def quick(
 
 
 def _seen(
-    rig: Rig,
+    in_scene: CameraInScene,
     state: State,
     target: JudgedTarget,
-    history: list[Image],
+    buffer: list[Image],
     light: Light,
     motion_px: float,
     *,
@@ -166,22 +166,22 @@ def _seen(
 ) -> Seen:
     """The whole picture, text traced finely, and the figures of the target in it."""
     if isinstance(target, JudgedText):
-        plan = plan_patch(rig, state, target)
+        plan = plan_region(in_scene, state, target)
         shutter = state.exposure.shutter_s
-        patch = exposed_patches(rig, state.mode, shutter, plan, light.veil, [0.0])[0]
-        fine = with_patch(light, patch, plan.box_px[:2]).rate
-        history = [fine if rate is light.rate else rate for rate in history]
-    frames = recorded(rig, state, history, seed=seed, frames=2)
-    silhouette = seen_silhouette(rig, find_target(rig, target.thing), motion_px)
+        region = exposed_regions(in_scene, state.mode, shutter, plan, light.stray_light, [0.0])[0]
+        fine = with_region(light, region, plan.box_px[:2]).rate
+        buffer = [fine if rate is light.rate else rate for rate in buffer]
+    frames = recorded(in_scene, state, buffer, seed=seed, frames=2)
+    silhouette = seen_silhouette(in_scene, find_target(in_scene, target.entry), motion_px)
     look = look_of(frames[0], silhouette)
     cut = [luma_levels(silhouette.cut(frame))[silhouette.inside] for frame in frames]
     card = target.card
     rows = contributions(
-        rig, state.mode, card.centre_m, card.normal, main_material(card), target.card_index
+        in_scene, state.mode, card.centre_m, card.normal, main_material(card), target.card_index
     )
     lux, irradiance = totals(rows)
     x0, y0, x1, y1 = silhouette.window_px
-    electrons = history[-1][y0:y1, x0:x1][silhouette.inside][:, 1].mean()
+    electrons = buffer[-1][y0:y1, x0:x1][silhouette.inside][:, 1].mean()
     return Seen(
         frames[0],
         target.box_px,
@@ -192,30 +192,36 @@ def _seen(
         float(electrons) * state.exposure.shutter_s,
         lux,
         irradiance,
-        rig.view.pixels_per_m(target.depth_m),
+        in_scene.view.pixels_per_m(target.depth_m),
         target.character_height_px if isinstance(target, JudgedText) else None,
     )
 
 
-def target_picture(rig: Rig, state: State, target: JudgedTarget, *, seed: int) -> NDArray[np.uint8]:
+def target_picture(
+    in_scene: CameraInScene, state: State, target: JudgedTarget, *, seed: int
+) -> NDArray[np.uint8]:
     """The target with some room, as the camera shows it (rows, columns, 3), pixel for pixel."""
     x0, y0, x1, y1 = target.box_px
     room = round(PICTURE_ROOM * max(x1 - x0, y1 - y0)) + 4
     box = (
         max(0, x0 - room),
         max(0, y0 - room),
-        min(rig.view.width_px, x1 + room),
-        min(rig.view.height_px, y1 + room),
+        min(in_scene.view.width_px, x1 + room),
+        min(in_scene.view.height_px, y1 + room),
     )
-    margin = plan_patch(rig, state, target).margin_px if isinstance(target, JudgedText) else 8
-    plan = PatchPlan(
-        box, margin, PICTURE_SPLIT, target.card.centre_m, mean_wavelength_nm(rig, state, target)
+    margin = plan_region(in_scene, state, target).margin_px if isinstance(target, JudgedText) else 8
+    plan = RegionPlan(
+        box,
+        margin,
+        PICTURE_SPLIT,
+        target.card.centre_m,
+        mean_wavelength_nm(in_scene, state, target),
     )
-    veil, traces = quick_veil(rig, state), Traces()
+    stray_light, traces = quick_stray_light(in_scene, state), Traces()
     shutter = state.exposure.shutter_s
-    times = [float(t) for t in frame_times(rig)]
-    rates = exposed_patches(rig, state.mode, shutter, plan, veil, times, traces)
-    return np.asarray(recorded(rig, state, rates, seed=seed, origin_px=box[:2])[0])
+    times = [float(t) for t in frame_times(in_scene)]
+    rates = exposed_regions(in_scene, state.mode, shutter, plan, stray_light, times, traces)
+    return np.asarray(recorded(in_scene, state, rates, seed=seed, origin_px=box[:2])[0])
 
 
 def fitted(picture: NDArray[np.uint8], rows: int, columns: int) -> NDArray[np.uint8]:

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simulator.camera.auto_exposure import with_iris
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.light_field import EDGE_SPLIT, lit_by
 from simulator.camera.pipeline import State
-from simulator.camera.rig import Rig
-from simulator.camera.settling import with_iris
 from simulator.errors import InputError, NameNotFoundError
 from simulator.units import Image
 
@@ -61,7 +61,7 @@ class LightLayers:
         return np.asarray(factors @ flat, dtype=np.float32).reshape(self.rates.shape[1:])
 
 
-def light_layers(rig: Rig, state: State, *, split: int = EDGE_SPLIT) -> LightLayers:
+def light_layers(in_scene: CameraInScene, state: State, *, split: int = EDGE_SPLIT) -> LightLayers:
     """Trace the whole picture once for each light, at the mode, iris and shutter of a state.
 
     Flicker counts as in a frame with its middle at time 0. The camera keeps its exposure; settle
@@ -73,14 +73,14 @@ def light_layers(rig: Rig, state: State, *, split: int = EDGE_SPLIT) -> LightLay
         Samples on an edge of things; 1 lights every sample by itself, more interpolates even
         parts, so that the layers add up to the picture within 0.5 %.
     """
-    rig = with_iris(rig, state.exposure)
+    in_scene = with_iris(in_scene, state.exposure)
     shutter = state.exposure.shutter_s
-    lights = rig.lights_at(state.mode, shutter)
+    lights = in_scene.lights_at(state.mode, shutter)
     count = len(lights.amount)
-    sensor = rig.camera.sensor
+    sensor = in_scene.camera.sensor
     rates = np.empty((count, sensor.height_px, sensor.width_px, 3), np.float32)
     for i in range(count):
         alone = np.zeros(count)
         alone[i] = lights.amount[i]
-        rates[i] = lit_by(rig, state.mode, lights._replace(amount=alone), shutter, split).rate
-    return LightLayers(tuple(light.name for light in rig.world.lights), rates)
+        rates[i] = lit_by(in_scene, state.mode, lights._replace(amount=alone), shutter, split).rate
+    return LightLayers(tuple(light.name for light in in_scene.world.lights), rates)

@@ -9,23 +9,23 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.camera.auto_exposure import (
+    State,
+    as_exposed,
+    metered_signal,
+    settle_exposure,
+)
 from simulator.camera.control import ExposurePath, exposure_path, levers_of
 from simulator.camera.day_night import estimated_illuminance, mode_path
 from simulator.camera.exposure import ExposureState
-from simulator.camera.history import exposed_series
+from simulator.camera.frame_buffer import exposed_series
+from simulator.camera.in_scene import CameraInScene, Mode, place_camera
 from simulator.camera.light_field import meter_light
 from simulator.camera.load import Camera
 from simulator.camera.local_tone import tones_for
 from simulator.camera.pipeline import next_planes, shown
 from simulator.camera.processing import ColourPath, Planes
-from simulator.camera.rig import Mode, Rig, set_up
 from simulator.camera.sensor import readout
-from simulator.camera.settling import (
-    State,
-    metered_signal,
-    rig_as_exposed,
-    settle_camera,
-)
 from simulator.camera.stream import Coded, steady_quantiser
 from simulator.camera.white_balance import colour_path
 from simulator.camera.wide_range import shown_to_the_loop
@@ -140,7 +140,7 @@ class Sequence:
 class _Lights:
     """What the camera meters at any moment in either mode, traced no oftener than needed."""
 
-    rig: Rig
+    in_scene: CameraInScene
     moving: bool
     start_s: float
     colours: dict[Mode, ColourPath]
@@ -152,19 +152,19 @@ class _Lights:
         """Light (rows, columns, 3) [e-/s] on the small metered picture."""
         key = (mode, round(time_s, 6) if self.moving else 0.0)
         if key not in self._kept:
-            rig = self.rig.at(self.start_s + time_s) if self.moving else self.rig
-            self._kept[key] = meter_light(rig, mode)
+            in_scene = self.in_scene.at(self.start_s + time_s) if self.moving else self.in_scene
+            self._kept[key] = meter_light(in_scene, mode)
         return self._kept[key]
 
 
-def start_time_s(rig: Rig, frames: int, start_s: float | None) -> float:
+def start_time_s(in_scene: CameraInScene, frames: int, start_s: float | None) -> float:
     """Moment of the first frame: as given, else so that things that move pass their place in the
     scene file in the middle of the sequence."""
     if start_s is not None:
         return start_s
-    if not np.any(rig.world.velocities):
+    if not np.any(in_scene.world.velocities):
         return 0.0
-    return -(frames - 1) / 2.0 / rig.camera.processing.frame_rate_hz
+    return -(frames - 1) / 2.0 / in_scene.camera.processing.frame_rate_hz
 
 
 def predict_sequence(
@@ -208,19 +208,19 @@ def predict_sequence(
             given=frames,
             allowed=f"up to {MOST_BYTES // (6 * sensor.width_px * sensor.height_px)} frames of"
             " this size",
-            mend="ask for fewer frames",
+            fix="ask for fewer frames",
         )
-    rig = set_up(build_world(scene.model), scene.model.station, camera.model)
-    first_s = start_time_s(rig, frames, start_s)
-    moving = bool(np.any(rig.world.velocities))
-    old = rig.at(first_s)
+    in_scene = place_camera(build_world(scene.model), scene.model.station, camera.model)
+    first_s = start_time_s(in_scene, frames, start_s)
+    moving = bool(np.any(in_scene.world.velocities))
+    old = in_scene.at(first_s)
     if before is not None:
-        old = set_up(build_world(before.model), before.model.station, camera.model)
-    settled = settle_camera(old)
-    modes, path, lights = _course(rig, settled, frames, first_s, moving)
+        old = place_camera(build_world(before.model), before.model.station, camera.model)
+    settled = settle_exposure(old)
+    modes, path, lights = _course(in_scene, settled, frames, first_s, moving)
     say("tracing", 0.02)
     shots = list(
-        _frames(rig, modes, path, lights, seed=seed, thing=scene.model.task.target, say=say)
+        _frames(in_scene, modes, path, lights, seed=seed, entry=scene.model.task.target, say=say)
     )
     coded = None
     if stream.codec != "none" and len(shots) > 1:
@@ -245,22 +245,22 @@ def predict_sequence(
 
 
 def _course(
-    rig: Rig, settled: State, frames: int, first_s: float, moving: bool
+    in_scene: CameraInScene, settled: State, frames: int, first_s: float, moving: bool
 ) -> tuple[list[Mode], ExposurePath, _Lights]:
     """Mode and exposure of every frame, from what the small metered pictures say."""
-    settings, rate = rig.camera, rig.camera.processing.frame_rate_hz
+    settings, rate = in_scene.camera, in_scene.camera.processing.frame_rate_hz
     colours = {
         mode: settled.colour
         if mode == settled.mode
-        else colour_path(rig, meter_light(rig.at(first_s), mode), mode)
+        else colour_path(in_scene, meter_light(in_scene.at(first_s), mode), mode)
         for mode in MODES
     }
-    lights = _Lights(rig, moving, first_s, colours)
+    lights = _Lights(in_scene, moving, first_s, colours)
     times = np.arange(frames * max(1, settled.exposure.accumulated) + 1) / rate
     told = times if moving else times[:1]
     lux = {
         mode: np.array(
-            [estimated_illuminance(rig, lights.metered(mode, float(t)), mode) for t in told]
+            [estimated_illuminance(in_scene, lights.metered(mode, float(t)), mode) for t in told]
         )
         for mode in MODES
     }
@@ -288,23 +288,23 @@ def _course(
 
 
 def _frames(
-    rig: Rig,
+    in_scene: CameraInScene,
     modes: list[Mode],
     path: ExposurePath,
     lights: _Lights,
     *,
     seed: int,
-    thing: str,
+    entry: str,
     say: Progress,
 ) -> Iterator[Frame]:
     memory: Planes | None = None
     kept: dict[tuple[Any, ...], Image] = {}
     for k, mode in enumerate(modes):
-        state = _state(rig, mode, path, k, lights)
-        exposed = rig_as_exposed(rig, state)
+        state = _state(in_scene, mode, path, k, lights)
+        exposed = as_exposed(in_scene, state)
         time_s = lights.start_s + float(path.time_s[k])
         key = (mode, state.exposure.f_number, state.exposure.shutter_s)
-        flickers = rig.flicker(state.exposure.shutter_s, time_s) is not None
+        flickers = in_scene.flicker(state.exposure.shutter_s, time_s) is not None
         if lights.moving or flickers or key not in kept:
             series, _ = exposed_series(exposed, mode, state.exposure.shutter_s, [time_s])
             kept = {key: series[-1]}
@@ -313,17 +313,19 @@ def _frames(
             time_s,
             mode,
             state.exposure,
-            _box(exposed.at(time_s), thing),
+            _box(exposed.at(time_s), entry),
             shown(exposed, state, memory)[0],
         )
         say(f"frame {k + 1} of {len(modes)}", 0.05 + 0.85 * (k + 1) / len(modes))
 
 
-def _box(rig: Rig, name: str) -> tuple[int, int, int, int]:
+def _box(in_scene: CameraInScene, name: str) -> tuple[int, int, int, int]:
     """Where a thing of the scene is in the picture; the whole picture if it has left."""
-    cards = rig.world.targets[name]
-    corners = np.concatenate([rig.view.project(rig.world.cards[i].corners_m)[0] for i in cards])
-    size = np.array([rig.view.width_px, rig.view.height_px])
+    cards = in_scene.world.targets[name]
+    corners = np.concatenate(
+        [in_scene.view.project(in_scene.world.cards[i].corners_m)[0] for i in cards]
+    )
+    size = np.array([in_scene.view.width_px, in_scene.view.height_px])
     if np.any(np.isnan(corners)):
         return (0, 0, int(size[0]), int(size[1]))
     low = np.clip(np.floor(corners.min(axis=0)), 0, size).astype(int)
@@ -333,9 +335,11 @@ def _box(rig: Rig, name: str) -> tuple[int, int, int, int]:
     return (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
 
 
-def _state(rig: Rig, mode: Mode, path: ExposurePath, k: int, lights: _Lights) -> State:
+def _state(
+    in_scene: CameraInScene, mode: Mode, path: ExposurePath, k: int, lights: _Lights
+) -> State:
     """What the camera is set to in frame k."""
-    camera = rig.camera
+    camera = in_scene.camera
     metered = lights.metered(mode, float(path.time_s[k]))
     colour = lights.colours[mode]
     exposure = ExposureState(
@@ -351,4 +355,6 @@ def _state(rig: Rig, mode: Mode, path: ExposurePath, k: int, lights: _Lights) ->
     )
     chain = readout(camera.sensor, exposure.gain_db)
     tones = tones_for(camera, metered_signal(metered, colour), exposure, chain)
-    return State(mode, estimated_illuminance(rig, metered, mode), exposure, chain, colour, tones)
+    return State(
+        mode, estimated_illuminance(in_scene, metered, mode), exposure, chain, colour, tones
+    )

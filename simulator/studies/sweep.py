@@ -161,7 +161,7 @@ def check(plan: Plan) -> None:
     keys = [axis.key for axis in plan.axes]
     if len(set(keys)) != len(keys):
         raise InputError(
-            "A key is swept twice.", file="--over", given=", ".join(keys), mend="name each key once"
+            "A key is swept twice.", file="--over", given=", ".join(keys), fix="name each key once"
         )
     for axis in plan.axes:
         for value in axis.values:
@@ -196,7 +196,7 @@ def kept_points(file: Path, key: str) -> dict[tuple[int, ...], dict[str, Any]]:
                     "The points that are kept here belong to another sweep.",
                     file=file,
                     allowed="the same scene, camera, values, axes, seed and version",
-                    mend="leave out --resume to begin anew, or name another folder with --out",
+                    fix="leave out --resume to begin anew, or name another folder with --out",
                 )
             continue
         out[tuple(found["index"])] = found["row"]

@@ -30,11 +30,11 @@ from typing import Any, NamedTuple
 import numpy as np
 from scipy.stats import qmc, rankdata
 
+from simulator.camera.auto_exposure import State, as_exposed, settle_exposure
+from simulator.camera.in_scene import CameraInScene, place_camera
 from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
-from simulator.camera.rig import Rig, set_up
 from simulator.camera.rolling import with_row_zero
-from simulator.camera.settling import State, rig_as_exposed, settle_camera
 from simulator.errors import InputError
 from simulator.files import Tolerance
 from simulator.judge.readers import reader_of
@@ -159,23 +159,23 @@ class _Looker:
 
     def __init__(self, scene: Scene, seed: int) -> None:
         task = scene.model.task
-        self.thing = next(t for t in scene.model.target if t.name == task.target)
+        self.entry = next(t for t in scene.model.target if t.name == task.target)
         self.task, self.reader, self.seed = task.name, reader_of(task.reader), seed
 
     def at(self, world: World, scene: SceneModel, camera: CameraModel) -> tuple[float, int]:
         """Probability of the task, and the pixels of the target's box."""
-        rig = with_row_zero(set_up(world, scene.station, camera), self.thing.name)
-        state = settle_camera(rig)
-        rig = rig_as_exposed(rig, state)
-        thing = next(t for t in scene.target if t.name == self.thing.name)
-        sight = Sight(thing, self.task, self.reader, self.seed)
-        return self._look(rig, state, sight)
+        in_scene = with_row_zero(place_camera(world, scene.station, camera), self.entry.name)
+        state = settle_exposure(in_scene)
+        in_scene = as_exposed(in_scene, state)
+        entry = next(t for t in scene.target if t.name == self.entry.name)
+        sight = Sight(entry, self.task, self.reader, self.seed)
+        return self._look(in_scene, state, sight)
 
-    def _look(self, rig: Rig, state: State, sight: Sight) -> tuple[float, int]:
-        target = sight.find(rig)
+    def _look(self, in_scene: CameraInScene, state: State, sight: Sight) -> tuple[float, int]:
+        target = sight.find(in_scene)
         x0, y0, x1, y1 = target.box_px
-        view = sight.view(rig, state, target, ())
-        return sight.quick(rig, state, target, view), (x1 - x0) * (y1 - y0)
+        view = sight.view(in_scene, state, target, ())
+        return sight.quick(in_scene, state, target, view), (x1 - x0) * (y1 - y0)
 
 
 def _drawn(

@@ -44,12 +44,12 @@ def refused(
 def labels(message: str) -> set[str]:
     return {
         word
-        for word in ("file", "key", "given", "allowed", "mend")
+        for word in ("file", "key", "given", "allowed", "fix")
         if any(line.startswith(f"  {word}:") for line in message.splitlines())
     }
 
 
-ALL = {"file", "key", "given", "allowed", "mend"}
+ALL = {"file", "key", "given", "allowed", "fix"}
 
 
 def changed(tmp_path: Path, old: str, new: str) -> Path:
@@ -62,7 +62,7 @@ def changed(tmp_path: Path, old: str, new: str) -> Path:
 
 @pytest.mark.by_hand
 @pytest.mark.parametrize(
-    ("line", "key", "mend"),
+    ("line", "key", "fix"),
     [
         ("hight_m = 3.0", "station.hight_m", "did you mean height_m?"),
         ("height_ft = 10", "station.height_ft", "write height_m = 3.048"),
@@ -74,14 +74,14 @@ def changed(tmp_path: Path, old: str, new: str) -> Path:
     ],
 )
 def test_wrong_key_or_value_in_a_file(
-    refused: Refused, tmp_path: Path, line: str, key: str, mend: str
+    refused: Refused, tmp_path: Path, line: str, key: str, fix: str
 ) -> None:
     path = changed(tmp_path, "height_m = 3.0", line)
     message = refused(scene=path)
     assert labels(message) == ALL
     assert f"file:    {path}" in message
     assert f"key:     {key}\n" in message
-    assert mend in message
+    assert fix in message
 
 
 @pytest.mark.by_hand
@@ -94,7 +94,7 @@ def test_wrong_type_in_a_file(refused: Refused, tmp_path: Path) -> None:
 def test_missing_file(refused: Refused, tmp_path: Path) -> None:
     message = refused(scene=tmp_path / "none.toml")
     assert "There is no such file." in message
-    assert labels(message) >= {"file", "allowed", "mend"}
+    assert labels(message) >= {"file", "allowed", "fix"}
 
 
 @pytest.mark.by_hand
@@ -103,7 +103,7 @@ def test_unknown_names(refused: Refused) -> None:
     assert "did you mean depot-gate-dark" in message
     message = refused(camera="fixed-2mp-lowlihgt")
     assert "did you mean fixed-2mp-lowlight" in message
-    assert labels(message) >= {"given", "allowed", "mend"}
+    assert labels(message) >= {"given", "allowed", "fix"}
 
 
 @pytest.mark.by_hand
@@ -112,7 +112,7 @@ def test_unreadable_toml(refused: Refused, tmp_path: Path) -> None:
     path.write_text("title = = 3\n")
     message = refused(scene=path)
     assert "line 1, column 9" in message
-    assert labels(message) >= {"file", "given", "allowed", "mend"}
+    assert labels(message) >= {"file", "given", "allowed", "fix"}
 
 
 @pytest.mark.by_hand
@@ -136,7 +136,7 @@ def test_bad_set(refused: Refused, text: str, part: str) -> None:
 @pytest.mark.by_hand
 def test_set_without_a_value(refused: Refused) -> None:
     message = refused("--set", "station.height_m")
-    assert labels(message) >= {"file", "given", "allowed", "mend"}
+    assert labels(message) >= {"file", "given", "allowed", "fix"}
 
 
 @pytest.mark.by_hand
@@ -146,7 +146,7 @@ def test_output_that_cannot_be_written(refused: Refused, tmp_path: Path) -> None
     (tmp_path / "folder" / "notes.txt").write_text("precious")
     for out in (tmp_path / "file" / "r", tmp_path / "file", tmp_path / "folder", "/proc/none/r"):
         message = refused("--out", str(out))
-        assert labels(message) >= {"file", "given", "allowed", "mend"}
+        assert labels(message) >= {"file", "given", "allowed", "fix"}
         assert str(out) in message
 
 
@@ -162,7 +162,7 @@ def test_output_that_cannot_be_written(refused: Refused, tmp_path: Path) -> None
 )
 def test_scenes_that_cannot_be_imaged(refused: Refused, text: str, key: str | None) -> None:
     message = refused("--set", text)
-    assert labels(message) >= {"file", "given", "mend"}
+    assert labels(message) >= {"file", "given", "fix"}
     if key is not None:
         assert f"key:     {key}" in message
 
@@ -188,6 +188,6 @@ def test_a_file_of_another_kind_is_told_as_what_it_is(refused: Refused):
     assert "This is a scene, not a camera." in refused(camera=str(scene))
     told = refused(scene=camera)
     assert "This is a camera, not a scene." in told
-    assert {"file", "given", "allowed", "mend"} <= labels(told)
+    assert {"file", "given", "allowed", "fix"} <= labels(told)
     site = scene.parent / "sites" / "fruit-depot.toml"
     assert "This is a site, not a scene." in refused(scene=site)

@@ -31,7 +31,7 @@ VERDICT: dict[str, Any] = {
     "probability": 0.71,
     "probability_low": 0.6,
     "probability_high": 0.8,
-    "probability_all_mended": 0.99,
+    "probability_all_fixed": 0.99,
     "to_settle": "The verdict is marginal; to settle it, measure first x (1 +- 0.5).",
     "limits": [
         {

@@ -10,7 +10,7 @@ import pytest
 
 from simulator.app.cli import main
 from simulator.scene.load import Scene
-from simulator.studies.new_scene import LIGHTS, Answers, scene_text
+from simulator.studies.new.scene import LIGHTS, Answers, scene_text
 
 
 def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:

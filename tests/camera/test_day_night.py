@@ -3,11 +3,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from simulator.camera.auto_exposure import Meter
 from simulator.camera.day_night import choose_mode, estimated_illuminance, mode_path
 from simulator.camera.light_field import meter_light
 from simulator.camera.model import DayNight
-from simulator.camera.pipeline import settle_camera
-from simulator.camera.settling import Meter
+from simulator.camera.pipeline import settle_exposure
 from simulator.errors import NoLightError
 
 AUTO = DayNight(mode="auto", to_night_lux=3.0, to_day_lux=8.0)
@@ -56,37 +56,39 @@ def test_held_mode(mode):
 
 
 @pytest.mark.invariant
-def test_estimate_grows_with_light_and_ignores_infrared(make_rig, make_scene):
-    def rig(lux: float, watt: float):
+def test_estimate_grows_with_light_and_ignores_infrared(make_in_scene, make_scene):
+    def in_scene(lux: float, watt: float):
         light = {"name": "ir", "wavelength_nm": 940.0, "radiant_intensity_w_per_sr": watt,
                  "beam_deg": 60.0, "beside_camera_m": [0.1, 0.0, 0.0],
                  "aim_m": [0.0, 18.0, 1.0]}  # fmt: skip
         natural = {"illuminance_lux": lux}
-        return make_rig(make_scene(natural_light=natural, illuminator=[light]))
+        return make_in_scene(make_scene(natural_light=natural, illuminator=[light]))
 
     def estimate(of) -> float:
         return estimated_illuminance(of, meter_light(of, "day"))
 
-    base = estimate(rig(1.0, 0.0))
-    assert estimate(rig(4.0, 0.0)) == pytest.approx(4.0 * base, rel=1e-4)
+    base = estimate(in_scene(1.0, 0.0))
+    assert estimate(in_scene(4.0, 0.0)) == pytest.approx(4.0 * base, rel=1e-4)
     # of what infrared would add without the filter, less than a hundredth is left
-    lit = rig(0.0, 10.0)
+    lit = in_scene(0.0, 10.0)
     assert estimate(lit) < 0.01 * estimated_illuminance(lit, meter_light(lit, "night"))
 
 
 @pytest.mark.invariant
-def test_camera_turns_to_night_by_itself(make_rig, make_scene):
+def test_camera_turns_to_night_by_itself(make_in_scene, make_scene):
     def mode(lux: float) -> str:
-        return settle_camera(make_rig(make_scene(natural_light={"illuminance_lux": lux}))).mode
+        return settle_exposure(
+            make_in_scene(make_scene(natural_light={"illuminance_lux": lux}))
+        ).mode
 
     assert mode(0.05) == "night"
     assert mode(500.0) == "day"
 
 
 @pytest.mark.invariant
-def test_no_light_at_all(make_rig, make_scene):
+def test_no_light_at_all(make_in_scene, make_scene):
     with pytest.raises(NoLightError, match="No light"):
-        settle_camera(make_rig(make_scene()))
+        settle_exposure(make_in_scene(make_scene()))
 
 
 SECONDS = np.arange(0.0, 120.0, 0.5)
@@ -162,7 +164,9 @@ def test_time_must_grow():
 
 
 @pytest.mark.invariant
-def test_estimates_by_day_and_night_agree_in_daylight_and_part_under_infrared(make_rig, make_scene):
+def test_estimates_by_day_and_night_agree_in_daylight_and_part_under_infrared(
+    make_in_scene, make_scene
+):
     light = {"name": "ir", "wavelength_nm": 850.0, "radiant_intensity_w_per_sr": 3.0,
              "beam_deg": 60.0, "beside_camera_m": [0.1, 0.0, 0.0],
              "aim_m": [0.0, 18.0, 1.0]}  # fmt: skip
@@ -170,7 +174,7 @@ def test_estimates_by_day_and_night_agree_in_daylight_and_part_under_infrared(ma
             "width_m": 40.0, "height_m": 20.0}  # fmt: skip
 
     def meter(**tables):
-        return Meter(make_rig(make_scene(surface=[wall], **tables)))
+        return Meter(make_in_scene(make_scene(surface=[wall], **tables)))
 
     day = meter(natural_light={"illuminance_lux": 100.0, "spectrum": "daylight"})
     assert day.estimated_lux("night") == pytest.approx(day.estimated_lux("day"), rel=0.02)

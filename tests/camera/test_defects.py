@@ -63,6 +63,6 @@ def test_hot_pixels_go_and_little_else_changes():
     expected = np.hypot(3.0, np.sqrt(0.1 * CHAIN.white_e)) * CHAIN.dn_per_e
     standing_out = np.abs(with_hot.astype(float) - clean) > 12.0 * expected
     assert np.count_nonzero(standing_out) >= 4
-    mended = correct_defects(with_hot, hot, CHAIN, 0.01).astype(float)
-    assert np.all(np.abs(mended - clean)[standing_out] < 8.0 * expected)
-    assert np.count_nonzero(mended != with_hot) < 25  # of 19200; 500 per million are about 10
+    fixed = correct_defects(with_hot, hot, CHAIN, 0.01).astype(float)
+    assert np.all(np.abs(fixed - clean)[standing_out] < 8.0 * expected)
+    assert np.count_nonzero(fixed != with_hot) < 25  # of 19200; 500 per million are about 10

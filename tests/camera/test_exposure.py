@@ -9,7 +9,7 @@ from simulator.camera.exposure import settle as settle_at
 from simulator.camera.light_field import frame_light
 from simulator.camera.metering import level_at
 from simulator.camera.model import Exposure
-from simulator.camera.pipeline import mosaic_of, settle_camera
+from simulator.camera.pipeline import mosaic_of, settle_exposure
 from simulator.camera.processing import develop
 
 FULL_WELL = 10_000.0
@@ -120,7 +120,9 @@ def test_level_counts_white_once():
 @pytest.mark.invariant
 @pytest.mark.parametrize("mode", ["day", "night"])
 @pytest.mark.parametrize("lux", [5.0, 50.0, 5000.0])
-def test_picture_has_the_level_that_was_asked_for(make_rig, make_scene, make_camera, lux, mode):
+def test_picture_has_the_level_that_was_asked_for(
+    make_in_scene, make_scene, make_camera, lux, mode
+):
     # closed loop: what comes out of sensor and development, in linear light, is the wanted mean
     scene = make_scene(
         natural_light={"illuminance_lux": lux},
@@ -132,10 +134,10 @@ def test_picture_has_the_level_that_was_asked_for(make_rig, make_scene, make_cam
     )  # fmt: skip
     # no dark current: the meter leaves it out, and it would add to the mean at high gain
     camera = make_camera(exposure={"target_level": 0.18}, sensor={"dark_current_e_per_s": 0.0})
-    rig = make_rig(scene, camera)
-    state = settle_camera(rig, mode)
+    in_scene = make_in_scene(scene, camera)
+    state = settle_exposure(in_scene, mode)
     assert state.exposure.limited_by == "nothing"
-    rate = frame_light(rig, mode, state.exposure.shutter_s).rate
-    mosaic = mosaic_of(rig, state, rate, seed=1)
+    rate = frame_light(in_scene, mode, state.exposure.shutter_s).rate
+    mosaic = mosaic_of(in_scene, state, rate, seed=1)
     luma = develop(mosaic, state.chain, state.colour, "linear").luma
     assert float(luma.mean()) == pytest.approx(0.18, rel=0.03)

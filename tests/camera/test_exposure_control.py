@@ -3,10 +3,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from simulator.camera.auto_exposure import settle_exposure
 from simulator.camera.control import exposure_path, follow_scene, levers_of
-from simulator.camera.exposure import Levers, settle, spend
+from simulator.camera.exposure import Levers, allocate, settle
 from simulator.camera.model import Exposure
-from simulator.camera.settling import settle_camera
 from simulator.units import ratio_to_db
 
 FULL_WELL, OPEN = 10_000.0, 2.0
@@ -32,7 +32,7 @@ def follow(settings, signal, start_product, frames=60):
         lambda time_s, shutter_s: signal,
         FULL_WELL,
         OPEN,
-        start=spend(settings, start_product, OPEN),
+        start=allocate(settings, start_product, OPEN),
         frame_rate_hz=25.0,
         frames=frames,
     )
@@ -85,7 +85,7 @@ def test_each_frame_is_metered_at_what_the_frame_before_set():
         lambda time_s, shutter_s: grey(20_000.0 if time_s < 0.999 else 40_000.0),
         FULL_WELL,
         OPEN,
-        start=spend(settings, 0.09, OPEN),
+        start=allocate(settings, 0.09, OPEN),
         frame_rate_hz=25.0,
         frames=40,
     )
@@ -111,7 +111,7 @@ def test_limits_end_the_path_without_winding_up():
         return grey(1.0 if time_s < 2.0 else 20_000.0)
 
     settings = asked()
-    start = spend(settings, 4.0, OPEN)
+    start = allocate(settings, 4.0, OPEN)
     path = exposure_path(
         settings, signal, FULL_WELL, OPEN, start=start, frame_rate_hz=25.0, frames=100
     )
@@ -129,7 +129,7 @@ def test_a_path_that_does_not_end_has_no_settling_time():
 
 @pytest.mark.invariant
 def test_mains_flicker_makes_a_free_shutter_hunt_and_not_a_safe_one(
-    make_rig, make_scene, make_camera
+    make_in_scene, make_scene, make_camera
 ):
     # 60 Hz lamps under 25 frames a second: the beat comes every five frames
     lamp = {
@@ -148,9 +148,9 @@ def test_mains_flicker_makes_a_free_shutter_hunt_and_not_a_safe_one(
             exposure={"shutter_max_s": 0.0333334, "hysteresis_db": 0.3, **exposure},
             processing={"frame_rate_hz": 25.0},
         )
-        rig = make_rig(scene, camera)
-        state = settle_camera(rig, "day")
-        return state, follow_scene(rig, state, state.exposure, frames=80)
+        in_scene = make_in_scene(scene, camera)
+        state = settle_exposure(in_scene, "day")
+        return state, follow_scene(in_scene, state, state.exposure, frames=80)
 
     # held to 6 ms, so that the loop has only gain
     _, hunting = path(shutter_s=0.006)
@@ -163,16 +163,18 @@ def test_mains_flicker_makes_a_free_shutter_hunt_and_not_a_safe_one(
 
 
 @pytest.mark.invariant
-def test_a_camera_turned_to_a_brighter_scene_settles(make_rig, make_scene, make_camera):
+def test_a_camera_turned_to_a_brighter_scene_settles(make_in_scene, make_scene, make_camera):
     camera = make_camera(exposure={"hysteresis_db": 0.1})
-    dark = settle_camera(make_rig(make_scene(natural_light={"illuminance_lux": 5.0}), camera))
-    rig = make_rig(make_scene(natural_light={"illuminance_lux": 500.0}), camera)
-    state = settle_camera(rig)
-    path = follow_scene(rig, state, dark.exposure, frames=80)
+    dark = settle_exposure(
+        make_in_scene(make_scene(natural_light={"illuminance_lux": 5.0}), camera)
+    )
+    in_scene = make_in_scene(make_scene(natural_light={"illuminance_lux": 500.0}), camera)
+    state = settle_exposure(in_scene)
+    path = follow_scene(in_scene, state, dark.exposure, frames=80)
     assert path.level[0] > 2.0 * path.level[-1]
     settling = path.settling_s()
     assert settling is not None and 0.2 < settling < 2.5
     rest = levers_of(state.exposure)
     assert abs(ratio_to_db(path.product_s[-1] / rest.product_s)) < 0.2
-    same = follow_scene(rig, state, Levers(rest.shutter_s, rest.gain, 1.0, 1), frames=10)
+    same = follow_scene(in_scene, state, Levers(rest.shutter_s, rest.gain, 1.0, 1), frames=10)
     assert same.swing_db(10) == 0.0

@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator.camera.exposure import limit_reached, longest_shutter_s, settle, spend
+from simulator.camera.auto_exposure import added_up, as_exposed, settle_exposure, with_iris
+from simulator.camera.exposure import allocate, limit_reached, longest_shutter_s, settle
 from simulator.camera.model import Exposure
-from simulator.camera.settling import added_up, rig_as_exposed, settle_camera, with_iris
 
 OPEN = 2.0
 
@@ -18,7 +18,7 @@ def asked(**changes) -> Exposure:
 
 
 def told(settings, product):
-    levers = spend(settings, product, OPEN)
+    levers = allocate(settings, product, OPEN)
     return (
         levers.shutter_s,
         levers.gain,
@@ -104,10 +104,10 @@ def test_any_product_within_reach_is_met_and_every_lever_stays_in_its_range(
     given_ = asked(
         priority=priority, iris=iris, flicker_safe_hz=hz, slow_shutter_max_s=slow, f_number_max=11.0
     )
-    low = spend(given_, 1e-12, OPEN).product_s
-    high = spend(given_, 1e12, OPEN).product_s
+    low = allocate(given_, 1e-12, OPEN).product_s
+    high = allocate(given_, 1e12, OPEN).product_s
     products = np.geomspace(low, high, 400)
-    found = [spend(given_, float(p), OPEN) for p in products]
+    found = [allocate(given_, float(p), OPEN) for p in products]
     assert [f.product_s for f in found] == pytest.approx(products, rel=1e-6)
     for f in found:
         assert 1e-4 <= f.shutter_s / f.accumulated <= 0.04 * (1 + 1e-9)
@@ -158,47 +158,47 @@ def test_state_says_what_was_spent(log_rate, priority):
 
 
 @pytest.mark.invariant
-def test_bright_scene_closes_the_iris_and_the_rig_follows(make_rig, make_scene, make_camera):
+def test_bright_scene_closes_the_iris_and_the_rig_follows(make_in_scene, make_scene, make_camera):
     scene = make_scene(natural_light={"illuminance_lux": 3000.0})
     exposure = {"iris": "automatic", "f_number_max": 16.0}
-    open_rig = make_rig(scene, make_camera(exposure=exposure))
-    state = settle_camera(open_rig, "day")
+    open_iris = make_in_scene(scene, make_camera(exposure=exposure))
+    state = settle_exposure(open_iris, "day")
     assert state.exposure.f_number > 5.0
     assert state.exposure.shutter_s == 0.04
-    assert state.exposure.f_number_open == open_rig.camera.lens.f_number
-    closed = rig_as_exposed(open_rig, state)
+    assert state.exposure.f_number_open == open_iris.camera.lens.f_number
+    closed = as_exposed(open_iris, state)
     assert closed.camera.lens.f_number == state.exposure.f_number
     assert with_iris(closed, state.exposure) is closed
     # light falls with the square of the f-number; the lens is sharper in depth
-    ratio = (open_rig.camera.lens.f_number / state.exposure.f_number) ** 2
-    assert closed.image_factor == pytest.approx(open_rig.image_factor * ratio)
+    ratio = (open_iris.camera.lens.f_number / state.exposure.f_number) ** 2
+    assert closed.image_factor == pytest.approx(open_iris.image_factor * ratio)
     near = np.array([6.0])
     assert closed.defocus_px(near, 550.0) == pytest.approx(
-        open_rig.defocus_px(near, 550.0) * ratio**0.5
+        open_iris.defocus_px(near, 550.0) * ratio**0.5
     )
     assert closed.camera.lens.corner_light == pytest.approx(1.0)
     # settled at the closed iris with the iris fixed, the level is the same
-    fixed = make_rig(
+    fixed = make_in_scene(
         scene,
         closed.camera.model_copy(
             update={"exposure": closed.camera.exposure.model_copy(update={"iris": "fixed"})}
         ),
     )
-    again = settle_camera(fixed, "day")
+    again = settle_exposure(fixed, "day")
     assert again.exposure.shutter_s == pytest.approx(state.exposure.shutter_s, rel=0.02)
 
 
 @pytest.mark.by_hand
-def test_added_frames_bring_their_own_noise(make_rig, make_scene, make_camera):
+def test_added_frames_bring_their_own_noise(make_in_scene, make_scene, make_camera):
     camera = make_camera(
         exposure={"slow_shutter_max_s": 0.36},
         sensor={"read_noise_e": 2.0, "dsnu_e": 1.0, "row_noise_e": 0.5},
     )
-    rig = make_rig(make_scene(natural_light={"illuminance_lux": 0.02}), camera)
-    state = settle_camera(rig, "night")
+    in_scene = make_in_scene(make_scene(natural_light={"illuminance_lux": 0.02}), camera)
+    state = settle_exposure(in_scene, "night")
     assert state.exposure.accumulated == 9
     assert state.exposure.shutter_s == pytest.approx(0.36)
-    slow = rig_as_exposed(rig, state).camera
+    slow = as_exposed(in_scene, state).camera
     assert slow.sensor.read_noise_e == pytest.approx(6.0)
     assert slow.sensor.row_noise_e == pytest.approx(1.5)
     assert slow.sensor.dsnu_e == pytest.approx(9.0)
@@ -209,6 +209,6 @@ def test_added_frames_bring_their_own_noise(make_rig, make_scene, make_camera):
 
 
 @pytest.mark.invariant
-def test_a_camera_without_iris_and_slow_shutter_stays_the_same_rig(make_rig, make_scene):
-    rig = make_rig(make_scene(natural_light={"illuminance_lux": 50.0}))
-    assert rig_as_exposed(rig, settle_camera(rig)) is rig
+def test_a_camera_without_iris_and_slow_shutter_stays_the_same_rig(make_in_scene, make_scene):
+    in_scene = make_in_scene(make_scene(natural_light={"illuminance_lux": 50.0}))
+    assert as_exposed(in_scene, settle_exposure(in_scene)) is in_scene

@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from simulator.camera.light_field import frame_light
 from simulator.scene.geometry import View
-from simulator.scene.radiance import surfaces_at
+from simulator.scene.kernels.radiance import surfaces_at
 
 BARREL, PINCUSHION = -0.25, 0.1
 
@@ -36,12 +36,12 @@ def test_distortion_at_the_edge_of_the_circle_is_what_the_file_says(distortion):
 def test_there_and_back(distortion):
     view = view_of(distortion)
     places = np.random.default_rng(3).uniform([0, 0], [320, 180], (200, 2))
-    np.testing.assert_allclose(view.bent(view.straightened(places)), places, atol=1e-9)
+    np.testing.assert_allclose(view.distort(view.straightened(places)), places, atol=1e-9)
 
 
 @pytest.mark.invariant
 def test_pincushion_has_no_image_of_what_lies_far_outside():
-    assert np.all(np.isnan(view_of(PINCUSHION).bent(np.array([1e5, 90.0]))))
+    assert np.all(np.isnan(view_of(PINCUSHION).distort(np.array([1e5, 90.0]))))
 
 
 @pytest.mark.by_hand
@@ -68,23 +68,27 @@ def wide_lens(distortion: float) -> dict:
 
 
 @pytest.mark.invariant
-def test_kernels_and_projection_agree(make_rig, make_scene, make_camera):
+def test_kernels_and_projection_agree(make_in_scene, make_scene, make_camera):
     scene = make_scene(plate={"position_m": [0.85, 12.0, 1.4]})
-    rig = make_rig(scene, make_camera(lens=wide_lens(BARREL)))
-    card = rig.world.cards[rig.world.targets["plate"][0]]
-    corners = rig.view.project(card.corners_m)[0]
+    in_scene = make_in_scene(scene, make_camera(lens=wide_lens(BARREL)))
+    card = in_scene.world.cards[in_scene.world.targets["plate"][0]]
+    corners = in_scene.view.project(card.corners_m)[0]
     middle = corners.mean(axis=0)
-    straight = rig.view.project_straight(card.corners_m)[0]
+    straight = in_scene.view.project_undistorted(card.corners_m)[0]
     assert np.abs(corners - straight).max() > 2.0
-    inside = surfaces_at(corners + 0.02 * (middle - corners), rig.packed_cards, rig.packed_view)
-    outside = surfaces_at(corners - 0.02 * (middle - corners), rig.packed_cards, rig.packed_view)
-    number = rig.world.targets["plate"][0]
+    inside = surfaces_at(
+        corners + 0.02 * (middle - corners), in_scene.packed_cards, in_scene.packed_view
+    )
+    outside = surfaces_at(
+        corners - 0.02 * (middle - corners), in_scene.packed_cards, in_scene.packed_view
+    )
+    number = in_scene.world.targets["plate"][0]
     assert np.all(inside == number)
     assert not np.any(outside == number)
 
 
 @pytest.mark.by_hand
-def test_even_sky_is_as_bright_as_area_and_cosine_say(make_rig, make_scene, make_camera):
+def test_even_sky_is_as_bright_as_area_and_cosine_say(make_in_scene, make_scene, make_camera):
     """E ~ cos^4(angle) x vignetting x (area of the pinhole picture per area of this one)."""
     camera = make_camera(lens={**wide_lens(BARREL), "corner_light": 1.0, "aberration_um": 0.0})
     scene = make_scene(
@@ -92,9 +96,9 @@ def test_even_sky_is_as_bright_as_area_and_cosine_say(make_rig, make_scene, make
         natural_light={"illuminance_lux": 1000.0},
         station={"height_m": 2.0, "aim_m": [0.0, 10.0, 9.0]},
     )
-    rig = make_rig(scene, camera)
-    rate = frame_light(rig, "day", 0.001).rate[:, :, 1].astype(float)
-    view, step = rig.view, 0.01
+    in_scene = make_in_scene(scene, camera)
+    rate = frame_light(in_scene, "day", 0.001).rate[:, :, 1].astype(float)
+    view, step = in_scene.view, 0.01
     for x, y in ((310, 10), (160, 90), (300, 160), (20, 90)):
         place = np.array([x + 0.5, y + 0.5])
         along, down = np.array([step, 0.0]), np.array([0.0, step])
@@ -121,9 +125,9 @@ def test_density_shrinks_with_the_picture():
 
 
 @pytest.mark.by_hand
-def test_dirt_takes_light_and_throws_some_of_it_about(make_rig, make_camera):
-    clean = make_rig(camera=make_camera(lens={"glare_index": 0.02}))
-    dirty = make_rig(
+def test_dirt_takes_light_and_throws_some_of_it_about(make_in_scene, make_camera):
+    clean = make_in_scene(camera=make_camera(lens={"glare_index": 0.02}))
+    dirty = make_in_scene(
         camera=make_camera(
             lens={"glare_index": 0.02},
             cover={"transmittance": 0.9, "glare_index": 0.01, "dirt": 0.1},

@@ -69,8 +69,8 @@ def test_patch_is_mapped_as_the_whole():
     whole = develop_wide(light[None], 16.0, tones, MONO, LINEAR).luma[0]
     x, y = 131, 62
     part = np.ascontiguousarray(light[y : y + 50, x : x + 60])
-    patch = develop_wide(part[None], 16.0, tones, MONO, LINEAR, (x, y)).luma[0]
-    assert np.array_equal(patch[4:-4, 4:-4], whole[y + 4 : y + 46, x + 4 : x + 56])
+    region = develop_wide(part[None], 16.0, tones, MONO, LINEAR, (x, y)).luma[0]
+    assert np.array_equal(region[4:-4, 4:-4], whole[y + 4 : y + 46, x + 4 : x + 56])
 
 
 @pytest.mark.invariant

@@ -8,7 +8,7 @@ import pytest
 from simulator.camera.light_field import frame_light
 from simulator.camera.model import Sensor
 from simulator.camera.overflow import bloom, mosaic_light, smear, spill
-from simulator.camera.patch import PatchPlan, patch_light
+from simulator.camera.region import RegionPlan, region_light
 from simulator.camera.sensor import expose, readout
 
 FULL = 1000.0
@@ -107,30 +107,32 @@ def test_overfull_pixels_end_full_and_their_neighbours_with_them():
 
 
 @pytest.mark.invariant
-def test_nothing_without_the_keys(make_rig):
+def test_nothing_without_the_keys(make_in_scene):
     assert spill(np.full((8, 8, 3), 1e9, np.float32), 0.01, sensor(), 0.02) is None
-    assert frame_light(make_rig(), "day", 0.01).spill is None
+    assert frame_light(make_in_scene(), "day", 0.01).spill is None
 
 
 @pytest.mark.invariant
 def test_a_lamp_in_the_picture_draws_a_line_that_the_patch_shares(
-    make_rig, make_scene, make_camera
+    make_in_scene, make_scene, make_camera
 ):
     table = {"sensor": {"blooming": 0.5, "smear_db": -70.0}}
-    rig = make_rig(make_scene(lamp=[HEADLAMP]), make_camera(**table))
-    plain = make_rig(make_scene(lamp=[HEADLAMP]))
-    light, without = (frame_light(r, "day", 0.01) for r in (rig, plain))
+    in_scene = make_in_scene(make_scene(lamp=[HEADLAMP]), make_camera(**table))
+    plain = make_in_scene(make_scene(lamp=[HEADLAMP]))
+    light, without = (frame_light(r, "day", 0.01) for r in (in_scene, plain))
     np.testing.assert_allclose(light.rate, without.rate + light.spill[:, :, None], rtol=1e-5)
     column = light.spill.sum(axis=0)
-    place = rig.view.project(np.array(HEADLAMP["position_m"]))[0]
+    place = in_scene.view.project(np.array(HEADLAMP["position_m"]))[0]
     assert abs(np.average(np.arange(320) + 0.5, weights=column) - place[0]) < 2.0
     assert column.max() > 100.0 * np.median(column)
 
     box = (100, -6, 220, 80)  # reaches beyond the upper edge
-    point = rig.world.cards[rig.world.plates["plate"]].centre_m
-    plan = PatchPlan(box, 24, 3, point, 550.0)
-    patch, bare = (patch_light(r, "day", 0.01, plan, without.veil) for r in (rig, plain))
-    added = (patch - bare)[:, :, 1]
+    point = in_scene.world.cards[in_scene.world.plates["plate"]].centre_m
+    plan = RegionPlan(box, 24, 3, point, 550.0)
+    region, bare = (
+        region_light(r, "day", 0.01, plan, without.stray_light) for r in (in_scene, plain)
+    )
+    added = (region - bare)[:, :, 1]
     assert not np.any(added[:6])
     # float32 beside the lamp leaves a millionth of it
     room = 1e-5 * float(bare.max())

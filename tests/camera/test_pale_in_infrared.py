@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from simulator.camera.light_field import frame_light
-from simulator.camera.pipeline import frame_history, settle_camera, shoot
+from simulator.camera.pipeline import frame_buffer, settle_exposure, shoot
 
 CARDS = ("grey-18", "leaves", "grass", "cotton-dyed-dark", "fabric-carbon-black")
 WIDTH_M = 0.22
@@ -27,20 +27,20 @@ def cards():
 
 
 @pytest.fixture(scope="module")
-def seen(make_rig, make_scene):
+def seen(make_in_scene, make_scene):
     """Mean level of the frame and mean signal of every card, by mode."""
     scene = make_scene(
         natural_light={"illuminance_lux": 200.0},
         surface=cards(),
         plate={"position_m": [0.0, 30.0, 1.0]},
     )
-    rig = make_rig(scene)
+    in_scene = make_in_scene(scene)
     out = {}
     for mode in ("day", "night"):
-        state = settle_camera(rig, mode)
-        frame = shoot(rig, state, frame_history(rig, state)[0], seed=4)[0].astype(float)
-        light = frame_light(rig, mode, state.exposure.shutter_s).rate.sum(axis=2)
-        px = rig.view.pixels_per_m(18.0)
+        state = settle_exposure(in_scene, mode)
+        frame = shoot(in_scene, state, frame_buffer(in_scene, state)[0], seed=4)[0].astype(float)
+        light = frame_light(in_scene, mode, state.exposure.shutter_s).rate.sum(axis=2)
+        px = in_scene.view.pixels_per_m(18.0)
         middle = [160.0 + (k - 2) * WIDTH_M * px for k in range(len(CARDS))]
         parts = [np.s_[60:120, round(x) - 12 : round(x) + 12] for x in middle]
         out[mode] = {

@@ -79,8 +79,8 @@ def test_patch_is_developed_as_the_whole():
     mosaic = np.random.default_rng(1).integers(64, 3000, (1, 60, 80)).astype(np.uint16)
     whole = develop(mosaic, CHAIN, NEUTRAL, "srgb")
     for x, y in ((11, 6), (20, 15)):
-        patch = develop(mosaic[:, y : y + 30, x : x + 40], CHAIN, NEUTRAL, "srgb", (x, y))
-        for a, b in zip(whole, patch, strict=True):
+        region = develop(mosaic[:, y : y + 30, x : x + 40], CHAIN, NEUTRAL, "srgb", (x, y))
+        for a, b in zip(whole, region, strict=True):
             inner = a[:, y + 2 : y + 28, x + 2 : x + 38]
             assert np.array_equal(b[:, 2:-2, 2:-2], inner)
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from simulator.camera.light_field import frame_light, frame_series
-from simulator.camera.patch import PatchPlan, Traces, patch_light, patch_series
+from simulator.camera.region import RegionPlan, Traces, region_light, region_series
 from simulator.camera.rolling import (
     Drift,
     bands,
@@ -16,7 +16,7 @@ from simulator.camera.rolling import (
     with_row_zero,
 )
 from simulator.judge.target import find_text
-from simulator.scene.radiance import Sampling
+from simulator.scene.kernels.radiance import Sampling
 
 LAMP = {
     "name": "lamp",
@@ -37,24 +37,24 @@ SHORT = 5e-5
 
 
 @pytest.fixture
-def pair(make_rig, make_camera):
+def pair(make_in_scene, make_camera):
     """The same scene before a rolling and a global shutter."""
 
     def make(scene, **table):
         rolling = make_camera(sensor={**ROLLING["sensor"], **table})
         still = make_camera(sensor={"shutter": "global"})
-        return with_row_zero(make_rig(scene, rolling), "plate"), make_rig(scene, still)
+        return with_row_zero(make_in_scene(scene, rolling), "plate"), make_in_scene(scene, still)
 
     return make
 
 
 @pytest.mark.by_hand
-def test_line_time(make_rig, make_camera):
-    assert line_time_s(make_rig(None, make_camera(sensor={"shutter": "global"}))) == 0.0
-    assert line_time_s(make_rig(None, make_camera(**ROLLING))) == pytest.approx(120e-6)
+def test_line_time(make_in_scene, make_camera):
+    assert line_time_s(make_in_scene(None, make_camera(sensor={"shutter": "global"}))) == 0.0
+    assert line_time_s(make_in_scene(None, make_camera(**ROLLING))) == pytest.approx(120e-6)
     # 25 Hz and 180 rows: 40 ms / 180
     filled = make_camera(sensor={"shutter": "rolling", "line_time_us": None})
-    assert line_time_s(make_rig(None, filled)) == pytest.approx(222.2e-6, rel=1e-3)
+    assert line_time_s(make_in_scene(None, filled)) == pytest.approx(222.2e-6, rel=1e-3)
 
 
 @pytest.mark.by_hand
@@ -82,18 +82,20 @@ def test_recorded_place_solves_the_row_equation():
 )
 def test_every_row_has_the_light_of_its_moment(pair, make_scene, lamps, shutter_s):
     rolling, still = pair(make_scene(lamp=lamps, natural_light={"illuminance_lux": 0.5}))
-    plan = PatchPlan(BOX, 24, 3, rolling.world.cards[0].centre_m, 550.0)
-    veil = frame_light(still, "day", 0.01).veil
+    plan = RegionPlan(BOX, 24, 3, rolling.world.cards[0].centre_m, 550.0)
+    stray_light = frame_light(still, "day", 0.01).stray_light
     traces = Traces()
     whole = frame_light(rolling, "day", shutter_s).rate
-    patch = patch_light(rolling, "day", shutter_s, plan, veil, 0.003, traces)
+    region = region_light(rolling, "day", shutter_s, plan, stray_light, 0.003, traces)
     for row in (62, 127):
         late = (row + 0.5 - 90.0) * 120e-6
         wanted = frame_series(still, "day", shutter_s, [late])[1].rate[row]
         np.testing.assert_allclose(whole[row], wanted, rtol=0.01, atol=1e-3 * wanted.max())
-        wanted = patch_light(still, "day", shutter_s, plan, veil, late + 0.003, Traces())[row - 60]
+        wanted = region_light(still, "day", shutter_s, plan, stray_light, late + 0.003, Traces())[
+            row - 60
+        ]
         # single precision leaves some 1e-7 of a lamp in the picture to its surroundings
-        np.testing.assert_allclose(patch[row - 60], wanted, rtol=1e-3, atol=1e-3 * wanted.max())
+        np.testing.assert_allclose(region[row - 60], wanted, rtol=1e-3, atol=1e-3 * wanted.max())
 
 
 @pytest.mark.invariant
@@ -130,9 +132,9 @@ def test_a_moving_thing_is_where_each_row_finds_it(pair, make_scene, heading_deg
     )
     rolling, still = pair(scene)
     point = rolling.world.cards[rolling.world.plates["plate"]].centre_m
-    plan = PatchPlan(BOX, 24, 4, point, 550.0)
+    plan = RegionPlan(BOX, 24, 4, point, 550.0)
     whole = frame_light(rolling, "day", SHORT)
-    patch = patch_light(rolling, "day", SHORT, plan, whole.veil)
+    region = region_light(rolling, "day", SHORT, plan, whole.stray_light)
     frozen = frame_light(still, "day", SHORT)
     contrast = float(np.ptp(frozen.rate[80:100, 100:220, 1]))
     moved = 0.0
@@ -141,8 +143,8 @@ def test_a_moving_thing_is_where_each_row_finds_it(pair, make_scene, heading_deg
         alike = frame_series(still, "day", SHORT, [late])[1].rate[row]
         error = np.abs(whole.rate[row] - alike)[100:220]
         assert error.mean() < 0.02 * contrast
-        fine = patch_light(still, "day", SHORT, plan, whole.veil, late)[row - 60]
-        assert np.abs(patch[row - 60] - fine).mean() < 0.01 * contrast
+        fine = region_light(still, "day", SHORT, plan, whole.stray_light, late)[row - 60]
+        assert np.abs(region[row - 60] - fine).mean() < 0.01 * contrast
         moved = max(moved, float(np.abs(frozen.rate[row] - alike)[100:220].mean()))
     if heading_deg == 90.0:
         assert moved > 0.05 * contrast  # the lean is there to be seen
@@ -196,7 +198,7 @@ def test_characters_lie_where_they_are_recorded(pair, make_scene):
         natural_light={"illuminance_lux": 300.0}, plate={"speed_kmh": 60.0, "heading_deg": 90.0}
     )
     rolling, still = pair(scene)
-    leaning, upright = (find_text(rig, scene.target[0]) for rig in (rolling, still))
+    leaning, upright = (find_text(in_scene, scene.target[0]) for in_scene in (rolling, still))
     speed = still.smear_px(1.0, upright.card.centre_m)[upright.card.group]
     late = (leaning.cells_px[..., 1] - row_zero_px(rolling)) * 120e-6
     assert leaning.cells_px == pytest.approx(upright.cells_px + late[..., None] * speed, abs=1e-6)
@@ -205,17 +207,17 @@ def test_characters_lie_where_they_are_recorded(pair, make_scene):
 
 @pytest.mark.invariant
 @pytest.mark.parametrize("shutter", ["global", "rolling"])
-def test_each_remembered_patch_has_its_own_flicker(make_rig, make_scene, make_camera, shutter):
+def test_each_remembered_patch_has_its_own_flicker(make_in_scene, make_scene, make_camera, shutter):
     """30 frames a second under lamps at 100 Hz: the phase comes round after three frames."""
-    rig = make_rig(
+    in_scene = make_in_scene(
         make_scene(lamp=[LAMP]), make_camera(sensor={"shutter": shutter, "line_time_us": 20.0})
     )
-    plan = PatchPlan(BOX, 24, 3, rig.world.cards[0].centre_m, 550.0)
-    veil = frame_light(rig, "day", 0.01).veil
+    plan = RegionPlan(BOX, 24, 3, in_scene.world.cards[0].centre_m, 550.0)
+    stray_light = frame_light(in_scene, "day", 0.01).stray_light
     times = [-3.0 / 30.0, -2.0 / 30.0, -1.0 / 30.0, 0.0]
-    series = patch_series(rig, "day", SHORT, plan, veil, times)
+    series = region_series(in_scene, "day", SHORT, plan, stray_light, times)
     for picture, time_s in zip(series, times, strict=True):
-        alone = patch_light(rig, "day", SHORT, plan, veil, time_s)
+        alone = region_light(in_scene, "day", SHORT, plan, stray_light, time_s)
         np.testing.assert_allclose(picture, alone, rtol=1e-5)
     level = [float(picture.mean()) for picture in series]
     assert level[0] == pytest.approx(level[3], rel=1e-4)

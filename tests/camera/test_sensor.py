@@ -159,7 +159,7 @@ def test_a_patch_has_columns_and_hot_pixels_of_the_whole():
     assert np.median(whole) > 64
     for x, y in ((0, 0), (33, 18), (120, 77)):
         cut = np.ascontiguousarray(rate[y : y + 70, x : x + 90])
-        patch = expose(cut, 0.01, which, chain, seed=5, origin_px=(x, y), photon_noise=False)[0]
-        assert np.array_equal(patch, whole[y : y + 70, x : x + 90])
+        region = expose(cut, 0.01, which, chain, seed=5, origin_px=(x, y), photon_noise=False)[0]
+        assert np.array_equal(region, whole[y : y + 70, x : x + 90])
     # far beside the sensor nothing breaks
     expose(rate[:8, :8], 0.01, which, chain, seed=1, origin_px=(-4, -4))

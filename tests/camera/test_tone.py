@@ -55,9 +55,9 @@ def test_white_of_the_mosaic_is_the_reach_of_the_knee():
 @pytest.mark.by_hand
 def test_black_level_is_added_to_the_encoded_picture():
     luma = np.array([[[0.0, 0.4, 0.98]]], np.float32)
-    set_up = PLAIN.model_copy(update={"black_level": 0.05})
+    place_camera = PLAIN.model_copy(update={"black_level": 0.05})
     # 0.05 x 255 = 12.75; 0.45 x 255 = 114.75; 1.03 is cut
-    assert finish(Planes(luma, None, None), set_up, 8)[0, 0, :, 0].tolist() == [13, 115, 255]
+    assert finish(Planes(luma, None, None), place_camera, 8)[0, 0, :, 0].tolist() == [13, 115, 255]
 
 
 @pytest.mark.by_hand

@@ -8,59 +8,63 @@ from simulator.light.spectra import blackbody_power, spectrum
 from simulator.units import WAVELENGTH_NM
 
 
-def wall(rig, power, reflectance=None):
+def wall(in_scene, power, reflectance=None):
     """A metered picture of an even surface under a light."""
     surface = np.ones_like(WAVELENGTH_NM) if reflectance is None else reflectance
-    electrons = (rig.response("day") * power * surface * WAVELENGTH_NM).sum(axis=1)
+    electrons = (in_scene.response("day") * power * surface * WAVELENGTH_NM).sum(axis=1)
     return np.broadcast_to((electrons / electrons[1] * 1000.0).astype(np.float32), (9, 16, 3))
 
 
-def balanced(rig, picture):
+def balanced(in_scene, picture):
     """Balanced red and blue over green."""
-    mean = picture.reshape(-1, 3).mean(axis=0) * colour_path(rig, picture, "day").balance
+    mean = picture.reshape(-1, 3).mean(axis=0) * colour_path(in_scene, picture, "day").balance
     return mean[[0, 2]] / mean[1]
 
 
 @pytest.mark.invariant
 @pytest.mark.parametrize("kelvin", [2600.0, 3000.0, 4500.0, 6500.0, 9500.0])
-def test_grey_is_grey_within_the_limits(make_rig, kelvin):
-    rig = make_rig()
-    assert balanced(rig, wall(rig, blackbody_power(kelvin))) == pytest.approx([1.0, 1.0], abs=0.01)
+def test_grey_is_grey_within_the_limits(make_in_scene, kelvin):
+    in_scene = make_in_scene()
+    assert balanced(in_scene, wall(in_scene, blackbody_power(kelvin))) == pytest.approx(
+        [1.0, 1.0], abs=0.01
+    )
 
 
 @pytest.mark.by_hand
-def test_light_beyond_the_limits_keeps_the_rest_of_its_colour(make_rig, make_camera):
+def test_light_beyond_the_limits_keeps_the_rest_of_its_colour(make_in_scene, make_camera):
     camera = make_camera(processing={"white_balance_low_k": 3000.0, "white_balance_high_k": 7000.0})
-    rig = make_rig(camera=camera)
-    response = rig.response("day")
+    in_scene = make_in_scene(camera=camera)
+    response = in_scene.response("day")
     for outside_k, limit_k in ((2000.0, 3000.0), (15_000.0, 7000.0)):
         # the gains of the limit act on the light of the outside
         left = neutral_gains(response, limit_k) / neutral_gains(response, outside_k)
-        assert balanced(rig, wall(rig, blackbody_power(outside_k))) == pytest.approx(left, rel=0.02)
-    red, blue = balanced(rig, wall(rig, blackbody_power(2000.0)))
+        assert balanced(in_scene, wall(in_scene, blackbody_power(outside_k))) == pytest.approx(
+            left, rel=0.02
+        )
+    red, blue = balanced(in_scene, wall(in_scene, blackbody_power(2000.0)))
     assert red > 1.2 and blue < 0.75
 
 
 @pytest.mark.invariant
-def test_sodium_stays_yellow_and_shade_a_little_blue(make_rig):
-    rig = make_rig()
-    _, blue = balanced(rig, wall(rig, spectrum("low-pressure-sodium").power))
+def test_sodium_stays_yellow_and_shade_a_little_blue(make_in_scene):
+    in_scene = make_in_scene()
+    _, blue = balanced(in_scene, wall(in_scene, spectrum("low-pressure-sodium").power))
     assert blue < 0.3
-    _, blue = balanced(rig, wall(rig, spectrum("high-pressure-sodium").power))
+    _, blue = balanced(in_scene, wall(in_scene, spectrum("high-pressure-sodium").power))
     assert blue < 0.9
-    red, blue = balanced(rig, wall(rig, blackbody_power(20_000.0)))
+    red, blue = balanced(in_scene, wall(in_scene, blackbody_power(20_000.0)))
     assert 1.05 < blue < 1.4 and red < 0.98
 
 
 @pytest.mark.invariant
-def test_a_large_coloured_thing_pulls_less_than_in_a_plain_grey_world(make_rig):
-    rig = make_rig()
+def test_a_large_coloured_thing_pulls_less_than_in_a_plain_grey_world(make_in_scene):
+    in_scene = make_in_scene()
     power = blackbody_power(5000.0)
     red_paint = np.where(WAVELENGTH_NM > 600.0, 0.7, 0.05)
-    picture = np.array(wall(rig, power))
-    picture[:, :9] = wall(rig, power, red_paint)[:, :9] * 0.3
-    allowed = locus(rig.response("day"), 2500.0, 10_000.0)
-    wanted = neutral_gains(rig.response("day"), 5000.0)
+    picture = np.array(wall(in_scene, power))
+    picture[:, :9] = wall(in_scene, power, red_paint)[:, :9] * 0.3
+    allowed = locus(in_scene.response("day"), 2500.0, 10_000.0)
+    wanted = neutral_gains(in_scene.response("day"), 5000.0)
     mean = picture.reshape(-1, 3).mean(axis=0)
     plain = np.abs(np.log(mean[1] / mean[[0, 2]] / wanted))
     weighted = np.abs(np.log(grey_gains(picture, allowed) / wanted))
@@ -68,13 +72,13 @@ def test_a_large_coloured_thing_pulls_less_than_in_a_plain_grey_world(make_rig):
 
 
 @pytest.mark.invariant
-def test_matrix_follows_the_light(make_rig):
-    rig = make_rig()
+def test_matrix_follows_the_light(make_in_scene):
+    in_scene = make_in_scene()
     matrices = [
-        colour_path(rig, wall(rig, power), "day").matrix
+        colour_path(in_scene, wall(in_scene, power), "day").matrix
         for power in (blackbody_power(2856.0), blackbody_power(4000.0), spectrum("daylight").power)
     ]
-    _, daylight = rig.daylight_colour
+    _, daylight = in_scene.daylight_colour
     assert matrices[2] == pytest.approx(daylight, abs=0.02)
     for matrix in matrices:
         assert matrix.sum(axis=1) == pytest.approx(np.ones(3))  # grey stays grey
@@ -83,11 +87,11 @@ def test_matrix_follows_the_light(make_rig):
 
 
 @pytest.mark.invariant
-def test_fixed_balance_is_that_of_daylight(make_rig, make_camera):
-    rig = make_rig(camera=make_camera(processing={"white_balance": "daylight"}))
-    tungsten = colour_path(rig, wall(rig, blackbody_power(2856.0)), "day")
-    balance, matrix = rig.daylight_colour
+def test_fixed_balance_is_that_of_daylight(make_in_scene, make_camera):
+    in_scene = make_in_scene(camera=make_camera(processing={"white_balance": "daylight"}))
+    tungsten = colour_path(in_scene, wall(in_scene, blackbody_power(2856.0)), "day")
+    balance, matrix = in_scene.daylight_colour
     assert tungsten.balance == pytest.approx(balance / balance.min())
     assert np.array_equal(tungsten.matrix, matrix)
-    night = colour_path(rig, wall(rig, blackbody_power(2856.0)), "night")
+    night = colour_path(in_scene, wall(in_scene, blackbody_power(2856.0)), "night")
     assert night.mono and night.balance.min() == 1.0

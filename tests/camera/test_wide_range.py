@@ -3,12 +3,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulator.bench.steps import bench_rig, fixed_state
-from simulator.camera.history import delays_s, exposed_patches, exposed_series, frame_history
+from simulator.bench.steps import bench_in_scene, fixed_state
+from simulator.camera.frame_buffer import delays_s, exposed_regions, exposed_series, frame_buffer
 from simulator.camera.light_field import frame_light
 from simulator.camera.model import WideRange
-from simulator.camera.patch import PatchPlan
-from simulator.camera.pipeline import merged_light, settle_camera, shoot
+from simulator.camera.pipeline import merged_light, settle_exposure, shoot
+from simulator.camera.region import RegionPlan
 from simulator.camera.wide_range import (
     compressed,
     expanded,
@@ -65,11 +65,11 @@ def test_logarithmic_pixel():
 def test_merged_light_is_linear_and_its_noise_as_expected(make_camera, wide, gain_db):
     """Mean and noise of merged frames of even light against the light and `noise_of_light`."""
     camera = camera_with(make_camera, wide, sensor={"prnu": 0.0, "dsnu_e": 0.0})
-    rig, state = bench_rig(camera), fixed_state(camera, 0.01, gain_db)
+    in_scene, state = bench_in_scene(camera), fixed_state(camera, 0.01, gain_db)
     top = top_level(wide, camera.sensor, state.chain)
     for level in np.geomspace(0.003, 0.7 * top, 9):
         rate = np.full((24, 24, 3), level * state.chain.white_e / 0.01, np.float32)
-        light = merged_light(rig, state, rate, seed=5, frames=20).astype(np.float64)
+        light = merged_light(in_scene, state, rate, seed=5, frames=20).astype(np.float64)
         expected = float(noise_of_light(level, wide, camera.sensor, state.chain, 0.01))
         found = np.sqrt(light.var(axis=0, ddof=1).mean())
         # where two exposures are mixed, the noise also moves the weights
@@ -119,40 +119,42 @@ def test_lift_for_the_dark():
 
 
 @pytest.mark.invariant
-def test_exposures_see_their_own_light(make_rig, make_camera, make_scene):
+def test_exposures_see_their_own_light(make_in_scene, make_camera, make_scene):
     moving = make_scene(
         natural_light={"illuminance_lux": 500.0}, plate={"speed_kmh": 60.0, "heading_deg": 90.0}
     )
-    rig = make_rig(moving, camera_with(make_camera, TWO, lens={"glare_index": 0.0}))
+    in_scene = make_in_scene(moving, camera_with(make_camera, TWO, lens={"glare_index": 0.0}))
     shutter = 0.02
-    series, light = exposed_series(rig, "day", shutter, [-0.04, 0.0])
+    series, light = exposed_series(in_scene, "day", shutter, [-0.04, 0.0])
     assert [picture.shape[2] for picture in series] == [6, 6] and light.rate is series[-1]
     long, short = series[-1][:, :, :3], series[-1][:, :, 3:]
-    assert np.array_equal(long, frame_light(rig, "day", shutter).rate)
+    assert np.array_equal(long, frame_light(in_scene, "day", shutter).rate)
     late = delays_s(TWO, shutter)[1]
-    alone = exposed_series(rig.at(late), "day", shutter / 16.0, [0.0])[0][0][:, :, :3]
+    alone = exposed_series(in_scene.at(late), "day", shutter / 16.0, [0.0])[0][0][:, :, :3]
     assert np.abs(short - alone).max() < 0.01 * alone.max()
     # smeared over 16 times the way, so much softer
     assert np.abs(np.diff(long[:, :, 1], axis=1)).max() < 0.5 * (
         np.abs(np.diff(short[:, :, 1], axis=1)).max()
     )
-    plan = PatchPlan((130, 70, 190, 110), 24, 3, rig.world.cards[0].centre_m, 550.0)
-    patch = exposed_patches(rig, "day", shutter, plan, light.veil, [0.0])[0]
-    assert patch.shape == (40, 60, 6)
-    still = make_rig(make_scene(natural_light={"illuminance_lux": 500.0}), rig.camera)
+    plan = RegionPlan((130, 70, 190, 110), 24, 3, in_scene.world.cards[0].centre_m, 550.0)
+    region = exposed_regions(in_scene, "day", shutter, plan, light.stray_light, [0.0])[0]
+    assert region.shape == (40, 60, 6)
+    still = make_in_scene(make_scene(natural_light={"illuminance_lux": 500.0}), in_scene.camera)
     assert exposed_series(still, "day", shutter, [0.0])[0][0].shape[2] == 3
 
 
 @pytest.mark.invariant
-def test_doorway_shows_inside_and_outside(make_rig, make_camera):
+def test_doorway_shows_inside_and_outside(make_in_scene, make_camera):
     from simulator.scene.load import Scene
 
     model = Scene.load("doorway-noon").model
 
     def picture(wide):
-        rig = make_rig(model, camera_with(make_camera, wide, processing={"sharpening": 0.0}))
-        state = settle_camera(rig)
-        frame = shoot(rig, state, frame_history(rig, state)[0], seed=1)[0].astype(float)
+        in_scene = make_in_scene(
+            model, camera_with(make_camera, wide, processing={"sharpening": 0.0})
+        )
+        state = settle_exposure(in_scene)
+        frame = shoot(in_scene, state, frame_buffer(in_scene, state)[0], seed=1)[0].astype(float)
         # hall at the left, visitor's chest, sky above the visitor's head
         return [frame[part].mean() for part in (
             np.s_[60:120, 10:30], np.s_[110:120, 70:90], np.s_[10:20, 70:90],

@@ -25,7 +25,7 @@ def test_a_name_is_found_and_a_path_is_left_alone(tmp_path: Path) -> None:
 def test_unknown_name_brings_the_nearest() -> None:
     with pytest.raises(NameNotFoundError) as caught:
         find("scenes", "yard-non")
-    assert caught.value.mend == "did you mean yard-noon?"
+    assert caught.value.fix == "did you mean yard-noon?"
     assert "depot-gate-dark" in (caught.value.allowed or "")
 
 
@@ -60,7 +60,7 @@ def test_missing_file_and_folder(tmp_path: Path) -> None:
     (tmp_path / "scene.toml").write_text("a = 1")
     with pytest.raises(FileFormatError) as caught:
         read_toml(tmp_path / "scen.toml")
-    assert caught.value.mend == "did you mean scene.toml?"
+    assert caught.value.fix == "did you mean scene.toml?"
     with pytest.raises(FileFormatError, match="folder"):
         read_toml(tmp_path)
     with pytest.raises(FileFormatError, match="cannot be read"):

@@ -56,7 +56,7 @@ def test_the_sound_scene_is_accepted() -> None:
 
 @pytest.mark.by_hand
 @pytest.mark.parametrize(
-    ("change", "key", "given", "allowed", "mend"),
+    ("change", "key", "given", "allowed", "fix"),
     [
         (
             {("natural_light", "iluminance_lux"): 3.0},
@@ -157,15 +157,15 @@ def test_the_sound_scene_is_accepted() -> None:
     ],
 )
 def test_message_says_where_what_and_how(
-    change: dict[tuple[Any, ...], Any], key: str, given: Any, allowed: str, mend: str | None
+    change: dict[tuple[Any, ...], Any], key: str, given: Any, allowed: str, fix: str | None
 ) -> None:
     error = fault(change)
     assert error.key == key
     if given is not None:  # NaN equals nothing
         assert error.given == given
     assert allowed in (error.allowed or "")
-    if mend is not None:
-        assert mend in (error.mend or "")
+    if fix is not None:
+        assert fix in (error.fix or "")
 
 
 @pytest.mark.by_hand

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from simulator.camera.pipeline import frame_history, settle_camera, shoot
+from simulator.camera.pipeline import frame_buffer, settle_exposure, shoot
 from simulator.judge.cycles import (
     N50_CYCLES,
     contrast_left,
     judge_cycles,
     metric_50,
-    noise_of_patches,
+    noise_of_regions,
     task_probability,
 )
 from simulator.judge.eye import contrast_sensitivity
@@ -31,24 +31,24 @@ FAR_PLATE = {"position_m": [0.0, 19.0, 60.0]}
 
 
 @pytest.fixture(scope="module")
-def seen(make_rig, make_scene, make_camera):
+def seen(make_in_scene, make_scene, make_camera):
     """Rig, state, target, silhouette, light and judge of one target before a wall."""
 
-    def make(thing, *, lux=2000.0, wall="grey-18", camera=None, mode=None, **tables):
+    def make(entry, *, lux=2000.0, wall="grey-18", camera=None, mode=None, **tables):
         tables = {"station": AIM, "surface": [{**WALL, "material": wall}], **tables}
         scene = make_scene(
-            plate=FAR_PLATE, target=[thing], natural_light={"illuminance_lux": lux}, **tables
+            plate=FAR_PLATE, target=[entry], natural_light={"illuminance_lux": lux}, **tables
         )
-        rig = make_rig(scene, camera or make_camera())
-        state = settle_camera(rig, mode)
-        target = find_target(rig, scene.target[1])
-        silhouette = find_silhouette(rig, target)
-        rates, _ = frame_history(rig, state)
+        in_scene = make_in_scene(scene, camera or make_camera())
+        state = settle_exposure(in_scene, mode)
+        target = find_target(in_scene, scene.target[1])
+        silhouette = find_silhouette(in_scene, target)
+        rates, _ = frame_buffer(in_scene, state)
 
         def judge(task, seed=5):
-            return judge_cycles(rig, state, target, silhouette, rates, task, seed=seed)
+            return judge_cycles(in_scene, state, target, silhouette, rates, task, seed=seed)
 
-        return rig, state, target, silhouette, rates, judge
+        return in_scene, state, target, silhouette, rates, judge
 
     return make
 
@@ -114,20 +114,20 @@ def test_a_darker_display_and_more_noise_leave_less():
 @pytest.mark.by_hand
 def test_noise_of_means_falls_with_the_side():
     residual = np.random.default_rng(1).normal(0.0, 8.0, (400, 400)).astype(np.float32)
-    found = noise_of_patches(residual, np.ones((400, 400), np.float32), SIDES[:3])
+    found = noise_of_regions(residual, np.ones((400, 400), np.float32), SIDES[:3])
     assert found == pytest.approx(8.0 / SIDES[:3], rel=0.05)
 
 
 @pytest.mark.by_hand
 def test_critical_dimensions(seen):
-    rig, _, target, silhouette, _, _ = seen(FACE)
-    per_m = rig.view.pixels_per_m(target.depth_m)
-    assert critical_px(rig, target, silhouette) == pytest.approx(0.16 * per_m, rel=0.05)
+    in_scene, _, target, silhouette, _, _ = seen(FACE)
+    per_m = in_scene.view.pixels_per_m(target.depth_m)
+    assert critical_px(in_scene, target, silhouette) == pytest.approx(0.16 * per_m, rel=0.05)
     turned = seen({**FACE, "facing_deg": 60.0})
     assert critical_px(turned[0], turned[2], turned[3]) == pytest.approx(0.08 * per_m, rel=0.1)
     chart = {"name": "chart", "kind": "edge-chart", "position_m": [0.0, 10.0, 1.0], "width_m": 0.3}
-    rig, _, target, silhouette, _, _ = seen(chart)
-    assert critical_px(rig, target, silhouette) == pytest.approx(0.3 * per_m, rel=0.03)
+    in_scene, _, target, silhouette, _, _ = seen(chart)
+    assert critical_px(in_scene, target, silhouette) == pytest.approx(0.3 * per_m, rel=0.03)
     assert silhouette.area_px == pytest.approx((0.3 * per_m) ** 2, rel=0.02)
 
 
@@ -170,8 +170,8 @@ def test_clipping_and_crushing_take_the_face(seen, make_camera):
             exposure={**fixed, "shutter_s": shutter, "shutter_min_s": 1e-5, "shutter_max_s": 0.5},
             day_night={"mode": "day"},
         )
-        rig, state, _, silhouette, rates, judge = seen(FACE, lux=4000.0, camera=camera)
-        frame = shoot(rig, state, rates, seed=1)[0]
+        in_scene, state, _, silhouette, rates, judge = seen(FACE, lux=4000.0, camera=camera)
+        frame = shoot(in_scene, state, rates, seed=1)[0]
         values[name] = (judge("identify"), look_of(frame, silhouette))
     assert values["dark"][1].mean_level < 8.0
     assert 50.0 < values["fair"][1].mean_level < 220.0
@@ -185,7 +185,7 @@ def test_clipping_and_crushing_take_the_face(seen, make_camera):
 
 
 @pytest.mark.invariant
-def test_a_washed_out_person_is_seen_but_not_identified(make_rig, make_scene, make_camera):
+def test_a_washed_out_person_is_seen_but_not_identified(make_in_scene, make_scene, make_camera):
     """A white figure before a dark wall: its outline is plain, its face is gone."""
     person = {"name": "guard", "kind": "person", "position_m": [0.0, 10.0, 0.0],
               "upper": "cotton-white", "lower": "cotton-white"}  # fmt: skip
@@ -200,19 +200,19 @@ def test_a_washed_out_person_is_seen_but_not_identified(make_rig, make_scene, ma
             exposure=exposure, day_night={"mode": "day"}, lens={"focal_length_mm": 5.0},
             sensor={"width_px": 960, "height_px": 540}, processing={"temporal_noise_reduction": 0},
         )  # fmt: skip
-        rig = make_rig(scene, camera)
-        state = settle_camera(rig)
-        target = find_target(rig, scene.target[1])
-        rates, _ = frame_history(rig, state)
+        in_scene = make_in_scene(scene, camera)
+        state = settle_exposure(in_scene)
+        target = find_target(in_scene, scene.target[1])
+        rates, _ = frame_buffer(in_scene, state)
         for task in ("detect", "identify"):
-            part = judged_part(rig, target, task)
-            silhouette = find_silhouette(rig, part)
-            found[name, task] = judge_cycles(rig, state, part, silhouette, rates, task, seed=2)
+            part = judged_part(in_scene, target, task)
+            silhouette = find_silhouette(in_scene, part)
+            found[name, task] = judge_cycles(in_scene, state, part, silhouette, rates, task, seed=2)
     assert found["white", "detect"].value > 0.95
     assert found["fair", "identify"].cycles > 3.0
     assert found["white", "identify"].cycles < 0.5 * found["fair", "identify"].cycles
     # the head of a person is 0.16 m wide as a face is
-    per_m = rig.view.pixels_per_m(part.depth_m)
+    per_m = in_scene.view.pixels_per_m(part.depth_m)
     assert found["fair", "identify"].critical_px == pytest.approx(0.16 * per_m, rel=0.1)
 
 

@@ -16,10 +16,10 @@ pytestmark = pytest.mark.by_hand
 
 
 def figures_of(made, frame=None):
-    sensor = made.rig.camera.sensor
+    sensor = made.in_scene.camera.sensor
     if frame is None:
         frame = np.full((sensor.height_px, sensor.width_px, 3), 100, np.uint8)
-    return plate_figures(made.rig, made.state, made.target, made.plan, made.rate, frame)
+    return plate_figures(made.in_scene, made.state, made.target, made.plan, made.rate, frame)
 
 
 @pytest.fixture(scope="module")
@@ -41,10 +41,10 @@ def sharp(make_judged, make_camera):
 def test_levels_are_those_of_the_reflectances(sharp):
     light, dark = levels(sharp.rate, sharp.state, sharp.target, sharp.origin)
     # whole spectrum by hand: E(lambda) rho(lambda) x response x lambda, weighted as the luma is
-    power = sharp.rig.world.lights[0].spectrum.power
+    power = sharp.in_scene.world.lights[0].spectrum.power
     wavelength = np.arange(380.0, 1101.0)
     weights = np.array([0.2126, 0.7152, 0.0722]) * sharp.state.colour.balance
-    response = (weights / weights.sum()) @ sharp.rig.response(sharp.state.mode)
+    response = (weights / weights.sum()) @ sharp.in_scene.response(sharp.state.mode)
 
     def seen(name):
         return float(np.sum(power * material(name).reflectance * response * wavelength))
@@ -65,7 +65,7 @@ def test_modulation_and_electrons_by_the_levels(sharp):
 
 def test_snr_against_the_emva_formula(sharp):
     found = figures_of(sharp)
-    sensor, chain = sharp.rig.camera.sensor, sharp.state.chain
+    sensor, chain = sharp.in_scene.camera.sensor, sharp.state.chain
     top = min((4095.0 - 64.0) / chain.dn_per_e, sensor.full_well_e)
     light, dark = min(found.electrons_light, top), min(found.electrons_dark, top)
     shutter = sharp.state.exposure.shutter_s
@@ -102,7 +102,7 @@ def test_blur_of_the_lens_lowers_modulation_and_sharpness(make_judged, make_came
         * (2 / np.pi * (np.arccos(x) - x * np.sqrt(1 - x * x)))
     )
     half = f[np.argmax(transfer < 0.5)]
-    found = sharpness(blurred.rig, blurred.state, blurred.target, 550.0)
+    found = sharpness(blurred.in_scene, blurred.state, blurred.target, 550.0)
     assert found == pytest.approx(half / 0.6034, abs=0.005)
 
 
@@ -117,7 +117,7 @@ def test_ideal_lens_keeps_all_pixels(sharp):
 def test_motion_blur_is_speed_times_time_times_density(make_judged, make_camera):
     camera = make_camera(exposure={"shutter_s": 0.01})
     made = make_judged(camera=camera, plate={"speed_kmh": 36.0, "heading_deg": 90.0})
-    density = made.rig.view.pixels_per_m(18.0)
+    density = made.in_scene.view.pixels_per_m(18.0)
     assert figures_of(made).motion_blur_px == pytest.approx(10.0 * 0.01 * density, rel=1e-3)
 
 
@@ -138,7 +138,7 @@ def test_another_vehicle_does_not_blur_the_plate(make_judged, make_camera):
 
 
 def test_clipped_share_counts_the_plate_only(sharp):
-    sensor = sharp.rig.camera.sensor
+    sensor = sharp.in_scene.camera.sensor
     x0, y0, x1, y1 = sharp.target.box_px
     frame = np.full((sensor.height_px, sensor.width_px, 3), 255, np.uint8)
     frame[y0:y1, x0:x1] = 100
@@ -172,7 +172,7 @@ def test_dark_plate_keeps_its_figures_finite(make_judged):
     made = make_judged(lux=0.001)
     empty = made.rate * 0.0
     found = plate_figures(
-        made.rig, made.state, made.target, made.plan, empty, np.zeros((180, 320, 3), np.uint8)
+        made.in_scene, made.state, made.target, made.plan, empty, np.zeros((180, 320, 3), np.uint8)
     )
     assert all(math.isfinite(value) for value in vars(found).values())
     assert found.electrons_light == 0.0
@@ -207,12 +207,12 @@ def test_figures_follow_the_frame_that_was_shot(make_judged):
     frame = np.zeros((180, 320, 3), np.uint8)
     x0, y0, x1, y1 = made.plan.box_px
     frame[y0:y1, x0:x1] = shoot(
-        made.rig, made.state, [made.rate], seed=1, origin_px=made.origin
+        made.in_scene, made.state, [made.rate], seed=1, origin_px=made.origin
     )[0]  # fmt: skip
     found = figures_of(made, frame)
     assert 0.0 < found.modulation < 1.0
     assert 0.0 <= found.clipped_fraction <= 1.0
-    assert found.effective_pixels_per_m < made.rig.view.pixels_per_m(18.0)
+    assert found.effective_pixels_per_m < made.in_scene.view.pixels_per_m(18.0)
 
 
 @pytest.mark.invariant

@@ -12,7 +12,7 @@ from simulator.judge.lighting import contributions, totals
 from simulator.light.photometry import luminous_efficiency
 from simulator.scene.load import Scene
 from simulator.scene.materials import material
-from simulator.studies.site import survey_site
+from simulator.studies.survey.site import survey_site
 
 pytestmark = pytest.mark.by_hand
 
@@ -36,31 +36,31 @@ INFRARED = {
 }
 
 
-def rows_of(rig, mode="day", point=POINT, normal=FRONT, material_=0):
+def rows_of(in_scene, mode="day", point=POINT, normal=FRONT, material_=0):
     return {
         row.name: row
-        for row in contributions(rig, mode, np.asarray(point), np.asarray(normal), material_)
+        for row in contributions(in_scene, mode, np.asarray(point), np.asarray(normal), material_)
     }
 
 
-def test_inverse_square_on_the_axis(make_rig, make_scene):
-    rig = make_rig(make_scene(lamp=[LAMP]))
-    near = rows_of(rig)["lamp"]
-    far = rows_of(rig, point=[0.0, 28.0, 1.0])["lamp"]
+def test_inverse_square_on_the_axis(make_in_scene, make_scene):
+    in_scene = make_in_scene(make_scene(lamp=[LAMP]))
+    near = rows_of(in_scene)["lamp"]
+    far = rows_of(in_scene, point=[0.0, 28.0, 1.0])["lamp"]
     assert near.amount == pytest.approx(800.0 / 10.0**2, rel=1e-5)
     assert far.amount == pytest.approx(near.amount / 4.0, rel=1e-5)
     assert far.electrons_per_s == pytest.approx(near.electrons_per_s / 4.0, rel=1e-5)
     assert near.basis == "lux"
 
 
-def test_air_between_lamp_and_target_takes_its_share(make_rig, make_scene):
+def test_air_between_lamp_and_target_takes_its_share(make_in_scene, make_scene):
     """10 m of fog of 60 m visibility leave exp(-3.912/60 x 10) = 0.5210 (Koschmieder)."""
     fog = {"visibility_m": 60.0, "kind": "fog"}
-    rig = make_rig(make_scene(lamp=[LAMP], illuminator=[INFRARED], air=fog))
-    rows = rows_of(rig, "night")
+    in_scene = make_in_scene(make_scene(lamp=[LAMP], illuminator=[INFRARED], air=fog))
+    rows = rows_of(in_scene, "night")
     assert rows["lamp"].amount == pytest.approx(8.0 * 0.52100, rel=1e-4)
     assert rows["infrared"].amount == pytest.approx(0.05 * 0.52100, rel=1e-4)
-    clear = rows_of(make_rig(make_scene(lamp=[LAMP])), "night")["lamp"]
+    clear = rows_of(make_in_scene(make_scene(lamp=[LAMP])), "night")["lamp"]
     assert rows["lamp"].electrons_per_s == pytest.approx(0.521 * clear.electrons_per_s, rel=1e-3)
 
 
@@ -83,40 +83,40 @@ def test_haze_takes_less_of_infrared_than_of_visible_light(make_scene):
     assert math.log(infrared_left) == pytest.approx(-sigma * 500.0 * 0.7502, rel=2e-3)
 
 
-def test_cosine_of_the_plane(make_rig, make_scene):
-    rig = make_rig(make_scene(lamp=[LAMP]))
+def test_cosine_of_the_plane(make_in_scene, make_scene):
+    in_scene = make_in_scene(make_scene(lamp=[LAMP]))
     for degrees in (0.0, 30.0, 60.0, 85.0, 95.0):
         a = math.radians(degrees)
-        row = rows_of(rig, normal=[math.sin(a), -math.cos(a), 0.0])["lamp"]
+        row = rows_of(in_scene, normal=[math.sin(a), -math.cos(a), 0.0])["lamp"]
         assert row.amount == pytest.approx(8.0 * max(0.0, math.cos(a)), rel=1e-5, abs=1e-9)
 
 
-def test_half_intensity_at_the_edge_of_the_beam(make_rig, make_scene):
-    rig = make_rig(make_scene(illuminator=[INFRARED]))
+def test_half_intensity_at_the_edge_of_the_beam(make_in_scene, make_scene):
+    in_scene = make_in_scene(make_scene(illuminator=[INFRARED]))
     a = math.radians(15.0)
     point = [10.0 * math.sin(a), 8.0 + 10.0 * math.cos(a), 1.0]
     towards = [-math.sin(a), -math.cos(a), 0.0]
-    row = rows_of(rig, "night", point, towards)["infrared"]
+    row = rows_of(in_scene, "night", point, towards)["infrared"]
     assert row.amount == pytest.approx(0.5 * 5.0 / 100.0, rel=1e-5)
     assert row.basis == "w_m2"
 
 
-def test_sky_and_bounce_by_view_factors(make_rig, make_scene):
+def test_sky_and_bounce_by_view_factors(make_in_scene, make_scene):
     ground = {"name": "yard", "kind": "ground", "material": "grey-18"}
     scene = make_scene(natural_light={"illuminance_lux": 40.0}, surface=[ground])
-    rig = make_rig(scene)
+    in_scene = make_in_scene(scene)
     for normal, sky, bounce in (
         ([0.0, 0.0, 1.0], 1.0, 0.0),
         ([0.0, -1.0, 0.0], 0.5, 0.5),
         ([0.0, 0.0, -1.0], 0.0, 1.0),
         ([0.0, -math.cos(math.radians(30)), math.sin(math.radians(30))], 0.75, 0.25),
     ):
-        rows = list(rows_of(rig, normal=normal).values())
-        kinds = {rig.world.lights[row.light].kind: row for row in rows}
+        rows = list(rows_of(in_scene, normal=normal).values())
+        kinds = {in_scene.world.lights[row.light].kind: row for row in rows}
         assert kinds["sky"].amount == pytest.approx(40.0 * sky, abs=1e-9)
         # the bounce counts times the ground's luminous reflectance under that light
         r, v = material("grey-18").reflectance, luminous_efficiency()
-        power = rig.world.lights[kinds["sky"].light].spectrum.power
+        power = in_scene.world.lights[kinds["sky"].light].spectrum.power
         rho = float((r * v) @ power / (v @ power))
         assert 0.1 < rho < 0.3
         assert kinds["bounce"].amount == pytest.approx(40.0 * rho * bounce, rel=1e-4, abs=1e-9)
@@ -125,7 +125,7 @@ def test_sky_and_bounce_by_view_factors(make_rig, make_scene):
         assert infrared == 0.0
 
 
-def test_sun_by_its_altitude(make_rig, make_scene):
+def test_sun_by_its_altitude(make_in_scene, make_scene):
     scene = make_scene(
         natural_light={
             "illuminance_lux": 50_000.0,
@@ -134,7 +134,7 @@ def test_sun_by_its_altitude(make_rig, make_scene):
             "sun_azimuth_deg": 180.0,  # behind the camera, straight onto the plate
         }
     )
-    rows = list(rows_of(make_rig(scene)).values())
+    rows = list(rows_of(make_in_scene(scene)).values())
     # .8 x 50 000 lx on the ground are 80 000 lx square to the rays, 69 282 lx upright
     amounts = sorted(row.amount for row in rows)
     assert amounts[-1] == pytest.approx(0.8 * 50_000 / 0.5 * math.cos(math.radians(30)), rel=1e-5)
@@ -143,10 +143,10 @@ def test_sun_by_its_altitude(make_rig, make_scene):
     assert sky.amount == pytest.approx(0.5 * 0.2 * 50_000, rel=1e-5)
 
 
-def test_sums_by_basis(make_rig, make_scene):
+def test_sums_by_basis(make_in_scene, make_scene):
     scene = make_scene(lamp=[LAMP, {**LAMP, "name": "other"}], illuminator=[INFRARED])
-    rig = make_rig(scene)
-    rows = list(rows_of(rig, "night").values())
+    in_scene = make_in_scene(scene)
+    rows = list(rows_of(in_scene, "night").values())
     lux, infrared = totals(rows)
     assert lux == pytest.approx(16.0, rel=1e-5)
     assert infrared == pytest.approx(0.05, rel=1e-5)
@@ -154,9 +154,9 @@ def test_sums_by_basis(make_rig, make_scene):
 
 
 @pytest.mark.invariant
-def test_a_lamp_that_is_off_gives_nothing(make_rig, make_scene):
-    rig = make_rig(make_scene(lamp=[{**LAMP, "on": False}, {**LAMP, "name": "other"}]))
-    assert sum(row.amount for row in rows_of(rig).values()) == pytest.approx(8.0, rel=1e-5)
+def test_a_lamp_that_is_off_gives_nothing(make_in_scene, make_scene):
+    in_scene = make_in_scene(make_scene(lamp=[{**LAMP, "on": False}, {**LAMP, "name": "other"}]))
+    assert sum(row.amount for row in rows_of(in_scene).values()) == pytest.approx(8.0, rel=1e-5)
 
 
 @pytest.mark.invariant
@@ -164,9 +164,9 @@ def test_rates_agree_with_the_picture(make_judged, make_camera):
     """The rate of a diffuse white plate is what the tracer draws on its axis, by another way."""
     sharp = make_camera(lens={"aberration_um": 0.0, "glare_index": 0.0})
     made = make_judged(camera=sharp, ideal=True, lux=100.0, plate={"sheeting": "none"})
-    world = made.rig.world
+    world = made.in_scene.world
     white = int(made.target.card.texture[10, 10])
-    rows = contributions(made.rig, made.state.mode, made.target.card.centre_m, FRONT, white)
+    rows = contributions(made.in_scene, made.state.mode, made.target.card.centre_m, FRONT, white)
     total = sum(row.electrons_per_s for row in rows)
     assert world.materials[white].name == "plate-white"
     corner = made.target.corners_px[0] - np.asarray(made.origin)

@@ -8,14 +8,14 @@ import pytest
 
 from simulator.judge.density import density_note
 from simulator.judge.limit_words import (
+    fix_words,
     helpers,
     limit_line,
-    mending_words,
-    plain_mending,
+    plain_fix,
     share_explained,
 )
 from simulator.judge.limits import Limit
-from simulator.judge.together import HELPS, mended_together
+from simulator.judge.together import HELPS, fixed_together
 from simulator.judge.verdict import why_marginal
 from simulator.judge.words import customer_sentence, shade_words, size_words
 
@@ -48,25 +48,25 @@ def limits_of(rule, names, share=0.3):
 
 
 def test_what_helps_alone_is_told_with_both_figures():
-    assert mending_words(row(without=0.8), 0.12) == "mending it alone brings P from 0.12 to 0.80"
-    assert plain_mending(row(without=0.8), 0.12) == (
+    assert fix_words(row(without=0.8), 0.12) == "mending it alone brings P from 0.12 to 0.80"
+    assert plain_fix(row(without=0.8), 0.12) == (
         "With that alone mended it would succeed in 80 of 100 pictures."
     )
-    assert mending_words(row(without=0.15), 0.12).startswith("mending it alone helps little")
+    assert fix_words(row(without=0.15), 0.12).startswith("mending it alone helps little")
 
 
 def test_what_does_not_help_alone_names_its_company():
     alone = row(together_with=["light", "glare"], probability_together=0.85)
-    assert mending_words(alone, 0.12) == (
+    assert fix_words(alone, 0.12) == (
         "mending it alone does not help, P stays 0.12; mend it together with light and glare:"
         " P 0.85"
     )
-    assert plain_mending(alone, 0.12) == (
+    assert plain_fix(alone, 0.12) == (
         "Mending that alone would hardly help; mended together with light and glare it would"
         " succeed in 85 of 100 pictures."
     )
-    assert mending_words(row(), 0.12).endswith("; it adds to others only")
-    worse = mending_words(row(without=0.31), 0.43)
+    assert fix_words(row(), 0.12).endswith("; it adds to others only")
+    worse = fix_words(row(without=0.31), 0.43)
     assert worse.startswith("mending it alone makes it worse, P from 0.43 to 0.31")
 
 
@@ -78,7 +78,7 @@ def test_a_line_holds_share_and_both_figures():
 
 
 def test_shares_are_explained_once_and_only_where_something_limits():
-    verdict = {"limits": [row()], "probability": 0.12, "probability_all_mended": 0.97}
+    verdict = {"limits": [row()], "probability": 0.12, "probability_all_fixed": 0.97}
     text = share_explained(verdict)
     assert "Shapley" in text and text.endswith("P is 0.12 as it is, 0.97 with all of them mended.")
     assert share_explained({**verdict, "limits": [row(share=0.01)]}) is None
@@ -93,7 +93,7 @@ def test_two_that_only_help_together_name_each_other():
     def rule(gone):
         return 0.9 if {"clipping", "light"} <= gone else 0.1
 
-    found = mended_together(limits_of(rule, names), 0.1, Table(rule))
+    found = fixed_together(limits_of(rule, names), 0.1, Table(rule))
     assert {k: v.factors for k, v in found.items()} == {
         "clipping": ("light",), "light": ("clipping",),
     }  # fmt: skip
@@ -107,7 +107,7 @@ def test_all_are_named_where_all_are_needed(n):
     def rule(gone):
         return 0.95 if gone >= set(names) else 0.0
 
-    found = mended_together(limits_of(rule, names), 0.0, Table(rule))
+    found = fixed_together(limits_of(rule, names), 0.0, Table(rule))
     for name in names:
         assert set(found[name].factors) == set(names) - {name}
 
@@ -117,7 +117,7 @@ def test_what_helps_alone_or_never_has_no_company():
         return 0.1 + 0.6 * ("light" in gone)
 
     names = ["light", "glare"]
-    assert mended_together(limits_of(rule, names), 0.1, Table(rule)) == {}
+    assert fixed_together(limits_of(rule, names), 0.1, Table(rule)) == {}
 
 
 def test_a_limit_without_a_share_is_not_asked():
@@ -125,7 +125,7 @@ def test_a_limit_without_a_share_is_not_asked():
         return 0.9 if len(gone) > 1 else 0.1
 
     table = Table(rule)
-    assert mended_together(limits_of(rule, ["light", "glare"], 0.01), 0.1, table) == {}
+    assert fixed_together(limits_of(rule, ["light", "glare"], 0.01), 0.1, table) == {}
     assert table.asked == set()
 
 
@@ -140,7 +140,7 @@ def test_company_makes_a_limit_count_by_what_was_asked():
                 total = sum(w for name, w in zip(names, weights, strict=True) if name in gone)
                 return 0.9 if total >= least else 0.1
 
-            found = mended_together(limits_of(rule, names), 0.1, Table(rule))
+            found = fixed_together(limits_of(rule, names), 0.1, Table(rule))
             for name in names:
                 others = [one for one in names if one != name]
                 counts = {

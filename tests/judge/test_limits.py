@@ -16,7 +16,7 @@ from simulator.judge.impairments import (
     Situation,
     without,
 )
-from simulator.judge.limits import Limit, find_limits, limit_rows, no_single_mending, shapley_shares
+from simulator.judge.limits import Limit, find_limits, limit_rows, no_single_fix, shapley_shares
 from simulator.judge.readers import PERSON
 from simulator.judge.sight import Sight, View
 from simulator.scene.model_targets import Sign
@@ -24,11 +24,11 @@ from simulator.scene.model_targets import Sign
 
 def sight_of(made):
     view = View(made.plan, made.traces, None)
-    return Sight(made.target.thing, "read", PERSON, 5, {(): view})
+    return Sight(made.target.entry, "read", PERSON, 5, {(): view})
 
 
 def start_of(made):
-    return sight_of(made), Situation(made.rig, made.state, made.target)
+    return sight_of(made), Situation(made.in_scene, made.state, made.target)
 
 
 @pytest.mark.invariant
@@ -54,7 +54,7 @@ def test_what_is_not_there_costs_nothing(make_judged, make_camera):
     absent = ("motion", "pixels", "light", "haze", "compression", "contrast")
     for name in absent:
         assert without(sight, start, [name]) is None
-    rows = find_limits(made.rig, made.state, made.target, 0.625, sight=sight)
+    rows = find_limits(made.in_scene, made.state, made.target, 0.625, sight=sight)
     by_name = {row.factor: row for row in rows}
     assert set(by_name) == set(FACTORS)
     for name in absent:
@@ -68,19 +68,23 @@ def test_removing_leaves_the_rest_alone(make_judged, make_camera):
         camera=make_camera(exposure={"shutter_s": 0.02}, lens={"focus_m": 10.0}),
         plate={"speed_kmh": 20.0, "heading_deg": 90.0},
     )
-    before = made.rig.camera.model_dump(), made.rig.world.velocities.copy(), made.rig.switches
+    before = (
+        made.in_scene.camera.model_dump(),
+        made.in_scene.world.velocities.copy(),
+        made.in_scene.switches,
+    )
     sight, start = start_of(made)
     still = without(sight, start, ["motion"])
-    assert not np.any(still.rig.world.velocities)
-    assert still.rig.camera is made.rig.camera and still.state is made.state
+    assert not np.any(still.in_scene.world.velocities)
+    assert still.in_scene.camera is made.in_scene.camera and still.state is made.state
     sharp = without(sight, start, ["defocus"])
-    assert not sharp.rig.switches.defocus and sharp.rig.switches.diffraction
+    assert not sharp.in_scene.switches.defocus and sharp.in_scene.switches.diffraction
     ideal = without(sight, start, list(FACTORS))
     assert ideal.target.character_height_px >= AMPLE_CHARACTER_PX
-    assert ideal.rig.camera.sensor.read_noise_e == 0.0
-    assert made.rig.camera.model_dump() == before[0]
-    assert np.array_equal(made.rig.world.velocities, before[1])
-    assert made.rig.switches is before[2]
+    assert ideal.in_scene.camera.sensor.read_noise_e == 0.0
+    assert made.in_scene.camera.model_dump() == before[0]
+    assert np.array_equal(made.in_scene.world.velocities, before[1])
+    assert made.in_scene.switches is before[2]
 
 
 @pytest.mark.by_hand
@@ -93,7 +97,7 @@ def test_finer_pixels_keep_the_noise_of_an_area(make_judged, make_camera):
     sight, start = start_of(made)
     found = without(sight, start, ["pixels"])
     k = round(found.target.character_height_px / made.target.character_height_px)
-    old, new = made.rig.camera.sensor, found.rig.camera.sensor
+    old, new = made.in_scene.camera.sensor, found.in_scene.camera.sensor
     assert k >= 2
     assert found.target.character_height_px == pytest.approx(k * made.target.character_height_px)
     # k x k fine pixels together: the same well, read noise variance, dark current
@@ -101,15 +105,17 @@ def test_finer_pixels_keep_the_noise_of_an_area(make_judged, make_camera):
     assert k**2 * new.read_noise_e**2 == pytest.approx(old.read_noise_e**2)
     assert k**2 * new.dark_current_e_per_s == pytest.approx(old.dark_current_e_per_s)
     assert new.width_px * new.pixel_pitch_um == pytest.approx(old.width_px * old.pixel_pitch_um)
-    assert found.rig.view.focal_px == pytest.approx(k * made.rig.view.focal_px)
+    assert found.in_scene.view.focal_px == pytest.approx(k * made.in_scene.view.focal_px)
 
 
 def level_of(made, s):
     """Level of the light parts as a share of white, by the light on the sensor."""
-    from simulator.camera.patch import patch_light
+    from simulator.camera.region import region_light
     from simulator.judge.figures import levels
 
-    rate = patch_light(s.rig, s.state.mode, s.state.exposure.shutter_s, made.plan, made.veil)
+    rate = region_light(
+        s.in_scene, s.state.mode, s.state.exposure.shutter_s, made.plan, made.stray_light
+    )
     light, _ = levels(rate, s.state, s.target, (made.plan.box_px[0], made.plan.box_px[1]))
     return light * s.state.exposure.shutter_s * s.state.colour.balance.max() / s.state.chain.white_e
 
@@ -170,18 +176,18 @@ def test_contrast_is_mended_on_the_target_alone(make_judged):
     pale = {"name": "board", "kind": "sign", "text": "GATE 7", "position_m": [0.0, 18.0, 1.0],
             "background": "sign-white", "ink": "paint-white"}  # fmt: skip
     made = make_judged(target=[pale])
-    from simulator.camera.pipeline import settle_camera
+    from simulator.camera.pipeline import settle_exposure
     from simulator.judge.target import find_text
 
-    board = next(i for i in made.rig.world.targets["board"])
-    other = made.rig.world.targets["plate"][0]
-    thing = Sign.model_validate(pale)
-    sight = Sight(thing, "read", PERSON, 5)
-    target = find_text(made.rig, thing)
-    state = settle_camera(made.rig)
-    found = without(sight, Situation(made.rig, state, target), ["contrast"])
-    cards, materials = found.rig.world.cards, found.rig.world.materials
-    assert np.array_equal(cards[other].texture, made.rig.world.cards[other].texture)
+    board = next(i for i in made.in_scene.world.targets["board"])
+    other = made.in_scene.world.targets["plate"][0]
+    entry = Sign.model_validate(pale)
+    sight = Sight(entry, "read", PERSON, 5)
+    target = find_text(made.in_scene, entry)
+    state = settle_exposure(made.in_scene)
+    found = without(sight, Situation(made.in_scene, state, target), ["contrast"])
+    cards, materials = found.in_scene.world.cards, found.in_scene.world.materials
+    assert np.array_equal(cards[other].texture, made.in_scene.world.cards[other].texture)
     shown = [materials[m].reflectance.mean() for m in np.unique(cards[board].texture) if m != 255]
     assert min(shown) == pytest.approx(0.04) and max(shown) == pytest.approx(0.8)
 
@@ -234,10 +240,10 @@ def _row(factor, without, only, share=0.2):
 def test_sentence_where_several_each_suffice():
     both = [_row("motion", 0.1, 0.0), _row("clipping", 0.0, 0.2), _row("glare", 0.0, 1.0, 0.0)]
     text = "No single mending suffices: motion and clipping each spoil the picture alone."
-    assert no_single_mending(both) == text
-    assert no_single_mending([_row("motion", 0.9, 0.0), *both[1:]]) is None
-    assert no_single_mending([]) is None
-    added = no_single_mending([_row("motion", 0.1, 0.8), _row("light", 0.2, 0.7)])
+    assert no_single_fix(both) == text
+    assert no_single_fix([_row("motion", 0.9, 0.0), *both[1:]]) is None
+    assert no_single_fix([]) is None
+    added = no_single_fix([_row("motion", 0.1, 0.8), _row("light", 0.2, 0.7)])
     assert added == "No single mending suffices: several impairments add up."
-    many = no_single_mending([_row(name, 0.0, 0.0) for name in ("motion", "light", "pixels", "x")])
+    many = no_single_fix([_row(name, 0.0, 0.0) for name in ("motion", "light", "pixels", "x")])
     assert "motion, light, pixels and more each spoil" in many

@@ -32,8 +32,8 @@ def passing(make_judged, make_camera):
 @pytest.mark.invariant
 def test_any_good_read_counts(passing):
     found = read_over_pass(
-        passing.rig, passing.state, passing.target.thing, TIMES, seed=3, trials=40,
-        reader="machine", veil=passing.veil,
+        passing.in_scene, passing.state, passing.target.entry, TIMES, seed=3, trials=40,
+        reader="machine", stray_light=passing.stray_light,
     )  # fmt: skip
     assert found.read.shape == (40, 3)
     assert np.all(np.diff(found.heights_px) > 0.0)  # it comes nearer
@@ -48,8 +48,8 @@ def test_any_good_read_counts(passing):
 def test_what_stays_the_same_ties_the_frames(passing):
     tied, free = (
         read_over_pass(
-            passing.rig, passing.state, passing.target.thing, TIMES, seed=3, trials=60,
-            reader=replace(MACHINE, shared_noise=share), veil=passing.veil,
+            passing.in_scene, passing.state, passing.target.entry, TIMES, seed=3, trials=60,
+            reader=replace(MACHINE, shared_noise=share), stray_light=passing.stray_light,
         )
         for share in (1.0, 0.0)
     )  # fmt: skip
@@ -61,10 +61,16 @@ def test_what_stays_the_same_ties_the_frames(passing):
 
 @pytest.mark.invariant
 def test_frames_without_the_text_are_left_out(passing):
-    thing = passing.target.thing
+    entry = passing.target.entry
     some = read_over_pass(
-        passing.rig, passing.state, thing, (0.0, 60.0), seed=3, trials=8, veil=passing.veil
+        passing.in_scene,
+        passing.state,
+        entry,
+        (0.0, 60.0),
+        seed=3,
+        trials=8,
+        stray_light=passing.stray_light,
     )
     assert some.times_s.tolist() == [0.0]
     with pytest.raises(GeometryError):
-        read_over_pass(passing.rig, passing.state, thing, (60.0,), seed=3, trials=8)
+        read_over_pass(passing.in_scene, passing.state, entry, (60.0,), seed=3, trials=8)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulator.camera.pipeline import frame_history, shoot
+from simulator.camera.pipeline import frame_buffer, shoot
 from simulator.judge.picture_figures import (
     longest_trail_px,
     noise_levels,
@@ -50,12 +50,19 @@ def test_visual_noise_of_a_grain_that_the_eye_sees_best():
 def measured(make_judged, make_camera):
     def measure(camera=None, **tables):
         made = make_judged(camera=camera or make_camera(), **tables)
-        rates, light = frame_history(made.rig, made.state)
-        frame = shoot(made.rig, made.state, rates, seed=1)[0]
-        silhouette = find_silhouette(made.rig, made.target)
+        rates, light = frame_buffer(made.in_scene, made.state)
+        frame = shoot(made.in_scene, made.state, rates, seed=1)[0]
+        silhouette = find_silhouette(made.in_scene, made.target)
         return picture_figures(
-            made.rig, made.state, made.target, silhouette, rates, light.veil, frame, seed=1
-        ), made  # fmt: skip
+            made.in_scene,
+            made.state,
+            made.target,
+            silhouette,
+            rates,
+            light.stray_light,
+            frame,
+            seed=1,
+        ), made
 
     return measure
 
@@ -82,8 +89,8 @@ def test_longest_trail_is_that_of_the_open_recursion(make_judged, make_camera):
     # 120 px wide, 4.6 px a frame: 0.8^n = 0.1 at n = 10.32 frames
     camera = make_camera(processing={"temporal_noise_reduction": 0.8, "frame_rate_hz": 25.0})
     made = make_judged(camera=camera, plate={"speed_kmh": 1.8, "heading_deg": 90.0})
-    step = 0.5 / 25.0 * made.rig.view.pixels_per_m(18.0)
-    assert longest_trail_px(made.rig, made.target) == pytest.approx(10.32 * step, rel=0.01)
+    step = 0.5 / 25.0 * made.in_scene.view.pixels_per_m(18.0)
+    assert longest_trail_px(made.in_scene, made.target) == pytest.approx(10.32 * step, rel=0.01)
 
 
 @pytest.mark.invariant

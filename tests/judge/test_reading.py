@@ -198,13 +198,19 @@ def test_the_seed_steers_the_reader(plate_at):
 def test_probability_counts_whole_plates(make_judged):
     made = make_judged(lux=3.0)
     found = read_probability(
-        made.rig, made.state, made.target, seed=1, trials=60, plan=made.plan, traces=made.traces
+        made.in_scene,
+        made.state,
+        made.target,
+        seed=1,
+        trials=60,
+        plan=made.plan,
+        traces=made.traces,
     )
     assert found.trials == 60
     assert len(found.characters) == 7
     assert found.value <= found.characters.min() + 1e-12
     assert found.low <= found.value <= found.high
-    again = read_probability(made.rig, made.state, made.target, seed=1, trials=60)
+    again = read_probability(made.in_scene, made.state, made.target, seed=1, trials=60)
     assert again.value == found.value
     assert np.array_equal(again.characters, found.characters)
 
@@ -215,7 +221,7 @@ def test_less_light_reads_less(make_judged, make_camera):
     values = []
     for lux in (0.02, 0.1, 0.5, 20.0):
         made = make_judged(camera=camera, lux=lux)
-        found = read_probability(made.rig, made.state, made.target, seed=1, trials=60)
+        found = read_probability(made.in_scene, made.state, made.target, seed=1, trials=60)
         values.append(float(found.characters.mean()))
     # 420 characters: standard error .024 at most
     assert all(b > a - 0.03 for a, b in pairwise(values)), values

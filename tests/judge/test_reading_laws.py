@@ -141,10 +141,10 @@ def test_templates_are_soft_letters_in_their_clutter():
         .reshape(len(soft), -1)
         for s in (-step, step)
     )  # fmt: skip
-    looks = -soft[:, inner, inner].reshape(len(soft), -1)
-    looks = looks + 0.83**0.5 * (left.mean(axis=0) + right.mean(axis=0))
-    assert found.plain == pytest.approx(looks - looks.mean(axis=1, keepdims=True), abs=0.02)
-    size = looks.shape[1]
+    evaluator = -soft[:, inner, inner].reshape(len(soft), -1)
+    evaluator = evaluator + 0.83**0.5 * (left.mean(axis=0) + right.mean(axis=0))
+    assert found.plain == pytest.approx(evaluator - evaluator.mean(axis=1, keepdims=True), abs=0.02)
+    size = evaluator.shape[1]
     clutter = GRAIN**2 * np.eye(size) + LEVEL_SPREAD**2
     for side in (left, right):
         clutter += side.T @ side / len(side)

@@ -6,19 +6,19 @@ import numpy as np
 import pytest
 
 from simulator.errors import GeometryError
-from simulator.judge.target import HIDDEN_REFUSED, find_plate, hidden_share, plan_patch
+from simulator.judge.target import HIDDEN_REFUSED, find_plate, hidden_share, plan_region
 
 WALL = {"name": "hoarding", "kind": "wall", "material": "concrete", "position_m": [0, 12, 0],
         "width_m": 4.0, "height_m": 3.0}  # fmt: skip
 
 
-def find(make_rig, scene, camera=None):
-    return find_plate(make_rig(scene, camera), scene.target[0])
+def find(make_in_scene, scene, camera=None):
+    return find_plate(make_in_scene(scene, camera), scene.target[0])
 
 
 @pytest.mark.by_hand
-def test_sizes_by_similar_triangles(make_rig, make_scene):
-    target = find(make_rig, make_scene())
+def test_sizes_by_similar_triangles(make_in_scene, make_scene):
+    target = find(make_in_scene, make_scene())
     per_m = 1.0 / (1.0 / 12e-3 - 1.0 / 18.0) / 2.9e-6 / 18.0
     assert target.character_height_px == pytest.approx(0.075 * per_m, rel=1e-6)
     width = target.corners_px[1, 0] - target.corners_px[0, 0]
@@ -46,9 +46,9 @@ def test_sizes_by_similar_triangles(make_rig, make_scene):
         ({"facing_deg": -179.0}, "turned away", "target.plate.facing_deg"),
     ],
 )
-def test_refused(make_rig, make_scene, plate, words, key):
+def test_refused(make_in_scene, make_scene, plate, words, key):
     with pytest.raises(GeometryError, match=words) as caught:
-        find(make_rig, make_scene(plate=plate))
+        find(make_in_scene, make_scene(plate=plate))
     assert caught.value.key == key
     assert caught.value.allowed
     expected = plate.get("position_m", plate.get("facing_deg"))
@@ -56,24 +56,24 @@ def test_refused(make_rig, make_scene, plate, words, key):
 
 
 @pytest.mark.invariant
-def test_hidden_by_name(make_rig, make_scene):
+def test_hidden_by_name(make_in_scene, make_scene):
     with pytest.raises(GeometryError, match="hidden: 'hoarding'") as caught:
-        find(make_rig, make_scene(surface=[WALL]))
+        find(make_in_scene, make_scene(surface=[WALL]))
     assert caught.value.key == "target.plate.position_m"
     assert "hoarding" in str(caught.value)
     behind = make_scene(surface=[{**WALL, "position_m": [0, 20, 0]}])
-    assert find(make_rig, behind).character_height_px > 0
+    assert find(make_in_scene, behind).character_height_px > 0
 
 
 @pytest.mark.by_hand
-def test_hidden_share_of_half_a_wall(make_rig, make_scene):
+def test_hidden_share_of_half_a_wall(make_in_scene, make_scene):
     # the wall's left edge lies on the line of sight to the middle of the plate
     scene = make_scene(surface=[{**WALL, "position_m": [2.0, 12, 0]}])
-    rig = make_rig(scene)
-    share, name = hidden_share(rig, scene.target[0])
+    in_scene = make_in_scene(scene)
+    share, name = hidden_share(in_scene, scene.target[0])
     assert (share, name) == (pytest.approx(0.5), "hoarding")
     assert share < HIDDEN_REFUSED
-    assert hidden_share(make_rig(make_scene()), make_scene().target[0]) == (0.0, "")
+    assert hidden_share(make_in_scene(make_scene()), make_scene().target[0]) == (0.0, "")
 
 
 @pytest.mark.invariant
@@ -85,7 +85,7 @@ def test_patch_holds_plate_and_movement(make_judged, make_camera):
     for made in (still, fast):
         a0, b0, a1, b1 = made.plan.box_px
         assert a0 < x0 and b0 < y0 and a1 > x1 and b1 > y1
-    smear = 10.0 * 0.02 * fast.rig.view.pixels_per_m(18.0)
+    smear = 10.0 * 0.02 * fast.in_scene.view.pixels_per_m(18.0)
     assert still.plan.box_px[0] - fast.plan.box_px[0] == pytest.approx(smear / 2.0, abs=1.0)
     assert fast.plan.margin_px >= smear / 2.0
 
@@ -93,10 +93,10 @@ def test_patch_holds_plate_and_movement(make_judged, make_camera):
 @pytest.mark.by_hand
 def test_patch_is_finer_than_a_stroke(make_judged):
     made = make_judged()
-    sample_mm = 1000.0 / made.rig.view.pixels_per_m(18.0) / made.plan.split
+    sample_mm = 1000.0 / made.in_scene.view.pixels_per_m(18.0) / made.plan.split
     assert sample_mm <= 2.5
     assert made.plan.split >= 3
-    coarse = plan_patch(made.rig, made.state, made.target, 8)
+    coarse = plan_region(made.in_scene, made.state, made.target, 8)
     assert coarse.split == 8
 
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulator.camera.patch import Traces, patch_light
-from simulator.camera.pipeline import settle_camera
-from simulator.camera.rig import Switches
+from simulator.camera.in_scene import Switches
+from simulator.camera.pipeline import settle_exposure
+from simulator.camera.region import Traces, region_light
 from simulator.judge.figures import levels, text_masks
 from simulator.judge.reading import inks_lighter, luminance_reflectance
-from simulator.judge.target import find_text, plan_patch
-from simulator.judge.trials import quick_veil, read_probability
+from simulator.judge.target import find_text, plan_region
+from simulator.judge.trials import quick_stray_light, read_probability
 from simulator.scene.targets.plate import plate_design
 
 AIM = {"height_m": 1.0, "aim_m": [0.0, 8.0, 1.0]}
@@ -25,27 +25,27 @@ TWO_ROWS = {"name": "thing", "kind": "plate", "text": "AB12 XYZ", "position_m": 
 
 
 @pytest.fixture(scope="module")
-def found(make_rig, make_scene, make_camera):
+def found(make_in_scene, make_scene, make_camera):
     """Rig, state and target of one text 8 m away in good light."""
 
-    def make(thing, lux=2000.0, **tables):
+    def make(entry, lux=2000.0, **tables):
         scene = make_scene(
-            plate=AWAY, target=[thing], natural_light={"illuminance_lux": lux}, station=AIM,
+            plate=AWAY, target=[entry], natural_light={"illuminance_lux": lux}, station=AIM,
             task={"target": "thing"}, **tables,
         )  # fmt: skip
         camera = make_camera(
             lens={"focus_m": 8.0}, processing={"temporal_noise_reduction": 0.0},
             sensor={"width_px": 640, "height_px": 360},
         )  # fmt: skip
-        rig = make_rig(scene, camera)
-        return rig, settle_camera(rig), find_text(rig, scene.target[1])
+        in_scene = make_in_scene(scene, camera)
+        return in_scene, settle_exposure(in_scene), find_text(in_scene, scene.target[1])
 
     return make
 
 
 @pytest.mark.invariant
 @pytest.mark.parametrize(
-    "thing",
+    "entry",
     [
         SIGN,
         {**SIGN, "background": "sign-blue", "ink": "sign-white"},
@@ -56,20 +56,20 @@ def found(make_rig, make_scene, make_camera):
     ],
     ids=["sign", "white on blue", "yellow on black", "label", "two rows", "plate on blue"],
 )
-def test_texts_are_read_in_good_light(found, thing):
-    rig, state, target = found(thing)
-    chance = read_probability(rig, state, target, seed=2, trials=36, phases=1)
+def test_texts_are_read_in_good_light(found, entry):
+    in_scene, state, target = found(entry)
+    chance = read_probability(in_scene, state, target, seed=2, trials=36, phases=1)
     assert chance.value > 0.9, chance.characters
     assert len(chance.characters) == len(target.cells)
-    dark = found(thing, lux=0.002)
+    dark = found(entry, lux=0.002)
     assert read_probability(*dark, seed=2, trials=24, phases=1).value < 0.1
 
 
 @pytest.mark.by_hand
 def test_the_box_is_that_of_the_label(found):
-    rig, _, target = found(PARCEL)
+    in_scene, _, target = found(PARCEL)
     x0, y0, x1, y1 = target.box_px
-    per_m = rig.view.pixels_per_m(8.0)
+    per_m = in_scene.view.pixels_per_m(8.0)
     d = target.design
     assert x1 - x0 == pytest.approx(d.width_mm / 1000.0 * per_m, abs=2.0)
     assert y1 - y0 == pytest.approx(d.height_mm / 1000.0 * per_m, abs=2.0)
@@ -79,9 +79,9 @@ def test_the_box_is_that_of_the_label(found):
 
 
 @pytest.mark.by_hand
-@pytest.mark.parametrize("thing", [SIGN, PARCEL, TWO_ROWS], ids=["sign", "label", "two rows"])
-def test_masks_reach_over_every_row(found, thing):
-    _, _, target = found(thing)
+@pytest.mark.parametrize("entry", [SIGN, PARCEL, TWO_ROWS], ids=["sign", "label", "two rows"])
+def test_masks_reach_over_every_row(found, entry):
+    _, _, target = found(entry)
     ink, paper = text_masks(target)
     d = target.design
     scale = ink.shape[0] / d.height_mm
@@ -103,14 +103,19 @@ def test_masks_reach_over_every_row(found, thing):
 def test_levels_of_a_sign_by_its_reflectances(found, height_m, y):
     sign = {**SIGN, "text": "H", "character_height_m": height_m, "ink": "grey-04",
             "background": "grey-66", "position_m": [0.0, y, 1.0]}  # fmt: skip
-    rig, state, target = found(sign)
-    rig = type(rig)(rig.world, rig.station, rig.camera.model_copy(
-        update={"lens": rig.camera.lens.model_copy(
+    in_scene, state, target = found(sign)
+    in_scene = type(in_scene)(in_scene.world, in_scene.station, in_scene.camera.model_copy(
+        update={"lens": in_scene.camera.lens.model_copy(
             update={"aberration_um": 0.0, "glare_index": 0.0})}
     ), Switches(diffraction=False, defocus=False))  # fmt: skip
-    plan = plan_patch(rig, state, target)
-    rate = patch_light(
-        rig, state.mode, state.exposure.shutter_s, plan, quick_veil(rig, state), traces=Traces()
+    plan = plan_region(in_scene, state, target)
+    rate = region_light(
+        in_scene,
+        state.mode,
+        state.exposure.shutter_s,
+        plan,
+        quick_stray_light(in_scene, state),
+        traces=Traces(),
     )
     light, dark = levels(rate, state, target, plan.box_px[:2])
     wanted = luminance_reflectance("grey-66") / luminance_reflectance("grey-04")
@@ -132,9 +137,9 @@ def test_which_inks_are_lighter():
 
 @pytest.mark.invariant
 def test_a_small_label_is_not_read_far_away(found):
-    thing = {**PARCEL, "character_height_m": 0.006}
-    rig, state, target = found(thing)
+    entry = {**PARCEL, "character_height_m": 0.006}
+    in_scene, state, target = found(entry)
     assert target.character_height_px < 4.0
-    chance = read_probability(rig, state, target, seed=2, trials=24, phases=1)
+    chance = read_probability(in_scene, state, target, seed=2, trials=24, phases=1)
     assert chance.value < 0.1
-    assert np.isfinite(plan_patch(rig, state, target).split)
+    assert np.isfinite(plan_region(in_scene, state, target).split)

@@ -38,7 +38,7 @@ def test_contrast_over_fifty_metres(visibility_m, contrast):
     ("visibility_m", "contrast"), [(100.0, 0.141), (200.0, 0.376), (1000.0, 0.822)]
 )
 def test_contrast_of_a_dark_target_through_the_camera(
-    make_rig, make_scene, make_camera, visibility_m, contrast
+    make_in_scene, make_scene, make_camera, visibility_m, contrast
 ):
     """Koschmieder's black target before the horizon, with the numbers above, in electrons.
 
@@ -51,14 +51,14 @@ def test_contrast_of_a_dark_target_through_the_camera(
     camera = make_camera(lens={"glare_index": 0.0})
 
     def middle(surface, **tables):
-        rig = make_rig(
+        in_scene = make_in_scene(
             make_scene(
                 natural_light={"illuminance_lux": 100.0, "spectrum": "daylight"}, surface=surface,
                 station={"height_m": 1.0, "aim_m": [0.0, 50.0, 6.0]}, **tables,
             ),
             camera,
         )  # fmt: skip
-        rate = frame_light(rig, "day", 0.001).rate
+        rate = frame_light(in_scene, "day", 0.001).rate
         return float(rate[85:95, 155:165, 1].mean())
 
     def seen(**tables):
@@ -94,7 +94,7 @@ def test_mean_cosine_of_fog_droplets():
     assert 0.74 < g < 0.87
 
 
-def test_backscatter_of_a_light_at_the_lens(make_rig, make_scene):
+def test_backscatter_of_a_light_at_the_lens(make_in_scene, make_scene):
     """A light at the lens itself has a closed form.
 
     I sigma p(pi) integral of exp(-2 sigma a) / a^2 da = [E2(2 sigma n) / n - E2(2 sigma f) / f],
@@ -103,11 +103,11 @@ def test_backscatter_of_a_light_at_the_lens(make_rig, make_scene):
     light = {"name": "ring", "wavelength_nm": 850.0, "radiant_intensity_w_per_sr": 5.0,
              "beam_deg": 30.0, "beside_camera_m": [0.0, 0.0, 0.0],
              "aim_m": [0.0, 18.0, 1.0]}  # fmt: skip
-    rig = make_rig(make_scene(illuminator=[light], air={"visibility_m": 80.0}))
-    lights = rig.lights("night")
+    in_scene = make_in_scene(make_scene(illuminator=[light], air={"visibility_m": 80.0}))
+    lights = in_scene.lights("night")
     ends = np.geomspace(0.1, 50.0, 26)
     middle = (np.array([160.0]), np.array([90.0]))
-    glow = lamp_glow(*middle, ends, rig.air("night"), rig.packed_view, lights)[0, 0, :, 1]
+    glow = lamp_glow(*middle, ends, in_scene.air("night"), in_scene.packed_view, lights)[0, 0, :, 1]
     sigma = extinction_per_m(80.0, 850.0)
 
     def part(a):
@@ -121,15 +121,15 @@ def test_backscatter_of_a_light_at_the_lens(make_rig, make_scene):
 
 @pytest.mark.parametrize("beam_deg", [8.0, 90.0])
 @pytest.mark.parametrize("aside_m", [0.2, 1.0, 5.0])
-def test_glow_of_a_lamp_beside_the_ray(make_rig, make_scene, aside_m, beam_deg):
+def test_glow_of_a_lamp_beside_the_ray(make_in_scene, make_scene, aside_m, beam_deg):
     """Against scipy's adaptive integration along the ray, within 1 % and 0.2 % of the whole."""
     lamp = {"name": "lamp", "spectrum": "led-4000k", "intensity_cd": 700.0, "beam_deg": beam_deg,
             "position_m": [aside_m, 18.0, 1.0], "aim_m": [0.0, 9.0, 1.0]}  # fmt: skip
-    rig = make_rig(make_scene(lamp=[lamp], air={"visibility_m": 120.0}))
-    lights = rig.lights("day")
+    in_scene = make_in_scene(make_scene(lamp=[lamp], air={"visibility_m": 120.0}))
+    lights = in_scene.lights("day")
     ends = np.array([0.1, 5.0, 12.0, 17.0, 18.5, 30.0, 200.0])
     middle = (np.array([160.0]), np.array([90.0]))
-    glow = lamp_glow(*middle, ends, rig.air("day"), rig.packed_view, lights)[0, 0, :, 1]
+    glow = lamp_glow(*middle, ends, in_scene.air("day"), in_scene.packed_view, lights)[0, 0, :, 1]
     sigma, place = 3.912 / 120.0, np.array(lamp["position_m"])
     axis = np.array(lamp["aim_m"]) - place
     axis /= np.linalg.norm(axis)

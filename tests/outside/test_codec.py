@@ -115,16 +115,16 @@ def test_mean_rate():
 
 @pytest.mark.invariant
 def test_tiles_come_back(pictures):
-    patches = np.stack([pictures[:, 3 * k : 3 * k + 30, 5 * k : 5 * k + 50] for k in range(11)])
-    back = untiled(tiled(patches, 200), (11, 30, 50), 200)
-    np.testing.assert_array_equal(back, patches)
+    regions = np.stack([pictures[:, 3 * k : 3 * k + 30, 5 * k : 5 * k + 50] for k in range(11)])
+    back = untiled(tiled(regions, 200), (11, 30, 50), 200)
+    np.testing.assert_array_equal(back, regions)
 
 
 @pytest.mark.invariant
 def test_tiles_lose_what_the_whole_picture_loses(pictures):
     """A patch coded among tiles is as far from the truth as coded within its picture."""
     y, x = 48, 96
-    patch = pictures[:, y : y + 48, x : x + 80]
+    region = pictures[:, y : y + 48, x : x + 80]
     whole = coded(pictures, "h264", 34).frames[-1, y : y + 48, x : x + 80]
-    alone = untiled(coded(tiled(patch[None], 200), "h264", 34).frames, (1, 48, 80), 200)[0, -1]
-    assert psnr(patch[-1], alone) == pytest.approx(psnr(patch[-1], whole), abs=1.0)
+    alone = untiled(coded(tiled(region[None], 200), "h264", 34).frames, (1, 48, 80), 200)[0, -1]
+    assert psnr(region[-1], alone) == pytest.approx(psnr(region[-1], whole), abs=1.0)

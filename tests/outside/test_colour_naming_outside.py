@@ -51,14 +51,14 @@ CHART = {13: "blue", 14: "green", 15: "red", 16: "yellow", 19: "white", 24: "bla
          3: "blue", 10: "purple", 21: "grey", 22: "grey"}  # fmt: skip
 
 
-@pytest.mark.parametrize(("patch", "name"), CHART.items())
-def test_patches_of_the_chart_are_named_as_their_makers_do(patch, name):
-    lab = lab_of_reflectance(chart_reflectance()[patch - 1])
+@pytest.mark.parametrize(("region", "name"), CHART.items())
+def test_patches_of_the_chart_are_named_as_their_makers_do(region, name):
+    lab = lab_of_reflectance(chart_reflectance()[region - 1])
     assert right_names(lab)[0] == name
 
 
 def test_lightness_of_the_chart_is_as_published():
     """xyY of the chart of 2005 in colour-science: Y of neutral 5, white and black."""
-    for patch, y in ((22, 0.1915), (19, 0.9131), (24, 0.0311)):
-        lab = lab_of_reflectance(chart_reflectance()[patch - 1])
+    for region, y in ((22, 0.1915), (19, 0.9131), (24, 0.0311)):
+        lab = lab_of_reflectance(chart_reflectance()[region - 1])
         assert lab[0] == pytest.approx(116.0 * np.cbrt(y) - 16.0, abs=1.5)

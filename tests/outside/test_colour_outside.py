@@ -85,10 +85,10 @@ def test_gain_takes_colour_away(make_camera):
     assert 0.35 < np.mean(chroma(half.linear) / chroma(full.linear)) < 0.65
 
 
-def test_balance_limits_against_blackbodies_of_colour_science(make_rig):
+def test_balance_limits_against_blackbodies_of_colour_science(make_in_scene):
     from simulator.camera.white_balance import neutral_gains
 
-    response = make_rig().response("day")
+    response = make_in_scene().response("day")
     for kelvin in (2500.0, 10_000.0):
         power = colour.colorimetry.planck_law(WAVELENGTH_NM * 1e-9, kelvin)
         electrons = (response * power * WAVELENGTH_NM).sum(axis=1)

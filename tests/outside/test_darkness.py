@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from simulator.light.darkness import SUNSET_DEG
-from simulator.studies.calendar_sky import hours_of_year, sky_of
+from simulator.studies.calendar.sky import hours_of_year, sky_of
 
 pytestmark = pytest.mark.outside
 MINUTE = dt.timedelta(minutes=1)

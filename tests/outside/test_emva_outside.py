@@ -254,8 +254,8 @@ def test_patch_has_the_pattern_of_the_whole():
     whole = expose(rate, 0.01, which, CHAIN, seed=1, photon_noise=False)
     for x, y in ((0, 0), (37, 12), (100, 251)):  # odd corners change the place in the mosaic
         cut = np.ascontiguousarray(rate[y : y + 60, x : x + 90])
-        patch = expose(cut, 0.01, which, CHAIN, seed=9, origin_px=(x, y), photon_noise=False)
-        assert np.array_equal(patch[0], whole[0, y : y + 60, x : x + 90])
+        region = expose(cut, 0.01, which, CHAIN, seed=9, origin_px=(x, y), photon_noise=False)
+        assert np.array_equal(region[0], whole[0, y : y + 60, x : x + 90])
 
 
 def test_mosaic_order():

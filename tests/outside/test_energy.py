@@ -10,7 +10,7 @@ import pytest
 from simulator.errors import InputError
 from simulator.light.darkness import SUNSET_DEG, hours_dark, sun_altitude_over_year
 from simulator.light.sun_moon import sky_position
-from simulator.studies.running import cost_of, energy_kwh, parse_place, parse_price
+from simulator.studies.lighting.costs import cost_of, energy_kwh, parse_place, parse_price
 
 
 @pytest.fixture(scope="module")
@@ -89,7 +89,7 @@ def test_what_is_missing_is_told_and_not_invented():
 def test_bad_places(text):
     with pytest.raises(InputError) as refused:
         parse_place(text)
-    assert refused.value.mend
+    assert refused.value.fix
 
 
 @pytest.mark.invariant
@@ -97,4 +97,4 @@ def test_bad_places(text):
 def test_bad_prices(text):
     with pytest.raises(InputError) as refused:
         parse_price(text)
-    assert refused.value.mend
+    assert refused.value.fix

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from simulator.camera.control import exposure_path
-from simulator.camera.exposure import settle, spend
+from simulator.camera.exposure import allocate, settle
 from simulator.camera.model import Exposure
 from simulator.light.flicker import mean_over_exposure
 
@@ -25,7 +25,7 @@ def test_flicker_safe_shutters_are_the_well_known_fractions(hz):
     # (50 Hz) and 1/120, 1/60, 1/40, 1/30 s (60 Hz) see whole swings
     known = {50: [1 / 100, 1 / 50, 3 / 100, 1 / 25], 60: [1 / 120, 1 / 60, 1 / 40, 1 / 30]}[hz]
     found = {
-        round(spend(asked(flicker_safe_hz=hz), p, 2.0).shutter_s, 9)
+        round(allocate(asked(flicker_safe_hz=hz), p, 2.0).shutter_s, 9)
         for p in np.geomspace(1.0 / hz, 1.0, 300)
     }
     assert sorted(found) == pytest.approx([t for t in known if t >= 1.0 / hz - 1e-6])
@@ -44,7 +44,7 @@ def test_error_falls_geometrically(share):
     signal = np.full((9, 16), 2000.0, np.float32)  # .9 s in all, inside the range of gain
     path = exposure_path(
         settings, lambda t, s: signal, FULL_WELL, 2.0,
-        start=spend(settings, 0.9 / 10.0, 2.0), frame_rate_hz=25.0, frames=12,
+        start=allocate(settings, 0.9 / 10.0, 2.0), frame_rate_hz=25.0, frames=12,
     )  # fmt: skip
     law = 20.0 * (1.0 - share) ** np.arange(12)
     assert path.error_db == pytest.approx(law, rel=1e-4, abs=1e-4)
@@ -52,7 +52,7 @@ def test_error_falls_geometrically(share):
     n = int(np.ceil(np.log(1.0 / 20.0) / np.log(1.0 - share)))
     long = exposure_path(
         settings, lambda t, s: signal, FULL_WELL, 2.0,
-        start=spend(settings, 0.9 / 10.0, 2.0), frame_rate_hz=25.0, frames=300,
+        start=allocate(settings, 0.9 / 10.0, 2.0), frame_rate_hz=25.0, frames=300,
     )  # fmt: skip
     assert long.settling_s(1.0) == pytest.approx(n / 25.0)
 

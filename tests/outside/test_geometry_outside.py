@@ -13,7 +13,7 @@ from simulator.scene.geometry import (
     thin_lens_image_distance,
     upright_card,
 )
-from simulator.scene.pack import pack_cards
+from simulator.scene.kernels.pack import pack_cards
 from simulator.units import kmh_to_m_s
 
 FULL_HD = {"width_px": 1920, "height_px": 1080}
@@ -30,11 +30,11 @@ def test_thin_lens_equation():
 
 
 @pytest.mark.by_hand
-def test_pixel_density_and_field_of_view(make_rig, make_camera):
+def test_pixel_density_and_field_of_view(make_in_scene, make_camera):
     # 12 mm, 2.9 um, 1920 px, focused at 18 m: v = 12 x 18000/17988 = 12.0080 mm;
     # 12.0080/.0029 = 4140.69 px; / 18 m = 230.04 px/m; 1920/230.04 = 8.346 m wide;
     # horizontal angle 2 atan(960/4140.69) = 26.11 degrees
-    view = make_rig(camera=make_camera(sensor=FULL_HD)).view
+    view = make_in_scene(camera=make_camera(sensor=FULL_HD)).view
     assert view.focal_px == pytest.approx(4140.69, rel=1e-5)
     assert view.pixels_per_m(18.0) == pytest.approx(230.04, rel=1e-4)
     assert view.width_px / view.pixels_per_m(18.0) == pytest.approx(8.346, rel=1e-3)
@@ -75,11 +75,11 @@ def test_projection_by_rotations(yaw_deg, pitch_deg):
 
 
 @pytest.mark.outside
-def test_projection_against_opencv(make_rig, make_scene):
+def test_projection_against_opencv(make_in_scene, make_scene):
     scene = make_scene(
         station={"height_m": 4.0, "sideways_m": 1.5, "setback_m": 2.0, "aim_m": [0.5, 18.0, 0.5]}
     )
-    view = make_rig(scene).view
+    view = make_in_scene(scene).view
     points = np.array([[0.0, 18.0, 0.5], [1.0, 20.0, 2.0], [-2.0, 15.0, 0.0], [0.3, 30.0, 5.0]])
     camera = np.array([[view.focal_px, 0.0, 160.0], [0.0, view.focal_px, 90.0], [0.0, 0.0, 1.0]])
     # OpenCV: x right, y down, z forward; world to camera is R (p - c)
@@ -135,23 +135,23 @@ def test_card_corners(facing_deg, tilt_deg):
 
 
 @pytest.mark.by_hand
-def test_motion_blur_across(make_rig, make_camera, make_scene):
+def test_motion_blur_across(make_in_scene, make_camera, make_scene):
     # 40 km/h across the view, 1/30 s: 11.111 m/s x .03333 s = .37037 m; x 230.04 px/m = 85.20 px
     scene = make_scene(plate={"speed_kmh": 40.0, "heading_deg": 90.0})
-    smear = make_rig(scene, make_camera(sensor=FULL_HD)).smear_px(1.0 / 30.0)
+    smear = make_in_scene(scene, make_camera(sensor=FULL_HD)).smear_px(1.0 / 30.0)
     assert smear[0] == pytest.approx([0.0, 0.0])
     assert smear[1] == pytest.approx([85.20, 0.0], abs=0.02)
 
 
 @pytest.mark.by_hand
-def test_motion_blur_towards(make_rig, make_camera, make_scene):
+def test_motion_blur_towards(make_in_scene, make_camera, make_scene):
     # 2 m below the axis at 18 m, coming at 40 km/h for 1/30 s along the axis:
     # y = f h / d, dy = f h dd / d^2 = 4140.69 x 2 x .37037 / 324 = 9.467 px down
     scene = make_scene(
         plate={"position_m": [0.0, 18.0, 1.0], "speed_kmh": 40.0},
         station={"height_m": 3.0, "aim_m": [0.0, 18.0, 3.0]},
     )
-    smear = make_rig(scene, make_camera(sensor=FULL_HD)).smear_px(1.0 / 30.0)
+    smear = make_in_scene(scene, make_camera(sensor=FULL_HD)).smear_px(1.0 / 30.0)
     assert smear[1] == pytest.approx([0.0, 9.467], abs=0.005)
 
 
@@ -182,12 +182,12 @@ def test_flow_is_the_derivative_of_the_projection():
 
 
 @pytest.mark.invariant
-def test_cards_are_found_where_they_project(make_rig, make_scene):
+def test_cards_are_found_where_they_project(make_in_scene, make_scene):
     # the plane equations of the kernels give each corner its place on the card
     scene = make_scene(plate={"facing_deg": 30.0, "tilt_deg": 15.0, "position_m": [0.2, 12.0, 1.1]})
-    rig = make_rig(scene)
-    cards, card = pack_cards(rig.world, rig.view), rig.world.cards[0]
-    corners, depth = rig.view.project(card.corners_m)
+    in_scene = make_in_scene(scene)
+    cards, card = pack_cards(in_scene.world, in_scene.view), in_scene.world.cards[0]
+    corners, depth = in_scene.view.project(card.corners_m)
     uv = [(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)]
     for (x, y), d, wanted in zip(corners, depth, uv, strict=True):
         u, v, den = cards.plane[0] @ [x, y, 1.0]

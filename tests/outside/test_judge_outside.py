@@ -105,14 +105,16 @@ def test_sharpness_follows_published_transfer(make_judged, make_camera):
     # along x squares it there: sinc^2 = 1/2 at .4429 (tables of sinc^2)
     perfect = make_camera(lens={"aberration_um": 0.0})
     still = make_judged(camera=perfect, ideal=True)
-    assert sharpness(still.rig, still.state, still.target, 550.0) == pytest.approx(1.0, abs=0.004)
+    assert sharpness(still.in_scene, still.state, still.target, 550.0) == pytest.approx(
+        1.0, abs=0.004
+    )
     speed = make_judged(camera=perfect, ideal=True, plate={"speed_kmh": 18.0, "heading_deg": 90.0})
     shutter = speed.state.exposure.shutter_s
-    smear = 5.0 * shutter * speed.rig.view.pixels_per_m(speed.target.depth_m)
+    smear = 5.0 * shutter * speed.in_scene.view.pixels_per_m(speed.target.depth_m)
     f = np.linspace(0.0, 1.0, 100_001)
     along = np.abs(np.sinc(f) * np.sinc(smear * f))
     half = f[np.argmax(np.sqrt(along * np.sinc(f)) < 0.5)]
-    found = sharpness(speed.rig, speed.state, speed.target, 550.0)
+    found = sharpness(speed.in_scene, speed.state, speed.target, 550.0)
     assert smear > 1.0
     assert found == pytest.approx(half / 0.6034, abs=0.006)
 

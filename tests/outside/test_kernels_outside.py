@@ -21,7 +21,7 @@ from simulator.camera.processing import (
     finish,
 )
 from simulator.camera.sensor import Readout
-from simulator.scene.radiance import STATIC, Sampling, trace_layer
+from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
 
 pytestmark = pytest.mark.outside
 
@@ -174,7 +174,7 @@ def test_line_kernel_against_its_transfer_function():
 
 
 @pytest.mark.parametrize("facing_deg", [0.0, 35.0])
-def test_projection_against_skimage_warp(make_rig, make_scene, facing_deg):
+def test_projection_against_skimage_warp(make_in_scene, make_scene, facing_deg):
     # the same texture drawn by a ProjectiveTransform of its four projected corners
     scene = make_scene(
         natural_light={"illuminance_lux": 10.0},
@@ -186,18 +186,23 @@ def test_projection_against_skimage_warp(make_rig, make_scene, facing_deg):
         },
         station={"height_m": 2.0, "aim_m": [0.0, 8.0, 1.0]},
     )
-    rig = make_rig(scene)
-    card = rig.world.cards[0]
+    in_scene = make_in_scene(scene)
+    card = in_scene.world.cards[0]
     # four samples a pixel as around a target: a sliver thinner than a sample may be missed
     sampling = Sampling(0.0, 0.0, 0.25, 180 * 4, 320 * 4)
     layer = trace_layer(
-        sampling, rig.packed_cards, rig.lights("night"), rig.packed_view, mode=STATIC, fine=2
+        sampling,
+        in_scene.packed_cards,
+        in_scene.lights("night"),
+        in_scene.packed_view,
+        mode=STATIC,
+        fine=2,
     )
     rate = layer.rate[:, :, 1].reshape(180, 4, 320, 4).mean(axis=(1, 3))
     ink = float(card.texture[0, 0])  # the border
     sharp = (card.texture == ink).astype(float)
     rows, columns = sharp.shape
-    corners = rig.view.project(card.corners_m)[0]
+    corners = in_scene.view.project(card.corners_m)[0]
     source = np.array([[0, 0], [columns, 0], [columns, rows], [0, rows]], float)
     over = 4
     # skimage puts the centre of pixel (0, 0) at 0
@@ -215,9 +220,10 @@ def test_projection_against_skimage_warp(make_rig, make_scene, facing_deg):
     # ink share of each pixel from the two rates, after taking the lens fall-off away
     y, x = np.mgrid[:180, :320] + 0.5
     radius2 = (x - 160.0) ** 2 + (y - 90.0) ** 2
-    f2 = rig.packed_view.focal_px**2
+    f2 = in_scene.packed_view.focal_px**2
     fall = (f2 / (f2 + radius2)) ** 2 * (
-        1.0 - (1.0 - rig.packed_view.corner_light) * radius2 / rig.packed_view.circle_px**2
+        1.0
+        - (1.0 - in_scene.packed_view.corner_light) * radius2 / in_scene.packed_view.circle_px**2
     )
     level = rate / fall
     dark, bright = level[inside].min(), level[inside].max()

@@ -18,7 +18,7 @@ from simulator.camera.lens import (
     magnification,
 )
 from simulator.camera.response import coefficients
-from simulator.scene.radiance import STATIC, Sampling, trace_layer
+from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
 from simulator.units import MAX_LUMINOUS_EFFICACY_LM_W, WAVELENGTH_NM, photon_energy_j
 
 pytestmark = pytest.mark.outside
@@ -127,20 +127,20 @@ def test_close_up_loses_light():
     assert lens_factor(2.0, 1.0) / lens_factor(2.0, 0.0) == pytest.approx(0.25)
 
 
-def test_cos4_table(make_rig, make_camera, make_scene):
+def test_cos4_table(make_in_scene, make_camera, make_scene):
     # published cos^4 at 10 to 45 degrees, read off a uniform sky by the renderer
     camera = make_camera(lens={"corner_light": 1.0})
     scene = make_scene(
         natural_light={"illuminance_lux": 1.0},
         station={"height_m": 1.0, "aim_m": [0.0, 10.0, 11.0]},  # 45 degrees up
     )
-    rig = make_rig(scene, camera)
-    lights, view = rig.lights("day"), rig.packed_view
+    in_scene = make_in_scene(scene, camera)
+    lights, view = in_scene.lights("day"), in_scene.packed_view
 
     def rate(angle_deg: float) -> float:
         x = view.centre[0] + view.focal_px * np.tan(np.radians(angle_deg))
         sampling = Sampling(x - 0.5, view.centre[1] - 0.5, 1.0, 1, 1)
-        layer = trace_layer(sampling, rig.packed_cards, lights, view, mode=STATIC)
+        layer = trace_layer(sampling, in_scene.packed_cards, lights, view, mode=STATIC)
         assert np.isinf(layer.depth[0, 0])
         return float(layer.rate[0, 0, 1])
 

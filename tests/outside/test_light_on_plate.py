@@ -11,15 +11,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulator.camera.lens import add_glare, glare_veil
+from simulator.camera.lens import add_glare, veiling_glare
 from simulator.camera.light_field import Light, frame_light, meter_light
 from simulator.light.beams import headlamp_intensity_cd
 from simulator.light.photometry import luminous_efficiency
 from simulator.light.spectra import gaussian_emitter, spectrum
 from simulator.scene.emitters import add_emitters
 from simulator.scene.geometry import Card, facing_normal
+from simulator.scene.kernels.radiance import Sampling, trace_layer
 from simulator.scene.materials import material, sheeting
-from simulator.scene.radiance import Sampling, trace_layer
 from simulator.units import WAVELENGTH_NM
 
 pytestmark = pytest.mark.outside
@@ -27,37 +27,41 @@ pytestmark = pytest.mark.outside
 HC = 6.62607015e-34 * 299_792_458.0
 
 
-def electrons(rig, mode, power, irradiance_scale=1.0):
+def electrons(in_scene, mode, power, irradiance_scale=1.0):
     """Electrons/s in each channel of one pixel for this irradiance on it [W m^-2 nm^-1]."""
-    area = (rig.camera.sensor.pixel_pitch_um * 1e-6) ** 2
+    area = (in_scene.camera.sensor.pixel_pitch_um * 1e-6) ** 2
     photons = power * irradiance_scale * area * (WAVELENGTH_NM * 1e-9) / HC
-    return (rig.response(mode) / _lens_t(rig)) @ photons
+    return (in_scene.response(mode) / _lens_t(in_scene)) @ photons
 
 
-def _lens_t(rig):
-    lens = rig.camera.lens
+def _lens_t(in_scene):
+    lens = in_scene.camera.lens
     return np.interp(
         WAVELENGTH_NM, [650.0, 850.0], [lens.transmittance, lens.transmittance_infrared]
     )
 
 
-def image_of(rig, mode, radiance, xy):
+def image_of(in_scene, mode, radiance, xy):
     """Electrons/s of a pixel that sees a spectral radiance [W m^-2 sr^-1 nm^-1] at a place."""
-    lens = rig.camera.lens
+    lens = in_scene.camera.lens
     s, f = lens.focus_m, lens.focal_length_mm * 1e-3
     v = 1.0 / (1.0 / f - 1.0 / s)
-    off = np.hypot(xy[0] - 160.0, xy[1] - 90.0) * rig.camera.sensor.pixel_pitch_um * 1e-6
+    off = np.hypot(xy[0] - 160.0, xy[1] - 90.0) * in_scene.camera.sensor.pixel_pitch_um * 1e-6
     cos4 = np.cos(np.arctan(off / v)) ** 4
     edge = 1.0 - (1.0 - lens.corner_light) * (off / (lens.image_circle_mm * 1e-3 / 2.0)) ** 2
-    irradiance = np.pi * radiance * _lens_t(rig) * cos4 / (4.0 * lens.f_number**2 * (v / f) ** 2)
-    return electrons(rig, mode, irradiance) * edge
+    irradiance = (
+        np.pi * radiance * _lens_t(in_scene) * cos4 / (4.0 * lens.f_number**2 * (v / f) ** 2)
+    )
+    return electrons(in_scene, mode, irradiance) * edge
 
 
-def seen(rig, mode, point, group=0):
+def seen(in_scene, mode, point, group=0):
     """What the renderer gives at the picture of a world point, and where that is."""
-    xy = rig.view.project(np.asarray(point, float))[0]
+    xy = in_scene.view.project(np.asarray(point, float))[0]
     at = Sampling(xy[0] - 5e-4, xy[1] - 5e-4, 1e-3, 1, 1)
-    layer = trace_layer(at, rig.packed_cards, rig.lights(mode), rig.packed_view, mode=group, fine=1)
+    layer = trace_layer(
+        at, in_scene.packed_cards, in_scene.lights(mode), in_scene.packed_view, mode=group, fine=1
+    )
     return layer.rate[0, 0].astype(np.float64), xy
 
 
@@ -80,10 +84,10 @@ def _angles(lamp, point, normal, eye):
 
 
 @pytest.mark.parametrize("facing_deg", [0.0, 25.0])
-def test_plate_under_a_lamp_beside_the_lens(make_rig, make_scene, facing_deg):
+def test_plate_under_a_lamp_beside_the_lens(make_in_scene, make_scene, facing_deg):
     scene = make_scene(lamp=[LAMP], plate={"facing_deg": facing_deg, "sheeting": "type-i"})
-    rig = make_rig(scene)
-    card = rig.world.cards[0]
+    in_scene = make_in_scene(scene)
+    card = in_scene.world.cards[0]
     point = card.point_m(0.5, 0.01)  # on the white beside the last character, inside the border
     d, to_lamp, observation, entrance_cos, view_cos = _angles(
         LAMP["position_m"], point, card.normal, np.array([0.0, 0.0, 1.0])
@@ -98,13 +102,13 @@ def test_plate_under_a_lamp_beside_the_lens(make_rig, make_scene, facing_deg):
     tint = white / (white @ v / v.sum())
     per_lux = spectrum("led-4000k").power
     radiance = per_lux * e_perpendicular * (r_a / view_cos * tint + white * entrance_cos / np.pi)
-    found, xy = seen(rig, "day", point)
+    found, xy = seen(in_scene, "day", point)
     # the kernel reads R_A from a table of .05 by 2 degrees
-    assert found == pytest.approx(image_of(rig, "day", radiance, xy), rel=0.01)
+    assert found == pytest.approx(image_of(in_scene, "day", radiance, xy), rel=0.01)
     assert r_a / view_cos > 20.0 * 0.7 / np.pi  # the plate does retroreflect here
 
 
-def test_plate_under_infrared(make_rig, make_scene):
+def test_plate_under_infrared(make_in_scene, make_scene):
     light = {
         "name": "infrared",
         "wavelength_nm": 850.0,
@@ -113,8 +117,8 @@ def test_plate_under_infrared(make_rig, make_scene):
         "beside_camera_m": [-0.4, 0.0, 0.2],
         "aim_m": [0.0, 18.0, 1.0],
     }
-    rig = make_rig(make_scene(illuminator=[light], plate={"sheeting": "type-i"}))
-    card = rig.world.cards[0]
+    in_scene = make_in_scene(make_scene(illuminator=[light], plate={"sheeting": "type-i"}))
+    card = in_scene.world.cards[0]
     point = card.point_m(0.5, 0.01)
     d, to_lamp, observation, entrance_cos, view_cos = _angles(
         [-0.4, 0.0, 1.2], point, card.normal, np.array([0.0, 0.0, 1.0])
@@ -128,24 +132,24 @@ def test_plate_under_infrared(make_rig, make_scene):
     tint = white / (white @ v / v.sum())
     power = gaussian_emitter(850.0, 35.0).power
     radiance = power * e * (r_a / view_cos * tint + white * entrance_cos / np.pi)
-    found, xy = seen(rig, "night", point)
-    assert found == pytest.approx(image_of(rig, "night", radiance, xy), rel=0.01)
+    found, xy = seen(in_scene, "night", point)
+    assert found == pytest.approx(image_of(in_scene, "night", radiance, xy), rel=0.01)
     # with the filter in, next to nothing
-    by_day, _ = seen(rig, "day", point)
+    by_day, _ = seen(in_scene, "day", point)
     assert np.all(by_day < 0.01 * found)
 
 
-def test_published_gain_of_sheeting_over_a_wall(make_rig, make_scene):
+def test_published_gain_of_sheeting_over_a_wall(make_in_scene, make_scene):
     # L = R_A E_perp against a Lambertian .8: 275 times for R_A 70 (table, computed once), plus the
     # plate's own diffuse part; lamp at observation .2 degrees, entrance 4 degrees
     offset = 18.0 * np.tan(np.radians(0.2))
     lamp = {**LAMP, "position_m": [offset, 0.0, 1.0], "aim_m": [0.0, 18.0, 1.0]}
     plate = {"facing_deg": 4.0 - np.degrees(np.arctan(offset / 18.0)), "sheeting": "type-i"}
-    rig = make_rig(make_scene(lamp=[lamp], plate=plate))
-    card = rig.world.cards[0]
+    in_scene = make_in_scene(make_scene(lamp=[lamp], plate=plate))
+    card = in_scene.world.cards[0]
     point = card.point_m(0.26, 0.008)
-    sheet, _ = seen(rig, "day", point)
-    bare = make_rig(make_scene(lamp=[lamp], plate={**plate, "sheeting": "none"}))
+    sheet, _ = seen(in_scene, "day", point)
+    bare = make_in_scene(make_scene(lamp=[lamp], plate={**plate, "sheeting": "none"}))
     diffuse, _ = seen(bare, "day", point)
     white = material("plate-white").reflectance
     v = luminous_efficiency()
@@ -165,23 +169,23 @@ def _aside():
 
 
 @pytest.mark.parametrize("distance_m", [2.0, 4.0, 8.0])
-def test_inverse_square_and_cosine_on_a_wall(make_rig, make_scene, distance_m):
+def test_inverse_square_and_cosine_on_a_wall(make_in_scene, make_scene, distance_m):
     lamp = {**LAMP, "position_m": [0.0, 20.0 - distance_m, 1.6], "aim_m": [0.0, 20.0, 1.6],
             "beam_deg": 120.0}  # fmt: skip
-    rig = make_rig(make_scene(lamp=[lamp], surface=[_wall()], plate=_aside()))
+    in_scene = make_in_scene(make_scene(lamp=[lamp], surface=[_wall()], plate=_aside()))
     white = material("white-90").reflectance
     for x in (0.0, 0.3, -0.5):
         point = np.array([x, 20.0, 0.8])
         d2 = distance_m**2 + x * x + 0.64
         # a beam of 120 degrees is Lambertian: I cos, and cos again on the wall
         e = 800.0 * distance_m**2 / d2**2
-        found, xy = seen(rig, "day", point)
-        wanted = image_of(rig, "day", spectrum("led-4000k").power * e * white / np.pi, xy)
+        found, xy = seen(in_scene, "day", point)
+        wanted = image_of(in_scene, "day", spectrum("led-4000k").power * e * white / np.pi, xy)
         assert found == pytest.approx(wanted, rel=1e-4)
 
 
 @pytest.mark.parametrize("beam", ["dipped", "main"])
-def test_headlight_on_a_wall(make_rig, make_scene, beam):
+def test_headlight_on_a_wall(make_in_scene, make_scene, beam):
     # a car faces a wall beside the camera's view; its own lamps light it after the beam table
     car = {"name": "car", "kind": "vehicle-front", "position_m": [0.0, 10.0, 0.0],
            "facing_deg": 180.0, "headlights": beam}  # fmt: skip
@@ -191,8 +195,8 @@ def test_headlight_on_a_wall(make_rig, make_scene, beam):
         plate=_aside(),
         station={"height_m": 6.0, "aim_m": [0.0, 30.0, 1.0]},
     )
-    rig = make_rig(scene)
-    lamps = [light for light in rig.world.lights if light.kind == "point"]
+    in_scene = make_in_scene(scene)
+    lamps = [light for light in in_scene.world.lights if light.kind == "point"]
     assert len(lamps) == 2
     white = material("white-90").reflectance
     for point in ([0.0, 30.0, 0.5], [1.0, 30.0, 0.3], [-0.6, 30.0, 1.4], [0.8, 30.0, 0.75]):
@@ -204,22 +208,22 @@ def test_headlight_on_a_wall(make_rig, make_scene, beam):
             h = np.degrees(np.arctan2(ahead[0], ahead[1]))
             v = np.degrees(np.arcsin(ahead[2] / d))
             e += float(headlamp_intensity_cd(h, v, beam)) / d**2 * ahead[1] / d
-        found, xy = seen(rig, "day", np.array(point))
-        wanted = image_of(rig, "day", spectrum("led-5000k").power * e * white / np.pi, xy)
+        found, xy = seen(in_scene, "day", np.array(point))
+        wanted = image_of(in_scene, "day", spectrum("led-5000k").power * e * white / np.pi, xy)
         # the kernel reads a table, which rounds the cut-off of a dipped beam off a little
         assert found == pytest.approx(wanted, rel=0.03)
 
 
-def test_dipped_beam_rises_towards_the_kerb_of_right_hand_traffic(make_rig, make_scene):
+def test_dipped_beam_rises_towards_the_kerb_of_right_hand_traffic(make_in_scene, make_scene):
     # towards the camera the driver's right is the picture's left
     car = {"name": "car", "kind": "vehicle-front", "position_m": [0.0, 20.0, 0.0],
            "headlights": "dipped"}  # fmt: skip
-    rig = make_rig(make_scene(target=[car], plate=_aside()))
-    light = next(x for x in rig.world.lights if x.kind == "point")
-    from simulator.scene.shading import beam_intensity
+    in_scene = make_in_scene(make_scene(target=[car], plate=_aside()))
+    light = next(x for x in in_scene.world.lights if x.kind == "point")
+    from simulator.scene.kernels.shading import beam_intensity
 
-    packed = rig.lights("day")
-    index = rig.world.lights.index(light)
+    packed = in_scene.lights("day")
+    index = in_scene.world.lights.index(light)
 
     def towards(right_deg: float) -> float:
         a, v = np.radians(right_deg), np.radians(-0.1)
@@ -232,69 +236,71 @@ def test_dipped_beam_rises_towards_the_kerb_of_right_hand_traffic(make_rig, make
 
 @pytest.mark.parametrize("diameter_m", [0.01, 0.3])
 @pytest.mark.parametrize("place", [(0.0, 18.0, 1.0), (0.3, 15.0, 1.1)])
-def test_lamp_face_sends_what_enters_the_pupil(make_rig, make_scene, place, diameter_m):
+def test_lamp_face_sends_what_enters_the_pupil(make_in_scene, make_scene, place, diameter_m):
     # I/d^2 on the pupil of diameter f/F, seen under cos(theta), through T and QE, is all there is;
     # the lamp stands in the dark over a far, black ground
     lamp = {**LAMP, "position_m": list(place), "aim_m": [0.0, 0.0, 1.0], "beam_deg": 120.0,
             "diameter_m": diameter_m, "intensity_cd": 50.0}  # fmt: skip
-    rig = make_rig(make_scene(lamp=[lamp], plate=_aside()))
-    dark = make_rig(make_scene(lamp=[{**lamp, "diameter_m": 0.05}], plate=_aside()))
+    in_scene = make_in_scene(make_scene(lamp=[lamp], plate=_aside()))
+    dark = make_in_scene(make_scene(lamp=[{**lamp, "diameter_m": 0.05}], plate=_aside()))
     dark = replace(dark, world=replace(dark.world, emitters=[]))
-    picture = _bare(rig) - _bare(dark)
+    picture = _bare(in_scene) - _bare(dark)
     found = picture.reshape(-1, 3).sum(axis=0)
-    lens = rig.camera.lens
+    lens = in_scene.camera.lens
     offset = np.array([0.0, 0.0, 1.0]) - place
     d = np.linalg.norm(offset)
     intensity = 50.0 * (offset @ (np.array([0.0, 0.0, 1.0]) - place)) / d / d
     theta_cos = place[1] / d
     pupil = np.pi / 4.0 * (lens.focal_length_mm * 1e-3 / lens.f_number) ** 2
     power = spectrum("led-4000k").power * (intensity / d**2 * theta_cos * pupil)
-    area = (rig.camera.sensor.pixel_pitch_um * 1e-6) ** 2
-    xy = rig.view.project(np.array(place))[0]
-    off = np.hypot(xy[0] - 160.0, xy[1] - 90.0) * rig.camera.sensor.pixel_pitch_um * 1e-6
+    area = (in_scene.camera.sensor.pixel_pitch_um * 1e-6) ** 2
+    xy = in_scene.view.project(np.array(place))[0]
+    off = np.hypot(xy[0] - 160.0, xy[1] - 90.0) * in_scene.camera.sensor.pixel_pitch_um * 1e-6
     edge = 1.0 - (1.0 - lens.corner_light) * (off / (lens.image_circle_mm * 1e-3 / 2.0)) ** 2
-    wanted = electrons(rig, "day", power * _lens_t(rig) / area) * edge
+    wanted = electrons(in_scene, "day", power * _lens_t(in_scene) / area) * edge
     assert found == pytest.approx(wanted, rel=1e-3)
 
 
-def _bare(rig):
+def _bare(in_scene):
     """Rate of the whole picture without lens blur and glare, of a scene that stands still."""
     at = Sampling(0.0, 0.0, 1.0, 180, 320)
-    lights, view = rig.lights("day"), rig.packed_view
-    layer = trace_layer(at, rig.packed_cards, lights, view, mode=0)
+    lights, view = in_scene.lights("day"), in_scene.packed_view
+    layer = trace_layer(at, in_scene.packed_cards, lights, view, mode=0)
     rate = layer.rate
-    add_emitters(rate, layer.depth, at, rig.world, rig.view, view, lights, np.zeros((1, 2)))
+    add_emitters(
+        rate, layer.depth, at, in_scene.world, in_scene.view, view, lights, np.zeros((1, 2))
+    )
     return rate.astype(np.float64)
 
 
-def test_lens_blur_keeps_the_light(make_rig, make_scene, make_camera):
+def test_lens_blur_keeps_the_light(make_in_scene, make_scene, make_camera):
     lamp = {**LAMP, "position_m": [0.0, 18.0, 1.0], "aim_m": [0.0, 0.0, 1.0]}
     scene = make_scene(lamp=[lamp], plate=_aside())
-    rig = make_rig(scene, make_camera(lens={"glare_index": 0.0}))
-    sharp = _bare(rig).sum()
-    assert frame_light(rig, "day", 0.01).rate.sum(dtype=np.float64) == pytest.approx(
+    in_scene = make_in_scene(scene, make_camera(lens={"glare_index": 0.0}))
+    sharp = _bare(in_scene).sum()
+    assert frame_light(in_scene, "day", 0.01).rate.sum(dtype=np.float64) == pytest.approx(
         sharp, rel=1e-3
     )
 
 
-def test_lamp_face_has_the_luminance_of_its_intensity(make_rig, make_scene):
+def test_lamp_face_has_the_luminance_of_its_intensity(make_in_scene, make_scene):
     # a round face of 0.4 m with 500 cd has L = I/(pi D^2/4); it is read in its middle
     lamp = {**LAMP, "position_m": [0.0, 18.0, 1.0], "aim_m": [0.0, 0.0, 1.0], "diameter_m": 0.4,
             "intensity_cd": 500.0}  # fmt: skip
-    rig = make_rig(make_scene(lamp=[lamp], plate=_aside()))
+    in_scene = make_in_scene(make_scene(lamp=[lamp], plate=_aside()))
     luminance = 500.0 / (np.pi * 0.4**2 / 4.0)
-    wanted = image_of(rig, "day", spectrum("led-4000k").power * luminance, (160.0, 90.0))
+    wanted = image_of(in_scene, "day", spectrum("led-4000k").power * luminance, (160.0, 90.0))
     # the lamp lights nothing behind itself, so only its face is in the middle
-    assert _bare(rig)[90, 160] == pytest.approx(wanted, rel=0.01)
+    assert _bare(in_scene)[90, 160] == pytest.approx(wanted, rel=0.01)
 
 
 @pytest.mark.parametrize("facing_deg", [0.0, 50.0])
 @pytest.mark.parametrize("tilt_deg", [-60.0, 0.0, 35.0, 90.0])
-def test_white_furnace(make_rig, make_scene, facing_deg, tilt_deg):
+def test_white_furnace(make_in_scene, make_scene, facing_deg, tilt_deg):
     # Under a uniform sky over ground of reflectance one, a white surface turned anyhow gets E and
     # is as bright as the sky: the furnace test, rate = coefficient x E.
-    rig = make_rig(make_scene(natural_light={"illuminance_lux": 7.0}, plate=_aside()))
-    world = rig.world
+    in_scene = make_in_scene(make_scene(natural_light={"illuminance_lux": 7.0}, plate=_aside()))
+    world = in_scene.world
     lights = [
         replace(light, spectrum=spectrum("daylight")) if light.kind == "bounce" else light
         for light in world.lights
@@ -305,7 +311,7 @@ def test_white_furnace(make_rig, make_scene, facing_deg, tilt_deg):
     middle = np.array([0.0, 18.0, 0.5])
     card = Card("white", middle - across / 2 - down / 2, across, down, 1.0, 1.0,
                 np.zeros((1, 1), np.uint8))  # fmt: skip
-    white = replace(rig, world=replace(world, lights=lights, cards=[card], ground_material=0))
+    white = replace(in_scene, world=replace(world, lights=lights, cards=[card], ground_material=0))
     sky = image_of(white, "day", spectrum("daylight").power * 7.0 / np.pi, (160.0, 90.0))
     for point in (middle + 0.3 * across, middle - 0.3 * down, [0.0, 25.0, 0.0], [0.0, 18.0, 3.0]):
         found, xy = seen(white, "day", point)
@@ -314,21 +320,21 @@ def test_white_furnace(make_rig, make_scene, facing_deg, tilt_deg):
     assert np.all(sky > 0.0)
 
 
-def test_sun_on_level_ground(make_rig, make_scene):
+def test_sun_on_level_ground(make_in_scene, make_scene):
     # sun and sky together give the stated illuminance on level ground, whatever the sun's height
     for altitude in (10.0, 45.0, 80.0):
         natural = {"illuminance_lux": 20_000.0, "sun_share": 0.7, "sun_altitude_deg": altitude}
-        rig = make_rig(
+        in_scene = make_in_scene(
             make_scene(
                 natural_light=natural,
                 surface=[{"name": "ground", "kind": "ground", "material": "grey-18"}],
                 plate=_aside(),
             )
         )
-        found, xy = seen(rig, "day", [0.0, 16.0, 0.0])
+        found, xy = seen(in_scene, "day", [0.0, 16.0, 0.0])
         rho = material("grey-18").reflectance
         radiance = spectrum("daylight").power * 20_000.0 * rho / np.pi
-        assert found == pytest.approx(image_of(rig, "day", radiance, xy), rel=1e-4)
+        assert found == pytest.approx(image_of(in_scene, "day", radiance, xy), rel=1e-4)
 
 
 @pytest.mark.parametrize("share", [0.01, 0.05, 0.2])
@@ -336,7 +342,7 @@ def test_veiling_glare_index(share):
     # ISO 9358: a small black patch in an extended bright field reads the glare index
     rate = np.full((360, 640, 3), 1000.0, np.float32)
     rate[178:182, 318:322] = 0.0
-    out = add_glare(rate, glare_veil(rate), share, (0, 0), (640, 360))
+    out = add_glare(rate, veiling_glare(rate), share, (0, 0), (640, 360))
     assert out[180, 320] / out[20, 20] == pytest.approx(share, rel=0.05)
     assert out[20, 20] == pytest.approx(1000.0, rel=1e-3)
 
@@ -344,7 +350,7 @@ def test_veiling_glare_index(share):
 def test_glare_conserves_light():
     rate = np.random.default_rng(1).gamma(0.2, 500.0, (360, 640, 3)).astype(np.float32)
     rate[100:110, 300:312] += 1e5
-    out = add_glare(rate, glare_veil(rate), 0.1, (0, 0), (640, 360))
+    out = add_glare(rate, veiling_glare(rate), 0.1, (0, 0), (640, 360))
     before, after = rate.sum(dtype=np.float64), out.sum(dtype=np.float64)
     assert after == pytest.approx(before, rel=5e-3)
     assert np.all(out >= 0.0)
@@ -352,27 +358,29 @@ def test_glare_conserves_light():
 
 def test_glare_of_a_patch_is_that_of_the_whole():
     rate = np.random.default_rng(2).gamma(0.2, 500.0, (360, 640, 3)).astype(np.float32)
-    veil = glare_veil(rate)
-    whole = add_glare(rate, veil, 0.1, (0, 0), (640, 360))
+    stray_light = veiling_glare(rate)
+    whole = add_glare(rate, stray_light, 0.1, (0, 0), (640, 360))
     cut = np.ascontiguousarray(rate[101:201, 37:187])
-    patch = add_glare(cut, veil, 0.1, (37, 101), (640, 360))
+    region = add_glare(cut, stray_light, 0.1, (37, 101), (640, 360))
     # OpenCV's remap keeps 5 bits of the place between samples
-    assert patch == pytest.approx(whole[101:201, 37:187], abs=0.02 * 0.1 * float(veil.max()))
-
-
-def test_glare_of_the_camera_is_on_its_picture(make_rig, make_scene):
-    lamp = {**LAMP, "position_m": [0.0, 18.0, 1.0], "aim_m": [0.0, 0.0, 1.0], "intensity_cd": 5e4}
-    rig = make_rig(make_scene(lamp=[lamp], plate=_aside()))
-    light: Light = frame_light(rig, "day", 0.01)
-    # far from the lamp there is nothing but its stray light: share x veil
-    share = rig.camera.lens.glare_index
-    bare = _bare(rig)
-    assert light.rate[10, 20] - (1.0 - share) * bare[10, 20] == pytest.approx(
-        share * light.veil[1, 2], rel=0.1
+    assert region == pytest.approx(
+        whole[101:201, 37:187], abs=0.02 * 0.1 * float(stray_light.max())
     )
 
 
-def test_estimated_illuminance_of_a_grey_scene(make_rig, make_scene, make_camera):
+def test_glare_of_the_camera_is_on_its_picture(make_in_scene, make_scene):
+    lamp = {**LAMP, "position_m": [0.0, 18.0, 1.0], "aim_m": [0.0, 0.0, 1.0], "intensity_cd": 5e4}
+    in_scene = make_in_scene(make_scene(lamp=[lamp], plate=_aside()))
+    light: Light = frame_light(in_scene, "day", 0.01)
+    # far from the lamp there is nothing but its stray light: share x veil
+    share = in_scene.camera.lens.glare_index
+    bare = _bare(in_scene)
+    assert light.rate[10, 20] - (1.0 - share) * bare[10, 20] == pytest.approx(
+        share * light.stray_light[1, 2], rel=0.1
+    )
+
+
+def test_estimated_illuminance_of_a_grey_scene(make_in_scene, make_scene, make_camera):
     # A camera reckons its light from an 18 percent scene in daylight; a grey wall under a uniform
     # sky, half of it over the horizon, gets half the level illuminance plus a share of the ground's
     from simulator.camera.day_night import estimated_illuminance
@@ -386,8 +394,8 @@ def test_estimated_illuminance_of_a_grey_scene(make_rig, make_scene, make_camera
         plate=_aside(),
         station={"height_m": 4.0, "aim_m": [0.0, 20.0, 4.0]},
     )
-    rig = make_rig(scene, make_camera(lens={"corner_light": 1.0}))
+    in_scene = make_in_scene(scene, make_camera(lens={"corner_light": 1.0}))
     on_wall = 12.0 * 0.5 * (1.0 + 0.18)
-    found = estimated_illuminance(rig, meter_light(rig, "day"))
+    found = estimated_illuminance(in_scene, meter_light(in_scene, "day"))
     # cos^4 costs half a percent at the corner of this narrow view
     assert found == pytest.approx(on_wall, rel=0.01)

@@ -138,7 +138,7 @@ def test_nobody_is_detected_where_the_picture_shows_nobody(changes):
 
 def grey_levels_of_face(result):
     """Different grey levels within the oval of a face."""
-    silhouette = find_silhouette(result.rig, result.target)
+    silhouette = find_silhouette(result.in_scene, result.target)
     luma = luma_levels(silhouette.cut(result.frame))
     return len(np.unique(luma[face_area(result.target, silhouette)].round()))
 

@@ -14,12 +14,12 @@ import numpy as np
 import pytest
 
 from simulator import data
+from simulator.camera.in_scene import Switches, place_camera
 from simulator.camera.load import Camera
-from simulator.camera.pipeline import frame_history, mosaic_of, settle_camera, shoot
-from simulator.camera.rig import Switches, set_up
+from simulator.camera.pipeline import frame_buffer, mosaic_of, settle_exposure, shoot
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
-from simulator.studies.new_camera import new_camera
+from simulator.studies.new.camera import new_camera
 
 pytestmark = pytest.mark.outside
 
@@ -91,8 +91,8 @@ def laboratory(camera: Camera, lux: float, light: str, **changes):
         update = {k.split(".")[1]: v for k, v in changes.items() if k.startswith(part + ".")}
         table = getattr(model, part)
         model = model.model_copy(update={part: table.model_copy(update=update)})
-    rig = set_up(build_world(scene.model), scene.model.station, model)
-    return rig, settle_camera(rig)
+    in_scene = place_camera(build_world(scene.model), scene.model.station, model)
+    return in_scene, settle_exposure(in_scene)
 
 
 def middle(frames):
@@ -136,13 +136,13 @@ def test_minimum_illumination_comes_back(case: str, tmp_path):
         "lens.f_number": float(given["minimum_f_number"]),
         "day_night.mode": "night" if night else "day",
     }
-    rig, state = laboratory(camera, given["minimum_lux"], "cie-a", **changes)
-    frame = shoot(rig, state, frame_history(rig, state)[0], seed=3)
+    in_scene, state = laboratory(camera, given["minimum_lux"], "cie-a", **changes)
+    frame = shoot(in_scene, state, frame_buffer(in_scene, state)[0], seed=3)
     found = luma(frame).mean() / 255.0
     assert found == pytest.approx(given["minimum_level_percent"] / 100.0, rel=WITHIN)
     # a quarter of the light must not do: the check can fail
-    rig = replace(rig, switches=Switches(light_scale=0.25))
-    dim = shoot(rig, state, frame_history(rig, state)[0], seed=3)
+    in_scene = replace(in_scene, switches=Switches(light_scale=0.25))
+    dim = shoot(in_scene, state, frame_buffer(in_scene, state)[0], seed=3)
     assert luma(dim).mean() / 255.0 < (1.0 - WITHIN) * given["minimum_level_percent"] / 100.0
 
 
@@ -156,19 +156,19 @@ def at_level(camera: Camera, share: float, **changes):
         "processing.temporal_noise_reduction": 0.0,
         "processing.sharpening": 0.0,
     }
-    rig, state = laboratory(camera, 100.0, "daylight", **{**plain, **changes})
-    rate = frame_history(rig, state)[1].rate
+    in_scene, state = laboratory(camera, 100.0, "daylight", **{**plain, **changes})
+    rate = frame_buffer(in_scene, state)[1].rate
     strongest = middle(rate[None]).mean(axis=(0, 1, 2)).max() * 0.04
     scale = share * state.chain.white_e / float(strongest)
-    return replace(rig, switches=Switches(light_scale=scale)), state
+    return replace(in_scene, switches=Switches(light_scale=scale)), state
 
 
 @pytest.mark.parametrize(("db", "level"), [(44.0, 80.0), (40.0, 50.0), (36.0, 30.0)])
 def test_signal_to_noise_comes_back_from_the_picture(db: float, level: float):
     made = new_camera({**CMOS, **RATIO, "snr_db": db, "snr_level_percent": level})
     linear = ((level / 100.0 + 0.099) / 1.099) ** (1.0 / 0.45)  # inverse of ITU-R BT.709
-    rig, state = at_level(made.camera, linear)
-    frames = luma(shoot(rig, state, frame_history(rig, state)[0], seed=5, frames=12))
+    in_scene, state = at_level(made.camera, linear)
+    frames = luma(shoot(in_scene, state, frame_buffer(in_scene, state)[0], seed=5, frames=12))
     assert frames.mean() / 255.0 == pytest.approx(level / 100.0, rel=0.05)
     found = frames.mean() / np.sqrt(frames.var(axis=0, ddof=1).mean())
     assert found == pytest.approx(10.0 ** (db / 20.0), rel=WITHIN)
@@ -178,10 +178,10 @@ def test_signal_to_noise_comes_back_from_raw():
     made = new_camera(
         {**CMOS, **RATIO, "snr_db": 32, "snr_gain_db": 6, "snr_measured_on": "raw"}
     )  # fmt: skip
-    rig, state = at_level(made.camera, 0.8, **{"exposure.gain_db": 6.0})
-    light = frame_history(rig, state)[1].rate
-    raw = mosaic_of(rig, state, light, seed=1, frames=12).astype(np.float64)
-    dark = mosaic_of(rig, state, np.zeros_like(light), seed=2, frames=4).astype(np.float64)
+    in_scene, state = at_level(made.camera, 0.8, **{"exposure.gain_db": 6.0})
+    light = frame_buffer(in_scene, state)[1].rate
+    raw = mosaic_of(in_scene, state, light, seed=1, frames=12).astype(np.float64)
+    dark = mosaic_of(in_scene, state, np.zeros_like(light), seed=2, frames=4).astype(np.float64)
     means = middle(light[None]).mean(axis=(0, 1, 2))
     y, x = ((0, 0), (0, 1), (1, 1))[int(means.argmax())]  # RGGB
     signal = middle(raw)[:, y::2, x::2]
@@ -196,11 +196,11 @@ def test_dynamic_range_comes_back(db: float):
     made = new_camera({**CMOS, "dynamic_range_db": db, "dynamic_range_kind": "linear"})
 
     def raw(scale: float, seed: int):
-        rig, state = at_level(made.camera, scale)
-        light = frame_history(rig, state)[1].rate
+        in_scene, state = at_level(made.camera, scale)
+        light = frame_buffer(in_scene, state)[1].rate
         strongest = int(middle(light[None]).mean(axis=(0, 1, 2)).argmax())
         y, x = ((0, 0), (0, 1), (1, 1))[strongest]
-        frames = mosaic_of(rig, state, light, seed=seed, frames=16)
+        frames = mosaic_of(in_scene, state, light, seed=seed, frames=16)
         return middle(frames.astype(np.float64))[:, y::2, x::2]
 
     least = 10.0 ** (-db / 20.0)

@@ -170,8 +170,8 @@ def test_chart_colours_against_colour_science():
     d65 = colour.SDS_ILLUMINANTS["D65"]
     observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
     expected = [
-        XYZ_TO_BT709 @ (colour.sd_to_XYZ(patch, observer, d65, method="Integration") / 100.0)
-        for patch in colour.SDS_COLOURCHECKERS["cc_ohta"].values()
+        XYZ_TO_BT709 @ (colour.sd_to_XYZ(region, observer, d65, method="Integration") / 100.0)
+        for region in colour.SDS_COLOURCHECKERS["cc_ohta"].values()
     ]
     assert chart_linear_rgb(spectrum("cie-d65").power) == pytest.approx(
         np.array(expected), abs=2e-3

@@ -13,7 +13,7 @@ import pytest
 from scipy.optimize import curve_fit
 
 from simulator.camera.light_field import frame_light
-from simulator.camera.patch import PatchPlan, patch_light
+from simulator.camera.region import RegionPlan, region_light
 from simulator.camera.rolling import with_row_zero
 from simulator.camera.sensor import expose, readout
 
@@ -44,11 +44,11 @@ def lamp(**changes):
     }
 
 
-def rows_of(rig, shutter_s):
+def rows_of(in_scene, shutter_s):
     """Mean signal of every row of a raw frame, noise and all [DN]."""
-    sensor = rig.camera.sensor
+    sensor = in_scene.camera.sensor
     chain = readout(sensor, 0.0)
-    rate = frame_light(rig, "day", shutter_s).rate
+    rate = frame_light(in_scene, "day", shutter_s).rate
     shot = expose(rate * (60.0 / shutter_s / 150.0), shutter_s, sensor, chain, seed=3)[0]
     return shot.astype(np.float64).mean(axis=1) - chain.black_dn
 
@@ -58,14 +58,14 @@ def rows_of(rig, shutter_s):
     [(50, 150.0, 1e-3), (60, 150.0, 1 / 250), (50, 90.0, 1 / 125), (60, 400.0, 2e-4)],
 )
 def test_period_and_depth_of_flicker_bands(
-    make_rig, make_scene, make_camera, mains_hz, line_us, shutter_s
+    make_in_scene, make_scene, make_camera, mains_hz, line_us, shutter_s
 ):
     rolling = make_camera(
         sensor={"shutter": "rolling", "line_time_us": line_us, "full_well_e": 60_000.0}
     )
-    steady = make_rig(make_scene(surface=[WALL], lamp=[lamp(flicker_depth=0.0)]), rolling)
-    rig = make_rig(make_scene(surface=[WALL], lamp=[lamp(mains_hz=mains_hz)]), rolling)
-    ratio = rows_of(rig, shutter_s) / rows_of(steady, shutter_s)
+    steady = make_in_scene(make_scene(surface=[WALL], lamp=[lamp(flicker_depth=0.0)]), rolling)
+    in_scene = make_in_scene(make_scene(surface=[WALL], lamp=[lamp(mains_hz=mains_hz)]), rolling)
+    ratio = rows_of(in_scene, shutter_s) / rows_of(steady, shutter_s)
     y = np.arange(len(ratio)) + 0.5
 
     def wave(y, period, depth, phase):
@@ -93,7 +93,7 @@ def edge_places(picture, level):
 
 @pytest.mark.parametrize(("speed_kmh", "line_us"), [(60.0, 100.0), (-40.0, 60.0), (25.0, 150.0)])
 @pytest.mark.parametrize("fine", [False, True])
-def test_lean_of_a_moving_edge(make_rig, make_scene, make_camera, speed_kmh, line_us, fine):
+def test_lean_of_a_moving_edge(make_in_scene, make_scene, make_camera, speed_kmh, line_us, fine):
     scene = make_scene(
         natural_light={"illuminance_lux": 500.0},
         surface=[{**WALL, "material": "black-4", "position_m": [0.0, 19.0, 0.0]}],
@@ -108,18 +108,18 @@ def test_lean_of_a_moving_edge(make_rig, make_scene, make_camera, speed_kmh, lin
     def line(shutter: str) -> tuple[float, float, float]:
         """Slope of the left edge, its place in the middle row, and the plate's speed [m/s]."""
         camera = make_camera(sensor={"shutter": shutter, "line_time_us": line_us})
-        rig = with_row_zero(make_rig(scene, camera), "plate")
-        light = frame_light(rig, "day", 2e-5)
+        in_scene = with_row_zero(make_in_scene(scene, camera), "plate")
+        light = frame_light(in_scene, "day", 2e-5)
         x0, y0, x1, y1 = 20, 70, 300, 110
         picture = light.rate[y0:y1, x0:x1]
-        card = rig.world.cards[rig.world.plates["plate"]]
+        card = in_scene.world.cards[in_scene.world.plates["plate"]]
         if fine:
-            plan = PatchPlan((x0, y0, x1, y1), 24, 4, card.centre_m, 550.0)
-            picture = patch_light(rig, "day", 2e-5, plan, light.veil)
+            plan = RegionPlan((x0, y0, x1, y1), 24, 4, card.centre_m, 550.0)
+            picture = region_light(in_scene, "day", 2e-5, plan, light.stray_light)
         picture = picture[rows - y0, :, 1]
         places = edge_places(picture, 0.5 * float(picture.max()))
         slope, middle = np.polyfit(rows + 0.5 - 90.0, places, 1)
-        return slope, middle, float(rig.world.velocities[card.group][0])
+        return slope, middle, float(in_scene.world.velocities[card.group][0])
 
     slope, middle, speed = line("rolling")
     upright, still, _ = line("global")

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulator.camera.rig import set_up
-from simulator.camera.settling import rig_as_exposed, settle_camera
+from simulator.camera.auto_exposure import as_exposed, settle_exposure
+from simulator.camera.in_scene import place_camera
 from simulator.judge.limits import find_limits
 from simulator.judge.readers import PERSON
 from simulator.judge.sight import Sight
@@ -152,14 +152,14 @@ def judged(make_camera, make_scene, tables):
         raw = scene.model_dump(exclude_unset=True)
         raw["target"] = [swapped]
         scene = SceneModel.model_validate(raw)
-    rig = set_up(build_world(scene), scene.station, camera)
-    state = settle_camera(rig)
-    rig = rig_as_exposed(rig, state)
+    in_scene = place_camera(build_world(scene), scene.station, camera)
+    state = settle_exposure(in_scene)
+    in_scene = as_exposed(in_scene, state)
     sight = Sight(scene.target[0], scene.task.name, PERSON, 5)
-    target = sight.find(rig)
-    view = sight.view(rig, state, target, ())
-    value = sight.sure(rig, state, target, view, (16, 24))
-    return value, find_limits(rig, state, target, value, sight=sight)
+    target = sight.find(in_scene)
+    view = sight.view(in_scene, state, target, ())
+    value = sight.sure(in_scene, state, target, view, (16, 24))
+    return value, find_limits(in_scene, state, target, value, sight=sight)
 
 
 @pytest.mark.outside

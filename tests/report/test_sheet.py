@@ -32,8 +32,8 @@ def results():
     kept = {}
     for name in SCENES:
         pair = load_pair(name, "fixed-2mp-lowlight", SETS)
-        with pytest.MonkeyPatch.context() as patch:
-            patch.setattr("simulator.studies.predict.find_limits", lambda *_, **__: [])
+        with pytest.MonkeyPatch.context() as region:
+            region.setattr("simulator.studies.predict.find_limits", lambda *_, **__: [])
             kept[name] = predict(*pair, seed=1, trials=24)
     return kept
 
@@ -67,7 +67,7 @@ def drawn(result, verdict, path, lights=None, title=None, write=False):
     from matplotlib.figure import Figure
 
     kept = []
-    with pytest.MonkeyPatch.context() as patch:
+    with pytest.MonkeyPatch.context() as region:
         original = Figure.savefig
 
         def keep(self, *args, **kwargs):
@@ -75,7 +75,7 @@ def drawn(result, verdict, path, lights=None, title=None, write=False):
             if write:
                 original(self, *args, **kwargs)
 
-        patch.setattr(Figure, "savefig", keep)
+        region.setattr(Figure, "savefig", keep)
         sheet.draw_sheet(
             path,
             verdict,

@@ -13,7 +13,7 @@ from simulator.errors import OutputError
 from simulator.report.numbers import three_digits, with_unit
 from simulator.report.site import write_site
 from simulator.scene.load import Scene
-from simulator.studies.site import survey_site
+from simulator.studies.survey.site import survey_site
 
 CAMERA = "fixed-2mp-lowlight"
 

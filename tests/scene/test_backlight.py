@@ -12,10 +12,10 @@ from simulator.light.photometry import illuminance_lux
 from simulator.scene.build import World, build_world
 from simulator.scene.build_backlight import Backlight, rectangle_parts
 from simulator.scene.geometry import CLEAR
-from simulator.scene.irradiance import incident, packed_for_light
+from simulator.scene.kernels.irradiance import incident, packed_for_light
+from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
 from simulator.scene.load import Scene
 from simulator.scene.model_things import Opening, Wall
-from simulator.scene.radiance import STATIC, Sampling, trace_layer
 from simulator.validation import validate
 
 DOOR = {
@@ -47,12 +47,17 @@ def lux_on(world: World, point, normal) -> float:
     return float(sum(amounts[i] for i, x in enumerate(world.lights) if x.kind == "point"))
 
 
-def seen(rig, point):
+def seen(in_scene, point):
     """The layer of one sample where a world point is seen."""
-    xy = rig.view.project(np.asarray(point, float))[0]
+    xy = in_scene.view.project(np.asarray(point, float))[0]
     one = Sampling(xy[0] - 0.005, xy[1] - 0.005, 0.01, 1, 1)
     return trace_layer(
-        one, rig.packed_cards, rig.lights("day"), rig.packed_view, mode=STATIC, fine=1
+        one,
+        in_scene.packed_cards,
+        in_scene.lights("day"),
+        in_scene.packed_view,
+        mode=STATIC,
+        fine=1,
     )
 
 
@@ -143,13 +148,13 @@ def test_a_sky_behind_shows_its_illuminance_over_pi(make_scene):
 
 
 @pytest.mark.by_hand
-def test_the_picture_shows_the_luminance(make_rig, make_scene):
+def test_the_picture_shows_the_luminance(make_in_scene, make_scene):
     """A doorway of 100 cd/m2 is as bright as a white diffuser under 100 pi lux."""
     dark = {"illuminance_lux": 0.0}
-    rig = make_rig(make_scene(surface=[door(luminance_cd_m2=100.0)], natural_light=dark))
-    k = next(i for i, x in enumerate(rig.world.lights) if x.kind == "panel")
-    per_lux = float(rig.lights("day").coefficient[k, 0, 1])
-    shown = float(seen(rig, [0.0, 20.0, 1.8]).rate[0, 0, 1])
+    in_scene = make_in_scene(make_scene(surface=[door(luminance_cd_m2=100.0)], natural_light=dark))
+    k = next(i for i, x in enumerate(in_scene.world.lights) if x.kind == "panel")
+    per_lux = float(in_scene.lights("day").coefficient[k, 0, 1])
+    shown = float(seen(in_scene, [0.0, 20.0, 1.8]).rate[0, 0, 1])
     assert shown == pytest.approx(100.0 * math.pi * per_lux, rel=0.02)
 
 
@@ -295,7 +300,7 @@ def test_hole_lies_where_it_was_asked_for(make_scene):
 
 
 @pytest.mark.invariant
-def test_a_hole_shows_and_lets_through_what_is_behind(make_scene, make_rig):
+def test_a_hole_shows_and_lets_through_what_is_behind(make_scene, make_in_scene):
     """The doorway stands behind its wall: seen and felt through the hole only."""
     surfaces = [{**WALL, "opening_m": [2.5, 0.0, 1.0, 2.2]}, door(luminance_cd_m2=800.0)]
     with_hole = build_world(make_scene(surface=surfaces))
@@ -305,20 +310,20 @@ def test_a_hole_shows_and_lets_through_what_is_behind(make_scene, make_rig):
     assert lux_on(closed, place, [0.0, 1.0, 0.0]) == 0.0
     assert lux_on(with_hole, place, [0.0, 1.0, 0.0]) == lux_on(free, place, [0.0, 1.0, 0.0]) > 0.0
     assert lux_on(with_hole, [2.9, 18.7, 1.0], [0.0, 1.0, 0.0]) == 0.0
-    rig = make_rig(make_scene(surface=surfaces))
+    in_scene = make_in_scene(make_scene(surface=surfaces))
 
-    assert float(seen(rig, [0.2, 19.0, 1.6]).depth[0, 0]) == pytest.approx(20.0, abs=0.01)
-    assert float(seen(rig, [1.0, 19.0, 1.6]).depth[0, 0]) == pytest.approx(19.0, abs=0.01)
-    assert float(seen(rig, [0.2, 19.0, 1.6]).rate[0, 0, 1]) > 0.0
+    assert float(seen(in_scene, [0.2, 19.0, 1.6]).depth[0, 0]) == pytest.approx(20.0, abs=0.01)
+    assert float(seen(in_scene, [1.0, 19.0, 1.6]).depth[0, 0]) == pytest.approx(19.0, abs=0.01)
+    assert float(seen(in_scene, [0.2, 19.0, 1.6]).rate[0, 0, 1]) > 0.0
 
 
 @pytest.mark.invariant
-def test_a_door_in_the_plane_of_a_wall_is_seen_and_spills_no_light_on_it(make_scene, make_rig):
+def test_a_door_in_the_plane_of_a_wall_is_seen_and_spills_no_light_on_it(make_scene, make_in_scene):
     flush = door(luminance_cd_m2=800.0, position_m=WALL["position_m"])
-    rig = make_rig(make_scene(surface=[WALL, flush]))
+    in_scene = make_in_scene(make_scene(surface=[WALL, flush]))
 
     def green(x):
-        return float(seen(rig, [x, 19.0, 1.6]).rate[0, 0, 1])
+        return float(seen(in_scene, [x, 19.0, 1.6]).rate[0, 0, 1])
 
     assert green(0.0) > 0.0
     for x in (0.46, 0.5, 0.7):

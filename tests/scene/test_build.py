@@ -6,7 +6,7 @@ import pytest
 from simulator.errors import FileFormatError
 from simulator.scene.build import build_world
 from simulator.scene.geometry import CLEAR
-from simulator.scene.radiance import Sampling, trace_layer
+from simulator.scene.kernels.radiance import Sampling, trace_layer
 
 LAMP = {
     "name": "lamp",
@@ -19,14 +19,14 @@ LAMP = {
 CAR = {"name": "car", "kind": "vehicle-front", "carries": "plate"}
 
 
-def rate_at(rig, point, mode=0) -> float:
+def rate_at(in_scene, point, mode=0) -> float:
     """Green rate in the day where a world point is seen."""
-    xy = rig.view.project(np.asarray(point, float))[0]
+    xy = in_scene.view.project(np.asarray(point, float))[0]
     layer = trace_layer(
         Sampling(xy[0] - 0.005, xy[1] - 0.005, 0.01, 1, 1),
-        rig.packed_cards,
-        rig.lights("day"),
-        rig.packed_view,
+        in_scene.packed_cards,
+        in_scene.lights("day"),
+        in_scene.packed_view,
         mode=mode,
         fine=1,
     )
@@ -75,11 +75,11 @@ def test_things_of_one_movement_share_a_group(make_scene):
 
 
 @pytest.mark.invariant
-def test_a_lamp_switched_off_vanishes(make_scene, make_rig):
+def test_a_lamp_switched_off_vanishes(make_scene, make_in_scene):
     wall = {"name": "wall", "kind": "wall", "material": "white-90", "position_m": [0.0, 20.0, 0.0],
             "width_m": 9.0, "height_m": 3.0}  # fmt: skip
-    on = make_rig(make_scene(lamp=[LAMP], surface=[wall]))
-    off = make_rig(make_scene(lamp=[{**LAMP, "on": False}], surface=[wall]))
+    on = make_in_scene(make_scene(lamp=[LAMP], surface=[wall]))
+    off = make_in_scene(make_scene(lamp=[{**LAMP, "on": False}], surface=[wall]))
     assert (len(on.world.lights), len(on.world.emitters)) == (3, 1)
     assert (len(off.world.lights), len(off.world.emitters)) == (2, 0)
     assert rate_at(on, [0.4, 20.0, 1.2]) > 0.0
@@ -141,20 +141,20 @@ def test_unknown_names_tell_their_key(make_scene, tables, key):
 
 
 @pytest.mark.invariant
-def test_unknown_sheeting_tells_its_key(make_scene, make_rig):
+def test_unknown_sheeting_tells_its_key(make_scene, make_in_scene):
     from simulator.errors import InputError
 
     with pytest.raises(InputError):
-        make_rig(make_scene(plate={"sheeting": "type-xx"})).lights("day")
+        make_in_scene(make_scene(plate={"sheeting": "type-xx"})).lights("day")
 
 
 @pytest.mark.by_hand
-def test_shadow_on_the_ground(make_scene, make_rig):
+def test_shadow_on_the_ground(make_scene, make_in_scene):
     # lamp 4 m up at y = 10; a wall 2 m high at y = 14: shadow to y = 10 + 4 x 4/(4 - 2) = 18
     wall = {"name": "wall", "kind": "wall", "material": "concrete", "width_m": 2.0,
             "height_m": 2.0, "position_m": [0.0, 14.0, 0.0]}  # fmt: skip
     ground = {"name": "ground", "kind": "ground", "material": "concrete"}
-    rig = make_rig(
+    in_scene = make_in_scene(
         make_scene(
             lamp=[LAMP],
             surface=[wall, ground],
@@ -162,16 +162,16 @@ def test_shadow_on_the_ground(make_scene, make_rig):
             station={"height_m": 40.0, "aim_m": [0.0, 16.0, 0.0]},
         )
     )
-    assert rate_at(rig, [0.0, 17.9, 0.0]) == 0.0
-    assert rate_at(rig, [0.0, 18.1, 0.0]) > 0.0
-    assert rate_at(rig, [0.0, 13.5, 0.0]) > 0.0
+    assert rate_at(in_scene, [0.0, 17.9, 0.0]) == 0.0
+    assert rate_at(in_scene, [0.0, 18.1, 0.0]) > 0.0
+    assert rate_at(in_scene, [0.0, 13.5, 0.0]) > 0.0
     # sideways: the wall ends at x = 1, its shadow at the ground y = 16 at x = 1 x 6/4 = 1.5
-    assert rate_at(rig, [1.45, 16.0, 0.0]) == 0.0
-    assert rate_at(rig, [1.55, 16.0, 0.0]) > 0.0
+    assert rate_at(in_scene, [1.45, 16.0, 0.0]) == 0.0
+    assert rate_at(in_scene, [1.55, 16.0, 0.0]) > 0.0
 
 
 @pytest.mark.by_hand
-def test_shadow_on_a_wall_and_through_a_gate(make_scene, make_rig):
+def test_shadow_on_a_wall_and_through_a_gate(make_scene, make_in_scene):
     # lamp at y = 10, z = 4; a gate at y = 14 before a wall at y = 18: bars throw shadows twice
     # their size on the wall; a gap lets light through
     gate = {"name": "gate", "kind": "gate", "material": "steel-galvanised", "width_m": 3.0,
@@ -179,7 +179,7 @@ def test_shadow_on_a_wall_and_through_a_gate(make_scene, make_rig):
             "bar_gap_m": 0.5}  # fmt: skip
     wall = {"name": "wall", "kind": "wall", "material": "white-90", "width_m": 20.0,
             "height_m": 9.0, "position_m": [0.0, 18.0, 0.0]}  # fmt: skip
-    rig = make_rig(
+    in_scene = make_in_scene(
         make_scene(
             lamp=[{**LAMP, "aim_m": [0.0, 18.0, 4.0]}],
             surface=[gate, wall],
@@ -188,20 +188,20 @@ def test_shadow_on_a_wall_and_through_a_gate(make_scene, make_rig):
         )
     )
     # bars at x -1.5..-1, -.5..0, .5..1 on the gate; at z 4 the shadow lies at twice x
-    assert rate_at(rig, [-0.5, 18.0, 4.2]) == 0.0
-    assert rate_at(rig, [0.5, 18.0, 4.2]) > 0.0
-    assert rate_at(rig, [1.5, 18.0, 4.2]) == 0.0
-    assert rate_at(rig, [3.5, 18.0, 4.2]) > 0.0
+    assert rate_at(in_scene, [-0.5, 18.0, 4.2]) == 0.0
+    assert rate_at(in_scene, [0.5, 18.0, 4.2]) > 0.0
+    assert rate_at(in_scene, [1.5, 18.0, 4.2]) == 0.0
+    assert rate_at(in_scene, [3.5, 18.0, 4.2]) > 0.0
 
 
 @pytest.mark.by_hand
-def test_sun_shadow(make_scene, make_rig):
+def test_sun_shadow(make_scene, make_in_scene):
     # sun 45 degrees high behind the camera: a wall 2 m high throws a shadow of 2 m away from it
     natural = {"illuminance_lux": 1000.0, "sun_share": 1.0, "sun_altitude_deg": 45.0,
                "sun_azimuth_deg": 180.0}  # fmt: skip
     wall = {"name": "wall", "kind": "wall", "material": "concrete", "width_m": 3.0,
             "height_m": 2.0, "position_m": [0.0, 14.0, 0.0]}  # fmt: skip
-    rig = make_rig(
+    in_scene = make_in_scene(
         make_scene(
             natural_light=natural,
             surface=[wall],
@@ -209,20 +209,20 @@ def test_sun_shadow(make_scene, make_rig):
             station={"height_m": 30.0, "aim_m": [0.0, 15.0, 0.0]},
         )
     )
-    assert rate_at(rig, [0.0, 15.9, 0.0]) == 0.0
-    assert rate_at(rig, [0.0, 16.1, 0.0]) > 0.0
-    assert rate_at(rig, [0.0, 13.9, 0.0]) > 0.0
+    assert rate_at(in_scene, [0.0, 15.9, 0.0]) == 0.0
+    assert rate_at(in_scene, [0.0, 16.1, 0.0]) > 0.0
+    assert rate_at(in_scene, [0.0, 13.9, 0.0]) > 0.0
 
 
 @pytest.mark.invariant
-def test_nearer_things_hide_farther_ones(make_scene, make_rig):
+def test_nearer_things_hide_farther_ones(make_scene, make_in_scene):
     # a wall before the plate hides it; behind it, it does not
     def picture(y: float):
         wall = {"name": "wall", "kind": "wall", "material": "black-4", "width_m": 3.0,
                 "height_m": 3.0, "position_m": [0.0, y, 0.0]}  # fmt: skip
         scene = make_scene(natural_light={"illuminance_lux": 9.0}, surface=[wall],
                            plate={"sheeting": "none"})  # fmt: skip
-        return make_rig(scene)
+        return make_in_scene(scene)
 
     before, behind = picture(17.0), picture(19.0)
     white = before.world.cards[before.world.plates["plate"]].point_m(0.5, 0.01)
@@ -230,13 +230,15 @@ def test_nearer_things_hide_farther_ones(make_scene, make_rig):
 
 
 @pytest.mark.invariant
-def test_moving_layer_is_cut_by_what_stands_before_it(make_scene, make_rig):
+def test_moving_layer_is_cut_by_what_stands_before_it(make_scene, make_in_scene):
     gate = {"name": "gate", "kind": "gate", "material": "steel-galvanised", "width_m": 3.0,
             "height_m": 2.0, "position_m": [0.0, 17.0, 0.0]}  # fmt: skip
     scene = make_scene(natural_light={"illuminance_lux": 9.0}, plate={"speed_kmh": 10.0},
                        surface=[gate])  # fmt: skip
-    rig = make_rig(scene)
-    free = make_rig(make_scene(natural_light={"illuminance_lux": 9.0}, plate={"speed_kmh": 10.0}))
+    in_scene = make_in_scene(scene)
+    free = make_in_scene(
+        make_scene(natural_light={"illuminance_lux": 9.0}, plate={"speed_kmh": 10.0})
+    )
     whole = Sampling(0.0, 0.0, 1.0, 180, 320)
 
     def cover(of):
@@ -244,10 +246,10 @@ def test_moving_layer_is_cut_by_what_stands_before_it(make_scene, make_rig):
             whole, of.packed_cards, of.lights("day"), of.packed_view, mode=1
         ).cover.astype(np.float64)
 
-    plate_px = 0.52 * 0.11 * rig.view.pixels_per_m(18.0) ** 2
+    plate_px = 0.52 * 0.11 * in_scene.view.pixels_per_m(18.0) ** 2
     assert cover(free).sum() == pytest.approx(plate_px, rel=0.01)
     # bars of 30 mm every 150 mm, nearer by 17/18, hide about a fifth
-    assert 0.7 < cover(rig).sum() / plate_px < 0.87
+    assert 0.7 < cover(in_scene).sum() / plate_px < 0.87
 
 
 @pytest.mark.invariant

@@ -30,9 +30,9 @@ def named(text: str) -> set[str]:
 def test_every_scene_key_stands_in_the_glossary():
     keys = set()
     for module in (model, model_air, model_light, model_targets, model_things):
-        for thing in vars(module).values():
-            if isinstance(thing, type) and issubclass(thing, FileModel):
-                keys |= set(thing.model_fields)
+        for entry in vars(module).values():
+            if isinstance(entry, type) and issubclass(entry, FileModel):
+                keys |= set(entry.model_fields)
     assert len(keys) > 80
     assert keys - named(section("Scene files")) == set()
     assert named(section("Scene files")) - keys == set()
@@ -63,8 +63,8 @@ def test_every_module_that_the_glossary_names_exists():
 
 @pytest.mark.invariant
 def test_columns_of_the_studies_stand_in_the_glossary():
-    from simulator.report.survey_words import HEAD
-    from simulator.studies.calendar_words import Month
+    from simulator.report.survey.words import HEAD
+    from simulator.studies.calendar.words import Month
 
     survey, calendar = section("Survey"), section("Calendar")
     words = {w.strip(" `") for row in survey.splitlines() if "|" in row

@@ -205,7 +205,7 @@ def test_letters_that_lack(text, hint):
     with pytest.raises(FileFormatError, match="lacks a character") as caught:
         layout(plate(text))
     assert caught.value.key == "target.plate.text"
-    assert hint in caught.value.mend
+    assert hint in caught.value.fix
 
 
 @pytest.mark.invariant

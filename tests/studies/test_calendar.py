@@ -13,7 +13,15 @@ from simulator.light.natural import natural_illuminance_lux
 from simulator.light.sun_moon import sky_position
 from simulator.report.calendar_chart import _filled, grid, save_calendar
 from simulator.report.document import section_of
-from simulator.studies.calendar import (
+from simulator.studies.calendar.nodes import features, first_nodes, interpolated, next_nodes
+from simulator.studies.calendar.sky import (
+    hours_of_year,
+    parse_place,
+    parse_schedule,
+    sky_of,
+    time_zone,
+)
+from simulator.studies.calendar.study import (
     Place,
     Weather,
     calendar,
@@ -21,15 +29,7 @@ from simulator.studies.calendar import (
     switched,
     with_others_still,
 )
-from simulator.studies.calendar_nodes import features, first_nodes, interpolated, next_nodes
-from simulator.studies.calendar_sky import (
-    hours_of_year,
-    parse_place,
-    parse_schedule,
-    sky_of,
-    time_zone,
-)
-from simulator.studies.calendar_words import by_month, clock_gap, hour_words, replaced, table
+from simulator.studies.calendar.words import by_month, clock_gap, hour_words, replaced, table
 from simulator.studies.light_words import lux_words
 from simulator.studies.overrides import load_pair
 

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 from simulator.app.cli import app
-from simulator.camera.rig import set_up
+from simulator.camera.in_scene import place_camera
 from simulator.errors import NameNotFoundError
 from simulator.report.document import section_of
 from simulator.report.lesson import save_lesson
 from simulator.scene.build import build_world
-from simulator.studies.lesson import Taught, teach
-from simulator.studies.lessons import LESSONS, find_lesson
+from simulator.studies.lessons.catalogue import LESSONS, find_lesson
+from simulator.studies.lessons.lesson import Taught, teach
 from simulator.studies.overrides import load_pair
 
 SMALL = [
@@ -134,21 +134,21 @@ def test_the_page_stands_alone_and_speaks(taught, tmp_path):
 
 @pytest.mark.by_hand
 def test_the_formulas_of_motion_and_pixels_are_those_of_the_camera():
-    from simulator.studies.lesson_motion import MOTION
-    from simulator.studies.lesson_pixels import PIXELS
+    from simulator.studies.lessons.motion import MOTION
+    from simulator.studies.lessons.pixels import PIXELS
 
     scene, camera = load_pair(MOTION.scene, MOTION.camera, [*MOTION.sets, *MOTION.steps[2].sets])
-    rig = set_up(build_world(scene.model), scene.model.station, camera.model)
-    card = rig.world.cards[rig.world.targets["plate"][0]]
-    smear = np.hypot(*rig.smear_px(1 / 250, card.centre_m)[card.group])
+    in_scene = place_camera(build_world(scene.model), scene.model.station, camera.model)
+    card = in_scene.world.cards[in_scene.world.targets["plate"][0]]
+    smear = np.hypot(*in_scene.smear_px(1 / 250, card.centre_m)[card.group])
     # b = v t (f/p) h / d^2 = 8.333 / 250 x 22 mm / 2.9 um x 2.45 m / (18.2 m)^2
     assert smear == pytest.approx(8.333 / 250 * 7586.0 * 2.45 / 18.2**2, rel=0.04)
     scene, camera = load_pair(PIXELS.scene, PIXELS.camera, [*PIXELS.sets, *PIXELS.steps[2].sets])
-    rig = set_up(build_world(scene.model), scene.model.station, camera.model)
-    card = rig.world.cards[rig.world.targets["plate"][0]]
-    depth = float(rig.view.project(card.centre_m)[1])
+    in_scene = place_camera(build_world(scene.model), scene.model.station, camera.model)
+    card = in_scene.world.cards[in_scene.world.targets["plate"][0]]
+    depth = float(in_scene.view.project(card.centre_m)[1])
     # 10 mm / (2.9 um x 27.1 m)
-    assert rig.view.pixels_per_m(depth) == pytest.approx(10e-3 / 2.9e-6 / 27.1, rel=0.01)
+    assert in_scene.view.pixels_per_m(depth) == pytest.approx(10e-3 / 2.9e-6 / 27.1, rel=0.01)
 
 
 @pytest.mark.invariant

@@ -10,17 +10,17 @@ import pytest
 
 from simulator.errors import InputError
 from simulator.light.darkness import Darkness
-from simulator.report.lighting_costs import cost, time_words
-from simulator.report.lighting_eyes import eye_cautions, eyes_near
-from simulator.report.lighting_words import answer, hour_lines
-from simulator.studies.lighting import Ask, check, lighting, named, parse_point, priced
-from simulator.studies.lighting_held import held_exposure
-from simulator.studies.lighting_lamps import KINDS, edge_share, flux_of, lamp_entry, with_lamp
-from simulator.studies.lighting_need import NoLamp, as_it_is
-from simulator.studies.lighting_search import search
+from simulator.report.lighting.costs import cost, time_words
+from simulator.report.lighting.eyes import eye_cautions, eyes_near
+from simulator.report.lighting.words import answer, hour_lines
+from simulator.studies.lighting.costs import Money
+from simulator.studies.lighting.held import held_exposure
+from simulator.studies.lighting.lamps import KINDS, edge_share, flux_of, lamp_entry, with_lamp
+from simulator.studies.lighting.need import NoLamp, as_it_is
+from simulator.studies.lighting.search import search
+from simulator.studies.lighting.study import Ask, check, lighting, named, parse_point, priced
 from simulator.studies.overrides import load_pair
 from simulator.studies.quick import Quick, Seen
-from simulator.studies.running import Money
 
 SMALL = (
     "sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
@@ -159,7 +159,7 @@ def test_times_in_the_unit_that_suits():
 @pytest.mark.invariant
 def test_files_words_and_report(found, tmp_path):
     from simulator.report.document import section_of
-    from simulator.report.lighting_sheet import save_lighting
+    from simulator.report.lighting.sheet import save_lighting
 
     folder = save_lighting(tmp_path / "out", found)
     told = json.loads((folder / "verdict.json").read_text())
@@ -180,7 +180,7 @@ def test_files_words_and_report(found, tmp_path):
 
 @pytest.mark.invariant
 def test_without_prices_nothing_is_invented(found):
-    from simulator.report.lighting_tables import verdict_table
+    from simulator.report.lighting.tables import verdict_table
 
     told = verdict_table(replace(found, money=Money()))
     costs = next(t for t in told["tables"] if t["caption"].startswith("Costs"))
@@ -191,7 +191,7 @@ def test_without_prices_nothing_is_invented(found):
 
 @pytest.mark.invariant
 def test_a_lamp_that_is_not_needed_is_not_sold(found):
-    from simulator.report.lighting_tables import verdict_table
+    from simulator.report.lighting.tables import verdict_table
 
     fine = replace(found.before.judged, probability=1.0, low=0.97, high=1.0, verdict="legible")
     told = verdict_table(replace(found, before=replace(found.before, judged=fine)))
@@ -225,7 +225,7 @@ def test_what_is_at_fault_is_refused():
         lighting(scene, camera, Ask(at_m=(0.4, 25.0, 3.0), cameras=()))
     with pytest.raises(InputError) as refused:
         lighting(scene, camera, Ask(), money=Money(prices={"sized-lampp": 3.0}))
-    assert "sized-lamp" in refused.value.mend
+    assert "sized-lamp" in refused.value.fix
     with pytest.raises(InputError):
         parse_point("--at", "1,2")
     assert "missed" not in priced(Ask())
@@ -242,7 +242,7 @@ def test_a_lamp_of_every_kind_stands_in_a_scene():
 
 @pytest.mark.invariant
 def test_the_hour_is_told(found):
-    from simulator.report.lighting_tables import verdict_table
+    from simulator.report.lighting.tables import verdict_table
 
     first, second = hour_lines(found.scene, found.money.dark)
     assert "night sky, 0.02 lx on level ground" in first
@@ -261,7 +261,7 @@ def test_the_hour_is_told(found):
 @pytest.mark.invariant
 def test_without_need_nothing_is_sized(tmp_path):
     from simulator.report.document import section_of
-    from simulator.report.lighting_needless import needless_table, save_needless
+    from simulator.report.lighting.needless import needless_table, save_needless
 
     day = ("natural_light.illuminance_lux=5000", "natural_light.spectrum=daylight")
     scene, camera = load_pair("depot-gate-infrared", "fixed-2mp-lowlight", (*SMALL, *day))
@@ -294,7 +294,7 @@ PORCH = (
 @pytest.mark.parametrize("kind", ["infrared-850", "white"])
 def test_a_lamp_for_a_face(kind):
     """The caller's eyes, 1.2 m away, are told; nothing speaks of plates."""
-    from simulator.report.lighting_tables import verdict_table
+    from simulator.report.lighting.tables import verdict_table
 
     # metering on average, a white lamp washes some of the face out before it has lit it enough
     wanted = 0.85

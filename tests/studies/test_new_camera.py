@@ -11,8 +11,8 @@ import pytest
 from simulator.app.cli import main
 from simulator.camera.load import Camera
 from simulator.errors import InputError, NameNotFoundError
-from simulator.studies.datasheet_figures import needed, option, read_datasheet, type_diagonal_mm
-from simulator.studies.new_camera import new_camera
+from simulator.studies.datasheet.figures import needed, option, read_datasheet, type_diagonal_mm
+from simulator.studies.new.camera import new_camera
 
 BASE = {"width_px": 1920, "height_px": 1080, "sensor_format": "1/2.8"}
 MINIMUM = {
@@ -100,7 +100,7 @@ def test_bad_values_name_their_option(changes: dict, key: str):
     with pytest.raises(InputError) as caught:
         new_camera({**BASE, **changes})
     assert caught.value.key == key
-    assert caught.value.allowed or caught.value.mend
+    assert caught.value.allowed or caught.value.fix
 
 
 @pytest.mark.by_hand

@@ -121,7 +121,7 @@ def test_a_key_of_both_is_refused_with_both_full_names() -> None:
 def test_an_unknown_key_brings_the_nearest(text: str, hint: str) -> None:
     error = refused(text)
     assert error.key == text.partition("=")[0]
-    assert hint in (error.mend or "")
+    assert hint in (error.fix or "")
 
 
 @pytest.mark.by_hand

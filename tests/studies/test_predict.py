@@ -59,7 +59,7 @@ EXTRA = {
         "tolerance_draws",
         "sensitivity",
         "to_settle",
-        "probability_all_mended",
+        "probability_all_fixed",
     },
     "exposure": {"estimated_lux", "accumulated_frames"},
     "geometry": {"density_edition", "density_class_2025", "density_edition_2025"},
@@ -227,9 +227,9 @@ def test_stages_fit_together(dark):
     assert dark.frame is dark.stages["frame"][0]
     # the finely traced patch stands in the whole picture
     x0, y0, x1, y1 = dark.verdict["target"]["box_px"]
-    rate, patch = dark.stages["rate"][0], dark.stages["patch_rate"][0]
-    top, left = (patch.shape[0] - (y1 - y0)) // 2, (patch.shape[1] - (x1 - x0)) // 2
-    part = patch[top : top + y1 - y0, left : left + x1 - x0]
+    rate, region = dark.stages["rate"][0], dark.stages["region_rate"][0]
+    top, left = (region.shape[0] - (y1 - y0)) // 2, (region.shape[1] - (x1 - x0)) // 2
+    part = region[top : top + y1 - y0, left : left + x1 - x0]
     assert np.allclose(rate[y0:y1, x0:x1], part, rtol=1e-5)
     lights = dark.stages["lights"][0]
     assert [row.electrons_per_s for row in lights] == sorted(
@@ -318,4 +318,4 @@ def test_errors_carry_file_and_key(sets, kind, key):
     assert error.key == key
     assert Path(error.file).name == "depot-gate-dark.toml"
     assert error.given is not None
-    assert error.allowed or error.mend
+    assert error.allowed or error.fix

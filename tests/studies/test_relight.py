@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from simulator.camera.light_field import lit_by
-from simulator.camera.pipeline import settle_camera
+from simulator.camera.pipeline import settle_exposure
 from simulator.errors import InputError
 from simulator.studies.relight import light_layers
 
@@ -23,23 +23,23 @@ CAR = {"name": "car", "kind": "vehicle-front", "carries": "plate", "headlights":
 
 
 @pytest.fixture(scope="module", params=["clear", "fog"])
-def lit(request, make_rig, make_scene):
+def lit(request, make_in_scene, make_scene):
     """A rig of a car that rolls in under three lamps, with its lights on, and its state."""
     air = {"visibility_m": 80.0} if request.param == "fog" else None
-    rig = make_rig(
+    in_scene = make_in_scene(
         make_scene(
             natural_light={"illuminance_lux": 0.2}, lamp=LAMPS, target=[CAR],
             plate={"speed_kmh": 10.0}, air=air,
         )
     )  # fmt: skip
-    return rig, settle_camera(rig)
+    return in_scene, settle_exposure(in_scene)
 
 
-def traced(rig, state, names, weights, split=1):
-    lights = rig.lights_at(state.mode, state.exposure.shutter_s)
+def traced(in_scene, state, names, weights, split=1):
+    lights = in_scene.lights_at(state.mode, state.exposure.shutter_s)
     factors = np.array([weights.get(name, 1.0) for name in names])
     dimmed = lights._replace(amount=lights.amount * factors)
-    return lit_by(rig, state.mode, dimmed, state.exposure.shutter_s, split).rate
+    return lit_by(in_scene, state.mode, dimmed, state.exposure.shutter_s, split).rate
 
 
 def off(found, wanted):
@@ -48,8 +48,8 @@ def off(found, wanted):
 
 
 def test_layers_add_up_to_the_traced_picture(lit):
-    rig, state = lit
-    layers = light_layers(rig, state, split=1)
+    in_scene, state = lit
+    layers = light_layers(in_scene, state, split=1)
     assert {f"lamp {i}" for i in range(3)} < set(layers.names)
     settings = [
         {},
@@ -59,13 +59,13 @@ def test_layers_add_up_to_the_traced_picture(lit):
         {"lamp 0": 0.3, "lamp 1": 2.5},
     ]
     for weights in settings:
-        wanted = traced(rig, state, layers.names, weights)
+        wanted = traced(in_scene, state, layers.names, weights)
         assert off(layers.picture(weights), wanted) < 1e-5
 
 
 def test_lamps_going_off_one_by_one_darken(lit):
-    rig, state = lit
-    layers = light_layers(rig, state)
+    in_scene, state = lit
+    layers = light_layers(in_scene, state)
     means, weights = [float(layers.picture().mean())], {}
     for i in range(3):
         weights[f"lamp {i}"] = 0.0
@@ -75,15 +75,15 @@ def test_lamps_going_off_one_by_one_darken(lit):
 
 
 def test_the_quick_layers_are_near_enough(lit):
-    rig, state = lit
-    layers = light_layers(rig, state)
-    wanted = traced(rig, state, layers.names, {"lamp 1": 0.0}, split=3)
+    in_scene, state = lit
+    layers = light_layers(in_scene, state)
+    wanted = traced(in_scene, state, layers.names, {"lamp 1": 0.0}, split=3)
     assert off(layers.picture({"lamp 1": 0.0}), wanted) < 0.01
 
 
 @pytest.mark.parametrize("weights", [{"lamp 9": 0.0}, {"lamp 0": -0.1}, {"lamp 0": float("nan")}])
 def test_impossible_settings_are_refused(lit, weights):
-    rig, state = lit
-    layers = light_layers(rig, state)
+    in_scene, state = lit
+    layers = light_layers(in_scene, state)
     with pytest.raises(InputError):
         layers.picture(weights)

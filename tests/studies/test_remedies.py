@@ -4,32 +4,32 @@ from __future__ import annotations
 
 import pytest
 
+from simulator.camera.auto_exposure import settle_exposure
+from simulator.camera.in_scene import place_camera
 from simulator.camera.load import Camera
-from simulator.camera.rig import set_up
-from simulator.camera.settling import settle_camera
 from simulator.errors import InputError
 from simulator.judge.limits import Limit
 from simulator.judge.target import find_text
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
-from simulator.studies.combined import Remembered, _weighed, together
-from simulator.studies.levers import LIGHTS, SETTINGS, Lever, Site, Step
-from simulator.studies.looks import Found, Looks, applied
 from simulator.studies.overrides import load_pair
 from simulator.studies.quick import quick
-from simulator.studies.remedies import Search, find_remedies
+from simulator.studies.remedies.combined import Remembered, _weighed, together
+from simulator.studies.remedies.evaluator import Candidate, Evaluator, applied
+from simulator.studies.remedies.levers import LIGHTS, SETTINGS, Lever, Site, Step
+from simulator.studies.remedies.search import Search, find_remedies
 
 SMALL = ("sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
          "processing.temporal_noise_reduction=0")  # fmt: skip
 
 
-class _Drawn(Looks):
+class _Drawn(Evaluator):
     """Looks at a drawn curve in place of the camera."""
 
     wanted, aim = 0.9, 0.95
 
-    def __init__(self, curve, looks=60):
-        self.curve, self.left = curve, looks
+    def __init__(self, curve, evaluator=60):
+        self.curve, self.left = curve, evaluator
 
     def look(self, sets, camera=None):
         self.left -= 1
@@ -38,7 +38,7 @@ class _Drawn(Looks):
     def proved(self, sets, camera=None):
         return self.look(sets)
 
-    def found(self, sets, camera=None) -> Found | None:
+    def found(self, sets, camera=None) -> Candidate | None:
         return None
 
 
@@ -64,9 +64,9 @@ def test_a_lever_that_cannot_reach_tells_its_best():
 
 @pytest.mark.invariant
 def test_what_the_proof_refutes_is_not_promised():
-    looks = _Drawn(lambda v: 1.0)
-    looks.proved = lambda sets, camera=None: 0.7
-    found = Search(looks).least(lever((1.0, 8.0)))
+    evaluator = _Drawn(lambda v: 1.0)
+    evaluator.proved = lambda sets, camera=None: 0.7
+    found = Search(evaluator).least(lever((1.0, 8.0)))
     assert not found.reaches and found.probability <= 0.9
 
 
@@ -82,11 +82,11 @@ def washed(lamp, meter):
 
 @pytest.mark.by_hand
 def test_a_lamp_and_a_meter_are_found_together_at_their_least():
-    looks = _Drawn(washed)
-    looks.look = lambda sets, camera=None: washed(
+    evaluator = _Drawn(washed)
+    evaluator.look = lambda sets, camera=None: washed(
         *(float(dict(t.split("=") for t in sets).get(k, 0)) for k in ("lamp", "meter"))
     )
-    (choices, proof, _), *_ = together(looks, [GAIN, LAMP, METER], {}, None, 0)
+    (choices, proof, _), *_ = together(evaluator, [GAIN, LAMP, METER], {}, None, 0)
     assert {lever.name: step.value for lever, step in choices} == {"lamp": 4.0, "meter": 2.0}
     assert proof > 0.98
 
@@ -107,9 +107,9 @@ def test_what_came_near_is_tried_with_a_third():
         pair = at.get("lamp", 0.0) >= 4.0 and at.get("meter") == 2.0
         return 0.01 + 0.8 * pair + 0.18 * (pair and at.get("gain", 0.0) >= 6.0)
 
-    looks = _Drawn(None, looks=40)
-    looks.look = lambda sets, camera=None: curve(sets)
-    (choices, *_), *_ = together(looks, [GAIN, LAMP, METER], {}, None, 0)
+    evaluator = _Drawn(None, evaluator=40)
+    evaluator.look = lambda sets, camera=None: curve(sets)
+    (choices, *_), *_ = together(evaluator, [GAIN, LAMP, METER], {}, None, 0)
     assert {lever.name for lever, _ in choices} == {"lamp", "meter", "gain"}
 
 
@@ -145,12 +145,12 @@ def test_remedies_applied_reach_what_they_promise():
     sets = (*SMALL, "task.wanted_probability=0.6")
     scene, camera = load_pair("depot-gate-infrared", "fixed-2mp-lowlight", sets)
     model = scene.model
-    thing = model.target[0]
-    rig = set_up(build_world(model), model.station, camera.model)
-    state = settle_camera(rig)
-    site = Site(scene, camera, rig, state, find_text(rig, thing))
+    entry = model.target[0]
+    in_scene = place_camera(build_world(model), model.station, camera.model)
+    state = settle_exposure(in_scene)
+    site = Site(scene, camera, in_scene, state, find_text(in_scene, entry))
     rows = [Limit("clipping", 1.0, 1.0, 0.9)]
-    found = find_remedies(site, rows, 3, looks=15)
+    found = find_remedies(site, rows, 3, evaluator=15)
     reaching = [row for row in found if row.reaches]
     assert reaching, found
     assert quick(scene, camera, seed=90_001, trials=60).probability < 0.5
@@ -169,8 +169,8 @@ def test_what_is_not_needed_is_left_out():
         pair = at.get("lamp", 0.0) >= 4.0 and at.get("meter") == 2.0
         return 0.98 if pair else 0.6 if "meter" in at and "gain" in at else 0.01
 
-    looks = _Drawn(None, looks=60)
-    looks.look = lambda sets, camera=None: curve(sets)
+    evaluator = _Drawn(None, evaluator=60)
+    evaluator.look = lambda sets, camera=None: curve(sets)
     best = {"gain": Remembered(("gain=6.0",), 0.6), "meter": Remembered(("meter=1.0",), 0.6)}
-    (choices, *_), *_ = together(looks, [GAIN, LAMP, METER], best, None, 0)
+    (choices, *_), *_ = together(evaluator, [GAIN, LAMP, METER], best, None, 0)
     assert {lever.name for lever, _ in choices} == {"lamp", "meter"}

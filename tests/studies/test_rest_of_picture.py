@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulator.camera.history import frame_history
+from simulator.camera.frame_buffer import frame_buffer
 from simulator.camera.recording import recorded
-from simulator.studies.levers import Site
-from simulator.studies.looks import Looks
 from simulator.studies.overrides import load_pair
-from simulator.studies.rest_of_picture import Rest, rest_of_picture
-from simulator.studies.side_effects import _rest, side_effects
+from simulator.studies.remedies.evaluator import Evaluator
+from simulator.studies.remedies.levers import Site
+from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
+from simulator.studies.remedies.side_effects import _rest, side_effects
 
 SMALL = ("sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
          "processing.temporal_noise_reduction=0")  # fmt: skip
@@ -19,13 +19,13 @@ SMALL = ("sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5
 
 def looks_at(scene, camera):
     pair = load_pair(scene, camera, SMALL)
-    return Looks(Site(*pair, None, None, None), 0, 9)
+    return Evaluator(Site(*pair, None, None, None), 0, 9)
 
 
 def from_the_whole_picture(site):
     """Mean luma, white and black share of every pixel outside the target's box."""
-    history, _ = frame_history(site.rig, site.state)
-    frame = recorded(site.rig, site.state, history, seed=3)[0].astype(float)
+    buffer, _ = frame_buffer(site.in_scene, site.state)
+    frame = recorded(site.in_scene, site.state, buffer, seed=3)[0].astype(float)
     x0, y0, x1, y1 = site.target.box_px
     mask = np.ones(frame.shape[:2], dtype=bool)
     mask[y0:y1, x0:x1] = False
@@ -56,11 +56,11 @@ def test_the_coarse_picture_has_the_levels_of_the_whole_one(scene, camera):
 @pytest.mark.invariant
 def test_a_metering_window_tells_what_becomes_of_the_rest():
     """The plate throws infrared back; metered on it alone, all else goes black."""
-    looks = looks_at("depot-gate-infrared", "fixed-2mp-lowlight")
-    before = looks.found(())
+    evaluator = looks_at("depot-gate-infrared", "fixed-2mp-lowlight")
+    before = evaluator.found(())
     x0, y0, x1, y1 = before.target.box_px
     window = [round(x0 / 960, 4), round(y0 / 540, 4), round(x1 / 960, 4), round(y1 / 540, 4)]
-    after = looks.found(("exposure.metering=backlight", f"exposure.window={window}"))
+    after = evaluator.found(("exposure.metering=backlight", f"exposure.window={window}"))
     told = next(t for t in side_effects(before, after) if t.startswith("the rest of the picture"))
     a, b = from_the_whole_picture(before), from_the_whole_picture(after)
     assert b.mean_level < 0.2 * a.mean_level and b.black_share > 0.8
@@ -80,8 +80,8 @@ def test_only_what_changes_is_told():
 
 @pytest.mark.invariant
 def test_another_field_of_view_is_told_as_such_alone():
-    looks = looks_at("doorway-noon", "doorway-2mp-wide")
+    evaluator = looks_at("doorway-noon", "doorway-2mp-wide")
     told = side_effects(
-        looks.found(()), looks.found(("lens.focal_length_mm=8.5", "lens.f_number=2.21"))
+        evaluator.found(()), evaluator.found(("lens.focal_length_mm=8.5", "lens.f_number=2.21"))
     )
     assert told[0].startswith("the picture is") and not any("rest of" in text for text in told)

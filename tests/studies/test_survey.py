@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 
 from simulator.errors import InputError
-from simulator.studies import survey as study
-from simulator.studies.site_file import find_site, load_site
-from simulator.studies.survey import moved, survey
+from simulator.studies.survey import study
+from simulator.studies.survey.site_file import find_site, load_site
+from simulator.studies.survey.study import moved, survey
 
 SMALL = ["sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
          "target.plate.speed_kmh=0.0", "processing.temporal_noise_reduction=0.0"]  # fmt: skip
@@ -68,7 +68,7 @@ def test_the_greatest_risk_comes_first(found):
 def test_places_on_the_plan(found):
     """Bearing 90: what stands 18 m ahead and 0.4 m to the right of the camera at (0, 0) is at
     x = 18, y = -0.4 on the plan."""
-    from simulator.report.survey_plan import density_on_plan, to_plan, to_scene
+    from simulator.report.survey.plan import density_on_plan, to_plan, to_scene
 
     row = next(row for row in found.rows if row.position.name == "lit")
     place = to_plan(row, np.array([0.4, 18.0, 0.55]))
@@ -89,7 +89,7 @@ def test_the_target_moves_along_the_ground(found):
 @pytest.mark.invariant
 def test_files_and_report(found, tmp_path):
     from simulator.report.document import section_of
-    from simulator.report.survey_plan import save_survey
+    from simulator.report.survey.plan import save_survey
 
     folder = save_survey(tmp_path / "out", found)
     assert (folder / "plan.png").stat().st_size > 40_000
@@ -101,7 +101,7 @@ def test_files_and_report(found, tmp_path):
 
 @pytest.mark.by_hand
 def test_what_the_hours_stand_for_is_told(found):
-    from simulator.report.survey_words import hours_of, lines_of, verdict_table
+    from simulator.report.survey.words import hours_of, lines_of, verdict_table
 
     unlit, lit = found.rows
     assert hours_of(unlit) == (
@@ -127,7 +127,7 @@ def asked_at(found, **change):
 
 @pytest.mark.by_hand
 def test_advice_is_told_as_advice_and_remedies_as_tried(found):
-    from simulator.report.survey_words import shopping
+    from simulator.report.survey.words import shopping
 
     light = {"factor": "light", "share": 0.8, "probability_without": 1.0}
     blur = {"factor": "defocus", "share": 0.2, "probability_without": 0.0}

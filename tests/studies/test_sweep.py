@@ -50,7 +50,7 @@ def test_axes(text, values, log):
 def test_bad_axes_are_refused(text):
     with pytest.raises(InputError) as refused:
         parse_axis(text)
-    assert refused.value.mend
+    assert refused.value.fix
 
 
 @pytest.mark.invariant

@@ -11,8 +11,8 @@ import typer.core
 
 from simulator.app.cli.calendar import calendar
 from simulator.app.cli.compare import compare
-from simulator.app.cli.ladder import ladder
 from simulator.app.cli.lesson import lesson
+from simulator.app.cli.light_levels import light_levels
 from simulator.app.cli.lighting import lighting
 from simulator.app.cli.list_ import list_names
 from simulator.app.cli.measure import measure
@@ -78,7 +78,7 @@ app.command("lesson")(lesson)
 app.command("lighting")(lighting)
 app.command("survey")(survey)
 app.command("report")(report)
-app.command("ladder")(ladder)
+app.command("ladder")(light_levels)
 app.command("measure")(measure)
 app.command("list")(list_names)
 app.command("show")(show)

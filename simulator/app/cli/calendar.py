@@ -81,7 +81,12 @@ def calendar(
 ) -> None:
     """Judge SCENE through a year: sun, moon, twilight, lamps by the clock or by dusk."""
     from simulator.app.cli.progress import progress_line
-    from simulator.studies.calendar_sky import DUSK_LUX, parse_place, parse_schedule, time_zone
+    from simulator.studies.calendar.sky import (
+        DUSK_LUX,
+        parse_place,
+        parse_schedule,
+        time_zone,
+    )
     from simulator.studies.folder import check_writable
     from simulator.studies.overrides import load_pair
 
@@ -94,9 +99,9 @@ def calendar(
         check_writable(folder)
 
         from simulator.report.calendar_chart import save_calendar
-        from simulator.studies.calendar import Place, Weather
-        from simulator.studies.calendar import calendar as run
-        from simulator.studies.calendar_words import answer, replaced, table
+        from simulator.studies.calendar.study import Place, Weather
+        from simulator.studies.calendar.study import calendar as run
+        from simulator.studies.calendar.words import answer, replaced, table
 
         glow = found_scene.model.natural_light.skyglow_lux if skyglow is None else skyglow
         found = run(

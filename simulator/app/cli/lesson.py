@@ -33,7 +33,7 @@ def lesson(
     """Show what one thing does to the picture: pictures, curve, law, questions and answers."""
     from simulator.app.cli.progress import progress_line
     from simulator.studies.folder import check_writable
-    from simulator.studies.lessons import find_lesson
+    from simulator.studies.lessons.catalogue import find_lesson
 
     found = find_lesson(name)
     folder = out or Path("outputs") / f"lesson--{name}"
@@ -43,7 +43,7 @@ def lesson(
 
         check_pdf()
     with progress_line(time_left=True) as progress:
-        from simulator.studies.lesson import teach
+        from simulator.studies.lessons.lesson import teach
 
         taught = teach(found, seed=seed, sets=sets or [], progress=progress)
 

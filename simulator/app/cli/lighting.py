@@ -88,11 +88,11 @@ def lighting(
     from simulator.app.cli.progress import progress_line
     from simulator.light.darkness import hours_dark
     from simulator.studies.folder import check_writable
-    from simulator.studies.lighting import Ask, check, named, parse_point
-    from simulator.studies.lighting import lighting as run
-    from simulator.studies.lighting_need import NoLamp, as_it_is
+    from simulator.studies.lighting.costs import Money, parse_place, parse_price
+    from simulator.studies.lighting.need import NoLamp, as_it_is
+    from simulator.studies.lighting.study import Ask, check, named, parse_point
+    from simulator.studies.lighting.study import lighting as run
     from simulator.studies.overrides import load_pair
-    from simulator.studies.running import Money, parse_place, parse_price
 
     with progress_line() as progress:
         loaded, body = load_pair(scene, camera, sets or [])
@@ -109,7 +109,7 @@ def lighting(
         progress("is a lamp needed at all?", 0.0)
         before = as_it_is(loaded, body, seed=seed, trials=trials)
         if before.suffices and not anyway:
-            from simulator.report.lighting_needless import needless_table, save_needless
+            from simulator.report.lighting.needless import needless_table, save_needless
 
             no_lamp = NoLamp(loaded, body, before, seed, trials)
             told = needless_table(no_lamp, money)
@@ -117,8 +117,8 @@ def lighting(
         else:
             found = run(loaded, body, ask, money=money, before=before, progress=progress)
 
-            from simulator.report.lighting_sheet import save_lighting
-            from simulator.report.lighting_tables import verdict_table
+            from simulator.report.lighting.sheet import save_lighting
+            from simulator.report.lighting.tables import verdict_table
 
             told = verdict_table(found)
             save_lighting(folder, found)

@@ -54,13 +54,13 @@ def scene(
     """
     from simulator.errors import OutputError
     from simulator.studies.folder import whole_file
-    from simulator.studies.new_answers import FIELDS, QUESTIONS, checked
-    from simulator.studies.new_scene import Answers, scene_text
+    from simulator.studies.new.answers import FIELDS, QUESTIONS, checked
+    from simulator.studies.new.scene import Answers, scene_text
 
     if file.exists() and not overwrite:
         raise OutputError(
             "There is a file of that name.", file=file, given=str(file),
-            mend="choose another name, or say --overwrite",
+            fix="choose another name, or say --overwrite",
         )  # fmt: skip
     given: dict[str, str | None] = {
         "title": title, "light": light, "distance_m": distance_m, "height_m": height_m,
@@ -83,7 +83,7 @@ def scene(
 def _asked(name: str, words: str, usual: str) -> Any:
     """An answer from the terminal, asked again until it is possible."""
     from simulator.errors import InputError
-    from simulator.studies.new_answers import checked
+    from simulator.studies.new.answers import checked
 
     while True:
         try:

@@ -62,13 +62,13 @@ def camera(
     given = {k: v for k, v in locals().items() if k not in ("name", "overwrite")}
     from simulator.errors import OutputError
     from simulator.studies.folder import whole_file
-    from simulator.studies.new_camera import new_camera
+    from simulator.studies.new.camera import new_camera
 
     file = name if name.suffix == ".toml" else name.with_name(name.name + ".toml")
     if file.exists() and not overwrite:
         raise OutputError(
             "There is a file of that name.", file=file, given=str(file),
-            mend="choose another name, or say --overwrite",
+            fix="choose another name, or say --overwrite",
         )  # fmt: skip
     if given["title"] is None:
         given["title"] = f"{file.stem} (from a datasheet)"
@@ -92,7 +92,7 @@ def camera(
 
 def _ask(given: dict[str, Any]) -> None:
     """Ask for what is missing; an empty answer means that it is not known."""
-    from simulator.studies.datasheet_figures import LEADS, needed
+    from simulator.studies.datasheet.figures import LEADS, needed
 
     def ask(key: str, why: str = "", default: str = "") -> None:
         if given[key] is None:

@@ -42,5 +42,5 @@ def report(
         except InputError as error:
             raise InputError(
                 f"{error.problem} The HTML file is written all the same: {path}",
-                key=error.key, given=error.given, allowed=error.allowed, mend=error.mend,
+                key=error.key, given=error.given, allowed=error.allowed, fix=error.fix,
             ) from None  # fmt: skip

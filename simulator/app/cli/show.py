@@ -28,7 +28,7 @@ def show(
     from simulator.report.site import write_site
     from simulator.studies.light_words import light_words
     from simulator.studies.overrides import load_pair
-    from simulator.studies.site import survey_site
+    from simulator.studies.survey.site import survey_site
 
     scene_, camera_ = load_pair(scene, camera, sets or [])
     site = survey_site(scene_, camera_)

@@ -44,8 +44,8 @@ def survey(
     """Judge every camera of SITE at its worst and typical hour, the greatest risk first."""
     from simulator.app.cli.progress import progress_line
     from simulator.studies.folder import check_writable
-    from simulator.studies.site_file import find_site, load_site
-    from simulator.studies.survey import survey as run
+    from simulator.studies.survey.site_file import find_site, load_site
+    from simulator.studies.survey.study import survey as run
     from simulator.studies.sweep import kept_file
 
     file = find_site(site)
@@ -66,8 +66,8 @@ def survey(
                 file=sys.stderr,
             )
             raise
-        from simulator.report.survey_plan import save_survey
-        from simulator.report.survey_words import lines_of, verdict_table
+        from simulator.report.survey.plan import save_survey
+        from simulator.report.survey.words import lines_of, verdict_table
 
         save_survey(folder, found)
     keep.unlink(missing_ok=True)

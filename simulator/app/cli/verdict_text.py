@@ -12,7 +12,7 @@ from rich.text import Text
 
 from simulator.judge.density import density_note
 from simulator.judge.limit_words import helpers, limit_line, share_explained, shares_listed
-from simulator.judge.limits import no_single_mending
+from simulator.judge.limits import no_single_fix
 from simulator.judge.verdict import shown_word, why_marginal
 from simulator.judge.words import main_limits, remedy_lines
 
@@ -109,7 +109,7 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
     if len(limits) > _SHOWN:
         rows.append(("limit", f"less, of 100 pictures: {shares_listed(limits[_SHOWN:])}"))
     told = (
-        no_single_mending(verdict["limits"]),
+        no_single_fix(verdict["limits"]),
         helpers(verdict) if limits else None,
         share_explained(verdict),
     )

@@ -27,7 +27,7 @@ def _rows(text: str, key: str) -> list[str]:
             key=key,
             given=text,
             allowed=f"{SIGN_ALPHABET}, the space, and / for a new line",
-            mend=f"leave out {' '.join(lacking)}" if lacking else "give some characters",
+            fix=f"leave out {' '.join(lacking)}" if lacking else "give some characters",
         )
     return rows
 
@@ -111,7 +111,7 @@ def _refuse_tall(d: PlateDesign, key: str, text: str) -> None:
             key=key,
             given=text,
             allowed=f"rows up to {room:.0f} mm high in all, these take {needed:.0f} mm",
-            mend="give fewer lines, smaller characters or a higher board",
+            fix="give fewer lines, smaller characters or a higher board",
         )
 
 
@@ -196,7 +196,7 @@ def label_layout(parcel: Parcel) -> list[Cell]:
             given=parcel.label,
             allowed=f"a label within {parcel.width_m:g} x {parcel.height_m:g} m, this one is"
             f" {d.width_mm / 1e3:.3f} x {d.height_mm / 1e3:.3f} m",
-            mend="shorten it or give smaller characters (character_height_m)",
+            fix="shorten it or give smaller characters (character_height_m)",
         )
     cells = lay_out(d, _rows(parcel.label, key), key, parcel.label, "label")
     return [

@@ -43,12 +43,12 @@ def grey_boxes() -> list[tuple[float, float, float, float]]:
     return [(float(a), 0.1, float(b), 0.48) for a, b in pairwise(edges)]
 
 
-def colour_texture(patches: NDArray[np.uint8], ground: int) -> Texture:
+def colour_texture(regions: NDArray[np.uint8], ground: int) -> Texture:
     """Six columns and four rows of patches, gaps of a tenth of their distance."""
     texture = np.full((400, 600), ground, np.uint8)
-    for i, patch in enumerate(patches):
+    for i, region in enumerate(regions):
         row, column = divmod(i, 6)
-        texture[row * 100 + 6 : row * 100 + 94, column * 100 + 6 : column * 100 + 94] = patch
+        texture[row * 100 + 6 : row * 100 + 94, column * 100 + 6 : column * 100 + 94] = region
     return texture
 
 

@@ -93,7 +93,7 @@ def lay_out(
             key=key,
             given=given,
             allowed=f"up to {room:.0f} mm of characters, this takes {widest:.0f} mm",
-            mend="shorten the text or choose a wider design",
+            fix="shorten the text or choose a wider design",
         )
     height = d.text_height_mm(len(rows))
     cells = []

@@ -113,7 +113,7 @@ class _Figure:
         bulge = np.sqrt(np.clip(1.0 - nearest**2, 0.0, 1.0))
         self.paint(inside, shades, (0.42 + 0.56 * bulge + self.folds) * light)
 
-    def patch(
+    def region(
         self,
         points: Sequence[tuple[float, float]],
         shades: NDArray[np.uint8],
@@ -136,9 +136,9 @@ def body_texture(
         shoe = [(x - half, z + 0.004), (x + half, z + 0.004), (x + half * 1.05, z + 0.035),
                 (x + half * 0.7, z + high + 0.03), (x - half * 0.7, z + high + 0.03),
                 (x - half * 1.05, z + 0.035)]  # fmt: skip
-        f.patch(shoe, cloth.shoes, half * 1.2, x)
+        f.region(shoe, cloth.shoes, half * 1.2, x)
         f.limb(leg, cloth.lower, dim)
-    f.patch(
+    f.region(
         [(-0.165, 0.95), (-0.17, 0.86), (-0.09, 0.79), (0.0, 0.80), (0.09, 0.79), (0.17, 0.86),
          (0.165, 0.95), (0.15, 1.02), (-0.15, 1.02)], cloth.lower, 0.21)  # fmt: skip
     if pose == "walking":
@@ -146,7 +146,7 @@ def body_texture(
     else:
         for arm in p.arms:
             _arm(f, arm, cloth, skin, 1.0)
-    f.patch(
+    f.region(
         [(-0.172, 0.93), (0.172, 0.93), (0.158, 1.08), (0.178, 1.26), (0.205, 1.38), (0.185, 1.435),
          (0.075, 1.475), (0.0, 1.46), (-0.075, 1.475), (-0.185, 1.435), (-0.205, 1.38),
          (-0.178, 1.26), (-0.158, 1.08)], cloth.upper, 0.235)  # fmt: skip
@@ -157,7 +157,7 @@ def body_texture(
         _arm(f, p.arms[1], cloth, skin, 1.0)
     if cloth.bag is not None:
         x, z, _ = p.arms[1][-1]
-        f.patch(
+        f.region(
             [(x - 0.15, z - 0.46), (x + 0.15, z - 0.46), (x + 0.165, z - 0.30),
              (x + 0.14, z - 0.16), (x - 0.14, z - 0.16), (x - 0.165, z - 0.30)],
             cloth.bag, 0.19, x)  # fmt: skip

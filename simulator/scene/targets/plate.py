@@ -156,15 +156,15 @@ def layout(plate: Plate) -> list[Cell]:
     lacking = sorted(set(plate.text) - set(ALPHABET) - set(" /\n"))
     rows = [row for row in text_rows(plate.text) if row]
     if lacking or not rows:
-        mend = "leave out or replace " + " ".join(lacking) if lacking else "give some characters"
+        fix = "leave out or replace " + " ".join(lacking) if lacking else "give some characters"
         if any(c.upper() in ALPHABET for c in lacking):
-            mend = f"write it in capitals: {plate.text.upper()!r}"
+            fix = f"write it in capitals: {plate.text.upper()!r}"
         raise FileFormatError(
             "The plate design lacks a character of this text.",
             key=key,
             given=plate.text,
             allowed=f"characters of {d.name}: {d.alphabet} and the space",
-            mend=mend,
+            fix=fix,
         )
     if d.rows == 2 and len(rows) == 1:
         rows = [part for part in rows[0].split(" ", 1) if part]
@@ -174,7 +174,7 @@ def layout(plate: Plate) -> list[Cell]:
             key=key,
             given=plate.text,
             allowed=f"{d.rows} row{'s' if d.rows > 1 else ''} on {d.name}",
-            mend='leave out "/" or choose a design whose name ends with "two-row"',
+            fix='leave out "/" or choose a design whose name ends with "two-row"',
         )
     return lay_out(d, rows, key, plate.text)
 

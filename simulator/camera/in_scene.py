@@ -1,0 +1,302 @@
+"""A camera set up before a world: everything that does not change from exposure to exposure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+
+from simulator.camera.colour_matrix import solve_colour_matrix
+from simulator.camera.lens import Blur, defocus_blur_m, lens_factor, magnification
+from simulator.camera.model import CameraModel
+from simulator.camera.response import (
+    coefficients,
+    infrared_cut_filter,
+    lens_transmittance,
+    mean_wavelength_nm,
+    quantum_efficiency,
+)
+from simulator.errors import FileFormatError, GeometryError, NoLightError
+from simulator.light.flicker import mean_over_exposure
+from simulator.light.photometry import luminous_efficiency
+from simulator.light.spectra import spectrum
+from simulator.scene.air import Air, air_at
+from simulator.scene.build import World
+from simulator.scene.geometry import Card, View, thin_lens_image_distance
+from simulator.scene.kernels.irradiance import incident
+from simulator.scene.kernels.pack import (
+    PackedCards,
+    PackedLights,
+    PackedView,
+    pack_cards,
+    pack_lights,
+    pack_view,
+)
+from simulator.scene.model import Station
+from simulator.units import FloatArray
+
+Mode = Literal["day", "night"]
+REFERENCE_LIGHT = "daylight"
+DAY_WAVELENGTH_NM = 550.0
+"""Wavelength of the air's extinction by day, and where no light reaches the target."""
+
+
+@dataclass(frozen=True)
+class Switches:
+    """Parts of the physics that may be switched off or scaled, to ask what they cost."""
+
+    diffraction: bool = True
+    defocus: bool = True
+    motion: bool = True
+    light_scale: float = 1.0
+    """All light stronger by this factor."""
+    sensor_piece: int = 0
+    """Which sensor of its kind: each has a fixed pattern of its own."""
+
+
+@dataclass(frozen=True)
+class CameraInScene:
+    """World, station and camera together."""
+
+    world: World
+    station: Station
+    camera: CameraModel
+    switches: Switches = Switches()
+    row_zero_m: tuple[float, float, float] | None = None
+    """Point whose row of a rolling shutter is exposed at the moment of a frame; without it the
+    middle row is."""
+
+    @property
+    def pitch_m(self) -> float:
+        """Pixel pitch [m]."""
+        return self.camera.sensor.pixel_pitch_um * 1e-6
+
+    @cached_property
+    def view(self) -> View:
+        """The pinhole view of this camera.
+
+        Raises
+        ------
+        GeometryError
+            If the camera looks straight down or up, or focuses within its focal length.
+        """
+        lens, sensor = self.camera.lens, self.camera.sensor
+        try:
+            v = thin_lens_image_distance(lens.focal_length_mm * 1e-3, lens.focus_m)
+            return View.aimed(
+                np.asarray(self.station.position_m),
+                np.asarray(self.station.aim_m),
+                sensor.width_px,
+                sensor.height_px,
+                v / self.pitch_m,
+                lens.distortion / (lens.image_circle_mm * 1e-3 / 2.0 / self.pitch_m) ** 2,
+            )
+        except ValueError as error:
+            raise GeometryError(
+                f"The camera cannot look that way: {error}.",
+                key="station.aim_m",
+                given=list(self.station.aim_m),
+                fix="move the aim point in front of the camera, or the focus farther away",
+            ) from None
+
+    @cached_property
+    def packed_view(self) -> PackedView:
+        """The view for the kernels, with vignetting."""
+        lens = self.camera.lens
+        radius = lens.image_circle_mm * 1e-3 / 2.0 / self.pitch_m
+        return pack_view(self.view, lens.corner_light, radius)
+
+    @cached_property
+    def packed_cards(self) -> PackedCards:
+        """The cards for the kernels."""
+        return pack_cards(self.world, self.view)
+
+    def response(self, mode: Mode) -> FloatArray:
+        """Quantum efficiency times lens and filter (3, 721)."""
+        lens = self.camera.lens
+        try:
+            qe = quantum_efficiency(self.camera.sensor.quantum_efficiency)
+        except FileFormatError:
+            raise
+        through = lens_transmittance(lens.transmittance, lens.transmittance_infrared)
+        through = through * self.camera.cover.passed
+        if mode == "day":
+            through = through * infrared_cut_filter()
+        return qe * through
+
+    @property
+    def glare_index(self) -> float:
+        """Veiling glare index of lens and cover together, as a fraction.
+
+        What each of them leaves in the picture is multiplied.
+        """
+        cover = self.camera.cover
+        left = (1.0 - self.camera.lens.glare_index) * (1.0 - cover.glare_index)
+        return 1.0 - left * (1.0 - cover.dirt)
+
+    def lights(self, mode: Mode) -> PackedLights:
+        """The lights with their coefficients in a mode, kept after the first call."""
+        cache: dict[Mode, PackedLights] = self.__dict__.setdefault("_lights", {})
+        if mode not in cache:
+            cache[mode] = self._pack_lights(mode)
+        return cache[mode]
+
+    def flicker(self, shutter_s: float, time_s: float = 0.0) -> FloatArray | None:
+        """Factor on every light (L,) of an exposure with its middle at a moment; None if all are 1.
+
+        The whole picture is exposed at once, as by a global shutter; for the bands of a rolling one
+        see `rolling`. Metering looks at the mean light. Factors are rounded to 1e-9, so that
+        moments of the same phase share what was traced.
+        """
+        found = self.world.lights
+        factors = mean_over_exposure(
+            np.array([light.flicker_depth for light in found]),
+            np.array([light.flicker_hz for light in found]) / 2.0,
+            np.array([light.flicker_phase_deg for light in found]),
+            time_s - shutter_s / 2.0,
+            shutter_s,
+        ).round(9)
+        return None if np.all(factors == 1.0) else np.asarray(factors)
+
+    def lights_at(self, mode: Mode, shutter_s: float, time_s: float = 0.0) -> PackedLights:
+        """The lights as an exposure with its middle at a moment sees them: `flicker` in them."""
+        factors = self.flicker(shutter_s, time_s)
+        lights = self.lights(mode)
+        return lights if factors is None else lights._replace(amount=lights.amount * factors)
+
+    def air(self, mode: Mode) -> Air | None:
+        """The air at the wavelength that stands for a mode; None if it is clear."""
+        if self.world.air is None:
+            return None
+        return Air(self.lights(mode).extinction)
+
+    def _air_wavelength_nm(self, mode: Mode, lights: PackedLights) -> float:
+        """Green by day; by night the mean of the light that falls on the first target."""
+        cards = [i for found in self.world.targets.values() for i in found]
+        if mode == "day" or not cards:
+            return DAY_WAVELENGTH_NM
+        card = self.world.cards[cards[0]]
+        amounts = incident(card.centre_m, card.normal, self.packed_cards, lights, cards[0])[0]
+        power = amounts @ self.world.light_powers()
+        try:
+            found = mean_wavelength_nm(power, np.ones_like(power), self.response(mode).sum(axis=0))
+        except NoLightError:
+            return DAY_WAVELENGTH_NM
+        return float(found)
+
+    @property
+    def image_factor(self) -> float:
+        """1 / (F^2 (1 + m)^2) of this lens as set."""
+        lens = self.camera.lens
+        m = magnification(lens.focal_length_mm * 1e-3, lens.focus_m)
+        return lens_factor(lens.f_number, m)
+
+    def _pack_lights(self, mode: Mode) -> PackedLights:
+        powers, reflectances = self.world.light_powers(), self.world.reflectances()
+        response = self.response(mode)
+        area = self.pitch_m**2
+        diffuse = coefficients(powers, reflectances, response, area) * self.image_factor
+        weight = luminous_efficiency()
+        mean = (reflectances @ weight) / weight.sum()
+        tint = reflectances / np.maximum(mean, 1e-6)[:, None]
+        tint = np.where(
+            np.array([m.sheeting is not None for m in self.world.materials])[:, None], tint, 0.0
+        )
+        retro = coefficients(powers, tint, response, area) * self.image_factor
+        lights = pack_lights(self.world, diffuse.astype(np.float32), retro.astype(np.float32))
+        if self.world.air is None:
+            return lights
+        air = air_at(self.world.air, self._air_wavelength_nm(mode, lights))
+        return lights._replace(extinction=air.extinction_per_m)
+
+    def at(self, time_s: float) -> CameraInScene:
+        """The same rig with everything moved on by a time [s]."""
+        if time_s == 0.0 or not np.any(self.world.velocities):
+            return self
+        move = self.world.velocities * time_s
+        w = self.world
+        cards = [_moved_card(c, move[c.group]) for c in w.cards]
+        lights = [
+            light
+            if light.position_m is None
+            else replace(light, position_m=light.position_m + move[light.group])
+            for light in w.lights
+        ]
+        emitters = [replace(e, position_m=e.position_m + move[e.group]) for e in w.emitters]
+        return replace(self, world=replace(w, cards=cards, lights=lights, emitters=emitters))
+
+    def smear_px(self, shutter_s: float, point_m: FloatArray | None = None) -> FloatArray:
+        """Movement on the picture during an exposure (groups, 2) [px].
+
+        Taken at `point_m` for every group, or at the middle of the first card of the group.
+        """
+        out = np.zeros((len(self.world.velocities), 2))
+        if not self.switches.motion:
+            return out
+        for g in range(1, len(out)):
+            card = next(c for c in self.world.cards if c.group == g)
+            point = card.centre_m if point_m is None else point_m
+            out[g] = self.view.flow(point, self.world.velocities[g]) * shutter_s
+        return out
+
+    def blur_at(self, depth_m: FloatArray | float, wavelength_nm: float) -> Blur:
+        """Blur of lens and defocus for one depth [m]."""
+        lens = self.camera.lens
+        blur = 0.0
+        if self.switches.defocus:
+            blur = float(self.defocus_px(np.asarray(depth_m), wavelength_nm)) * self.pitch_m
+        return Blur(
+            self.pitch_m,
+            lens.f_number,
+            wavelength_nm * 1e-9,
+            lens.aberration_um * 1e-6,
+            blur,
+            self.switches.diffraction,
+        )
+
+    def defocus_px(self, depth_m: FloatArray, wavelength_nm: float) -> FloatArray:
+        """Diameter of the defocus disc by depth [px].
+
+        The lens is focused in visible light; the infrared shift grows linearly from nothing at
+        650 nm to the lens file's value at 850 nm.
+        """
+        lens = self.camera.lens
+        share = float(np.clip((wavelength_nm - 650.0) / 200.0, 0.0, 1.5))
+        blur = defocus_blur_m(
+            lens.focal_length_mm * 1e-3,
+            lens.f_number,
+            lens.focus_m,
+            depth_m,
+            lens.infrared_focus_shift_um * 1e-6 * share,
+        )
+        return np.asarray(blur / self.pitch_m)
+
+    def wavelength_nm(self, mode: Mode, light: int, material: int) -> float:
+        """Electron-weighted mean wavelength of a light on a material [nm]."""
+        return float(
+            mean_wavelength_nm(
+                self.world.lights[light].spectrum.power,
+                self.world.materials[material].reflectance,
+                self.response(mode).sum(axis=0),
+            )
+        )
+
+    @cached_property
+    def daylight_colour(self) -> tuple[FloatArray, FloatArray]:
+        """White balance (3,) and colour matrix (3, 3) solved in daylight."""
+        balance, matrix = solve_colour_matrix(self.response("day"), spectrum(REFERENCE_LIGHT).power)
+        return balance, matrix
+
+
+def _moved_card(card: Card, move: FloatArray) -> Card:
+    return replace(card, corner_m=card.corner_m + move) if np.any(move) else card
+
+
+def place_camera(world: World, station: Station, camera: CameraModel) -> CameraInScene:
+    """A camera mounted at a station: focused where the station says, if it says so."""
+    if station.focus_m is not None:
+        lens = camera.lens.model_copy(update={"focus_m": station.focus_m})
+        camera = camera.model_copy(update={"lens": lens})
+    return CameraInScene(world, station, camera)

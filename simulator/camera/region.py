@@ -1,0 +1,230 @@
+"""Light on the patch around a target, traced several times finer than the pixel.
+
+Movement, lens and defocus act on the fine grid by their exact transfer functions; then every pixel
+averages over its aperture. Stray light comes from the whole picture. Rows of a rolling shutter see
+moving things and flickering lamps each at its own moment (`rolling`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+
+from simulator.camera.in_scene import CameraInScene, Mode
+from simulator.camera.lens import add_glare, blur_fine, box_otf, fine_frequencies
+from simulator.camera.light_field import frame_light
+from simulator.camera.overflow import overflows
+from simulator.camera.rolling import bands, drift, lamps_by_rows, layer_by_rows, smear_by_rows
+from simulator.scene.air import add_air
+from simulator.scene.emitters import add_emitters
+from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_layer
+from simulator.units import FloatArray, Image
+
+GLOW_CELL_PX = 2.0
+"""The glow of lamps in the air is computed on squares of this side."""
+
+
+@dataclass(frozen=True)
+class RegionPlan:
+    """Where the patch around a target lies and how finely it is traced.
+
+    `box_px` x0, y0, x1, y1 in whole pixels of the picture; `margin_px` is traced around it and
+    takes up what the blur wraps; `split` samples a pixel each way; `point_m` the target's centre,
+    `wavelength_nm` what its light is made of; `phase_px` shifts the pixel grid over the scene by
+    part of a pixel (x, y).
+    """
+
+    box_px: tuple[int, int, int, int]
+    margin_px: int
+    split: int
+    point_m: FloatArray
+    wavelength_nm: float
+    phase_px: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def sampling(self) -> Sampling:
+        """Grid of the patch with its margin."""
+        x0, y0, x1, y1 = self.box_px
+        m, s = self.margin_px, self.split
+        return Sampling(
+            x0 - m + self.phase_px[0],
+            y0 - m + self.phase_px[1],
+            1.0 / s,
+            (y1 - y0 + 2 * m) * s,
+            (x1 - x0 + 2 * m) * s,
+        )
+
+
+@dataclass
+class Traces:
+    """Traced layers of one world and view, kept so that only what changed is made again.
+
+    Blur, movement, glare, noise and the strength of all light together act after tracing, so
+    that asking what each of them costs needs no new tracing.
+    """
+
+    layers: dict[tuple[object, ...], Layer] = field(default_factory=dict)
+    spills: dict[tuple[object, ...], Image | None] = field(default_factory=dict)
+
+    def layer(
+        self,
+        in_scene: CameraInScene,
+        mode: Mode,
+        grid: Sampling,
+        time_s: float,
+        group: int,
+        factors: FloatArray | None,
+    ) -> Layer:
+        """One layer of a grid at a moment; the static one is shared by all moments.
+
+        `factors` (L,) on the lights, one if not given.
+        """
+        moment = 0.0 if group == STATIC else time_s
+        key = (mode, grid, moment, group, None if factors is None else factors.tobytes())
+        if key not in self.layers:
+            self.layers[key] = trace_layer(
+                grid,
+                in_scene.packed_cards,
+                in_scene.lights(mode),
+                in_scene.packed_view,
+                mode=group,
+                fine=1,
+                weights=factors,
+            )
+        return self.layers[key]
+
+    def spill(self, in_scene: CameraInScene, mode: Mode, shutter_s: float) -> Image | None:
+        """What blooming and smear add to the whole picture (rows, columns) [e-/s]."""
+        sensor = in_scene.camera.sensor
+        if not overflows(sensor):
+            return None
+        key = (mode, shutter_s, in_scene.switches.light_scale, sensor.width_px)
+        if key not in self.spills:
+            self.spills[key] = frame_light(in_scene, mode, shutter_s).spill
+        return self.spills[key]
+
+
+def region_light(
+    in_scene: CameraInScene,
+    mode: Mode,
+    shutter_s: float,
+    plan: RegionPlan,
+    stray_light: Image,
+    time_s: float = 0.0,
+    traces: Traces | None = None,
+) -> Image:
+    """Rate (rows, columns, 3) of the patch [e-/s per pixel], exposed around a moment."""
+    return region_series(in_scene, mode, shutter_s, plan, stray_light, [time_s], traces)[0]
+
+
+def region_series(
+    in_scene: CameraInScene,
+    mode: Mode,
+    shutter_s: float,
+    plan: RegionPlan,
+    stray_light: Image,
+    times_s: Sequence[float],
+    traces: Traces | None = None,
+) -> list[Image]:
+    """Rates (rows, columns, 3) of the patch [e-/s per pixel], exposed around several moments.
+
+    Moments at which nothing has moved and lamps stand alike share one picture. Stray light, and
+    what blooming and smear add, are those of the whole picture, the same at every moment.
+    """
+    kept = traces or Traces()
+    moving = bool(np.any(in_scene.world.velocities))
+    extra = _spill_of(in_scene, mode, shutter_s, plan, kept)
+    made: dict[tuple[object, ...], Image] = {}
+
+    def picture(time_s: float, factors: FloatArray | None) -> Image:
+        key = (time_s if moving else 0.0, None if factors is None else factors.tobytes())
+        if key not in made:
+            made[key] = _exposed(
+                in_scene, mode, shutter_s, plan, stray_light, time_s, kept, factors
+            )
+        return made[key]
+
+    found = bands(in_scene, shutter_s)
+    out: dict[float, Image] = {}
+    for t in (float(t) for t in times_s):
+        if found is None:
+            out[t] = picture(t, in_scene.flicker(shutter_s, t))
+        else:
+            out[t] = found.mix([picture(t, w) for w in found.weights], t, plan.box_px[1])
+    if extra is not None:
+        out = {t: rate + extra for t, rate in out.items()}
+    return [out[float(t)] for t in times_s]
+
+
+def _spill_of(
+    in_scene: CameraInScene, mode: Mode, shutter_s: float, plan: RegionPlan, traces: Traces
+) -> Image | None:
+    """The patch's part (rows, columns, 1) of what blooming and smear add; 0 beside the picture."""
+    whole = traces.spill(in_scene, mode, shutter_s)
+    if whole is None:
+        return None
+    x0, y0, x1, y1 = plan.box_px
+    out = np.zeros((y1 - y0, x1 - x0, 1), np.float32)
+    left, top = max(0, -x0), max(0, -y0)
+    part = whole[max(0, y0) : max(0, y1), max(0, x0) : max(0, x1)]
+    out[top : top + part.shape[0], left : left + part.shape[1], 0] = part
+    return out
+
+
+def _exposed(
+    in_scene: CameraInScene,
+    mode: Mode,
+    shutter_s: float,
+    plan: RegionPlan,
+    stray_light: Image,
+    time_s: float,
+    traces: Traces,
+    factors: FloatArray | None,
+) -> Image:
+    """The patch around one moment with given factors on the lights, as one exposure."""
+    now = in_scene.at(time_s)
+    x0, y0, x1, y1 = plan.box_px
+    smear, flow = (now.smear_px(t, plan.point_m) for t in (shutter_s, 1.0))
+    depth = float(now.view.project(plan.point_m)[1])
+    sampling = plan.sampling
+    fx, fy = fine_frequencies(sampling.rows, sampling.columns, sampling.step)
+    lights, view = now.lights(mode), now.packed_view
+    if factors is not None:
+        lights = lights._replace(amount=lights.amount * factors)
+    static = traces.layer(now, mode, sampling, time_s, STATIC, factors)
+    rate, nearest = static.rate.copy(), static.depth.copy()
+    for group in range(1, len(now.world.velocities)):
+        lean = drift(now, flow[group])
+
+        def trace(grid: Sampling, group: int = group) -> Layer:
+            return traces.layer(now, mode, grid, time_s, group, factors)
+
+        layer = layer_by_rows(lean, sampling, trace)
+        if not np.any(layer.cover):
+            continue
+        moved, cover = layer.rate, layer.cover
+        move = smear_by_rows(lean, smear[group])
+        if np.hypot(*move) > 0.05:
+            path = box_otf(fx * move[0] + fy * move[1], 1.0)
+            moved = blur_fine(moved, path)
+            cover = blur_fine(cover[:, :, None], path)[:, :, 0]
+        rate = moved + (1.0 - cover[:, :, None]) * rate
+        nearest = np.where(layer.cover > 0.5, layer.depth, nearest)
+    air = now.air(mode)
+    if air is not None:
+        add_air(rate, nearest, sampling, air, view, lights, GLOW_CELL_PX)
+    add_emitters(rate, nearest, sampling, lamps_by_rows(now), now.view, view, lights, smear)
+    rate = blur_fine(rate, now.blur_at(depth, plan.wavelength_nm).otf(fx, fy))
+    m, s = plan.margin_px, plan.split
+    inner = rate[m * s : sampling.rows - m * s, m * s : sampling.columns - m * s]
+    pixels = cv2.resize(
+        np.ascontiguousarray(inner), (x1 - x0, y1 - y0), interpolation=cv2.INTER_AREA
+    )
+    scale = np.float32(in_scene.switches.light_scale)
+    pixels = np.maximum(pixels * scale, 0.0, dtype=np.float32)
+    sensor = in_scene.camera.sensor
+    full = (sensor.width_px, sensor.height_px)
+    return add_glare(pixels, stray_light, in_scene.glare_index, (x0, y0), full)

@@ -1,0 +1,113 @@
+"""How much of every light falls on points of the world, shadows included."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit, prange
+
+from simulator.scene.air import air_at
+from simulator.scene.build import World
+from simulator.scene.geometry import View
+from simulator.scene.kernels.pack import PackedCards, PackedLights, pack_cards, pack_lights
+from simulator.scene.kernels.shading import beam_intensity, shaded
+from simulator.units import FloatArray
+
+GREEN_NM = 550.0
+"""Wavelength that stands for visible light in the air."""
+
+
+@njit(cache=True, parallel=True, nogil=True)
+def _incident(points, normals, receiver, cards, lights):  # type: ignore[no-untyped-def]
+    count, many = points.shape[0], lights.kind.shape[0]
+    out = np.zeros((count, many), np.float64)
+    for p in prange(count):
+        px, py, pz = points[p, 0], points[p, 1], points[p, 2]
+        nx, ny, nz = normals[p, 0], normals[p, 1], normals[p, 2]
+        for i in range(many):
+            kind = lights.kind[i]
+            if kind == 0:
+                out[p, i] = lights.amount[i] * 0.5 * (1.0 + nz)
+                continue
+            if kind == 1:
+                out[p, i] = lights.amount[i] * 0.5 * (1.0 - nz)
+                continue
+            if kind == 2:
+                tx = lights.direction[i, 0] * 1e4
+                ty = lights.direction[i, 1] * 1e4
+                tz = lights.direction[i, 2] * 1e4
+            else:
+                tx = lights.position[i, 0] - px
+                ty = lights.position[i, 1] - py
+                tz = lights.position[i, 2] - pz
+            d = math.sqrt(tx * tx + ty * ty + tz * tz)
+            if d < 1e-3:
+                continue
+            cosine = (nx * tx + ny * ty + nz * tz) / d
+            if cosine <= 0.0:
+                continue
+            if shaded(px, py, pz, tx, ty, tz, i, receiver, cards, lights):
+                continue
+            if kind == 2:
+                out[p, i] = lights.amount[i] * cosine
+            else:
+                out[p, i] = beam_intensity(i, -tx / d, -ty / d, -tz / d, lights) * cosine / (d * d)
+                if lights.extinction > 0.0:
+                    out[p, i] *= math.exp(-lights.extinction * d)
+    return out
+
+
+def incident(
+    points_m: FloatArray,
+    normal: FloatArray,
+    cards: PackedCards,
+    lights: PackedLights,
+    card: int | None = None,
+) -> FloatArray:
+    """Amount of every light on points (n, lights), each in the light's own unit, lx or W/m2.
+
+    Lamps by inverse square, cosine and beam, times what the air on the way leaves of their light,
+    exp(-`lights.extinction` d), as in the picture; shadows by a ray to the light; sky and bounced
+    light by the view factors of an open horizon. Bounced light is told before the ground's
+    reflectance, which stands in its spectrum.
+
+    Parameters
+    ----------
+    points_m
+        World points (n, 3) [m].
+    normal
+        Unit normal (3,) or normals (n, 3) of the receiving plane.
+    card
+        Index of the card the points lie on, which then does not shade itself; without it every
+        card may shade them.
+    """
+    points = np.ascontiguousarray(np.atleast_2d(points_m), dtype=np.float64)
+    normals = np.ascontiguousarray(np.broadcast_to(normal, points.shape), dtype=np.float64)
+    receiver = len(cards.offset) if card is None else card
+    if card is None:
+        lights = shaded_anywhere(cards, lights)
+    return np.asarray(_incident(points, normals, receiver, cards, lights))
+
+
+def shaded_anywhere(cards: PackedCards, lights: PackedLights) -> PackedLights:
+    """Lights for points off the ground and off every card, told as the ground's: every card that
+    casts shadows may stand between."""
+    n = len(cards.offset)
+    blockers = lights.blockers.copy()
+    blockers[:, n, :] = blockers.any(axis=1)
+    everywhere = np.broadcast_to(np.array([-1e9, -1e9, 1e9, 1e9]), lights.shade_box.shape)
+    return lights._replace(blockers=blockers, shade_box=np.ascontiguousarray(everywhere))
+
+
+def packed_for_light(
+    world: World, wavelength_nm: float = GREEN_NM
+) -> tuple[PackedCards, PackedLights]:
+    """Cards and lights of a world packed for `incident`, without a camera.
+
+    The air weakens all light as it does that of one wavelength [nm].
+    """
+    nowhere = View.aimed(np.array([0.0, -1.0, 1.0]), np.array([0.0, 1.0, 1.0]), 2, 2, 1.0)
+    none = np.zeros((len(world.lights), len(world.materials), 3), np.float32)
+    extinction = air_at(world.air, wavelength_nm).extinction_per_m if world.air else 0.0
+    return pack_cards(world, nowhere), pack_lights(world, none, none, extinction)

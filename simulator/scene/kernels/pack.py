@@ -1,0 +1,288 @@
+"""The world as plain arrays for the compiled kernels."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
+
+from simulator.light.beams import headlamp_intensity_cd
+from simulator.light.sources import LightSource
+from simulator.scene.build import World
+from simulator.scene.geometry import Card, View
+from simulator.scene.materials import Material, sheeting
+from simulator.units import FloatArray
+
+KINDS = {"sky": 0, "bounce": 1, "sun": 2, "point": 3, "panel": 4}
+TILE = 512
+"""Points a side of the noise tile, a power of two."""
+TILE_PER_GRAIN = 3.0
+"""Points of the tile to one size of grain."""
+SPHERES = 1000
+"""Numbers of full-sphere tables start here, those of headlamp tables at 0."""
+WEB_HALF_DEG = 45.0
+WEB_STEP_DEG = 0.125
+"""Step of a headlamp table: as fine as the softness of a cut-off."""
+_FAR = 1.0e9
+
+
+class PackedCards(NamedTuple):
+    """Cards as arrays; n cards, the ground is number n."""
+
+    plane: FloatArray  # (n, 3, 3) rows give u, v and the denominator from (x_px, y_px, 1)
+    offset: FloatArray  # (n,) depth = offset / denominator
+    box: FloatArray  # (n, 4) bounding box in a pinhole picture: x0, y0, x1, y1
+    seen_box: FloatArray  # (n, 4) the same in the picture as the lens distorts it
+    frame: FloatArray  # (n, 4, 3) corner, across, down, normal
+    size: FloatArray  # (n, 2) width, height [m]
+    texels: NDArray[np.uint8]
+    texture: NDArray[np.int64]  # (n, 3) start, rows, columns
+    group: NDArray[np.int64]  # (n,) movement, 0 for what stands still
+    glow: NDArray[np.int64]  # (n,) light whose luminance the card shows, -1 for none
+    rough: FloatArray  # (n + 1, 2) variation and grain; the ground last
+    ground: int  # material of the ground
+    tile: NDArray[np.float32]  # (TILE, TILE) smooth noise of unit standard deviation
+
+
+class PackedLights(NamedTuple):
+    """Lights as arrays; l lights, m materials."""
+
+    kind: NDArray[np.int64]  # (l,)
+    amount: FloatArray  # (l,)
+    position: FloatArray  # (l, 3)
+    direction: FloatArray  # (l, 3)
+    exponent: FloatArray  # (l,)
+    web: NDArray[np.int64]  # (l,) index of the intensity table, -1 for the cosine power
+    webs: FloatArray  # (w, v, h) intensity [cd] by vertical and horizontal angle
+    spheres: NDArray[np.float32]  # (s, gamma, c) intensity tables over the sphere
+    reference: FloatArray  # (l, 3) direction of C = 0
+    gloss: FloatArray  # (m, 2) reflectance at normal incidence and roughness of a coat; 0 none
+    extinction: float  # of the air [1/m]
+    coefficient: NDArray[np.float32]  # (l, m, 3) rate per unit on a diffuse surface
+    retro: NDArray[np.float32]  # (l, m, 3) the same for a mirror-white retroreflector
+    sheeting: NDArray[np.int64]  # (m,) index of the sheeting table, -1 for none
+    tables: NDArray[np.float32]  # (s, a, b) R_A
+    blockers: NDArray[np.bool_]  # (l, n + 1, n) may card b shade card a from light l
+    shade_box: FloatArray  # (l, n, 4) where a card's shadow can lie on the ground
+
+
+class PackedView(NamedTuple):
+    """The view as arrays."""
+
+    rays: FloatArray  # (3, 3)
+    position: FloatArray  # (3,)
+    focal_px: float
+    centre: FloatArray  # (2,) principal point [px]
+    corner_light: float
+    circle_px: float  # radius of the image circle
+    bend: float  # radial distortion [1/px^2]
+
+
+def pack_view(view: View, corner_light: float, circle_radius_px: float) -> PackedView:
+    """The view with its vignetting: light falls to `corner_light` at the image circle."""
+    return PackedView(
+        np.ascontiguousarray(view.ray_matrix),
+        view.position_m,
+        view.focal_px,
+        np.array([view.width_px / 2.0, view.height_px / 2.0]),
+        corner_light,
+        circle_radius_px,
+        view.bend,
+    )
+
+
+def pack_cards(world: World, view: View) -> PackedCards:
+    """Cards seen from a view."""
+    rays = view.ray_matrix
+    planes, offsets, boxes, frames, sizes, textures, texels = [], [], [], [], [], [], []
+    start = 0
+    for card in world.cards:
+        normal = card.normal
+        offset = float((card.corner_m - view.position_m) @ normal)
+        back = view.position_m - card.corner_m
+        den = normal @ rays
+        across = ((back @ card.across) * den + offset * (card.across @ rays)) / card.width_m
+        down = ((back @ card.down) * den + offset * (card.down @ rays)) / card.height_m
+        planes.append(np.stack([across, down, den]))
+        offsets.append(offset)
+        boxes.append(_box(card, view))
+        frames.append(np.stack([card.corner_m, card.across, card.down, normal]))
+        sizes.append((card.width_m, card.height_m))
+        textures.append((start, *card.texture.shape))
+        texels.append(card.texture.ravel())
+        start += card.texture.size
+    n = len(world.cards)
+    rough = [(c.variation, c.grain_m) for c in world.cards]
+    rough.append((world.ground_variation, world.ground_grain_m))
+    return PackedCards(
+        np.array(planes).reshape(n, 3, 3),
+        np.array(offsets),
+        np.array(boxes).reshape(n, 4),
+        np.array([_seen_box(box, view) for box in boxes]).reshape(n, 4),
+        np.array(frames).reshape(n, 4, 3),
+        np.array(sizes).reshape(n, 2),
+        np.concatenate(texels) if texels else np.zeros(1, np.uint8),
+        np.array(textures, dtype=np.int64).reshape(n, 3),
+        np.array([c.group for c in world.cards], dtype=np.int64),
+        np.array([c.glow for c in world.cards], dtype=np.int64),
+        np.array(rough),
+        world.ground_material,
+        _noise_tile(),
+    )
+
+
+@lru_cache(maxsize=1)
+def _noise_tile() -> NDArray[np.float32]:
+    """Softened white noise on a torus, of unit standard deviation."""
+    values = np.random.default_rng(20_240_101).standard_normal((TILE, TILE))
+    soft = gaussian_filter(values, 1.1, mode="wrap")
+    return ((soft - soft.mean()) / soft.std()).astype(np.float32)
+
+
+def _box(card: Card, view: View) -> tuple[float, float, float, float]:
+    """Bounding box of a card in the picture; the whole plane if it crosses the lens plane."""
+    xy, depth = view.project_undistorted(card.corners_m)
+    if np.all(depth <= 1e-6):
+        return (_FAR, _FAR, -_FAR, -_FAR)
+    if np.any(depth <= 1e-6):
+        return (-_FAR, -_FAR, _FAR, _FAR)
+    (x0, y0), (x1, y1) = xy.min(axis=0), xy.max(axis=0)
+    return (float(x0), float(y0), float(x1), float(y1))
+
+
+def _seen_box(box: tuple[float, float, float, float], view: View) -> tuple[float, ...]:
+    """Box around a box of the pinhole picture once the lens has distorted it."""
+    if view.bend == 0.0 or not -_FAR < box[0] < _FAR:
+        return box
+    x = np.linspace(box[0], box[2], 17)
+    y = np.linspace(box[1], box[3], 17)
+    rim = np.concatenate([
+        np.stack(np.meshgrid(x, [box[1], box[3]]), axis=-1).reshape(-1, 2),
+        np.stack(np.meshgrid([box[0], box[2]], y), axis=-1).reshape(-1, 2),
+    ])  # fmt: skip
+    places = view.distort(rim)
+    if np.any(np.isnan(places)):
+        return (-_FAR, -_FAR, _FAR, _FAR)
+    (x0, y0), (x1, y1) = places.min(axis=0) - 1.0, places.max(axis=0) + 1.0
+    return (float(x0), float(y0), float(x1), float(y1))
+
+
+def pack_lights(
+    world: World,
+    coefficient: NDArray[np.float32],
+    retro: NDArray[np.float32],
+    extinction_per_m: float = 0.0,
+) -> PackedLights:
+    """Lights with their coefficient tables (L, M, 3), in electrons per second and unit of light."""
+    lights = world.lights
+    zero = np.zeros(3)
+    names = sorted({m.sheeting for m in world.materials if m.sheeting is not None})
+    tables = [sheeting(name).dense_table() for name in names]
+    beams: list[Literal["dipped", "main"]] = ["dipped", "main"]
+    spheres = [light.web for light in lights if light.web is not None]
+    return PackedLights(
+        np.array([KINDS[light.kind] for light in lights], dtype=np.int64),
+        np.array([light.amount for light in lights], dtype=np.float64),
+        np.array([zero if li.position_m is None else li.position_m for li in lights]),
+        np.array([zero if li.direction is None else li.direction for li in lights]),
+        np.array([light.exponent for light in lights], dtype=np.float64),
+        _web_numbers(lights, [str(beam) for beam in beams]),
+        np.stack([_web(beam) for beam in beams]),
+        np.stack(spheres).astype(np.float32) if spheres else np.zeros((1, 2, 2), np.float32),
+        np.array([zero if li.reference is None else li.reference for li in lights]),
+        np.array([_coat(m) for m in world.materials], dtype=np.float64),
+        extinction_per_m,
+        np.ascontiguousarray(coefficient, dtype=np.float32),
+        np.ascontiguousarray(retro, dtype=np.float32),
+        np.array(
+            [-1 if m.sheeting is None else names.index(m.sheeting) for m in world.materials],
+            dtype=np.int64,
+        ),
+        np.stack(tables).astype(np.float32) if tables else np.zeros((1, 2, 2), np.float32),
+        _blockers(world),
+        np.array([[_shade_box(light, card) for card in world.cards] for light in lights]).reshape(
+            len(lights), len(world.cards), 4
+        ),
+    )
+
+
+@lru_cache
+def _web(beam: Literal["dipped", "main"]) -> FloatArray:
+    """Intensity table (vertical, horizontal) of a headlamp [cd]."""
+    angle = np.arange(-WEB_HALF_DEG, WEB_HALF_DEG + WEB_STEP_DEG / 2, WEB_STEP_DEG)
+    h, v = np.meshgrid(angle, angle)
+    return np.asarray(headlamp_intensity_cd(h, v, beam), dtype=np.float64)
+
+
+def _web_numbers(lights: list[LightSource], beams: list[str]) -> NDArray[np.int64]:
+    """Number of each light's intensity table: headlamps from 0, spheres from `SPHERES`."""
+    numbers, sphere = [], SPHERES
+    for light in lights:
+        if light.web is not None:
+            numbers.append(sphere)
+            sphere += 1
+        else:
+            numbers.append(beams.index(light.beam) if light.beam in beams else -1)
+    return np.array(numbers, dtype=np.int64)
+
+
+def _coat(material: Material) -> tuple[float, float]:
+    """Reflectance at normal incidence, ((n - 1)/(n + 1))^2, and roughness; zeros without a coat."""
+    if material.gloss is None:
+        return 0.0, 0.0
+    n = material.gloss.index
+    return ((n - 1.0) / (n + 1.0)) ** 2, max(material.gloss.roughness, 0.01)
+
+
+def _blockers(world: World) -> NDArray[np.bool_]:
+    """Which card can shade which (the ground last), by light; a safe superset.
+
+    A card that lies wholly behind the receiver's plane as seen from the light, or behind the light
+    itself, cannot shade it. Cards of one thing that only touch are kept: the ray test decides.
+    """
+    n, lights = len(world.cards), world.lights
+    may = np.zeros((len(lights), n + 1, n), dtype=np.bool_)
+    for i, light in enumerate(lights):
+        if light.kind in ("sky", "bounce", "panel"):
+            continue
+        for a in range(n + 1):
+            for b, blocker in enumerate(world.cards):
+                if a == b or not blocker.casts_shadow:
+                    continue
+                may[i, a, b] = _may_shade(light, None if a == n else world.cards[a], blocker)
+    return may
+
+
+def _may_shade(light: LightSource, receiver: Card | None, blocker: Card) -> bool:
+    point = np.zeros(3) if receiver is None else receiver.corner_m
+    normal = np.array([0.0, 0.0, 1.0]) if receiver is None else receiver.normal
+    if light.kind == "sun":
+        assert light.direction is not None
+        side = float(light.direction @ normal)
+    else:
+        assert light.position_m is not None
+        side = float((light.position_m - point) @ normal)
+    heights = (blocker.corners_m - point) @ normal * np.sign(side)
+    return bool(side != 0.0 and np.any(heights > 1e-6))
+
+
+def _shade_box(light: LightSource, card: Card) -> tuple[float, float, float, float]:
+    """Bounds on the ground (x0, y0, x1, y1) of the shadow a card can cast."""
+    everywhere = (-_FAR, -_FAR, _FAR, _FAR)
+    corners = card.corners_m
+    if light.kind == "sun":
+        assert light.direction is not None
+        foot = corners - light.direction * (corners[:, 2:3] / light.direction[2])
+    elif light.kind == "point":
+        assert light.position_m is not None
+        drop = light.position_m[2] - corners[:, 2:3]
+        if np.any(drop <= 1e-3):
+            return everywhere
+        foot = light.position_m + (corners - light.position_m) * (light.position_m[2] / drop)
+    else:
+        return (_FAR, _FAR, -_FAR, -_FAR)
+    (x0, y0), (x1, y1) = foot[:, :2].min(axis=0), foot[:, :2].max(axis=0)
+    return (float(x0), float(y0), float(x1), float(y1))

@@ -1,0 +1,387 @@
+"""What one ray sees and how it is lit: compiled functions of single places.
+
+Cards, lights and view come packed (`pack`); card number n (one past the last) is the ground, -1
+the sky. Places of the picture are in pixels, depth along the axis and points in metres.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from simulator.scene.kernels.distortion import undistort
+from simulator.scene.kernels.pack import SPHERES, TILE, TILE_PER_GRAIN, WEB_HALF_DEG
+
+OCTAVES = (1.0, 7.3)
+CLEAR = 255
+NOTHING = -1
+
+
+@njit(cache=True, inline="always")
+def _texel(cards, c, u, v):  # type: ignore[no-untyped-def]
+    rows = cards.texture[c, 1]
+    columns = cards.texture[c, 2]
+    return cards.texels[cards.texture[c, 0] + int(v * rows) * columns + int(u * columns)]
+
+
+@njit(cache=True, inline="always")
+def find(x, y, cards, view, static_only):  # type: ignore[no-untyped-def]
+    """Nearest surface along a ray: (card or n for ground or -1 for sky, material, depth)."""
+    n = cards.offset.shape[0]
+    best = np.inf
+    found = NOTHING
+    mat = 0
+    x, y, _ = undistort(x, y, view)
+    dz = view.rays[2, 0] * x + view.rays[2, 1] * y + view.rays[2, 2]
+    if dz < -1e-9:
+        best = -view.position[2] / dz
+        found = n
+        mat = cards.ground
+    for c in range(n):
+        if x < cards.box[c, 0] or x > cards.box[c, 2]:
+            continue
+        if y < cards.box[c, 1] or y > cards.box[c, 3]:
+            continue
+        if static_only and cards.group[c] > 0:
+            continue
+        den = cards.plane[c, 2, 0] * x + cards.plane[c, 2, 1] * y + cards.plane[c, 2, 2]
+        if den == 0.0:
+            continue
+        t = cards.offset[c] / den
+        if t <= 1e-6 or t >= best:
+            continue
+        u = (cards.plane[c, 0, 0] * x + cards.plane[c, 0, 1] * y + cards.plane[c, 0, 2]) / den
+        v = (cards.plane[c, 1, 0] * x + cards.plane[c, 1, 1] * y + cards.plane[c, 1, 2]) / den
+        if u < 0.0 or u >= 1.0 or v < 0.0 or v >= 1.0:
+            continue
+        texel = _texel(cards, c, u, v)
+        if texel == CLEAR:
+            continue
+        best = t
+        found = c
+        mat = texel
+    return found, mat, best
+
+
+@njit(cache=True, inline="always")
+def _tile_noise(tile, x, y):  # type: ignore[no-untyped-def]
+    """Smooth noise over the plane, unit standard deviation, fixed in the world."""
+    fx, fy = math.floor(x), math.floor(y)
+    dx, dy = x - fx, y - fy
+    ix, iy = int(fx) & (TILE - 1), int(fy) & (TILE - 1)
+    jx, jy = (ix + 1) & (TILE - 1), (iy + 1) & (TILE - 1)
+    top = tile[iy, ix] * (1.0 - dx) + tile[iy, jx] * dx
+    low = tile[jy, ix] * (1.0 - dx) + tile[jy, jx] * dx
+    return top * (1.0 - dy) + low * dy
+
+
+@njit(cache=True, inline="always")
+def shaded(px, py, pz, tx, ty, tz, light, receiver, cards, lights):  # type: ignore[no-untyped-def]
+    """Whether a card stands between a point and a light at point + (tx, ty, tz)."""
+    n = cards.offset.shape[0]
+    for c in range(n):
+        if not lights.blockers[light, receiver, c]:
+            continue
+        if receiver == n:
+            if px < lights.shade_box[light, c, 0] or px > lights.shade_box[light, c, 2]:
+                continue
+            if py < lights.shade_box[light, c, 1] or py > lights.shade_box[light, c, 3]:
+                continue
+        den = tx * cards.frame[c, 3, 0] + ty * cards.frame[c, 3, 1] + tz * cards.frame[c, 3, 2]
+        if den == 0.0:
+            continue
+        ox, oy, oz = px - cards.frame[c, 0, 0], py - cards.frame[c, 0, 1], pz - cards.frame[c, 0, 2]
+        s = (
+            -(ox * cards.frame[c, 3, 0] + oy * cards.frame[c, 3, 1] + oz * cards.frame[c, 3, 2])
+            / den
+        )
+        if s <= 1e-5 or s >= 0.9999:
+            continue
+        hx, hy, hz = ox + s * tx, oy + s * ty, oz + s * tz
+        u = (
+            hx * cards.frame[c, 1, 0] + hy * cards.frame[c, 1, 1] + hz * cards.frame[c, 1, 2]
+        ) / cards.size[c, 0]
+        v = (
+            hx * cards.frame[c, 2, 0] + hy * cards.frame[c, 2, 1] + hz * cards.frame[c, 2, 2]
+        ) / cards.size[c, 1]
+        if u < 0.0 or u >= 1.0 or v < 0.0 or v >= 1.0:
+            continue
+        if _texel(cards, c, u, v) != CLEAR:
+            return True
+    return False
+
+
+@njit(cache=True, inline="always")
+def _web_value(webs, k, forward, right, up):  # type: ignore[no-untyped-def]
+    """Intensity of a headlamp table towards a direction in its own axes, bilinear."""
+    if forward <= 0.0:
+        return 0.0
+    h = math.degrees(math.atan2(right, forward))
+    v = math.degrees(math.atan2(up, math.sqrt(forward * forward + right * right)))
+    fh = (h + WEB_HALF_DEG) * (webs.shape[2] - 1) / (2.0 * WEB_HALF_DEG)
+    fv = (v + WEB_HALF_DEG) * (webs.shape[1] - 1) / (2.0 * WEB_HALF_DEG)
+    ih, iv = math.floor(fh), math.floor(fv)
+    if ih < 0 or iv < 0 or ih >= webs.shape[2] - 1 or iv >= webs.shape[1] - 1:
+        return 0.0
+    a, b = fh - ih, fv - iv
+    return (webs[k, iv, ih] * (1 - a) + webs[k, iv, ih + 1] * a) * (1 - b) + (
+        webs[k, iv + 1, ih] * (1 - a) + webs[k, iv + 1, ih + 1] * a
+    ) * b
+
+
+@njit(cache=True, inline="always")
+def _sphere_value(spheres, k, forward, x, y):  # type: ignore[no-untyped-def]
+    """Value of a table over gamma (0 to 180) and C (0 to 360 degrees), bilinear."""
+    gamma = math.degrees(math.atan2(math.sqrt(x * x + y * y), forward))
+    c = math.degrees(math.atan2(y, x))
+    if c < 0.0:
+        c += 360.0
+    fg = gamma / 180.0 * (spheres.shape[1] - 1)
+    fc = c / 360.0 * (spheres.shape[2] - 1)
+    ig = min(int(fg), spheres.shape[1] - 2)
+    ic = min(int(fc), spheres.shape[2] - 2)
+    a, b = fg - ig, fc - ic
+    return (spheres[k, ig, ic] * (1 - a) + spheres[k, ig + 1, ic] * a) * (1 - b) + (
+        spheres[k, ig, ic + 1] * (1 - a) + spheres[k, ig + 1, ic + 1] * a
+    ) * b
+
+
+@njit(cache=True, inline="always")
+def beam_intensity(light, ux, uy, uz, lights):  # type: ignore[no-untyped-def]
+    """Intensity of a point light towards the unit direction (ux, uy, uz) away from it."""
+    ax, ay, az = lights.direction[light, 0], lights.direction[light, 1], lights.direction[light, 2]
+    cosine = ax * ux + ay * uy + az * uz
+    web = lights.web[light]
+    if web >= SPHERES:
+        rx = lights.reference[light, 0]
+        ry = lights.reference[light, 1]
+        rz = lights.reference[light, 2]
+        x = ux * rx + uy * ry + uz * rz
+        y = ux * (ry * az - rz * ay) + uy * (rz * ax - rx * az) + uz * (rx * ay - ry * ax)
+        return lights.amount[light] * _sphere_value(lights.spheres, web - SPHERES, cosine, x, y)
+    if cosine <= 1e-6:
+        return 0.0
+    if web < 0:
+        return lights.amount[light] * math.exp(lights.exponent[light] * math.log(cosine))
+    level = math.sqrt(ax * ax + ay * ay)
+    right = (ux * ay - uy * ax) / level
+    forward = (ux * ax + uy * ay) / level
+    return lights.amount[light] * _web_value(lights.webs, web, forward, right, uz)
+
+
+@njit(cache=True, inline="always")
+def _retro(tables, k, observation_deg, entrance_deg):  # type: ignore[no-untyped-def]
+    """R_A from a dense table (observation in steps of 0.05, entrance in steps of 2 degrees)."""
+    a, b = observation_deg / 0.05, entrance_deg / 2.0
+    ia, ib = int(a), int(b)
+    if ia >= tables.shape[1] - 1 or ib >= tables.shape[2] - 1:
+        return 0.0
+    fa, fb = a - ia, b - ib
+    return (tables[k, ia, ib] * (1 - fa) + tables[k, ia + 1, ib] * fa) * (1 - fb) + (
+        tables[k, ia, ib + 1] * (1 - fa) + tables[k, ia + 1, ib + 1] * fa
+    ) * fb
+
+
+@njit(cache=True, inline="always")
+def _fresnel(normal, cosine):  # type: ignore[no-untyped-def]
+    """Reflected share at an angle from that at normal incidence (Schlick 1994)."""
+    c = 1.0 - cosine
+    return normal + (1.0 - normal) * c * c * c * c * c
+
+
+@njit(cache=True, inline="always")
+def _coat(nx, ny, nz, lx, ly, lz, vx, vy, vz, mirror, alpha):  # type: ignore[no-untyped-def]
+    """Reflection of a rough clear coat [1/sr]: D G F / (4 n.l n.v), GGX (Walter et al. 2007)."""
+    nl = nx * lx + ny * ly + nz * lz
+    nv = max(nx * vx + ny * vy + nz * vz, 1e-3)
+    hx, hy, hz = lx + vx, ly + vy, lz + vz
+    size = math.sqrt(hx * hx + hy * hy + hz * hz)
+    if size < 1e-9 or nl <= 0.0:
+        return 0.0
+    nh = (nx * hx + ny * hy + nz * hz) / size
+    vh = min(1.0, max(0.0, (vx * hx + vy * hy + vz * hz) / size))
+    a2 = alpha * alpha
+    base = nh * nh * (a2 - 1.0) + 1.0
+    spread = a2 / (math.pi * base * base)
+    seen = 2.0 * nv / (nv + math.sqrt(a2 + (1.0 - a2) * nv * nv))
+    lit = 2.0 * nl / (nl + math.sqrt(a2 + (1.0 - a2) * nl * nl))
+    return spread * seen * lit * _fresnel(mirror, vh) / (4.0 * nl * nv)
+
+
+@njit(cache=True, inline="always")
+def grain(x, y, found, depth, cards, view):  # type: ignore[no-untyped-def]
+    """Factor by which the reflectance differs at this place from its mean."""
+    if found < 0:
+        return 1.0
+    variation = cards.rough[found, 0]
+    if variation <= 0.0:
+        return 1.0
+    x, y, _ = undistort(x, y, view)
+    dx = view.rays[0, 0] * x + view.rays[0, 1] * y + view.rays[0, 2]
+    dy = view.rays[1, 0] * x + view.rays[1, 1] * y + view.rays[1, 2]
+    dz = view.rays[2, 0] * x + view.rays[2, 1] * y + view.rays[2, 2]
+    px, py, pz = (
+        view.position[0] + dx * depth,
+        view.position[1] + dy * depth,
+        view.position[2] + dz * depth,
+    )
+    length = math.sqrt(dx * dx + dy * dy + dz * dz)
+    if found == cards.offset.shape[0]:
+        facing = -dz / length
+        gx, gy = px, py
+    else:
+        ox, oy, oz = (
+            px - cards.frame[found, 0, 0],
+            py - cards.frame[found, 0, 1],
+            pz - cards.frame[found, 0, 2],
+        )
+        gx = (
+            ox * cards.frame[found, 1, 0]
+            + oy * cards.frame[found, 1, 1]
+            + oz * cards.frame[found, 1, 2]
+        )
+        gy = (
+            ox * cards.frame[found, 2, 0]
+            + oy * cards.frame[found, 2, 1]
+            + oz * cards.frame[found, 2, 2]
+        )
+        facing = (
+            abs(
+                dx * cards.frame[found, 3, 0]
+                + dy * cards.frame[found, 3, 1]
+                + dz * cards.frame[found, 3, 2]
+            )
+            / length
+        )
+    size = cards.rough[found, 1]
+    footprint = depth / (view.focal_px * max(facing, 1e-3))
+    noise = 0.0
+    for octave in range(2):
+        scale = size * OCTAVES[octave]
+        share = footprint / scale
+        if share < 4.0:
+            k = TILE_PER_GRAIN / scale
+            noise += _tile_noise(cards.tile, gx * k, gy * k) / (1.0 + share * share)
+    return max(0.05, 1.0 + variation * 0.7071 * noise)
+
+
+@njit(cache=True, inline="always")
+def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignore[no-untyped-def]
+    """Rates of the three channels of one sample, before the grain of its surface."""
+    n = cards.offset.shape[0]
+    r, g, b = 0.0, 0.0, 0.0
+    x, y, denser = undistort(x, y, view)
+    dx = view.rays[0, 0] * x + view.rays[0, 1] * y + view.rays[0, 2]
+    dy = view.rays[1, 0] * x + view.rays[1, 1] * y + view.rays[1, 2]
+    dz = view.rays[2, 0] * x + view.rays[2, 1] * y + view.rays[2, 2]
+    qx, qy = x - view.centre[0], y - view.centre[1]
+    radius2 = qx * qx + qy * qy
+    f2 = view.focal_px * view.focal_px
+    cos2 = f2 / (f2 + radius2)
+    fall = (
+        denser
+        * cos2
+        * cos2
+        * (1.0 - (1.0 - view.corner_light) * min(1.0, radius2 / (view.circle_px * view.circle_px)))
+    )
+    if found == NOTHING:
+        for i in range(lights.kind.shape[0]):
+            if lights.kind[i] == 0:
+                e = lights.amount[i] * weights[i]
+                r += e * lights.coefficient[i, 0, 0]
+                g += e * lights.coefficient[i, 0, 1]
+                b += e * lights.coefficient[i, 0, 2]
+        return r * fall, g * fall, b * fall
+    px = view.position[0] + dx * depth
+    py = view.position[1] + dy * depth
+    pz = view.position[2] + dz * depth
+    length = math.sqrt(dx * dx + dy * dy + dz * dz)
+    vx, vy, vz = -dx / length, -dy / length, -dz / length
+    nx, ny, nz = 0.0, 0.0, 1.0
+    if found != n:
+        nx, ny, nz = cards.frame[found, 3, 0], cards.frame[found, 3, 1], cards.frame[found, 3, 2]
+        glow = cards.glow[found]
+        if glow >= 0:
+            e = math.pi * lights.amount[glow] * weights[glow] * fall
+            r = e * lights.coefficient[glow, 0, 0]
+            g = e * lights.coefficient[glow, 0, 1]
+            b = e * lights.coefficient[glow, 0, 2]
+            return r, g, b
+    facing = nx * vx + ny * vy + nz * vz
+    if facing < 0.0:
+        nx, ny, nz, facing = -nx, -ny, -nz, -facing
+    facing = max(facing, 1e-3)
+    mirror, alpha = lights.gloss[mat, 0], lights.gloss[mat, 1]
+    for i in range(lights.kind.shape[0]):
+        w = weights[i]
+        if w == 0.0:
+            continue
+        kind = lights.kind[i]
+        if kind == 0:
+            e = lights.amount[i] * 0.5 * (1.0 + nz) * w
+            if alpha > 0.0 and 2.0 * facing * nz - vz > 0.0:
+                # a coat mirrors the even sky: Fresnel share of its luminance
+                back = lights.amount[i] * w * _fresnel(mirror, facing) * (1.0 - alpha)
+                r += back * lights.coefficient[i, 0, 0]
+                g += back * lights.coefficient[i, 0, 1]
+                b += back * lights.coefficient[i, 0, 2]
+        elif kind == 1:
+            e = lights.amount[i] * 0.5 * (1.0 - nz) * w
+        elif kind == 2:
+            tx = lights.direction[i, 0]
+            ty = lights.direction[i, 1]
+            tz = lights.direction[i, 2]
+            cosine = nx * tx + ny * ty + nz * tz
+            if cosine <= 0.0:
+                continue
+            if shaded(px, py, pz, tx * 1e4, ty * 1e4, tz * 1e4, i, found, cards, lights):
+                continue
+            e = lights.amount[i] * cosine * w
+            if alpha > 0.0:
+                back = math.pi * e * _coat(nx, ny, nz, tx, ty, tz, vx, vy, vz, mirror, alpha)
+                r += back * lights.coefficient[i, 0, 0]
+                g += back * lights.coefficient[i, 0, 1]
+                b += back * lights.coefficient[i, 0, 2]
+        elif kind == 4:
+            continue
+        else:
+            tx = lights.position[i, 0] - px
+            ty = lights.position[i, 1] - py
+            tz = lights.position[i, 2] - pz
+            d2 = tx * tx + ty * ty + tz * tz
+            if d2 < 1e-6:
+                continue
+            d = math.sqrt(d2)
+            cosine = (nx * tx + ny * ty + nz * tz) / d
+            if cosine <= 0.0:
+                continue
+            perpendicular = beam_intensity(i, -tx / d, -ty / d, -tz / d, lights) / d2 * w
+            if perpendicular <= 0.0:
+                continue
+            if shaded(px, py, pz, tx, ty, tz, i, found, cards, lights):
+                continue
+            if lights.extinction > 0.0:
+                perpendicular *= math.exp(-lights.extinction * d)
+            e = perpendicular * cosine
+            if alpha > 0.0:
+                back = _coat(nx, ny, nz, tx / d, ty / d, tz / d, vx, vy, vz, mirror, alpha)
+                back *= math.pi * e
+                r += back * lights.coefficient[i, 0, 0]
+                g += back * lights.coefficient[i, 0, 1]
+                b += back * lights.coefficient[i, 0, 2]
+            sheet = lights.sheeting[mat]
+            if sheet >= 0:
+                dot = (vx * tx + vy * ty + vz * tz) / d
+                observation = math.degrees(math.acos(min(1.0, max(-1.0, dot))))
+                entrance = math.degrees(math.acos(min(1.0, cosine)))
+                value = _retro(lights.tables, sheet, observation, entrance)
+                back = perpendicular * value * math.pi / facing
+                r += back * lights.retro[i, mat, 0]
+                g += back * lights.retro[i, mat, 1]
+                b += back * lights.retro[i, mat, 2]
+        r += e * lights.coefficient[i, mat, 0]
+        g += e * lights.coefficient[i, mat, 1]
+        b += e * lights.coefficient[i, mat, 2]
+    return r * fall, g * fall, b * fall

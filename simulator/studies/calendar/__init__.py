@@ -1,0 +1,1 @@
+"""The task at every hour of a year."""

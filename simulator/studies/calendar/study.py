@@ -1,0 +1,328 @@
+"""Probability of the task for every hour of a year, from a few dozen hours that are judged.
+
+Scene and camera stay; only natural light and the switched lamps change from hour to hour. That is a
+state of few dimensions, so that not every hour needs a picture: hours are chosen, judged as they
+are, and the others interpolated (`calendar_nodes`). Some more hours, drawn at random, are judged
+only to tell how good the interpolation is.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.camera.in_scene import place_camera
+from simulator.camera.load import Camera
+from simulator.errors import NameNotFoundError
+from simulator.judge.lighting import contributions
+from simulator.judge.target import find_target, main_material
+from simulator.scene.build import build_world
+from simulator.scene.load import Scene
+from simulator.scene.model import Illuminator, Lamp
+from simulator.studies.calendar.nodes import features, first_nodes, interpolated, next_nodes
+from simulator.studies.calendar.sky import (
+    DUSK_LUX,
+    Schedule,
+    Sky,
+    hours_of_year,
+    sky_of,
+)
+from simulator.studies.quick import Quick, quick
+from simulator.studies.sweep import worker_pool
+from simulator.units import FloatArray
+
+Progress = Callable[[str, float], None]
+NODES = 28
+"""Hours that are judged for the interpolation."""
+CHECKS = 8
+"""Hours that are judged only to check it."""
+TRIALS = 90
+ROUND = 6
+"""Hours of one round; after it the next ones are chosen."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where and when: latitude and longitude [deg], the year by the clock of `zone`."""
+
+    latitude_deg: float
+    longitude_deg: float
+    year: int
+    zone: dt.tzinfo = dt.UTC
+    zone_name: str = "UTC"
+
+
+@dataclass(frozen=True)
+class Weather:
+    """The same all the year: covered share of the sky, and glow of a town [lx]."""
+
+    cloud_cover: float = 0.0
+    skyglow_lux: float = 0.0
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """The probability (n,) at the middle of every hour, and how it was found.
+
+    `low` and `high` (n,) bound it by the sampling of the judged hours, interpolated as it is.
+    `lamps` (n, lamps) says which lamp is on; `nodes` and `checks` are indices of hours that were
+    judged, `checked` the probabilities of the latter and `guessed` what was interpolated there.
+    """
+
+    scene: Scene
+    camera: Camera
+    place: Place
+    weather: Weather
+    bearing_deg: float
+    bearing_given: bool
+    schedules: dict[str, Schedule]
+    dusk_lux: float
+    sky: Sky
+    lamp_names: tuple[str, ...]
+    lamps: NDArray[np.bool_]
+    probability: FloatArray
+    low: FloatArray
+    high: FloatArray
+    nodes: dict[int, Quick]
+    checks: dict[int, Quick]
+    guessed: dict[int, float]
+    worst: tuple[int, Quick]
+    seed: int
+    trials: int
+
+    @property
+    def wanted(self) -> float:
+        """Wanted probability of the task."""
+        return self.scene.model.task.wanted_probability
+
+    @property
+    def error(self) -> FloatArray:
+        """Interpolated minus judged probability at the hours of the check (m,)."""
+        return np.array([self.guessed[i] - q.probability for i, q in self.checks.items()])
+
+    @property
+    def fine(self) -> NDArray[np.bool_]:
+        """Whether even the low end of the probability reaches what is wanted (n,)."""
+        return np.asarray(self.low >= self.wanted)
+
+    @property
+    def unsure(self) -> NDArray[np.bool_]:
+        """Whether what is wanted lies within the interval (n,)."""
+        return np.asarray((self.low < self.wanted) & (self.high >= self.wanted))
+
+
+def scene_at(
+    scene: Scene, when: dt.datetime, place: Place, weather: Weather, bearing_deg: float,
+    lamps: Mapping[str, bool],
+) -> Scene:  # fmt: skip
+    """The scene under the sky of one moment, with lamps switched."""
+    offset = when.utcoffset()
+    assert offset is not None
+    old = scene.raw.get("natural_light", {})
+    natural: dict[str, Any] = {
+        "date": when.date().isoformat(),
+        "time": when.strftime("%H:%M:%S"),
+        "latitude_deg": place.latitude_deg,
+        "longitude_deg": place.longitude_deg,
+        "utc_offset_h": offset / dt.timedelta(hours=1),
+        "camera_bearing_deg": bearing_deg,
+        "cloud_cover": weather.cloud_cover,
+        "skyglow_lux": weather.skyglow_lux,
+    }
+    if "skyglow_spectrum" in old:
+        natural["skyglow_spectrum"] = old["skyglow_spectrum"]
+    raw = {**scene.raw, "natural_light": natural}
+    for kind in ("lamp", "illuminator"):
+        if kind in raw:
+            raw[kind] = [
+                {**entry, "on": lamps[entry["name"]]} if entry["name"] in lamps else entry
+                for entry in raw[kind]
+            ]
+    return Scene.from_raw(raw, scene.name, scene.file)
+
+
+def switched(scene: Scene, schedules: Mapping[str, Schedule]) -> dict[str, Schedule]:
+    """A schedule for every lamp and illuminator: the given ones, the others as in the scene.
+
+    Raises
+    ------
+    NameNotFoundError
+        For a lamp that the scene does not have.
+    """
+    every: list[Lamp | Illuminator] = [*scene.model.lamp, *scene.model.illuminator]
+    names = [light.name for light in every]
+    for name in schedules:
+        if name not in names:
+            raise NameNotFoundError(
+                "There is no such lamp or illuminator.",
+                file=scene.file,
+                key="--lamp",
+                given=name,
+                allowed=", ".join(names) or "this scene has none",
+            )
+    return {
+        light.name: schedules.get(light.name, Schedule("on" if light.on else "off"))
+        for light in every
+    }
+
+
+def calendar(
+    scene: Scene,
+    camera: Camera,
+    place: Place,
+    *,
+    weather: Weather | None = None,
+    bearing_deg: float | None = None,
+    schedules: Mapping[str, Schedule] | None = None,
+    dusk_lux: float = DUSK_LUX,
+    nodes: int = NODES,
+    checks: int = CHECKS,
+    trials: int = TRIALS,
+    workers: int | None = None,
+    seed: int = 0,
+    progress: Progress | None = None,
+) -> Calendar:
+    """Judge a year.
+
+    Parameters
+    ----------
+    bearing_deg
+        Compass bearing of the camera's view [deg]; that of the scene, or north, if not given.
+    schedules
+        By name of lamp or illuminator.
+    dusk_lux
+        A lamp that goes by dusk is on below this natural illuminance of level ground [lx].
+    nodes, checks
+        Hours judged for the interpolation, and to check it.
+    workers
+        Processes, by default one for each processor.
+
+    Raises
+    ------
+    InputError
+        For a place, lamp or scene that is at fault.
+    """
+    say = progress or (lambda text, share: None)
+    weather = weather or Weather(skyglow_lux=scene.model.natural_light.skyglow_lux)
+    given = bearing_deg if bearing_deg is not None else scene.model.natural_light.camera_bearing_deg
+    bearing = 0.0 if given is None else given
+    plan = switched(scene, schedules or {})
+    when = hours_of_year(place.year, place.zone)
+    judged_scene = with_others_still(scene)
+    count = min(workers or os.cpu_count() or 1, nodes)
+    with worker_pool(count) as pool:
+        say("sun and moon of every hour", 0.02)
+        if pool is not None:  # they load their modules while sun and moon are found
+            pool.map(_ready, range(count))
+        sky = sky_of(
+            when, place.latitude_deg, place.longitude_deg,
+            cloud_cover=weather.cloud_cover, skyglow_lux=weather.skyglow_lux,
+        )  # fmt: skip
+        names = tuple(plan)
+        lamps = np.zeros((len(when), len(names)), dtype=bool)
+        for k, name in enumerate(names):
+            lamps[:, k] = plan[name].on(sky.clock_h, sky.level_lux, dusk_lux)
+        job = _Job(judged_scene, camera, place, weather, bearing, names, seed, trials)
+
+        def judge(hours: Sequence[int], *, picture: bool = False) -> dict[int, Quick]:
+            work = [(job, when[i], tuple(bool(x) for x in lamps[i]), picture) for i in hours]
+            found = map(_judge, work) if pool is None else pool.map(_judge, work)
+            return dict(zip(hours, found, strict=True))
+
+        space = features(
+            sky.at, sky.level_lux, lamps, bearing, weather.cloud_cover,
+            lamp_light(scene, camera, names),
+        )  # fmt: skip
+        judged: dict[int, Quick] = {}
+        wanted_nodes = max(nodes, 3 * len(np.unique(lamps, axis=0)))
+        todo = first_nodes(space, ROUND * 2)
+        while todo:
+            say(f"hour {len(judged)} of {wanted_nodes + checks}",
+                0.1 + 0.8 * len(judged) / (wanted_nodes + checks))  # fmt: skip
+            judged |= judge(todo)
+            value = {i: q.probability for i, q in judged.items()}
+            todo = next_nodes(space, value, min(ROUND, wanted_nodes - len(judged)))
+        probability = interpolated(space, value, trials)
+        left = np.setdiff1d(np.arange(len(when)), list(judged))
+        drawn = np.random.default_rng(seed).choice(left, size=min(checks, len(left)), replace=False)
+        say("hours drawn at random, to check", 0.86)
+        checked = judge([int(i) for i in drawn])
+        guessed = {i: float(probability[i]) for i in checked}
+        every = judged | checked
+        probability, low, high = (
+            interpolated(space, {i: float(getattr(q, end)) for i, q in every.items()}, trials)
+            for end in ("probability", "low", "high")
+        )
+        low, high = np.minimum(low, probability), np.maximum(high, probability)
+        at = np.flatnonzero(probability <= float(probability.min()) + 0.005)
+        worst = int(at[np.argmin(sky.level_lux[at])])
+        say("picture of the worst hour", 0.93)
+        shown = judge([worst], picture=True)[worst]
+    say("done", 1.0)
+    return Calendar(
+        scene, camera, place, weather, bearing, given is not None, plan, dusk_lux, sky, names,
+        lamps, probability, low, high, judged, checked, guessed, (worst, shown), seed, trials,
+    )  # fmt: skip
+
+
+def _ready(_: int) -> None:
+    """Work for a process that only makes it load its modules."""
+
+
+def with_others_still(scene: Scene) -> Scene:
+    """The scene with everything still but the task's target and what carries it.
+
+    What else moves makes every remembered frame another picture, and has no part in the task.
+    """
+    task = scene.model.task.target
+    moving = {task} | {t.name for t in scene.model.target if getattr(t, "carries", None) == task}
+    raw = dict(scene.raw)
+    raw["target"] = [
+        {**entry, "speed_kmh": 0.0}
+        if "speed_kmh" in entry and entry["name"] not in moving
+        else entry
+        for entry in raw["target"]
+    ]
+    return Scene.from_raw(raw, scene.name, scene.file)
+
+
+def lamp_light(scene: Scene, camera: Camera, names: Sequence[str]) -> list[float]:
+    """Illuminance of the target by each lamp alone, all of them switched on [lx]."""
+    raw = dict(scene.raw)
+    for kind in ("lamp", "illuminator"):
+        if kind in raw:
+            raw[kind] = [{**entry, "on": True} for entry in raw[kind]]
+    model = Scene.from_raw(raw, scene.name, scene.file).model
+    in_scene = place_camera(build_world(model), model.station, camera.model)
+    entry = next(t for t in model.target if t.name == model.task.target)
+    target = find_target(in_scene, entry)
+    card = target.card
+    rows = contributions(
+        in_scene, "day", card.centre_m, card.normal, main_material(card), target.card_index
+    )
+    return [sum(r.amount for r in rows if r.name == n and r.basis == "lux") for n in names]
+
+
+@dataclass(frozen=True)
+class _Job:
+    scene: Scene
+    camera: Camera
+    place: Place
+    weather: Weather
+    bearing_deg: float
+    names: tuple[str, ...]
+    seed: int
+    trials: int
+
+
+def _judge(work: tuple[_Job, dt.datetime, tuple[bool, ...], bool]) -> Quick:
+    job, when, on, picture = work
+    lamps = dict(zip(job.names, on, strict=True))
+    scene = scene_at(job.scene, when, job.place, job.weather, job.bearing_deg, lamps)
+    return quick(scene, job.camera, seed=job.seed, trials=job.trials, whole=picture)

@@ -1,0 +1,1 @@
+"""Camera profiles from what a datasheet says."""

@@ -1,0 +1,1 @@
+"""What teaches: series of predictions with what they show."""

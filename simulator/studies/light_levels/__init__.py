@@ -1,0 +1,1 @@
+"""The same scene at falling light levels."""

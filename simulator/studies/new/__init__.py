@@ -1,0 +1,1 @@
+"""New scene and camera files from a few answers."""

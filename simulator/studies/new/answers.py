@@ -1,0 +1,158 @@
+"""The questions of a new scene, each checked as soon as it is answered."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from simulator.errors import InputError
+from simulator.files import bundled_names, find
+from simulator.studies.new.scene import LIGHTS
+
+LED_LM_PER_W = 110.0
+"""Light of an LED lamp for its electric power, driver and lens included [lm/W] (assumed, as in the
+bundled archetypes)."""
+MOST_LM = 1e6
+VEHICLES = ("car", "van", "truck")
+NONE = "none"
+
+
+@dataclass(frozen=True)
+class Question:
+    """One question: its words at the terminal, its usual answer, and its check.
+
+    `check` returns the value that `Answers` holds, and raises an InputError without a key.
+    """
+
+    words: str
+    usual: str
+    check: Callable[[str], Any]
+
+
+def _number(low: float, high: float, unit: str) -> Callable[[str], float]:
+    def check(text: str) -> float:
+        try:
+            value = float(text.strip().removesuffix(unit).strip())
+        except ValueError:
+            value = math.nan
+        if not low <= value <= high:
+            raise InputError(
+                "This answer is not possible.",
+                given=text,
+                allowed=f"a number from {low:g} to {high:g} [{unit}]",
+                fix="give the number alone, such as 12 or 0.5",
+            )
+        return value
+
+    return check
+
+
+def _choice(*words: str) -> Callable[[str], str]:
+    def check(text: str) -> str:
+        if text.strip() not in words:
+            raise InputError(
+                "There is no such choice.", given=text, allowed=f"one of {', '.join(words)}"
+            )
+        return text.strip()
+
+    return check
+
+
+def _words(most: int) -> Callable[[str], str]:
+    def check(text: str) -> str:
+        if not 1 <= len(text.strip()) <= most:
+            raise InputError(
+                "This text is empty or too long.", given=text, allowed=f"1 to {most} characters"
+            )
+        return text.strip()
+
+    return check
+
+
+def _light_profile(text: str) -> str | None:
+    name = text.strip()
+    if name in (NONE, ""):
+        return None
+    try:
+        find("lights", name)
+    except InputError:
+        raise InputError(
+            "There is no such light profile.",
+            given=text,
+            allowed=f"none, or one of {', '.join(bundled_names('lights'))}, or a file",
+        ) from None
+    return name
+
+
+def lamp_lm(text: str) -> float:
+    """Luminous flux [lm] of a lamp told in lumens ("4000 lm") or in watts of an LED ("40 W").
+
+    A bare 0 is no lamp; any other bare number is refused, for it may mean either.
+    """
+    match = re.fullmatch(r"\s*([0-9.eE+-]+)\s*(lm|W|w)?\s*", text)
+    try:
+        value = float(match[1]) if match else math.nan
+    except ValueError:
+        value = math.nan
+    unit = match[2] if match else None
+    flux = value * LED_LM_PER_W if unit in ("W", "w") else value
+    if value == 0.0:
+        return 0.0
+    if unit is None or not 0.0 < flux <= MOST_LM:
+        raise InputError(
+            "This is not the strength of a lamp.",
+            given=text,
+            allowed=f"0 for no lamp, lumens up to {MOST_LM:.0f} lm, or watts of an LED lamp up to"
+            f" {MOST_LM / LED_LM_PER_W:.0f} W",
+            fix="write it with its unit, such as 4000 lm or 40 W",
+        )
+    return flux
+
+
+QUESTIONS = {
+    "title": Question("Title", "A gate of my own", _words(120)),
+    "light": Question(f"Light ({', '.join(LIGHTS)})", "night", _choice(*LIGHTS)),
+    "distance_m": Question("Distance of the plate [m]", "15", _number(1.0, 1000.0, "m")),
+    "height_m": Question("Height of the camera [m]", "3", _number(0.1, 200.0, "m")),
+    "sideways_m": Question(
+        "Plate to the right of the camera's axis, left below 0 [m]", "0.5",
+        _number(-500.0, 500.0, "m"),
+    ),
+    "text": Question("Text of the plate", "AB12 CDE", _words(12)),
+    "vehicle": Question(f"Vehicle ({', '.join(VEHICLES)})", "car", _choice(*VEHICLES)),
+    "speed_kmh": Question("Speed of the vehicle [km/h]", "10", _number(0.0, 300.0, "km/h")),
+    "infrared": Question(
+        "Infrared lamp beside the camera (a light profile, or none)", "infrared-850-medium",
+        _light_profile,
+    ),
+    "lamp": Question(
+        "Visible lamp near the plate, in lumens or in watts of an LED (4000 lm, 40 W; 0 for none)",
+        "0", lamp_lm,
+    ),
+}  # fmt: skip
+"""By name of the option."""
+FIELDS = {"lamp": "lamp_lm"}
+"""Field of `Answers` where it is not the name of the option."""
+
+
+def checked(name: str, text: str) -> Any:
+    """The value of an answer.
+
+    Raises
+    ------
+    InputError
+        If it is not possible; it names the option.
+    """
+    try:
+        return QUESTIONS[name].check(text)
+    except InputError as error:
+        raise InputError(
+            error.problem,
+            key=f"--{name.replace('_', '-')}",
+            given=error.given,
+            allowed=error.allowed,
+            fix=error.fix,
+        ) from None

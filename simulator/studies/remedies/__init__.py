@@ -1,0 +1,1 @@
+"""What would fix a picture: the search over levers."""

@@ -1,0 +1,198 @@
+"""Looking at one site again and again while values of its scene and camera are set.
+
+What was built and traced is kept: a world for every scene, and traced layers for every world, lens
+and sensor, so that another exposure, level or processing needs no new tracing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from simulator.camera.auto_exposure import State, as_exposed, settle_exposure
+from simulator.camera.frame_buffer import frame_buffer
+from simulator.camera.in_scene import CameraInScene, place_camera
+from simulator.camera.load import Camera
+from simulator.camera.recording import with_quantiser
+from simulator.camera.region import RegionPlan
+from simulator.camera.rolling import with_row_zero
+from simulator.errors import InputError
+from simulator.judge.readers import reader_of
+from simulator.judge.sight import Sight, View
+from simulator.judge.target import JudgedTarget, JudgedText, plan_region
+from simulator.scene.build import World, build_world
+from simulator.scene.load import Scene
+from simulator.studies.overrides import apply_sets
+from simulator.studies.quick import quick
+from simulator.studies.remedies.levers import Site
+
+FRESH_SEED = 7919
+"""Added to the seed where something is proved."""
+PROOF_TRIALS = 180
+RESERVE = 0.5
+"""The search asks for this share of what the wanted probability lacks to certainty on top of it, so
+that what it finds also holds on other noise."""
+LARGER = 1.6
+"""Kept layers serve a patch that needs no less than one part in so many of their area."""
+MOST_WORLDS = 12
+"""Worlds and views kept at a time."""
+
+
+def applied(scene: Scene, camera: Camera, sets: Sequence[str]) -> tuple[Scene, Camera]:
+    """Scene and camera with values set.
+
+    Raises
+    ------
+    InputError
+        For a value that is not possible.
+    """
+    scene_raw, camera_raw = apply_sets(scene.raw, camera.raw, sets)
+    return (
+        scene if scene_raw == scene.raw else Scene.from_raw(scene_raw, scene.name, scene.file),
+        camera
+        if camera_raw == camera.raw
+        else Camera.from_raw(camera_raw, camera.name, camera.file),
+    )
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A camera before its scene, settled, and the target: what a change makes of a site."""
+
+    in_scene: CameraInScene
+    state: State
+    target: JudgedTarget
+
+
+@dataclass
+class Evaluator:
+    """Quick looks at changes of one scene and camera; at most `left` of them.
+
+    `wanted` is the probability wanted, `aim` what a quick look must show to be worth a proof.
+    """
+
+    site: Site
+    seed: int
+    left: int
+    _known: dict[tuple[str, tuple[str, ...]], float] = field(default_factory=dict)
+    _worlds: dict[str, World] = field(default_factory=dict)
+    _views: dict[str, list[View]] = field(default_factory=dict)
+
+    @property
+    def wanted(self) -> float:
+        """Probability that the task wants."""
+        return self.site.scene.model.task.wanted_probability
+
+    @property
+    def aim(self) -> float:
+        """What a quick look must show: more than is wanted, by `RESERVE`."""
+        return self.wanted + RESERVE * (1.0 - self.wanted)
+
+    def look(self, sets: tuple[str, ...], camera: Camera | None = None) -> float:
+        """Probability of the task with values set; 0 where that cannot be built or seen."""
+        base = camera or self.site.camera
+        key = (base.name, tuple(sorted(sets)))
+        if key not in self._known:
+            if self.left <= 0:
+                return 0.0
+            self.left -= 1
+            try:
+                self._known[key] = self._looked(*applied(self.site.scene, base, sets))
+            except InputError:
+                self._known[key] = 0.0
+        return self._known[key]
+
+    def found(self, sets: tuple[str, ...], camera: Camera | None = None) -> Candidate | None:
+        """The settled site with values set; None where that cannot be built or seen."""
+        try:
+            scene, camera = applied(self.site.scene, camera or self.site.camera, sets)
+            return self._settled(scene, camera, self._sight(scene))
+        except InputError:
+            return None
+
+    def proved(self, sets: tuple[str, ...], camera: Camera | None = None) -> float:
+        """Probability by Monte Carlo on a fresh seed; 0 where it cannot be built or seen."""
+        try:
+            pair = applied(self.site.scene, camera or self.site.camera, sets)
+            return quick(*pair, seed=self.seed + FRESH_SEED, trials=PROOF_TRIALS).probability
+        except InputError:
+            return 0.0
+
+    def serves(self, proof: float) -> bool:
+        """Whether a proved probability reaches what is wanted by its own standard error or more."""
+        return proof - math.sqrt(proof * (1.0 - proof) / PROOF_TRIALS) >= self.wanted
+
+    def _sight(self, scene: Scene) -> Sight:
+        task = scene.model.task
+        entry = next(t for t in scene.model.target if t.name == task.target)
+        return Sight(entry, task.name, reader_of(task.reader), self.seed)
+
+    def _settled(self, scene: Scene, camera: Camera, sight: Sight) -> Candidate:
+        world = _kept(self._worlds, _world_key(scene.raw), lambda: build_world(scene.model))
+        in_scene = with_row_zero(
+            place_camera(world, scene.model.station, camera.model), sight.entry.name
+        )
+        state = settle_exposure(in_scene)
+        in_scene = as_exposed(in_scene, state)
+        return Candidate(in_scene, state, sight.find(in_scene))
+
+    def _looked(self, scene: Scene, camera: Camera) -> float:
+        sight = self._sight(scene)
+        found = self._settled(scene, camera, sight)
+        in_scene, state, target = (
+            found.in_scene,
+            self._coded(found.in_scene, found.state, camera),
+            found.target,
+        )
+        if not isinstance(target, JudgedText):
+            return sight.quick(in_scene, state, target, sight.view(in_scene, state, target, ()))
+        model = camera.model
+        key = repr((_world_key(scene.raw), scene.model.station, model.lens, model.sensor,
+                    model.cover, model.day_night, in_scene.camera.lens.f_number))  # fmt: skip
+        views = _kept(self._views, key, list)
+        needed = plan_region(in_scene, state, target)
+        view = next((v for v in views if _serves(v.plan, needed)), None)
+        if view is None:
+            view = sight.view(in_scene, state, target, ())
+            views.append(view)
+        return sight.quick(in_scene, state, target, view)
+
+    def _coded(self, in_scene: CameraInScene, state: State, camera: Camera) -> State:
+        """The quantiser of the stream: that of the picture as it is, unless the rate changes."""
+        stream = camera.model.stream
+        if stream.codec == "none":
+            return state
+        if stream == self.site.camera.model.stream:
+            return replace(state, quantiser=self.site.state.quantiser)
+        return with_quantiser(in_scene, state, frame_buffer(in_scene, state)[0], seed=self.seed)[0]
+
+
+def _world_key(raw: dict[str, Any]) -> str:
+    """What of a scene file its world depends on: all but focus and task."""
+    station = {k: v for k, v in raw.get("station", {}).items() if k != "focus_m"}
+    rest = {k: v for k, v in raw.items() if k not in ("station", "task")}
+    return repr((station, rest))
+
+
+def _kept(store: dict[str, Any], key: str, make: Any) -> Any:
+    """An entry of a store, made if there is none; the oldest one leaves a full store."""
+    if key not in store:
+        if len(store) >= MOST_WORLDS:
+            del store[next(iter(store))]
+        store[key] = make()
+    return store[key]
+
+
+def _serves(plan: RegionPlan, needed: RegionPlan) -> bool:
+    """Whether layers of one patch do for another that lies in it and is not much smaller."""
+    a, b = plan.box_px, needed.box_px
+    inside = a[0] <= b[0] and a[1] <= b[1] and a[2] >= b[2] and a[3] >= b[3]
+    area = (a[2] - a[0]) * (a[3] - a[1]) / max(1, (b[2] - b[0]) * (b[3] - b[1]))
+    return (
+        inside
+        and area <= LARGER
+        and plan.split == needed.split
+        and plan.margin_px >= needed.margin_px
+    )

@@ -1,0 +1,118 @@
+"""What else a change does: field, depth of field, smear, gain, colour, the rest of the picture."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from simulator.camera.auto_exposure import State
+from simulator.camera.in_scene import CameraInScene
+from simulator.judge.target import JudgedTarget, mean_wavelength_nm
+from simulator.studies.remedies.evaluator import Candidate
+from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
+
+TELLING = 0.1
+"""Changes of less than this share are not worth a word."""
+SHARP_PX = 2.0
+"""A disc of defocus up to this wide counts as sharp (common practice, no source)."""
+NEAREST_M, FARTHEST_M = 0.3, 1000.0
+LEAST_LEVELS = 8.0
+"""A mean level that changes by less is not worth a word [levels of 255]."""
+LEAST_POINTS = 0.05
+"""The same of the share of the rest of the picture that is white or black."""
+
+
+def sharp_range_m(
+    in_scene: CameraInScene, state: State, target: JudgedTarget
+) -> tuple[float, float] | None:
+    """Nearest and farthest depth with a defocus disc of at most `SHARP_PX` [m].
+
+    The far end is infinite from `FARTHEST_M` on; None if nothing is sharp.
+    """
+    depth = np.geomspace(NEAREST_M, FARTHEST_M, 1500)
+    disc = np.abs(in_scene.defocus_px(depth, mean_wavelength_nm(in_scene, state, target)))
+    sharp = depth[disc <= SHARP_PX]
+    if sharp.size == 0:
+        return None
+    far = float(sharp[-1])
+    return float(sharp[0]), float("inf") if far >= FARTHEST_M * 0.999 else far
+
+
+def side_effects(before: Candidate, after: Candidate, rest: Rest | None = None) -> list[str]:
+    """Sentences on what differs from before by more than a tenth, with figures.
+
+    Parameters
+    ----------
+    rest
+        The rest of the picture before, where it is known already.
+    """
+    field = _field(before, after)
+    beside = [] if field else _rest(rest or rest_of_picture(before), rest_of_picture(after))
+    return [*field, *beside, *_sharpness(before, after), *_exposed(before, after)]
+
+
+def _field_m(site: Candidate) -> float:
+    place = site.in_scene.view.pixels_per_m(site.target.depth_m, site.target.place_px)
+    return site.in_scene.view.width_px / place
+
+
+def _smear_px(site: Candidate) -> float:
+    shutter = site.state.exposure.shutter_s
+    smear = site.in_scene.smear_px(shutter, site.target.card.centre_m)
+    return float(np.hypot(*smear[site.target.card.group]))
+
+
+def _differs(a: float, b: float) -> bool:
+    return abs(a - b) > TELLING * max(abs(a), abs(b))
+
+
+def _field(before: Candidate, after: Candidate) -> list[str]:
+    a, b = _field_m(before), _field_m(after)
+    if not _differs(a, b):
+        return []
+    return [f"the picture is {b:.3g} m wide at the target instead of {a:.3g} m"]
+
+
+def _rest(a: Rest, b: Rest) -> list[str]:
+    """What becomes of the picture beside the target; of the same field of view."""
+    told = []
+    if abs(b.mean_level - a.mean_level) >= LEAST_LEVELS and _differs(a.mean_level, b.mean_level):
+        told.append(f"mean level {b.mean_level:.0f} instead of {a.mean_level:.0f} of 255")
+    for name, was, now in (
+        ("white", a.white_share, b.white_share), ("black", a.black_share, b.black_share),
+    ):  # fmt: skip
+        if abs(now - was) >= LEAST_POINTS:
+            told.append(f"{100.0 * now:.0f} % {name} instead of {100.0 * was:.0f} %")
+    return [f"the rest of the picture: {', '.join(told)}"] if told else []
+
+
+def _sharpness(before: Candidate, after: Candidate) -> list[str]:
+    a = sharp_range_m(before.in_scene, before.state, before.target)
+    b = sharp_range_m(after.in_scene, after.state, after.target)
+    if b is None:
+        return ["nothing is quite sharp then"]
+    if a is not None and not _differs(a[0], b[0]) and not _differs(min(a[1], 1e3), min(b[1], 1e3)):
+        return []
+    was = "" if a is None else f" instead of {_range(a)}"
+    return [f"sharp {_range(b)}{was}"]
+
+
+def _range(ends: tuple[float, float]) -> str:
+    near, far = ends
+    return f"from {near:.2g} m on" if np.isinf(far) else f"from {near:.2g} to {far:.2g} m"
+
+
+def _exposed(before: Candidate, after: Candidate) -> list[str]:
+    a, b = before.state, after.state
+    out = []
+    smear = _smear_px(before), _smear_px(after)
+    if smear[1] > smear[0] + 0.3 and _differs(*smear):
+        out.append(f"what moves like the target smears over {smear[1]:.2g} px"
+                   f" instead of {smear[0]:.2g} px")  # fmt: skip
+    if abs(b.exposure.gain_db - a.exposure.gain_db) >= 3.0:
+        way = "more" if b.exposure.gain_db > a.exposure.gain_db else "less"
+        out.append(f"gain {b.exposure.gain_db:.3g} dB instead of {a.exposure.gain_db:.3g} dB:"
+                   f" {way} noise")  # fmt: skip
+    if a.mode != b.mode:
+        out.append("the picture turns monochrome" if b.mode == "night" else
+                   "the picture is in colour")  # fmt: skip
+    return out

@@ -1,0 +1,1 @@
+"""A site of many cameras."""

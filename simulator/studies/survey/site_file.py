@@ -1,0 +1,179 @@
+"""The file of a survey: camera positions on a plan, their scenes, cameras and hours."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import Field, model_validator
+
+from simulator.errors import FileFormatError, InputError
+from simulator.fields import Angle, Coordinate, FileModel, Name
+from simulator.files import bundled_folder, find, read_toml, validate
+
+SITES = "sites"
+"""Folder of the bundled sites, inside that of the bundled scenes."""
+COLUMNS = ("name", "scene", "camera", "x_m", "y_m", "bearing_deg", "price", "set", "worst",
+           "typical")  # fmt: skip
+Sets = list[Annotated[str, Field(pattern=r"^[^=]+=.+$")]]
+
+
+class Hours(FileModel):
+    """Values of the worst and of the typical hour, each `key=value`."""
+
+    worst: Sets = Field(default_factory=list)
+    """Nothing: the scene as written."""
+    typical: Sets = Field(default_factory=list)
+
+
+class Position(FileModel):
+    """One camera and its task."""
+
+    name: Name
+    scene: Annotated[str, Field(min_length=1)]
+    """Bundled scene, or a scene file beside the site file."""
+    camera: Annotated[str, Field(min_length=1)]
+    """Bundled camera, or a profile beside the site file."""
+    x_m: Coordinate
+    """Place on the plan, to the right [m]."""
+    y_m: Coordinate
+    """Place on the plan, upwards [m]."""
+    bearing_deg: Angle
+    """Where the y axis of the scene points on the plan: 0 up, 90 to the right [deg]."""
+    price: Annotated[float, Field(ge=0.0, le=1e9)] | None = None
+    """Price of what stands there, in the user's currency."""
+    set: Sets = Field(default_factory=list)
+    """Values for both hours, each `key=value`."""
+    worst: Sets | None = None
+    """Values of its worst hour instead of those of the site."""
+    typical: Sets | None = None
+    """Values of its typical hour instead of those of the site."""
+
+
+class SiteModel(FileModel):
+    """A site with its camera positions."""
+
+    title: Annotated[str, Field(min_length=1, max_length=120)]
+    question: Annotated[str, Field(max_length=300)] = ""
+    hours: Hours = Hours()
+    position: Annotated[list[Position], Field(min_length=1, max_length=500)]
+
+    @model_validator(mode="after")
+    def _names(self) -> SiteModel:
+        names = [p.name for p in self.position]
+        twice = sorted({n for n in names if names.count(n) > 1})
+        if twice:
+            raise ValueError(f"position: the name {twice[0]!r} is used more than once")
+        return self
+
+    def sets(self, position: Position, hour: str) -> list[str]:
+        """All values of a position at an hour, "worst" or "typical"."""
+        own: Sets | None = getattr(position, hour)
+        return [*position.set, *(getattr(self.hours, hour) if own is None else own)]
+
+
+def find_site(name_or_path: str) -> Path:
+    """Path of a site file, TOML or CSV, given by its path or the name of a bundled one.
+
+    Raises
+    ------
+    InputError
+        For a name that is not bundled, or a file that is neither.
+    """
+    if name_or_path.endswith((".toml", ".csv")):
+        return Path(name_or_path)
+    folder = bundled_folder("scenes") / SITES
+    names = sorted(path.stem for path in folder.glob("*.toml"))
+    if name_or_path in names:
+        return folder / f"{name_or_path}.toml"
+    raise InputError(
+        "There is no such site.",
+        given=name_or_path,
+        allowed=f"a path ending in .toml or .csv, or one of: {', '.join(names)}",
+        fix="check the name",
+    )
+
+
+def load_site(path: Path) -> SiteModel:
+    """A site from a TOML or CSV file; scenes and cameras that stand beside it get whole paths.
+
+    A CSV has one row for each position with the columns name, scene, camera, x_m, y_m, bearing_deg
+    and, as wished, price, set, worst, typical; several values in one cell are parted by ";". Its
+    title is the name of the file.
+
+    Raises
+    ------
+    InputError
+        For the first thing wrong.
+    """
+    raw = _csv(path) if path.suffix == ".csv" else read_toml(path)
+    model = validate(SiteModel, raw, path)
+    return model.model_copy(update={"position": [_beside(p, path) for p in model.position]})
+
+
+def _beside(position: Position, file: Path) -> Position:
+    found = {}
+    for kind, name in (("scenes", position.scene), ("cameras", position.camera)):
+        key = f"position.{position.name}.{kind[:-1]}"
+        where = find(kind, name, beside=file.parent, file=file, key=key)  # type: ignore[arg-type]
+        if name.endswith(".toml"):
+            found[kind[:-1]] = str(where.resolve())
+    return position.model_copy(update=found)
+
+
+def _csv(path: Path) -> dict[str, Any]:
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise FileFormatError(
+            "This file cannot be read.", file=path, given=str(error), allowed="CSV in UTF-8",
+            fix="check the path",
+        ) from None  # fmt: skip
+    rows = csv.DictReader(io.StringIO(text), strict=True)
+    head = rows.fieldnames or []
+    for column in head:
+        if column not in COLUMNS:
+            raise FileFormatError(
+                f"Unknown column {column!r}.", file=path, key="first line", given=column,
+                allowed="the columns " + ", ".join(COLUMNS), fix="rename or remove it",
+            )  # fmt: skip
+    out = []
+    try:
+        for row in rows:
+            out.append(_row(row, path, rows.line_num))
+    except csv.Error as error:
+        raise FileFormatError(
+            f"This file is not valid CSV: {error}.", file=path, key=f"line {rows.line_num}"
+        ) from None
+    return {"title": path.stem.replace("-", " ").capitalize(), "position": out}
+
+
+def _row(row: dict[str, Any], path: Path, line: int) -> dict[str, Any]:
+    if None in row or None in row.values():
+        raise FileFormatError(
+            "This line has another number of cells than the first one.",
+            file=path,
+            key=f"line {line}",
+            fix="give every line one cell for each column; quote cells that hold a comma",
+        )
+    out: dict[str, Any] = {}
+    for column, cell in row.items():
+        value = cell.strip()
+        if column in ("set", "worst", "typical"):
+            if value:
+                out[column] = [part.strip() for part in value.split(";") if part.strip()]
+        elif column in ("x_m", "y_m", "bearing_deg", "price"):
+            if not value and column == "price":
+                continue
+            try:
+                out[column] = float(value)
+            except ValueError:
+                raise FileFormatError(
+                    "This is not a number.", file=path, key=f"line {line}, {column}", given=cell,
+                    allowed="a number with a decimal point", fix="write a number",
+                ) from None  # fmt: skip
+        else:
+            out[column] = value
+    return out

@@ -1,0 +1,386 @@
+"""A site with many cameras: every task at its worst and its typical hour, sorted by risk.
+
+Points that are done are kept in a file beside the result, line by line, so that a survey that was
+interrupted goes on where it stopped. The work runs in processes here, or on a cluster.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import as_completed
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+
+from simulator.camera.in_scene import CameraInScene, place_camera
+from simulator.camera.load import Camera
+from simulator.errors import GeometryError, InputError
+from simulator.files import bundled_names
+from simulator.judge.verdict import Word
+from simulator.scene.build import build_world
+from simulator.scene.load import Scene
+from simulator.studies.jobs import Job, judge_job, told
+from simulator.studies.overrides import load_pair
+from simulator.studies.predict import predict
+from simulator.studies.provenance import input_hash, versions
+from simulator.studies.quick import TRIALS
+from simulator.studies.survey.site_file import Position, SiteModel
+from simulator.studies.sweep import worker_pool
+from simulator.units import FloatArray
+
+Progress = Callable[[str, float], None]
+Hour = Literal["worst", "typical"]
+HOURS: tuple[Hour, Hour] = ("worst", "typical")
+REACH = (0.6, 0.8, 1.25, 1.6)
+"""Distances at which the target is judged besides its own, over it, at the worst hour."""
+RETRIES = 5
+"""How often a cluster tries a point again whose worker was lost."""
+
+
+@dataclass(frozen=True)
+class Point:
+    """One judgement of a survey: a position, an hour, how far the target stands over where the
+    scene puts it; with `why` what stands in the way is asked, too."""
+
+    position: str
+    hour: Hour
+    reach: float
+    job: Job
+    why: bool = False
+    remedies: bool = False
+    """Whether `why` also seeks what would mend it."""
+
+    @property
+    def key(self) -> str:
+        """Its name in the file of kept points."""
+        asked = ("|why" if self.why else "") + ("|remedies" if self.remedies else "")
+        return f"{self.position}|{self.hour}|{self.reach:g}{asked}"
+
+
+@dataclass(frozen=True)
+class Surveyed:
+    """One position with everything that was found; `scene` is that of the worst hour.
+
+    `reach` holds distance from the lens [m] and probability at the worst hour, rising; NaN where
+    the picture does not show the target.
+    """
+
+    position: Position
+    scene: Scene
+    typical_scene: Scene
+    camera: Camera
+    in_scene: CameraInScene
+    target_m: FloatArray
+    wanted: float
+    worst: dict[str, Any]
+    typical: dict[str, Any]
+    reach: tuple[tuple[float, float], ...]
+    limits: list[dict[str, Any]]
+    remedies: list[dict[str, Any]]
+
+    @property
+    def margin(self) -> float:
+        """Probability at the worst hour less what is wanted; the smaller, the greater the risk."""
+        return float(self.worst["probability"] - self.wanted)
+
+    @property
+    def verdict(self) -> Word:
+        """The word of the worst hour."""
+        word: Word = self.worst["verdict"]
+        return word
+
+
+@dataclass(frozen=True)
+class Survey:
+    """A whole site, the position of the greatest risk first."""
+
+    site: SiteModel
+    name: str
+    rows: list[Surveyed]
+    seed: int
+    trials: int
+    sought: bool = False
+    """Whether remedies were sought."""
+
+
+def moved(scene: Scene, station: Sequence[float], factor: float) -> Scene:
+    """The scene with the task's target nearer to or farther from the lens, along the ground.
+
+    What a vehicle carries moves with its plate, lamps and their aims stay.
+    """
+    name = scene.model.task.target
+    raw = dict(scene.raw)
+    raw["target"] = [
+        {**t, "position_m": _along(t["position_m"], station, factor)}
+        if t["name"] == name and "position_m" in t
+        else t
+        for t in scene.raw["target"]
+    ]
+    return Scene.from_raw(raw, scene.name, scene.file)
+
+
+def _along(place: Any, station: Sequence[float], factor: float) -> list[float]:
+    plain = [float(v["value"] if isinstance(v, Mapping) else v) for v in place]
+    flat = [s + factor * (p - s) for p, s in zip(plain[:2], station[:2], strict=True)]
+    return [*flat, plain[2]]
+
+
+def judge_point(point: Point) -> dict[str, Any]:
+    """Judge one point; stands alone so that another process or machine can call it.
+
+    A target that leaves the picture when it is moved gives no probability.
+
+    Raises
+    ------
+    InputError
+        For a point at the target's own place that cannot be judged.
+    """
+    if point.why:
+        scene, camera = Scene.from_raw(*point.job.scene), Camera.from_raw(*point.job.camera)
+        verdict = predict(
+            scene, camera, point.job.seed, trials=point.job.trials, remedies=point.remedies,
+            cameras=others(camera) if point.remedies else (),
+        ).verdict  # fmt: skip
+        return {"limits": verdict["limits"], "remedies": verdict["remedies"]}
+    try:
+        return judge_job(point.job).row()
+    except GeometryError:
+        if point.reach == 1.0:
+            raise
+        return {"probability": None}
+
+
+def others(camera: Camera) -> list[Camera]:
+    """Bundled cameras that a remedy may propose instead."""
+    return [Camera.load(name) for name in bundled_names("cameras") if name != camera.name]
+
+
+def _loaded(site: SiteModel, file: object, hour: Hour, position: Position) -> tuple[Scene, Camera]:
+    try:
+        return load_pair(position.scene, position.camera, site.sets(position, hour))
+    except InputError as error:
+        raise type(error)(
+            error.problem,
+            file=file,
+            key=f"position.{position.name} ({hour} hour): {error.key or error.file or ''}".strip(),
+            given=error.given,
+            allowed=error.allowed,
+            fix=error.fix,
+        ) from None
+
+
+def points_of(
+    site: SiteModel, file: object, *, seed: int, trials: int, reach: Sequence[float] = REACH
+) -> list[Point]:
+    """Every judgement of a survey but what stands in the way; all files are checked here.
+
+    Raises
+    ------
+    InputError
+        For a position whose scene, camera or values are at fault.
+    """
+    out = []
+    for position in site.position:
+        for hour in HOURS:
+            scene, camera = _loaded(site, file, hour, position)
+            place_camera(build_world(scene.model), scene.model.station, camera.model)
+            out.append(
+                Point(position.name, hour, 1.0, Job(told(scene), told(camera), seed, trials))
+            )
+            if hour == "typical":
+                continue
+            for factor in reach:
+                there = moved(scene, scene.model.station.position_m, factor)
+                job = Job(told(there), told(camera), seed, trials)
+                out.append(Point(position.name, hour, factor, job))
+    return out
+
+
+def survey_key(site: SiteModel, points: Sequence[Point]) -> str:
+    """What tells this survey from others: its inputs, seed and versions."""
+    hashes = [
+        [p.key, input_hash(Scene.from_raw(*p.job.scene), Camera.from_raw(*p.job.camera)),
+         p.job.seed, p.job.trials]
+        for p in points
+    ]  # fmt: skip
+    text = json.dumps([hashes, site.title, versions()], sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def kept_rows(file: Path, key: str) -> dict[str, dict[str, Any]]:
+    """Points of an interrupted survey by their key; none if there is no file.
+
+    Raises
+    ------
+    InputError
+        If the file belongs to another survey.
+    """
+    out: dict[str, dict[str, Any]] = {}
+    if not file.exists():
+        return out
+    for n, line in enumerate(file.read_text(encoding="utf-8").splitlines()):
+        try:
+            found = json.loads(line)
+        except ValueError:
+            continue  # the line that was being written when the work stopped
+        if n == 0:
+            if found.get("survey") != key:
+                raise InputError(
+                    "The points that are kept here belong to another survey.",
+                    file=file,
+                    allowed="the same site, scenes, cameras, seed and version",
+                    fix="leave out --resume to begin anew, or name another folder with --out",
+                )
+            continue
+        out[found["point"]] = found["row"]
+    return out
+
+
+def _here(points: Sequence[Point], workers: int | None) -> Iterator[tuple[Point, dict[str, Any]]]:
+    count = min(workers or os.cpu_count() or 1, len(points))
+    with worker_pool(count) as pool:
+        if pool is None:
+            for point in points:
+                yield point, judge_point(point)
+            return
+        waiting = {pool.submit(judge_point, point): point for point in points}
+        for future in as_completed(waiting):
+            yield waiting[future], future.result()
+
+
+def _on_cluster(points: Sequence[Point], address: str) -> Iterator[tuple[Point, dict[str, Any]]]:
+    """As `_here`, on a dask scheduler; points of a worker that is lost go to another one."""
+    try:
+        from dask import distributed  # noqa: PLC0415  an extra that only a cluster needs
+    except ImportError:
+        raise InputError(
+            "A cluster needs dask.distributed, which is not installed.",
+            key="--cluster",
+            allowed='the extra: pip install "nightproof[cluster]"',
+            fix="install the extra here and on every worker, or leave out --cluster",
+        ) from None
+    try:
+        client = distributed.Client(address, timeout=10, set_as_default=False)
+    except (OSError, TimeoutError, ValueError) as error:
+        raise InputError(
+            "No scheduler answers at this address.",
+            key="--cluster",
+            given=address,
+            allowed="the address of a running dask scheduler, such as tcp://10.0.0.5:8786",
+            fix=f"start it, or check the address ({type(error).__name__})",
+        ) from None
+    with client:
+        waiting = {
+            client.submit(judge_point, point, retries=RETRIES, pure=False): point
+            for point in points
+        }
+        for future in distributed.as_completed(list(waiting), loop=client.loop):
+            yield waiting[future], future.result()
+
+
+def survey(
+    site: SiteModel,
+    file: Path,
+    *,
+    seed: int = 0,
+    trials: int = TRIALS,
+    keep: Path | None = None,
+    resume: bool = False,
+    workers: int | None = None,
+    cluster: str | None = None,
+    reach: Sequence[float] = REACH,
+    why: bool = True,
+    remedies: bool = False,
+    progress: Progress | None = None,
+) -> Survey:
+    """Judge every position of a site.
+
+    Parameters
+    ----------
+    file
+        The site's file, for messages and its name.
+    keep
+        File that keeps the points that are done; without it nothing is kept.
+    resume
+        Go on with the points of `keep`.
+    workers
+        Processes here, by default one for each processor.
+    cluster
+        Address of a dask scheduler whose workers do the work instead. They need this package, and
+        one thread each.
+    reach
+        Distances over the target's own at which it is judged, too, at the worst hour.
+    why
+        Ask what stands in the way where the worst hour does not serve.
+    remedies
+        Also seek what would mend it there, which takes some minutes for each position.
+
+    Raises
+    ------
+    InputError
+        For anything at fault in the site, its scenes and cameras, or the cluster.
+    """
+    say = progress or (lambda text, share: None)
+    say("reading scenes and cameras", 0.0)
+    points = points_of(site, file, seed=seed, trials=trials, reach=reach)
+    key = survey_key(site, points)
+    rows = kept_rows(keep, key) if keep is not None and resume else {}
+    if keep is not None and not rows:
+        keep.parent.mkdir(parents=True, exist_ok=True)
+        keep.write_text(json.dumps({"survey": key}) + "\n", encoding="utf-8")
+
+    def do(wanted: Sequence[Point], total: int) -> None:
+        left = [p for p in wanted if p.key not in rows]
+        if not left:
+            return
+        run = _here(left, workers) if cluster is None else _on_cluster(left, cluster)
+        for point, row in run:
+            rows[point.key] = row
+            if keep is not None:
+                with keep.open("a", encoding="utf-8") as out:
+                    out.write(json.dumps({"point": point.key, "row": row}) + "\n")
+            say(f"{len(rows)} of {total} points", min(1.0, len(rows) / total))
+
+    do(points, len(points))
+    own = {(p.position, p.hour): p for p in points if p.reach == 1.0}
+    failing = [
+        Point(p.position, p.hour, 1.0, p.job, why=True, remedies=remedies)
+        for p in own.values()
+        if why and p.hour == "worst" and rows[p.key]["verdict"] != "legible"
+    ]
+    do(failing, len(points) + len(failing))
+    asked = {p.position: rows[p.key] for p in failing}
+    found = [
+        _surveyed(site, position, points, rows, asked.get(position.name, {}))
+        for position in site.position
+    ]
+    found.sort(key=lambda s: (s.margin, s.typical["probability"], s.position.name))
+    return Survey(site, file.stem, found, seed, trials, remedies)
+
+
+def _surveyed(
+    site: SiteModel, position: Position, points: Sequence[Point], rows: Mapping[str, Any],
+    asked: Mapping[str, Any],
+) -> Surveyed:  # fmt: skip
+    own = [p for p in points if p.position == position.name]
+    worst = next(p for p in own if p.hour == "worst" and p.reach == 1.0)
+    typical = next(p for p in own if p.hour == "typical")
+    scene, camera = Scene.from_raw(*worst.job.scene), Camera.from_raw(*worst.job.camera)
+    in_scene = place_camera(build_world(scene.model), scene.model.station, camera.model)
+    target = in_scene.world.cards[in_scene.world.targets[scene.model.task.target][0]].centre_m
+    flat = float(np.linalg.norm((target - in_scene.view.position_m)[:2]))
+    reach = [
+        (flat * p.reach, np.nan if (v := rows[p.key]["probability"]) is None else float(v))
+        for p in own
+        if p.hour == "worst"
+    ]
+    return Surveyed(
+        position, scene, Scene.from_raw(*typical.job.scene), camera, in_scene, target,
+        scene.model.task.wanted_probability, rows[worst.key], rows[typical.key],
+        tuple(sorted(reach)), asked.get("limits", []), asked.get("remedies", []),
+    )  # fmt: skip
