@@ -23,7 +23,6 @@ from simulator.light.flicker import mean_over_exposure
 from simulator.light.photometry import luminous_efficiency
 from simulator.light.spectra import spectrum
 from simulator.scene.air import Air, air_at
-from simulator.scene.build import World
 from simulator.scene.geometry import Card, View, thin_lens_image_distance
 from simulator.scene.kernels.irradiance import incident
 from simulator.scene.kernels.pack import (
@@ -35,6 +34,7 @@ from simulator.scene.kernels.pack import (
     pack_view,
 )
 from simulator.scene.model import Station
+from simulator.scene.world import World
 from simulator.units import FloatArray
 
 Mode = Literal["day", "night"]

@@ -17,8 +17,8 @@ import cv2
 import numpy as np
 
 from simulator.camera.in_scene import CameraInScene
-from simulator.scene.build import World
 from simulator.scene.kernels.radiance import Layer, Sampling
+from simulator.scene.world import World
 from simulator.units import FloatArray, Image
 
 LEAST_SHIFT_PX = 0.02

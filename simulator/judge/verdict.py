@@ -6,10 +6,10 @@ import math
 from collections.abc import Mapping
 from typing import Any, Literal
 
-from simulator.scene.build import World
 from simulator.scene.model import SceneModel
 from simulator.scene.model_targets import Face, Person
 from simulator.scene.model_things import Plate, VehicleFront, VehicleRear, VehicleSide
+from simulator.scene.world import World
 
 Word = Literal["legible", "marginal", "not legible"]
 MARGINAL_FROM = 0.5

@@ -2,17 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 
-from simulator.light.sources import Emitter, LightSource
-from simulator.scene.build_backlight import (
-    Backlight,
-    OpeningLights,
-    add_opening,
-    solve_backlights,
-)
+from simulator.scene.build_backlight import OpeningLights, add_opening, solve_backlights
 from simulator.scene.build_lights import add_lamps, add_natural_light
 from simulator.scene.build_targets import (
     add_chart,
@@ -30,10 +22,7 @@ from simulator.scene.build_things import (
     standing_card,
 )
 from simulator.scene.builder import Builder
-from simulator.scene.geometry import Card
-from simulator.scene.materials import Material
 from simulator.scene.model import (
-    AirModel,
     Gate,
     Ground,
     Plate,
@@ -46,7 +35,7 @@ from simulator.scene.model import (
 )
 from simulator.scene.model_targets import Face, Parcel, Person, Sign
 from simulator.scene.model_things import Opening
-from simulator.units import FloatArray
+from simulator.scene.world import World
 
 DEFAULT_GROUND = "asphalt"
 MIRRORS = (
@@ -54,39 +43,6 @@ MIRRORS = (
     " (plates, signs, lit windows, sunlit walls) are left out."
 )
 """Told of ground with a clear coat."""
-
-
-@dataclass(frozen=True)
-class World:
-    """A scene ready to be traced.
-
-    `materials[0]` is a perfect diffuser (reflectance one), used for luminous surfaces. `velocities`
-    (groups, 3) [m/s]; group 0 stands still. `plates` maps a plate's name to the index of its card,
-    `targets` every target's name to the indices of its cards. `backlights` tells the contrast of
-    every opening that names a target to stand against.
-    """
-
-    cards: list[Card]
-    materials: list[Material]
-    lights: list[LightSource]
-    emitters: list[Emitter]
-    velocities: FloatArray
-    plates: dict[str, int]
-    ground_material: int
-    ground_variation: float
-    ground_grain_m: float
-    targets: dict[str, list[int]] = field(default_factory=dict)
-    assumptions: list[str] = field(default_factory=list)
-    air: AirModel | None = None
-    backlights: list[Backlight] = field(default_factory=list)
-
-    def light_powers(self) -> FloatArray:
-        """Spectral power of one unit of each light (L, 721) [W m^-2 nm^-1]."""
-        return np.stack([light.spectrum.power for light in self.lights])
-
-    def reflectances(self) -> FloatArray:
-        """Spectral reflectance of each material (M, 721)."""
-        return np.stack([m.reflectance for m in self.materials])
 
 
 def build_world(scene: SceneModel) -> World:

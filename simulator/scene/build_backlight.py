@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -23,10 +22,8 @@ from simulator.light.sources import LightSource
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, upright_card
 from simulator.scene.model_things import Opening
-from simulator.units import FloatArray, ratio_to_db, ratio_to_stops
-
-if TYPE_CHECKING:
-    from simulator.scene.build import World
+from simulator.scene.world import Backlight, World
+from simulator.units import FloatArray
 
 LIFT_M = 0.002
 """How far the card stands before its place, so that a wall at the same place does not hide it."""
@@ -36,54 +33,6 @@ PARTS_ACROSS = 3
 MOST_PARTS_UP = 12
 SUBJECT_CELLS = 12
 """Places along each side of a subject's card at which its light is taken."""
-
-
-@dataclass(frozen=True)
-class Backlight:
-    """An opening against a subject.
-
-    Attributes
-    ----------
-    name, against
-        Names of the opening and of the target before it.
-    background_cd_m2
-        Luminance of the opening [cd/m2].
-    subject_cd_m2
-        Mean luminance of the target's cards as matt surfaces [cd/m2]: what retroreflective
-        sheeting, gloss and the air add is left out.
-    """
-
-    name: str
-    against: str
-    background_cd_m2: float
-    subject_cd_m2: float
-
-    @property
-    def ratio(self) -> float:
-        """Background over subject; infinite for a subject without light."""
-        if self.subject_cd_m2 <= 0.0:
-            return float("inf")
-        return self.background_cd_m2 / self.subject_cd_m2
-
-    @property
-    def stops(self) -> float:
-        """The ratio in stops, log2."""
-        return ratio_to_stops(self.ratio)
-
-    @property
-    def decibel(self) -> float:
-        """The ratio in decibels, 20 log10 (the convention of sensor dynamic range, EMVA 1288)."""
-        return ratio_to_db(self.ratio)
-
-    def sentence(self) -> str:
-        """The contrast in words."""
-        text = f"Backlight {self.name!r}: {_short(self.background_cd_m2)} cd/m² behind "
-        if self.subject_cd_m2 <= 0.0:
-            return text + f"{self.against!r}, which no visible light reaches"
-        return text + (
-            f"{_short(self.subject_cd_m2)} cd/m² of {self.against!r}: {_short(self.ratio)}:1,"
-            f" {self.stops:.1f} stops, {self.decibel:.0f} dB"
-        )
 
 
 @dataclass(frozen=True)

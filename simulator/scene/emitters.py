@@ -8,12 +8,12 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from simulator.scene.build import World
 from simulator.scene.geometry import View
 from simulator.scene.kernels.irradiance import shaded_anywhere
 from simulator.scene.kernels.pack import KINDS, PackedCards, PackedLights, PackedView
 from simulator.scene.kernels.radiance import Sampling
 from simulator.scene.kernels.shading import beam_intensity, shaded
+from simulator.scene.world import World
 from simulator.units import FloatArray, Image
 
 HIDDEN_SLACK_M = 0.3

@@ -40,9 +40,10 @@ from simulator.files import Tolerance
 from simulator.judge.readers import reader_of
 from simulator.judge.sight import Sight
 from simulator.judge.words import listed
-from simulator.scene.build import World, build_world
+from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel
+from simulator.scene.world import World
 from simulator.studies.key_units import split_unit
 from simulator.units import FloatArray
 

@@ -9,13 +9,14 @@ import pytest
 
 from simulator.errors import FileFormatError, InputError
 from simulator.light.photometry import illuminance_lux
-from simulator.scene.build import World, build_world
-from simulator.scene.build_backlight import Backlight, rectangle_parts
+from simulator.scene.build import build_world
+from simulator.scene.build_backlight import rectangle_parts
 from simulator.scene.geometry import CLEAR
 from simulator.scene.kernels.irradiance import incident, packed_for_light
 from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
 from simulator.scene.load import Scene
 from simulator.scene.model_things import Opening, Wall
+from simulator.scene.world import Backlight, World
 from simulator.validation import validate
 
 DOOR = {

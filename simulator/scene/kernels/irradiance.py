@@ -8,10 +8,10 @@ import numpy as np
 from numba import njit, prange
 
 from simulator.scene.air import air_at
-from simulator.scene.build import World
 from simulator.scene.geometry import View
 from simulator.scene.kernels.pack import PackedCards, PackedLights, pack_cards, pack_lights
 from simulator.scene.kernels.shading import beam_intensity, shaded
+from simulator.scene.world import World
 from simulator.units import FloatArray
 
 GREEN_NM = 550.0

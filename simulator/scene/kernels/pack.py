@@ -11,9 +11,9 @@ from scipy.ndimage import gaussian_filter
 
 from simulator.light.beams import headlamp_intensity_cd
 from simulator.light.sources import LightSource
-from simulator.scene.build import World
 from simulator.scene.geometry import Card, View
 from simulator.scene.materials import Material, sheeting
+from simulator.scene.world import World
 from simulator.units import FloatArray
 
 KINDS = {"sky": 0, "bounce": 1, "sun": 2, "point": 3, "panel": 4}

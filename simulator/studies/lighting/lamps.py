@@ -14,9 +14,10 @@ from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.light.beams import beam_exponent, beam_flux
 from simulator.light.photometry import illuminance_lux
-from simulator.scene.build import World, build_world
+from simulator.scene.build import build_world
 from simulator.scene.kernels.irradiance import incident, packed_for_light
 from simulator.scene.load import Scene
+from simulator.scene.world import World
 from simulator.units import FloatArray
 
 KindName = Literal["infrared-850", "infrared-940", "white"]

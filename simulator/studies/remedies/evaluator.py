@@ -22,8 +22,9 @@ from simulator.errors import InputError
 from simulator.judge.readers import reader_of
 from simulator.judge.sight import Sight, View
 from simulator.judge.target import JudgedTarget, JudgedText, plan_region
-from simulator.scene.build import World, build_world
+from simulator.scene.build import build_world
 from simulator.scene.load import Scene
+from simulator.scene.world import World
 from simulator.studies.overrides import apply_sets
 from simulator.studies.quick import quick
 from simulator.studies.remedies.levers import Site

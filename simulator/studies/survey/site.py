@@ -11,10 +11,11 @@ from simulator.camera.in_scene import CameraInScene, place_camera
 from simulator.camera.load import Camera
 from simulator.light.photometry import illuminance_lux
 from simulator.scene.air import air_at
-from simulator.scene.build import World, build_world
+from simulator.scene.build import build_world
 from simulator.scene.geometry import Card
 from simulator.scene.kernels.irradiance import incident, packed_for_light
 from simulator.scene.load import Scene
+from simulator.scene.world import World
 from simulator.units import WAVELENGTH_NM, FloatArray
 
 MAP_WIDTH_M, MAP_HEIGHT_M = 8.0, 4.0

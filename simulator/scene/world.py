@@ -1,0 +1,99 @@
+"""A scene ready to be traced: cards, materials and lights in world coordinates."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from simulator.light.sources import Emitter, LightSource
+from simulator.scene.geometry import Card
+from simulator.scene.materials import Material
+from simulator.scene.model_air import AirModel
+from simulator.units import FloatArray, ratio_to_db, ratio_to_stops
+
+
+@dataclass(frozen=True)
+class Backlight:
+    """An opening against a subject.
+
+    Attributes
+    ----------
+    name, against
+        Names of the opening and of the target before it.
+    background_cd_m2
+        Luminance of the opening [cd/m2].
+    subject_cd_m2
+        Mean luminance of the target's cards as matt surfaces [cd/m2]: what retroreflective
+        sheeting, gloss and the air add is left out.
+    """
+
+    name: str
+    against: str
+    background_cd_m2: float
+    subject_cd_m2: float
+
+    @property
+    def ratio(self) -> float:
+        """Background over subject; infinite for a subject without light."""
+        if self.subject_cd_m2 <= 0.0:
+            return float("inf")
+        return self.background_cd_m2 / self.subject_cd_m2
+
+    @property
+    def stops(self) -> float:
+        """The ratio in stops, log2."""
+        return ratio_to_stops(self.ratio)
+
+    @property
+    def decibel(self) -> float:
+        """The ratio in decibels, 20 log10 (the convention of sensor dynamic range, EMVA 1288)."""
+        return ratio_to_db(self.ratio)
+
+    def sentence(self) -> str:
+        """The contrast in words."""
+        text = f"Backlight {self.name!r}: {_short(self.background_cd_m2)} cd/m² behind "
+        if self.subject_cd_m2 <= 0.0:
+            return text + f"{self.against!r}, which no visible light reaches"
+        return text + (
+            f"{_short(self.subject_cd_m2)} cd/m² of {self.against!r}: {_short(self.ratio)}:1,"
+            f" {self.stops:.1f} stops, {self.decibel:.0f} dB"
+        )
+
+
+@dataclass(frozen=True)
+class World:
+    """A scene ready to be traced.
+
+    `materials[0]` is a perfect diffuser (reflectance one), used for luminous surfaces. `velocities`
+    (groups, 3) [m/s]; group 0 stands still. `plates` maps a plate's name to the index of its card,
+    `targets` every target's name to the indices of its cards. `backlights` tells the contrast of
+    every opening that names a target to stand against.
+    """
+
+    cards: list[Card]
+    materials: list[Material]
+    lights: list[LightSource]
+    emitters: list[Emitter]
+    velocities: FloatArray
+    plates: dict[str, int]
+    ground_material: int
+    ground_variation: float
+    ground_grain_m: float
+    targets: dict[str, list[int]] = field(default_factory=dict)
+    assumptions: list[str] = field(default_factory=list)
+    air: AirModel | None = None
+    backlights: list[Backlight] = field(default_factory=list)
+
+    def light_powers(self) -> FloatArray:
+        """Spectral power of one unit of each light (L, 721) [W m^-2 nm^-1]."""
+        return np.stack([light.spectrum.power for light in self.lights])
+
+    def reflectances(self) -> FloatArray:
+        """Spectral reflectance of each material (M, 721)."""
+        return np.stack([m.reflectance for m in self.materials])
+
+
+def _short(value: float) -> str:
+    """Three significant digits, without an exponent."""
+    return f"{float(f'{value:.3g}'):.12g}"
