@@ -7,9 +7,9 @@ import pytest
 
 from simulator.camera.lens import gaussian_mtf
 from simulator.camera.region import Traces, region_light
-from simulator.judge.analytic import analytic_read_probability
 from simulator.judge.readers import PERSON
-from simulator.judge.shapes import design_shapes
+from simulator.judge.readers.analytic import analytic_read_probability
+from simulator.judge.readers.shapes import design_shapes
 from simulator.judge.target import find_plate, plan_region
 from simulator.judge.trials import quick_stray_light, read_probability
 from simulator.scene.load import Scene

@@ -17,8 +17,8 @@ computes the person's contrast noise from published reading of low-passed letter
 
     python tools/calibrate_reader.py report
 
-reads everything with the reader as it stands in simulator/judge/readers.py and writes the table
-and the reliability plot of docs/reading.md.
+reads everything with the reader as it stands in simulator/judge/readers/named.py and writes the
+table and the reliability plot of docs/reading.md.
 """
 
 from __future__ import annotations

@@ -9,8 +9,8 @@ from pathlib import Path
 import matplotlib
 import numpy as np
 
-from simulator.judge.shapes import Shapes, design_shapes, font_shapes
-from simulator.judge.specimens import (
+from simulator.judge.readers.shapes import Shapes, design_shapes, font_shapes
+from simulator.judge.readers.specimens import (
     Condition,
     Specimen,
     make_specimen,

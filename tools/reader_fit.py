@@ -10,11 +10,10 @@ from reader_conditions import OWN, ROOT, Row, letterings, read_rows, specimen_te
 from scipy.optimize import brentq, minimize
 
 from simulator.camera.lens import box_otf, gaussian_mtf
-from simulator.judge.analytic import analytic_read_probability
 from simulator.judge.readers import MACHINE, PERSON
-from simulator.judge.reading import Reader
-from simulator.judge.shapes import Shapes, design_shapes
-from simulator.judge.specimens import (
+from simulator.judge.readers.analytic import analytic_read_probability
+from simulator.judge.readers.shapes import Shapes, design_shapes
+from simulator.judge.readers.specimens import (
     GROUP,
     INK,
     PAPER,
@@ -22,6 +21,7 @@ from simulator.judge.specimens import (
     Specimen,
     make_specimen,
 )
+from simulator.judge.readers.template_reader import TemplateReader
 from simulator.scene.targets.plate import plate_design
 
 FIT_TEXTS = 25
@@ -43,7 +43,7 @@ def grouped(text: str) -> str:
     return f"{text[:GROUP]} {text[GROUP:]}"
 
 
-def quick(reader: Reader, shapes: Shapes, text: str, condition: Condition) -> float:
+def quick(reader: TemplateReader, shapes: Shapes, text: str, condition: Condition) -> float:
     """Analytic probability that one text is read under a condition."""
     c = condition
     step = (PAPER - INK) * c.contrast
@@ -82,7 +82,7 @@ def fit() -> None:
         for r, texts in zip(rows, texts_of(rows), strict=True)
     ]
 
-    def reader(v: np.ndarray) -> Reader:
+    def reader(v: np.ndarray) -> TemplateReader:
         a, b, c, d = np.exp(v)
         return replace(
             MACHINE, contrast_noise=min(MOST_CONTRAST_NOISE, a), efficiency=min(1.0, b),
@@ -111,7 +111,7 @@ def pictures(shapes: Shapes, texts: list[str], row: Row, frames: int) -> list[Sp
     return [make_specimen(shapes, text, row.condition, rng, frames=frames) for text in texts]
 
 
-def share_read(reader: Reader, pictured: list[Specimen]) -> float:
+def share_read(reader: TemplateReader, pictured: list[Specimen]) -> float:
     """Share of whole texts that a reader reads."""
     return float(np.mean([
         reader.read_cells(s.frames, s.shapes, s.text, s.cells_px, seed=n).all(axis=1).mean()
@@ -119,7 +119,7 @@ def share_read(reader: Reader, pictured: list[Specimen]) -> float:
     ]))  # fmt: skip
 
 
-def letters_read(reader: Reader, cutoff: float, height_px: float = 40.0) -> float:
+def letters_read(reader: TemplateReader, cutoff: float, height_px: float = 40.0) -> float:
     """Share of all characters, each alone, that are read through a low-pass [cycles a letter].
 
     A Butterworth filter of the third order; sharp otherwise, without noise.

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from simulator.camera.in_scene import CameraInScene
-from simulator.judge.shapes import inks_lighter
+from simulator.judge.readers.shapes import inks_lighter
 from simulator.judge.target import JudgedTarget, JudgedText
 from simulator.scene.geometry import CLEAR
 from simulator.scene.materials import Material

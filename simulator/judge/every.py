@@ -12,7 +12,7 @@ from simulator.camera.pipeline import State
 from simulator.errors import GeometryError
 from simulator.judge.density import density_class, density_class_2025
 from simulator.judge.lighting import contributions, totals
-from simulator.judge.reading import Reader
+from simulator.judge.readers.template_reader import TemplateReader
 from simulator.judge.silhouette import find_silhouette, look_of
 from simulator.judge.target import find_target, find_text, main_material, text_of
 from simulator.judge.trials import read_probability
@@ -32,7 +32,7 @@ def every_target(
     probability: float | None,
     stray_light: Image,
     seed: int,
-    reader: str | Reader = "person",
+    reader: str | TemplateReader = "person",
 ) -> list[dict[str, Any]]:
     """One row for each target, in the order of the scene file, as they stand in verdict.json.
 
@@ -102,7 +102,7 @@ def _read(
     entry: Target,
     stray_light: Image,
     seed: int,
-    reader: str | Reader,
+    reader: str | TemplateReader,
 ) -> float | None:
     """Probability that a text beside the task's is read; None if it is cut off."""
     try:

@@ -22,7 +22,7 @@ from simulator.camera.recording import recorded
 from simulator.camera.region import Traces, region_series
 from simulator.errors import GeometryError
 from simulator.judge.readers import reader_of
-from simulator.judge.reading import Reader
+from simulator.judge.readers.template_reader import TemplateReader
 from simulator.judge.target import find_text, plan_region
 from simulator.judge.trials import jeffreys_interval, quick_stray_light
 from simulator.scene.model import Target
@@ -59,7 +59,7 @@ def read_over_pass(
     *,
     seed: int,
     trials: int = 60,
-    reader: str | Reader = "person",
+    reader: str | TemplateReader = "person",
     stray_light: Image | None = None,
 ) -> PassReading:
     """Probability that a text is read in at least one of several frames.

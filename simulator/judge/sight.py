@@ -22,10 +22,11 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
 from simulator.camera.recording import recorded
 from simulator.camera.region import RegionPlan, Traces
-from simulator.judge.analytic import noise_field, read_windows
-from simulator.judge.matching import near_neighbours, sample_windows, soften, window_maps
 from simulator.judge.parts import judged_part
-from simulator.judge.reading import LUMA, Reader, design_shapes
+from simulator.judge.readers.analytic import noise_field, read_windows
+from simulator.judge.readers.matching import near_neighbours, sample_windows, soften, window_maps
+from simulator.judge.readers.template_reader import LUMA, TemplateReader, design_shapes
+from simulator.judge.readers.templates import SHIFT, window_corners, window_shape
 from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import (
     JudgedTarget,
@@ -36,7 +37,6 @@ from simulator.judge.target import (
     plan_region,
 )
 from simulator.judge.tasks import judge_task
-from simulator.judge.templates import SHIFT, window_corners, window_shape
 from simulator.judge.trials import quick_stray_light, read_probability, region_buffer
 from simulator.scene.model import Target
 from simulator.units import Image
@@ -70,7 +70,7 @@ class Sight:
 
     entry: Target
     task: str
-    reader: Reader
+    reader: TemplateReader
     seed: int
     views: dict[Hashable, View] = field(default_factory=dict)
     stray_lights: dict[Hashable, Image] = field(default_factory=dict)
@@ -210,7 +210,10 @@ def _cycles_view(in_scene: CameraInScene, state: State, target: JudgedTarget) ->
 
 
 def few_pictures(
-    frames: NDArray[np.uint8], target: JudgedText, reader: Reader, origin_px: tuple[float, float]
+    frames: NDArray[np.uint8],
+    target: JudgedText,
+    reader: TemplateReader,
+    origin_px: tuple[float, float],
 ) -> float:
     """Probability that a text is read from a few repetitions of a picture of it.
 

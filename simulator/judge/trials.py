@@ -14,7 +14,7 @@ from simulator.camera.pipeline import State, frame_times
 from simulator.camera.recording import recorded
 from simulator.camera.region import RegionPlan, Traces
 from simulator.judge.readers import reader_of
-from simulator.judge.reading import Reader
+from simulator.judge.readers.template_reader import TemplateReader
 from simulator.judge.target import JudgedText, plan_region
 from simulator.units import FloatArray, Image
 
@@ -79,7 +79,7 @@ def read_probability(
     *,
     seed: int,
     trials: int = TRIALS,
-    reader: str | Reader = "person",
+    reader: str | TemplateReader = "person",
     stray_light: Image | None = None,
     plan: RegionPlan | None = None,
     traces: Traces | None = None,

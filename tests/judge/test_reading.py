@@ -9,14 +9,14 @@ import pytest
 
 from simulator.errors import FileFormatError
 from simulator.judge.readers import MACHINE, PERSON, reader_of
-from simulator.judge.reading import Reader
-from simulator.judge.shapes import design_shapes
+from simulator.judge.readers.shapes import design_shapes
+from simulator.judge.readers.template_reader import TemplateReader
 from simulator.judge.trials import read_probability
 from simulator.scene.targets.glyphs import ALPHABET
 from simulator.scene.targets.plate import LOOKALIKES, plate_design
 
 PAPER, INK = 200.0, 60.0
-QUIET = Reader("quiet", contrast_noise=0.0, efficiency=1.0, floor_px=0.0, level_noise=0.0)
+QUIET = TemplateReader("quiet", contrast_noise=0.0, efficiency=1.0, floor_px=0.0, level_noise=0.0)
 SYMBOLS = len(ALPHABET) - len(LOOKALIKES)
 
 
@@ -242,7 +242,7 @@ def test_readers_by_name():
 def test_the_shared_noise_ties_pictures_of_a_pass(plate_at):
     # the same marginal rate, but two looks at one picture agree more often than by chance
     made = plate_at(9.0)
-    reader = Reader("tied", 3.0, 1.0, 0.5, shared_noise=0.8)
+    reader = TemplateReader("tied", 3.0, 1.0, 0.5, shared_noise=0.8)
     frames = np.repeat(np.round(made.levels)[None, :, :, None], 3, axis=3).astype(np.uint8)
     frames = np.repeat(frames, 300, axis=0)
     one, two = (

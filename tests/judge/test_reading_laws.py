@@ -9,12 +9,12 @@ import pytest
 from scipy import ndimage
 
 from simulator.camera.lens import gaussian_mtf
-from simulator.judge.analytic import analytic_read_probability
 from simulator.judge.readers import MACHINE, PERSON
-from simulator.judge.reading import Reader
-from simulator.judge.shapes import design_shapes
-from simulator.judge.specimens import Condition, make_specimen, random_text, text_light
-from simulator.judge.templates import (
+from simulator.judge.readers.analytic import analytic_read_probability
+from simulator.judge.readers.shapes import design_shapes
+from simulator.judge.readers.specimens import Condition, make_specimen, random_text, text_light
+from simulator.judge.readers.template_reader import TemplateReader
+from simulator.judge.readers.templates import (
     GRAIN,
     LEVEL_SPREAD,
     ROOM,
@@ -72,8 +72,8 @@ def test_without_noise_contrast_does_not_matter():
 @pytest.mark.by_hand
 def test_efficiency_is_noise_power():
     """An efficiency of 1/4 is a picture with four times the noise power."""
-    keen = Reader("keen", 0.0, 1.0, 0.4, level_noise=0.0)
-    dull = Reader("dull", 0.0, 0.25, 0.4, level_noise=0.0)
+    keen = TemplateReader("keen", 0.0, 1.0, 0.4, level_noise=0.0)
+    dull = TemplateReader("dull", 0.0, 0.25, 0.4, level_noise=0.0)
     for noise in (0.6, 0.9):
         twice = characters_read(keen, Condition(16.0, noise=2 * noise, contrast=0.3))
         once = characters_read(dull, Condition(16.0, noise=noise, contrast=0.3))

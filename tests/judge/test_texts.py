@@ -9,7 +9,7 @@ from simulator.camera.in_scene import Switches
 from simulator.camera.pipeline import settle_exposure
 from simulator.camera.region import Traces, region_light
 from simulator.judge.figures import levels, text_masks
-from simulator.judge.reading import inks_lighter, luminance_reflectance
+from simulator.judge.readers.template_reader import inks_lighter, luminance_reflectance
 from simulator.judge.target import find_text, plan_region
 from simulator.judge.trials import quick_stray_light, read_probability
 from simulator.scene.targets.plate import plate_design

@@ -15,11 +15,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from simulator.judge.analytic import analytic_read_probability
 from simulator.judge.readers import MACHINE, PERSON
-from simulator.judge.reading import Reader
-from simulator.judge.shapes import design_shapes
-from simulator.judge.templates import Variant
+from simulator.judge.readers.analytic import analytic_read_probability
+from simulator.judge.readers.shapes import design_shapes
+from simulator.judge.readers.template_reader import TemplateReader
+from simulator.judge.readers.templates import Variant
 from simulator.scene.targets.plate import plate_design
 
 TOOLS = Path(__file__).resolve().parents[2] / "tools"
@@ -132,6 +132,6 @@ def _noise_threshold(reader):
 def test_a_person_reads_in_noise_at_the_published_efficiency():
     """Efficiency is the contrast energy an ideal reader needs over what the reader needs."""
     exact = (Variant(1.0, 1.0, 1.0, 0.0),)
-    ideal = Reader("ideal", 0.0, 1.0, 0.0, level_noise=0.0, variants=exact)
+    ideal = TemplateReader("ideal", 0.0, 1.0, 0.0, level_noise=0.0, variants=exact)
     efficiency = (_noise_threshold(PERSON) / _noise_threshold(ideal)) ** 2
     assert 0.05 < efficiency < 0.2

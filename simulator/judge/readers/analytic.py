@@ -29,10 +29,10 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from simulator.camera.lens import fine_frequencies, gaussian_mtf
-from simulator.judge.matching import NEAR, place_offsets, without_neighbours
-from simulator.judge.reading import Reader
-from simulator.judge.shapes import Shapes
-from simulator.judge.templates import (
+from simulator.judge.readers.matching import NEAR, place_offsets, without_neighbours
+from simulator.judge.readers.shapes import Shapes
+from simulator.judge.readers.template_reader import TemplateReader
+from simulator.judge.readers.templates import (
     ROWS,
     SHIFT,
     SHIFTS,
@@ -188,7 +188,10 @@ def _windows(
 
 
 def _noise_power(
-    reader: Reader, height_px: float, field: tuple[int, int], noise_spectrum: Transfer | None
+    reader: TemplateReader,
+    height_px: float,
+    field: tuple[int, int],
+    noise_spectrum: Transfer | None,
 ) -> FloatArray:
     """Power of the picture's noise at the frequencies of the field, for unit noise a pixel.
 
@@ -218,7 +221,7 @@ def _noise_power(
 def analytic_read_probability(
     shapes: Shapes,
     text: str,
-    reader: Reader,
+    reader: TemplateReader,
     *,
     height_px: float,
     mtf: Transfer,
@@ -271,7 +274,7 @@ def _near(shapes: Shapes, text: str) -> NDArray[np.bool_]:
 def read_windows(
     shapes: Shapes,
     text: str,
-    reader: Reader,
+    reader: TemplateReader,
     seen: Image,
     noise_power: FloatArray,
     near: NDArray[np.bool_] | None = None,

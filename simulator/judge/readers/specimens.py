@@ -16,7 +16,7 @@ import scipy.fft
 from numpy.typing import NDArray
 
 from simulator.camera.lens import box_otf, fine_frequencies, gaussian_mtf
-from simulator.judge.shapes import Shapes
+from simulator.judge.readers.shapes import Shapes
 from simulator.units import FloatArray, Image
 
 PAPER, INK = 190.0, 65.0

@@ -8,7 +8,7 @@ from numba import njit, prange
 from numpy.typing import NDArray
 
 from simulator.camera.draws import mix, normal
-from simulator.judge.templates import SHIFTS, Templates
+from simulator.judge.readers.templates import SHIFTS, Templates
 from simulator.units import FloatArray, Image
 
 CHUNK = 64

@@ -34,7 +34,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.judge.matching import (
+from simulator.judge.readers.matching import (
     add_noise,
     best_symbols,
     near_neighbours,
@@ -43,14 +43,13 @@ from simulator.judge.matching import (
     window_maps,
     without_neighbours,
 )
-from simulator.judge.shapes import (
+from simulator.judge.readers.shapes import (
     Shapes,
     design_shapes,
     inks_lighter,
     luminance_reflectance,
 )
-from simulator.judge.target import JudgedText
-from simulator.judge.templates import (
+from simulator.judge.readers.templates import (
     ROWS,
     SHIFT,
     SOFTNESS,
@@ -61,11 +60,12 @@ from simulator.judge.templates import (
     window_corners,
     window_shape,
 )
+from simulator.judge.target import JudgedText
 from simulator.units import FloatArray, Image
 
 __all__ = [
     "LEVEL_NOISE",
-    "Reader",
+    "TemplateReader",
     "design_shapes",
     "inks_lighter",
     "luminance_reflectance",
@@ -79,7 +79,7 @@ LUMA = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 
 
 @dataclass(frozen=True)
-class Reader:
+class TemplateReader:
     """A reader of texts; the numbers as in the module's text.
 
     `shared_noise` is the share of the contrast noise (in power) that stays the same when the

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
-from simulator.judge.shapes import Shapes
+from simulator.judge.readers.shapes import Shapes
 from simulator.units import FloatArray, Image
 
 ROWS = 16

@@ -9,11 +9,11 @@ from __future__ import annotations
 from typing import Literal, get_args
 
 from simulator.errors import FileFormatError
-from simulator.judge.reading import Reader
+from simulator.judge.readers.template_reader import TemplateReader
 
 ReaderName = Literal["person", "machine"]
 
-PERSON = Reader(
+PERSON = TemplateReader(
     name="person",
     contrast_noise=0.781,
     efficiency=0.1,
@@ -23,7 +23,7 @@ PERSON = Reader(
     assumption="The reader is a person who knows where the text is and enlarges it at will; limits"
     " after published letter reading, not measured on your viewers.",
 )
-MACHINE = Reader(
+MACHINE = TemplateReader(
     name="machine",
     contrast_noise=0.78,
     efficiency=0.237,
@@ -38,7 +38,7 @@ MACHINE = Reader(
 READERS = {reader.name: reader for reader in (PERSON, MACHINE)}
 
 
-def reader_of(name: str | Reader) -> Reader:
+def reader_of(name: str | TemplateReader) -> TemplateReader:
     """The reader of a name; a reader passes through.
 
     Raises
@@ -46,7 +46,7 @@ def reader_of(name: str | Reader) -> Reader:
     FileFormatError
         If there is none.
     """
-    if isinstance(name, Reader):
+    if isinstance(name, TemplateReader):
         return name
     try:
         return READERS[name]
