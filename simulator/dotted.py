@@ -5,35 +5,67 @@ from __future__ import annotations
 import copy
 import re
 import tomllib
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any, get_origin
 
 from pydantic import BaseModel
 
 from simulator.annotations import entry_annotation, member_models, pick_model, strip_annotation
 from simulator.errors import FileFormatError, InputError
-from simulator.validation import nearest
+from simulator.validation import nearest, renamed
 
 FORM = "key=value, such as target.plate.speed_kmh=15"
 
 
 def valid_keys(model: type[BaseModel] | None, raw: Any, prefix: str = "") -> list[str]:
-    """Every dotted key that can be set; list entries go by the names in `raw`."""
-    if model is None:
-        return []
+    """Every dotted key that can be set; list entries go by the names in `raw`, the numbers of a
+    point by `[index]`."""
     keys: list[str] = []
+    for table, inner, place in _tables(model, raw, prefix):
+        for name in table.model_fields:
+            keys.append(f"{place}{name}")
+            written = inner.get(name) if isinstance(inner, Mapping) else None
+            numbers = _point(table, name, written)
+            keys += [f"{place}{name}[{index}]" for index in range(len(numbers))]
+    return keys
+
+
+def _point(table: type[BaseModel], name: str, written: Any) -> list[Any]:
+    """The numbers of a point as written or, where it is not, as it is taken; empty for others."""
+    field = table.model_fields[name]
+    annotation, _ = strip_annotation(field.annotation)
+    now = field.default if written is None else written
+    if get_origin(annotation) is not tuple or not isinstance(now, list | tuple):
+        return []
+    return list(now)
+
+
+def _tables(
+    model: type[BaseModel] | None, raw: Any, prefix: str = ""
+) -> Iterator[tuple[type[BaseModel], Any, str]]:
+    """Every table that a raw table holds: its model, its raw values, and how its keys begin."""
+    if model is None:
+        return
+    yield model, raw, prefix
     for name, field in model.model_fields.items():
         annotation, _ = strip_annotation(field.annotation)
         inner = raw.get(name) if isinstance(raw, Mapping) else None
-        key = f"{prefix}{name}"
-        keys.append(key)
         if member_models(annotation):
-            keys += valid_keys(pick_model(annotation, inner), inner, f"{key}.")
+            yield from _tables(pick_model(annotation, inner), inner, f"{prefix}{name}.")
         elif (entry := entry_annotation(annotation)) is not None:
             for item in inner if isinstance(inner, list) else []:
                 if isinstance(item, Mapping) and isinstance(item.get("name"), str):
-                    keys += valid_keys(pick_model(entry, item), item, f"{key}.{item['name']}.")
-    return keys
+                    place = f"{prefix}{name}.{item['name']}."
+                    yield from _tables(pick_model(entry, item), item, place)
+
+
+def renamed_keys(model: type[BaseModel], raw: Any) -> dict[str, str]:
+    """Dotted keys by their former names, each with what to write now."""
+    return {
+        f"{place}{old}": f"{place}{new}"
+        for table, _, place in _tables(model, raw)
+        for old, new in renamed(table).items()
+    }
 
 
 def split_set(text: str) -> tuple[str, str]:
@@ -78,8 +110,18 @@ def parse_value(text: str) -> Any:
     return table["v"] if set(table) == {"v"} else text
 
 
-def unknown_key(key: str, given: str, keys: Sequence[str]) -> InputError:
-    """Error for a key that nothing knows, with the nearest valid ones."""
+def unknown_key(
+    key: str, given: str, keys: Sequence[str], new_names: Mapping[str, str]
+) -> InputError:
+    """Error for a key that nothing knows, with its new name or the nearest valid ones."""
+    if (new := new_names.get(key)) is not None:
+        return InputError(
+            f"The key {key!r} has a new name.",
+            file=f"--set {key}",
+            key=key,
+            given=given,
+            fix=f"write {new}",
+        )
     hints = nearest(key, keys, count=3)
     if not hints:
         last = key.rsplit(".", 1)[-1]
@@ -136,8 +178,14 @@ def set_value(
                 )
             current = pick_model(annotation, node)
     assert current is not None
-    annotation, _ = strip_annotation(current.model_fields[last].annotation)
     value = parse_value(parse_fraction(key, text))
+    if (number := re.fullmatch(r"(\w+)\[(\d+)\]", last)) is not None:
+        last = number[1]
+        point = _point(current, last, node.get(last))
+        point[int(number[2])] = value
+        node[last] = point
+        return result
+    annotation, _ = strip_annotation(current.model_fields[last].annotation)
     if annotation is str and not isinstance(value, str):
         value = text
     node[last] = value
@@ -187,7 +235,7 @@ def apply(raw: Mapping[str, Any], model: type[BaseModel], sets: Sequence[str]) -
         result = with_new_entry(result, key)
         keys = valid_keys(model, result)
         if key not in keys:
-            raise unknown_key(key, value, keys)
+            raise unknown_key(key, value, keys, renamed_keys(model, result))
         result = set_value(result, model, key, value)
     return result
 

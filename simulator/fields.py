@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from pydantic import BaseModel, ConfigDict, Field, Strict
 
@@ -13,12 +13,17 @@ class FileModel(BaseModel):
     model_config = ConfigDict(
         extra="forbid", frozen=True, strict=True, allow_inf_nan=False, use_attribute_docstrings=True
     )
+    renamed_keys: ClassVar[dict[str, str]] = {}
+    """Former names of keys: by the old name the new one, or what to write in place of the old. They
+    are refused with that in the message."""
 
 
 Coordinate = Annotated[float, Field(ge=-10_000.0, le=10_000.0)]
 """One world coordinate [m]."""
 Point = Annotated[tuple[Coordinate, Coordinate, Coordinate], Strict(False)]
 """World point (x to the camera's right, y away from the camera, z up) [m]."""
+GroundPoint = Annotated[tuple[Coordinate, Coordinate], Strict(False)]
+"""Point on the ground (x to the camera's right, y away from the camera) [m]."""
 Angle = Annotated[float, Field(ge=-360.0, le=360.0)]
 """Angle [deg]."""
 Fraction = Annotated[float, Field(ge=0.0, le=1.0)]

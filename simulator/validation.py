@@ -147,8 +147,21 @@ def fix_unknown_key(owner: type[BaseModel], key: str, given: Any, root: type[Bas
     return "remove it, or write one of the allowed keys"
 
 
+def renamed(owner: type[BaseModel] | None) -> dict[str, str]:
+    """Former names of the keys of a model, each with what to write now (see `FileModel`)."""
+    return getattr(owner, "renamed_keys", {})
+
+
 def _unknown_key(place: _Place, given: Any, file: object, root: type[BaseModel]) -> FileFormatError:
     owner = place.owner or root
+    if (new := renamed(owner).get(place.leaf)) is not None:
+        return FileFormatError(
+            f"The key {place.leaf!r} has a new name.",
+            file=file,
+            key=place.key,
+            given=given,
+            fix=f"write {new}",
+        )
     return FileFormatError(
         f"Unknown key {place.leaf!r}.",
         file=file,

@@ -53,7 +53,7 @@ CASES: list[tuple[str, str, str, list[str]]] = [
         "from 45 m with a 12 mm lens",
         GATE,
         PLATE_CAMERA,
-        ["station.setback_m=27", "lens.focal_length_mm=12", "lens.focus_m=45"],
+        ["station.ground_position_m=[0, -27]", "lens.focal_length_mm=12", "lens.focus_m=45"],
     ),
     ("dipped headlights on", GATE, PLATE_CAMERA, ["target.truck.headlights=dipped"]),
 ]

@@ -131,7 +131,7 @@ def with_iris(in_scene: CameraInScene, exposure: ExposureState) -> CameraInScene
     lens = lens.model_copy(
         update={
             "f_number": exposure.f_number,
-            "corner_light": 1.0 - (1.0 - lens.corner_light) * left,
+            "relative_illumination_corner": 1.0 - (1.0 - lens.relative_illumination_corner) * left,
         }
     )
     return replace(in_scene, camera=in_scene.camera.model_copy(update={"lens": lens}))

@@ -91,7 +91,8 @@ class CameraInScene:
                 sensor.width_px,
                 sensor.height_px,
                 v / self.pitch_m,
-                lens.distortion / (lens.image_circle_mm * 1e-3 / 2.0 / self.pitch_m) ** 2,
+                lens.distortion_coefficient
+                / (lens.image_circle_mm * 1e-3 / 2.0 / self.pitch_m) ** 2,
             )
         except ValueError as error:
             raise GeometryError(
@@ -106,7 +107,7 @@ class CameraInScene:
         """The view for the kernels, with vignetting."""
         lens = self.camera.lens
         radius = lens.image_circle_mm * 1e-3 / 2.0 / self.pitch_m
-        return pack_view(self.view, lens.corner_light, radius)
+        return pack_view(self.view, lens.relative_illumination_corner, radius)
 
     @cached_property
     def packed_cards(self) -> PackedCards:
@@ -134,7 +135,7 @@ class CameraInScene:
         """
         cover = self.camera.cover
         left = (1.0 - self.camera.lens.glare_index) * (1.0 - cover.glare_index)
-        return 1.0 - left * (1.0 - cover.dirt)
+        return 1.0 - left * (1.0 - cover.obstruction_fraction)
 
     def lights(self, mode: Mode) -> PackedLights:
         """The lights with their coefficients in a mode, kept after the first call."""
@@ -251,7 +252,7 @@ class CameraInScene:
             self.pitch_m,
             lens.f_number,
             wavelength_nm * 1e-9,
-            lens.aberration_um * 1e-6,
+            lens.aberration_sigma_um * 1e-6,
             blur,
             self.switches.diffraction,
         )

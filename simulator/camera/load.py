@@ -37,6 +37,7 @@ LensFile = create_model(
     },
 )
 """What a lens file says: the lens without how it is set."""
+LensFile.renamed_keys = Lens.renamed_keys
 
 
 def _is_number(value: Any) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
@@ -11,6 +11,12 @@ from simulator.fields import FileModel
 
 class Lens(FileModel):
     """The lens as set. Lens files hold the range; the camera says how it is set."""
+
+    renamed_keys: ClassVar[dict[str, str]] = {
+        "aberration_um": "aberration_sigma_um",
+        "corner_light": "relative_illumination_corner",
+        "distortion": "distortion_coefficient",
+    }
 
     use: str | None = None
     """Name of a lens file whose values fill what is not written here."""
@@ -29,18 +35,18 @@ class Lens(FileModel):
     """Transmittance in visible light."""
     transmittance_infrared: Annotated[float, Field(gt=0.0, le=1.0)]
     """Transmittance from 850 nm on."""
-    aberration_um: Annotated[float, Field(ge=0.0, le=100.0)]
+    aberration_sigma_um: Annotated[float, Field(ge=0.0, le=100.0)]
     """Standard deviation of the Gaussian aberration blur on the image [um]."""
     glare_index: Annotated[float, Field(ge=0.0, le=0.5)]
     """Veiling glare index of ISO 9358 as a fraction: black patch over extended bright field."""
-    corner_light: Annotated[float, Field(gt=0.0, le=1.0)] = 0.7
+    relative_illumination_corner: Annotated[float, Field(gt=0.0, le=1.0)] = 0.7
     """Relative illumination at the corner of the image circle from vignetting alone."""
     image_circle_mm: Annotated[float, Field(gt=0.0, le=200.0)]
     """Diameter of the image circle [mm]."""
     infrared_focus_shift_um: Annotated[float, Field(ge=-500.0, le=500.0)] = 0.0
     """Shift of the image plane at 850 nm from its place in visible light [um]."""
 
-    distortion: Annotated[float, Field(ge=-0.5, le=0.5)] = 0.0
+    distortion_coefficient: Annotated[float, Field(ge=-0.5, le=0.5)] = 0.0
     """Radial distortion at the edge of the image circle: image height over its rectilinear value,
     less one; negative is barrel. It grows with the square of the distance from the axis."""
     mount: Literal["c", "cs", "s", "fixed"] = "cs"
@@ -74,16 +80,18 @@ class Lens(FileModel):
 class Cover(FileModel):
     """Window or dome before the lens, and what lies on it."""
 
+    renamed_keys: ClassVar[dict[str, str]] = {"dirt": "obstruction_fraction"}
+
     title: str = ""
     transmittance: Annotated[float, Field(gt=0.0, le=1.0)] = 1.0
     glare_index: Annotated[float, Field(ge=0.0, le=0.5)] = 0.0
     """Veiling glare that the clean window adds, as a fraction like that of the lens."""
-    dirt: Annotated[float, Field(ge=0.0, le=0.9)] = 0.0
-    """Share d of the window covered by opaque specks. Of the light, 1 - d gets through; of that the
-    share d is diffracted by the specks into a wide halo (Babinet's principle; van de Hulst, "Light
-    Scattering by Small Particles", 1957, from memory)."""
+    obstruction_fraction: Annotated[float, Field(ge=0.0, le=0.9)] = 0.0
+    """Share d of the window covered by opaque specks of dirt. Of the light, 1 - d gets through; of
+    that the share d is diffracted by the specks into a wide halo (Babinet's principle; van de
+    Hulst, "Light Scattering by Small Particles", 1957, from memory)."""
 
     @property
     def passed(self) -> float:
         """Share of the light that gets through, halo included."""
-        return self.transmittance * (1.0 - self.dirt)
+        return self.transmittance * (1.0 - self.obstruction_fraction)

@@ -110,7 +110,12 @@ def _in_focus(sight: Sight, s: Situation) -> Situation | None:
 
 
 def _clean(in_scene: CameraInScene) -> CameraInScene:
-    return changed(changed(in_scene, "lens", glare_index=0.0), "cover", glare_index=0.0, dirt=0.0)
+    return changed(
+        changed(in_scene, "lens", glare_index=0.0),
+        "cover",
+        glare_index=0.0,
+        obstruction_fraction=0.0,
+    )
 
 
 def _no_glare(_: Sight, s: Situation) -> Situation | None:
@@ -118,7 +123,7 @@ def _no_glare(_: Sight, s: Situation) -> Situation | None:
 
 
 def _sharp(in_scene: CameraInScene) -> CameraInScene:
-    sharp = changed(in_scene, "lens", aberration_um=0.0)
+    sharp = changed(in_scene, "lens", aberration_sigma_um=0.0)
     return replace(sharp, switches=replace(sharp.switches, diffraction=False))
 
 

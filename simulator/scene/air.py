@@ -132,7 +132,7 @@ def _fall(x, y, view):  # type: ignore[no-untyped-def]
     radius2 = qx * qx + qy * qy
     f2 = view.focal_px * view.focal_px
     cos2 = f2 / (f2 + radius2)
-    loss = (1.0 - view.corner_light) * min(1.0, radius2 / (view.circle_px * view.circle_px))
+    loss = (1.0 - view.corner_illumination) * min(1.0, radius2 / (view.circle_px * view.circle_px))
     return cos2 * cos2 * (1.0 - loss)
 
 

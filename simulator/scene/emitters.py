@@ -105,7 +105,7 @@ def add_emitters(
 def _fall(xy: FloatArray, packed: PackedView) -> float:
     """Vignetting at a place of the image plane; outside the image circle that of its edge."""
     radius2 = float(np.sum((xy - packed.centre) ** 2))
-    return float(1.0 - (1.0 - packed.corner_light) * min(1.0, radius2 / packed.circle_px**2))
+    return float(1.0 - (1.0 - packed.corner_illumination) * min(1.0, radius2 / packed.circle_px**2))
 
 
 def _image_of(view: View, undistorted_px: FloatArray) -> FloatArray:

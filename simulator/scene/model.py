@@ -7,11 +7,11 @@ as it grows; `heading_deg` likewise, so heading 0 comes towards the camera.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
-from simulator.fields import Coordinate, FileModel, Point
+from simulator.fields import FileModel, GroundPoint, Point
 from simulator.scene.model_air import AirModel
 from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
 from simulator.scene.model_targets import Parcel, Sign
@@ -50,14 +50,17 @@ __all__ = [
 class Station(FileModel):
     """Where the camera stands and looks."""
 
+    renamed_keys: ClassVar[dict[str, str]] = {
+        "setback_m": "ground_position_m = [x, y], with y = -setback_m",
+        "sideways_m": "ground_position_m = [x, y], with x = sideways_m",
+    }
+
     height_m: Annotated[float, Field(ge=0.05, le=200.0)]
     """Height of the lens above the ground [m]."""
     aim_m: Point
     """World point at the middle of the picture [m]."""
-    setback_m: Coordinate = 0.0
-    """How far the camera moves back from the origin, away from the scene [m]."""
-    sideways_m: Coordinate = 0.0
-    """How far the camera moves to its right from the origin [m]."""
+    ground_position_m: GroundPoint = (0.0, 0.0)
+    """Point of the ground that the lens is above [m]; y below 0 is back from the origin."""
     focus_m: Annotated[float, Field(ge=0.05, le=100_000.0)] | None = None
     """Distance that the lens was focused at when the camera was mounted here, in visible light [m];
     without it the camera profile's `lens.focus_m` stands."""
@@ -65,7 +68,7 @@ class Station(FileModel):
     @property
     def position_m(self) -> tuple[float, float, float]:
         """World position of the lens [m]."""
-        return (self.sideways_m, -self.setback_m, self.height_m)
+        return (*self.ground_position_m, self.height_m)
 
 
 class Task(FileModel):

@@ -28,11 +28,17 @@ def _side(
         "scene": dotted.valid_keys(SceneModel, scene_raw),
         "camera": dotted.valid_keys(CameraModel, camera_raw),
     }
+    new_names = {
+        "scene": dotted.renamed_keys(SceneModel, scene_raw),
+        "camera": dotted.renamed_keys(CameraModel, camera_raw),
+    }
     prefix, _, rest = full_key.partition(".")
     if prefix in known and rest:
         side: Side = "scene" if prefix == "scene" else "camera"
         if rest not in known[side]:
-            raise dotted.unknown_key(full_key, given, [f"{side}.{key}" for key in known[side]])
+            keys = [f"{side}.{key}" for key in known[side]]
+            news = {f"{side}.{old}": f"{side}.{new}" for old, new in new_names[side].items()}
+            raise dotted.unknown_key(full_key, given, keys, news)
         return side, rest
     in_scene, in_camera = full_key in known["scene"], full_key in known["camera"]
     if in_scene and in_camera:
@@ -45,7 +51,8 @@ def _side(
             fix="write one of these full names",
         )
     if not in_scene and not in_camera:
-        raise dotted.unknown_key(full_key, given, [*known["scene"], *known["camera"]])
+        both = {**new_names["scene"], **new_names["camera"]}
+        raise dotted.unknown_key(full_key, given, [*known["scene"], *known["camera"]], both)
     return ("scene" if in_scene else "camera"), full_key
 
 

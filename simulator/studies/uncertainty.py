@@ -80,7 +80,9 @@ KEY_NAMES = {
     "f_number_tele": "f-number at the long end", "prnu": "PRNU", "dsnu": "DSNU",
     "dark_doubling": "warming that doubles the dark current", "to_day": "switch to day",
     "to_night": "switch to night", "transmittance_infrared": "transmittance in infrared",
-    "day_night": "day-night setting",
+    "day_night": "day-night setting", "aberration_sigma": "aberration blur (σ)",
+    "distortion_coefficient": "distortion", "obstruction_fraction": "obstruction by dirt",
+    "relative_illumination_corner": "relative illumination in the corner",
 }  # fmt: skip
 
 

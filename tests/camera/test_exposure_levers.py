@@ -176,7 +176,7 @@ def test_bright_scene_closes_the_iris_and_the_rig_follows(make_in_scene, make_sc
     assert closed.defocus_px(near, 550.0) == pytest.approx(
         open_iris.defocus_px(near, 550.0) * ratio**0.5
     )
-    assert closed.camera.lens.corner_light == pytest.approx(1.0)
+    assert closed.camera.lens.relative_illumination_corner == pytest.approx(1.0)
     # settled at the closed iris with the iris fixed, the level is the same
     fixed = make_in_scene(
         scene,

@@ -59,7 +59,7 @@ def test_flow_is_the_derivative_of_the_projection(distortion):
 def wide_lens(distortion: float) -> dict:
     """The image circle just reaches the corners of a 320 x 180 px sensor of 2.9 um pixels."""
     return {
-        "distortion": distortion,
+        "distortion_coefficient": distortion,
         "image_circle_mm": np.hypot(320, 180) * 2.9e-3,
         "glare_index": 0.0,
         "focal_length_mm": 5.0,
@@ -90,7 +90,9 @@ def test_kernels_and_projection_agree(make_in_scene, make_scene, make_camera):
 @pytest.mark.by_hand
 def test_even_sky_is_as_bright_as_area_and_cosine_say(make_in_scene, make_scene, make_camera):
     """E ~ cos^4(angle) x vignetting x (area of the pinhole picture per area of this one)."""
-    camera = make_camera(lens={**wide_lens(BARREL), "corner_light": 1.0, "aberration_um": 0.0})
+    camera = make_camera(
+        lens={**wide_lens(BARREL), "relative_illumination_corner": 1.0, "aberration_sigma_um": 0.0}
+    )
     scene = make_scene(
         plate={"position_m": [0.0, 18.0, 1.0]},
         natural_light={"illuminance_lux": 1000.0},
@@ -130,7 +132,7 @@ def test_dirt_takes_light_and_throws_some_of_it_about(make_in_scene, make_camera
     dirty = make_in_scene(
         camera=make_camera(
             lens={"glare_index": 0.02},
-            cover={"transmittance": 0.9, "glare_index": 0.01, "dirt": 0.1},
+            cover={"transmittance": 0.9, "glare_index": 0.01, "obstruction_fraction": 0.1},
         )
     )
     assert dirty.glare_index == pytest.approx(1.0 - 0.98 * 0.99 * 0.9)

@@ -30,7 +30,7 @@ def test_the_sun_is_a_disc_of_its_own_luminance(make_in_scene, make_scene, make_
 
     A perfect diffuser under E_d has L = E_d / pi and the rate c0 E_d, so the disc's is pi c0 L.
     """
-    sharp = make_camera(lens={"aberration_um": 0.0, "glare_index": 0.0})
+    sharp = make_camera(lens={"aberration_sigma_um": 0.0, "glare_index": 0.0})
     in_scene = make_in_scene(sunny(make_scene), sharp)
     lights = in_scene.lights("day")
     sun = next(i for i, light in enumerate(in_scene.world.lights) if light.kind == "sun")

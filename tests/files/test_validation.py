@@ -8,11 +8,11 @@ from typing import Any
 import pytest
 
 from simulator.camera.load import LensFile
-from simulator.camera.model import CameraModel
+from simulator.camera.model import CameraModel, Cover, Lens
 from simulator.errors import FileFormatError
 from simulator.files import json_schema, validate
 from simulator.scene.load import LightFile
-from simulator.scene.model import SceneModel
+from simulator.scene.model import SceneModel, Station
 
 SCENE: dict[str, Any] = {
     "title": "yard",
@@ -207,3 +207,24 @@ def test_schema_lets_every_number_carry_its_tolerance(model: Any) -> None:
 
     walk(json_schema(model))
     assert plain >= 5
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize(
+    ("model", "old", "new"),
+    [
+        (Lens, "aberration_um", "aberration_sigma_um"),
+        (Lens, "distortion", "distortion_coefficient"),
+        (LensFile, "corner_light", "relative_illumination_corner"),
+        (Cover, "dirt", "obstruction_fraction"),
+        (Station, "sideways_m", "ground_position_m = [x, y], with x = sideways_m"),
+        (Station, "setback_m", "ground_position_m = [x, y], with y = -setback_m"),
+    ],
+)
+def test_a_former_key_is_refused_with_its_new_name(model: Any, old: str, new: str) -> None:
+    with pytest.raises(FileFormatError, match="has a new name") as caught:
+        validate(model, {old: 0.1}, "some.toml")
+    assert (caught.value.key, caught.value.given, caught.value.file) == (old, 0.1, "some.toml")
+    assert caught.value.fix == f"write {new}"
+    assert old not in model.model_fields
+    assert new.split(" ", maxsplit=1)[0] in model.model_fields

@@ -27,7 +27,7 @@ def sharp(make_judged, make_camera):
     """A diffuse plate 6 m away through a lens without blur or stray light: characters 52 px."""
     camera = make_camera(
         sensor={"width_px": 640, "height_px": 320},
-        lens={"aberration_um": 0.0, "glare_index": 0.0, "focus_m": 6.0},
+        lens={"aberration_sigma_um": 0.0, "glare_index": 0.0, "focus_m": 6.0},
     )
     return make_judged(
         camera=camera,
@@ -84,7 +84,7 @@ def test_blur_of_the_lens_lowers_modulation_and_sharpness(make_judged, make_came
     blurred = make_judged(
         camera=make_camera(
             sensor={"width_px": 640, "height_px": 320},
-            lens={"aberration_um": 8.0, "glare_index": 0.0, "focus_m": 6.0},
+            lens={"aberration_sigma_um": 8.0, "glare_index": 0.0, "focus_m": 6.0},
         ),
         lux=100.0,
         plate={"position_m": [0.0, 6.0, 1.0], "sheeting": "none"},
@@ -155,7 +155,7 @@ def test_contrast_ratio_by_reflectance(make_judged, make_camera):
     # a wall of .9 or of .18 fills the picture behind a small plate, all in the same light
     wall = {"name": "wall", "kind": "wall", "material": "white-90", "position_m": [0, 20, -40],
             "width_m": 100.0, "height_m": 90.0}  # fmt: skip
-    camera = make_camera(lens={"aberration_um": 0.0, "glare_index": 0.0})
+    camera = make_camera(lens={"aberration_sigma_um": 0.0, "glare_index": 0.0})
     plate = {"sheeting": "none", "position_m": [0.0, 18.0, 1.0]}
     bright = figures_of(make_judged(camera=camera, surface=[wall], plate=plate))
     grey = figures_of(
@@ -183,7 +183,7 @@ def test_flattened_plate_stands_upright(make_judged, make_camera):
     # a plate seen 35 degrees from the side: its flattened picture is the texture itself
     camera = make_camera(
         sensor={"width_px": 640, "height_px": 320},
-        lens={"aberration_um": 0.0, "glare_index": 0.0, "focus_m": 6.0},
+        lens={"aberration_sigma_um": 0.0, "glare_index": 0.0, "focus_m": 6.0},
     )
     made = make_judged(
         camera=camera,

@@ -162,7 +162,7 @@ def test_a_lamp_that_is_off_gives_nothing(make_in_scene, make_scene):
 @pytest.mark.invariant
 def test_rates_agree_with_the_picture(make_judged, make_camera):
     """The rate of a diffuse white plate is what the tracer draws on its axis, by another way."""
-    sharp = make_camera(lens={"aberration_um": 0.0, "glare_index": 0.0})
+    sharp = make_camera(lens={"aberration_sigma_um": 0.0, "glare_index": 0.0})
     made = make_judged(camera=sharp, ideal=True, lux=100.0, plate={"sheeting": "none"})
     world = made.in_scene.world
     white = int(made.target.card.texture[10, 10])

@@ -43,7 +43,7 @@ def test_what_is_not_there_costs_nothing(make_judged, make_camera):
     made = make_judged(
         camera=make_camera(
             sensor={"width_px": 300, "height_px": 100},
-            lens={"focus_m": 9.0, "aberration_um": 12.0},
+            lens={"focus_m": 9.0, "aberration_sigma_um": 12.0},
             processing={"temporal_noise_reduction": 0.0},
         ),
         lux=60_000.0,

@@ -26,7 +26,7 @@ def plate_at(make_judged, make_camera):
     kept = {}
     camera = make_camera(
         sensor={"width_px": 640, "height_px": 360},
-        lens={"aberration_um": 0.0, "glare_index": 0.0},
+        lens={"aberration_sigma_um": 0.0, "glare_index": 0.0},
     )
 
     def make(height_px=20.0, **plate):

@@ -106,7 +106,7 @@ def test_levels_of_a_sign_by_its_reflectances(found, height_m, y):
     in_scene, state, target = found(sign)
     in_scene = type(in_scene)(in_scene.world, in_scene.station, in_scene.camera.model_copy(
         update={"lens": in_scene.camera.lens.model_copy(
-            update={"aberration_um": 0.0, "glare_index": 0.0})}
+            update={"aberration_sigma_um": 0.0, "glare_index": 0.0})}
     ), Switches(diffraction=False, defocus=False))  # fmt: skip
     plan = plan_region(in_scene, state, target)
     rate = region_light(

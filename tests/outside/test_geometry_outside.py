@@ -77,7 +77,7 @@ def test_projection_by_rotations(yaw_deg, pitch_deg):
 @pytest.mark.outside
 def test_projection_against_opencv(make_in_scene, make_scene):
     scene = make_scene(
-        station={"height_m": 4.0, "sideways_m": 1.5, "setback_m": 2.0, "aim_m": [0.5, 18.0, 0.5]}
+        station={"height_m": 4.0, "ground_position_m": [1.5, -2.0], "aim_m": [0.5, 18.0, 0.5]}
     )
     view = make_in_scene(scene).view
     points = np.array([[0.0, 18.0, 0.5], [1.0, 20.0, 2.0], [-2.0, 15.0, 0.0], [0.3, 30.0, 5.0]])

@@ -103,7 +103,7 @@ def test_dark_current_and_row_noise_add_in_quadrature(make_camera):
 def test_sharpness_follows_published_transfer(make_judged, make_camera):
     # pixel aperture sinc(f): .6366 at .5 cycles/pixel, half at .6034. Straight motion of one pixel
     # along x squares it there: sinc^2 = 1/2 at .4429 (tables of sinc^2)
-    perfect = make_camera(lens={"aberration_um": 0.0})
+    perfect = make_camera(lens={"aberration_sigma_um": 0.0})
     still = make_judged(camera=perfect, ideal=True)
     assert sharpness(still.in_scene, still.state, still.target, 550.0) == pytest.approx(
         1.0, abs=0.004

@@ -223,7 +223,9 @@ def test_projection_against_skimage_warp(make_in_scene, make_scene, facing_deg):
     f2 = in_scene.packed_view.focal_px**2
     fall = (f2 / (f2 + radius2)) ** 2 * (
         1.0
-        - (1.0 - in_scene.packed_view.corner_light) * radius2 / in_scene.packed_view.circle_px**2
+        - (1.0 - in_scene.packed_view.corner_illumination)
+        * radius2
+        / in_scene.packed_view.circle_px**2
     )
     level = rate / fall
     dark, bright = level[inside].min(), level[inside].max()

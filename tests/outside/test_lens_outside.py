@@ -129,7 +129,7 @@ def test_close_up_loses_light():
 
 def test_cos4_table(make_in_scene, make_camera, make_scene):
     # published cos^4 at 10 to 45 degrees, read off a uniform sky by the renderer
-    camera = make_camera(lens={"corner_light": 1.0})
+    camera = make_camera(lens={"relative_illumination_corner": 1.0})
     scene = make_scene(
         natural_light={"illuminance_lux": 1.0},
         station={"height_m": 1.0, "aim_m": [0.0, 10.0, 11.0]},  # 45 degrees up

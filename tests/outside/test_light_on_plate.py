@@ -48,7 +48,11 @@ def image_of(in_scene, mode, radiance, xy):
     v = 1.0 / (1.0 / f - 1.0 / s)
     off = np.hypot(xy[0] - 160.0, xy[1] - 90.0) * in_scene.camera.sensor.pixel_pitch_um * 1e-6
     cos4 = np.cos(np.arctan(off / v)) ** 4
-    edge = 1.0 - (1.0 - lens.corner_light) * (off / (lens.image_circle_mm * 1e-3 / 2.0)) ** 2
+    edge = (
+        1.0
+        - (1.0 - lens.relative_illumination_corner)
+        * (off / (lens.image_circle_mm * 1e-3 / 2.0)) ** 2
+    )
     irradiance = (
         np.pi * radiance * _lens_t(in_scene) * cos4 / (4.0 * lens.f_number**2 * (v / f) ** 2)
     )
@@ -256,7 +260,11 @@ def test_lamp_face_sends_what_enters_the_pupil(make_in_scene, make_scene, place,
     area = (in_scene.camera.sensor.pixel_pitch_um * 1e-6) ** 2
     xy = in_scene.view.project(np.array(place))[0]
     off = np.hypot(xy[0] - 160.0, xy[1] - 90.0) * in_scene.camera.sensor.pixel_pitch_um * 1e-6
-    edge = 1.0 - (1.0 - lens.corner_light) * (off / (lens.image_circle_mm * 1e-3 / 2.0)) ** 2
+    edge = (
+        1.0
+        - (1.0 - lens.relative_illumination_corner)
+        * (off / (lens.image_circle_mm * 1e-3 / 2.0)) ** 2
+    )
     wanted = electrons(in_scene, "day", power * _lens_t(in_scene) / area) * edge
     assert found == pytest.approx(wanted, rel=1e-3)
 
@@ -394,7 +402,7 @@ def test_estimated_illuminance_of_a_grey_scene(make_in_scene, make_scene, make_c
         plate=_aside(),
         station={"height_m": 4.0, "aim_m": [0.0, 20.0, 4.0]},
     )
-    in_scene = make_in_scene(scene, make_camera(lens={"corner_light": 1.0}))
+    in_scene = make_in_scene(scene, make_camera(lens={"relative_illumination_corner": 1.0}))
     on_wall = 12.0 * 0.5 * (1.0 + 0.18)
     found = estimated_illuminance(in_scene, meter_light(in_scene, "day"))
     # cos^4 costs half a percent at the corner of this narrow view

@@ -85,7 +85,7 @@ def test_too_far_away_is_for_want_of_pixels():
     v = verdict_of(
         "yard-noon",
         "fixed-2mp-lowlight",
-        "station.setback_m=60",
+        "station.ground_position_m=[0, -60]",
         "lens.focal_length_mm=8",
         "lens.focus_m=79",
         "target.plate.speed_kmh=0",

@@ -43,7 +43,7 @@ FAST = {
     "plate": {"speed_kmh": 40.0, "heading_deg": 90.0},
 }
 FAR = {
-    "camera": {"lens": {"aberration_um": 0.2, "focus_m": 90.0, "glare_index": 0.0}},
+    "camera": {"lens": {"aberration_sigma_um": 0.2, "focus_m": 90.0, "glare_index": 0.0}},
     "lux": 20_000.0,
     "surface": [{**WALL, "position_m": [0, 95, -40]}],
     "plate": {"position_m": [0.0, 90.0, 1.0]},
@@ -55,7 +55,7 @@ OWN_INFRARED = {
     "illuminator": [infrared(60.0)],
 }
 SOFT_LENS = {
-    "camera": {"lens": {"aberration_um": 14.0}},
+    "camera": {"lens": {"aberration_sigma_um": 14.0}},
     "lux": 500.0,
     "surface": [WALL],
 }

@@ -90,7 +90,7 @@ def test_a_lamp_switched_off_vanishes(make_scene, make_in_scene):
 def test_illuminator_beside_the_camera(make_scene):
     # the camera at (1, -2, 5) looks along +x: its right is -y
     scene = make_scene(
-        station={"height_m": 5.0, "sideways_m": 1.0, "setback_m": 2.0, "aim_m": [30.0, -2.0, 1.0]},
+        station={"height_m": 5.0, "ground_position_m": [1.0, -2.0], "aim_m": [30.0, -2.0, 1.0]},
         illuminator=[
             {"name": "ir", "wavelength_nm": 850.0, "radiant_intensity_w_per_sr": 1.0,
              "beam_deg": 30.0, "beside_camera_m": [0.3, 0.1, -0.2], "aim_m": [30.0, -2.0, 1.0]}

@@ -85,7 +85,7 @@ def test_focus_goes_to_the_target():
 def test_table_and_files(tmp_path):
     scene = Scene.load("depot-gate-infrared", ["target.plate.speed_kmh=0.0"])
     cameras = load_cameras(["plate-2mp-infrared"], sets=SMALL)
-    cameras += variants(cameras[0], ["blurred: lens.aberration_um=60.0"])
+    cameras += variants(cameras[0], ["blurred: lens.aberration_sigma_um=60.0"])
     found = compare([scene], cameras, seed=3)
     rows = found.standings[scene.name]
     assert [r.camera for r in rows] == ["plate-2mp-infrared", "blurred"]

@@ -48,13 +48,13 @@ def test_keys_the_file_leaves_out_may_be_set() -> None:
         "yard-noon",
         "plate-2mp-infrared",
         [
-            "station.setback_m=2",
+            "station.ground_position_m[1]=-2",
             "exposure.gain_db=12",
             "processing.analogue_tv_lines=480",
             "target.plate.sheeting=none",
         ],
     )
-    assert scene.model.station.setback_m == 2.0
+    assert scene.model.station.ground_position_m == (0.0, -2.0)
     assert scene.model.target[0].sheeting == "none"
     assert camera.model.exposure.gain_db == 12.0
     assert camera.model.processing.analogue_tv_lines == 480.0
@@ -207,3 +207,26 @@ def test_a_focus_that_the_scene_decides_cannot_be_set_on_the_lens():
         load_pair("doorway-noon", "fixed-2mp-lowlight", ["lens.focus_m=3"])
     scene, _ = load_pair("doorway-noon", "fixed-2mp-lowlight", ["station.focus_m=3"])
     assert scene.model.station.focus_m == 3.0
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize(
+    ("text", "new"),
+    [
+        ("lens.distortion=0.1", "write lens.distortion_coefficient"),
+        ("camera.cover.dirt=0.1", "write camera.cover.obstruction_fraction"),
+        ("station.setback_m=4", "write station.ground_position_m = [x, y], with y = -setback_m"),
+    ],
+)
+def test_a_former_key_brings_its_new_name(text: str, new: str) -> None:
+    error = refused(text)
+    assert (error.key, error.fix) == (text.partition("=")[0], new)
+
+
+@pytest.mark.by_hand
+def test_one_number_of_a_point_may_be_set() -> None:
+    aim = load_pair(*PAIR)[0].model.station.aim_m
+    scene, _ = load_pair(*PAIR, ["station.aim_m[2]=0.9", "station.ground_position_m[0]=-1.5"])
+    assert scene.model.station.aim_m == (*aim[:2], 0.9)
+    assert scene.model.station.position_m == (-1.5, 0.0, scene.model.station.height_m)
+    assert refused("station.aim_m[3]=1").key == "station.aim_m[3]"

@@ -56,8 +56,8 @@ def test_only_a_marginal_verdict_asks_for_measurements():
 
 @pytest.mark.by_hand
 def test_what_to_measure_is_told_in_words_with_its_unit():
-    told = measured_words("camera.lens.aberration_um", 1.6, 0.5)
-    assert told == "aberration of the camera's lens (1.6 ± 0.5 µm)"
+    told = measured_words("camera.lens.aberration_sigma_um", 1.6, 0.5)
+    assert told == "aberration blur (σ) of the camera's lens (1.6 ± 0.5 µm)"
     told = measured_words("camera.sensor.dsnu_e", 1.0, 0.5)
     assert told == "DSNU of the camera's sensor (1 ± 0.5 e⁻)"
     told = measured_words("scene.lamp.porch lamp.intensity_cd", 25.0, 5.0)

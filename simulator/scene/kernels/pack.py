@@ -76,19 +76,19 @@ class PackedView(NamedTuple):
     position: FloatArray  # (3,)
     focal_px: float
     centre: FloatArray  # (2,) principal point [px]
-    corner_light: float
+    corner_illumination: float
     circle_px: float  # radius of the image circle
     bend: float  # radial distortion [1/px^2]
 
 
-def pack_view(view: View, corner_light: float, circle_radius_px: float) -> PackedView:
-    """The view with its vignetting: light falls to `corner_light` at the image circle."""
+def pack_view(view: View, corner_illumination: float, circle_radius_px: float) -> PackedView:
+    """The view with its vignetting: light falls to `corner_illumination` at the image circle."""
     return PackedView(
         np.ascontiguousarray(view.ray_matrix),
         view.position_m,
         view.focal_px,
         np.array([view.width_px / 2.0, view.height_px / 2.0]),
-        corner_light,
+        corner_illumination,
         circle_radius_px,
         view.bend,
     )

@@ -284,7 +284,11 @@ def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignor
         denser
         * cos2
         * cos2
-        * (1.0 - (1.0 - view.corner_light) * min(1.0, radius2 / (view.circle_px * view.circle_px)))
+        * (
+            1.0
+            - (1.0 - view.corner_illumination)
+            * min(1.0, radius2 / (view.circle_px * view.circle_px))
+        )
     )
     if found == NOTHING:
         for i in range(lights.kind.shape[0]):

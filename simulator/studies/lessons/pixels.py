@@ -65,7 +65,7 @@ PIXELS = Lesson(
         "lens.f_number=4.0",
         "lens.focus_m=27.0",
         "target.plate.speed_kmh=0.0",
-        "station.setback_m=8.0",
+        "station.ground_position_m=[0.0, -8.0]",
     ),
     steps=tuple(Step(f"{f:g} mm", f, (f"lens.focal_length_mm={f!r}",)) for f in _FOCALS),
     axis="focal length [mm]",

@@ -318,8 +318,7 @@ def _distance(site: Site) -> Lever | None:
         left = math.sqrt(max(v * v - rise * rise, 0.04))
         share = 1.0 - left / level
         return (
-            f"station.sideways_m={x + share * dx:.2f}",
-            f"station.setback_m={-(y + share * dy):.2f}",
+            f"station.ground_position_m=[{x + share * dx:.2f},{y + share * dy:.2f}]",
             *focus_sets(v),
         )
 
