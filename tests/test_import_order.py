@@ -19,6 +19,7 @@ ORDER = (
     "fields",
     "annotations",
     "validation",
+    "messages",
     "toml_text",
     "files",
     "dotted",

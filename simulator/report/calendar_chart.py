@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from simulator.light.darkness import CIVIL_DEG, SUNSET_DEG
 from simulator.report.fitting import fit_text
+from simulator.report.inks import INK, PAPER, RULE, SOFT
 from simulator.report.pictures import write_png
-from simulator.report.sheet import INK, PAPER, RULE, SOFT
 from simulator.studies.calendar.study import Calendar
 from simulator.studies.calendar.words import (
     LAMPS_AS_IN_SCENE,

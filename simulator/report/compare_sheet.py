@@ -14,9 +14,10 @@ from simulator.judge.limits import LEAST_SHARE
 from simulator.judge.verdict import shown_word
 from simulator.judge.words import size_words
 from simulator.report.fitting import fit_text
-from simulator.report.numbers import snr_text, three_digits
+from simulator.report.inks import INK, PAPER, RULE, SOFT, WORD_COLOURS
 from simulator.report.pictures import enlarged, origin_text, write_png
-from simulator.report.sheet import INK, PAPER, RULE, SOFT, TASK_DONE, WORD_COLOURS, shutter_text
+from simulator.report.sheet import TASK_DONE
+from simulator.report.wording import shutter, snr, three_digits
 from simulator.studies.compare import Comparison, Standing
 from simulator.studies.folder import result_folder
 from simulator.studies.predict import Result
@@ -154,7 +155,6 @@ def _figures(row: Standing, result: Result) -> list[tuple[str, str]]:
     v = result.verdict
     e, g, s = v["exposure"], v["geometry"], v["signal"]
     limits = [x["factor"] for x in v["limits"] if x["share"] > LEAST_SHARE]
-    snr = snr_text(s["snr_db"])
     size = size_words(v["target"])
     light = f"{three_digits(s['illuminance_lux'])} lx"
     if s["irradiance_w_m2"] > 0.0:
@@ -162,14 +162,14 @@ def _figures(row: Standing, result: Result) -> list[tuple[str, str]]:
     rows = [
         (
             "exposure",
-            f"{e['mode']}, {shutter_text(e['shutter_s'])}, {e['gain_db']:.0f} dB,"
+            f"{e['mode']}, {shutter(e['shutter_s'])}, {e['gain_db']:.0f} dB,"
             f" f/{e['f_number']:.1f}, {e['metering']}",
         ),
         ("on the target", f"{g['pixels_per_m']:.0f} px/m, {size}"),
         (
             "signal to noise",
-            f"{snr}; {100 * s['clipped_fraction']:.0f} % of it white (clipped); blur by motion"
-            f" {s['motion_blur_px']:.1f} px",
+            f"{snr(s['snr_db'])}; {100 * s['clipped_fraction']:.0f} % of it white (clipped);"
+            f" motion blur {s['motion_blur_px']:.1f} px",
         ),
         ("light on it", light),
         ("limited by", ", then ".join(limits[:2]) if limits else "nothing worth mending"),

@@ -25,9 +25,9 @@ from simulator.judge.words import (
     size_words,
     target_words,
 )
-from simulator.report.numbers import snr_text, three_digits
 from simulator.report.section import WORDS, Picture, Section, Table, data_uri, inputs, origin
 from simulator.report.study_section import study_section
+from simulator.report.wording import snr, three_digits
 from simulator.studies.folder import whole_file
 from simulator.studies.provenance import versions
 
@@ -196,7 +196,7 @@ def _prediction_tables(v: Mapping[str, Any]) -> list[Table]:
         ["Pixel density", f"{g['pixels_per_m']:.1f} px/m, {g['density_class']}"
          f" ({g['density_edition']})"],
         ["Light on the target", f"{three_digits(s['illuminance_lux'])} lx{infrared}"],
-        ["Signal to noise", snr_text(s["snr_db"])],
+        ["Signal to noise", snr(s["snr_db"])],
         ["Modulation", f"{s['modulation']:.3f}"],
         ["Motion blur", f"{s['motion_blur_px']:.2f} px"],
         ["White, with no detail left (clipped)", f"{100 * s['clipped_fraction']:.1f} % of it"],

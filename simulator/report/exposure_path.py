@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.camera.control import LEAST_LEVEL, ExposurePath
-from simulator.report.sheet import INK, RULE, SOFT, shutter_text
+from simulator.report.inks import INK, RULE, SOFT
+from simulator.report.wording import shutter
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -96,7 +97,7 @@ def _shutter_ticks(axes: Axes, found: ExposurePath) -> None:
     low, high = found.shutter_s.min() / 1.5, found.shutter_s.max() * 1.5
     axes.set_ylim(low, high)
     ticks = [t for t in SHUTTER_TICKS_S if low <= t <= high]
-    axes.set_yticks(ticks, [shutter_text(t) for t in ticks])
+    axes.set_yticks(ticks, [shutter(t) for t in ticks])
     axes.minorticks_off()
     if found.accumulated.max() > 1:
         axes.text(

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.report.fitting import fit_text
-from simulator.report.numbers import three_digits
-from simulator.report.sheet import INK, PAPER, RULE, SOFT
+from simulator.report.inks import INK, PAPER, RULE, SOFT
+from simulator.report.wording import three_digits
 from simulator.studies.lessons.lesson import PROBABILITY, Curve, Taken, Taught
 
 if TYPE_CHECKING:

@@ -7,9 +7,9 @@ import json
 from pathlib import Path
 
 from simulator.report.fitting import fit_text
-from simulator.report.numbers import three_digits
+from simulator.report.inks import INK, PAPER, SOFT
 from simulator.report.pictures import write_png
-from simulator.report.sheet import INK, PAPER, SOFT, shutter_text
+from simulator.report.wording import shutter, three_digits
 from simulator.studies.folder import result_folder
 from simulator.studies.light_levels.pictures import LightLevelPictures, Step
 from simulator.studies.provenance import versions
@@ -55,7 +55,7 @@ def _words(step: Step) -> str:
     r = step.level
     added = f", {r.accumulated} frames added" if r.accumulated > 1 else ""
     return (
-        f"{r.mode}, {shutter_text(r.shutter_s)}{added}, {r.gain_db:.0f} dB\n"
+        f"{r.mode}, {shutter(r.shutter_s)}{added}, {r.gain_db:.0f} dB\n"
         f"noise {step.noise_levels:.1f}, colour {step.chroma:.0f}, trail {step.trail_frames:.1f}"
     )
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.report.numbers import three_digits
-from simulator.report.sheet import INK, SOFT
+from simulator.report.inks import INK, SOFT
+from simulator.report.wording import three_digits
 from simulator.studies.survey.site import Site
 
 if TYPE_CHECKING:

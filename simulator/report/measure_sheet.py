@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.camera.tone import encode_tone
 from simulator.report.fitting import fit_text
-from simulator.report.sheet import INK, PAPER, RULE, SOFT
+from simulator.report.inks import INK, PAPER, RULE, SOFT
 from simulator.studies.folder import result_folder
 from simulator.studies.measure import Measured
 from simulator.studies.provenance import versions

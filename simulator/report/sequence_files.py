@@ -15,9 +15,9 @@ from PIL import Image as PillowImage
 
 from simulator.camera.stream import to_420
 from simulator.report.fitting import fit_text
-from simulator.report.numbers import three_digits
+from simulator.report.inks import INK, PAPER, RULE, SOFT
 from simulator.report.pictures import origin_text, target_window, write_png
-from simulator.report.sheet import INK, PAPER, RULE, SOFT, shutter_text
+from simulator.report.wording import shutter, three_digits
 from simulator.studies.folder import result_folder
 from simulator.studies.sequence import Frame, Sequence
 
@@ -172,7 +172,7 @@ def draw_strip(path: Path, found: Sequence, text: dict[str, str]) -> None:
             spine.set_visible(False)
         e = frame.exposure
         axes.set_xlabel(
-            f"{frame.time_s:+.2f} s: {frame.mode}, {shutter_text(e.shutter_s)}, {e.gain_db:.0f} dB",
+            f"{frame.time_s:+.2f} s: {frame.mode}, {shutter(e.shutter_s)}, {e.gain_db:.0f} dB",
             size=9, color=INK, loc="left",
         )  # fmt: skip
     figure.savefig(path, dpi=DPI, metadata=text)

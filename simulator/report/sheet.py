@@ -17,15 +17,13 @@ from simulator.judge.words import fix_lines, main_limits, size_words
 from simulator.report.fitting import Fitted, fit_text
 from simulator.report.inks import INK, PAPER, RULE, SOFT, WORD_COLOURS
 from simulator.report.limits_block import draw_limits
-from simulator.report.numbers import snr_text, three_digits
 from simulator.report.pictures import origin_text, target_window
+from simulator.report.wording import shutter, snr, three_digits
 from simulator.studies.survey.site import PART
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-__all__ = ["INK", "PAPER", "RULE", "SOFT", "WORD_COLOURS", "draw_sheet", "shutter_text"]
 
 WIDTH_IN, HEIGHT_IN, DPI = 14.0, 9.9, 120
 FRAME_COLUMNS = 1150
@@ -49,11 +47,6 @@ TASK_DONE = {
     "read": "every character read", "detect": "detected", "recognise": "recognised",
     "identify": "identified", "colour": "named by its daylight colour",
 }  # fmt: skip
-
-
-def shutter_text(shutter_s: float) -> str:
-    """A shutter as people say it."""
-    return f"1/{1.0 / shutter_s:.0f} s" if shutter_s < 0.3 else f"{shutter_s:.2g} s"
 
 
 def draw_sheet(
@@ -252,20 +245,19 @@ def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
     light = f"{three_digits(s['illuminance_lux'])} lx"
     if s["irradiance_w_m2"] > 0.0:
         light += f", {s['irradiance_w_m2']:.2g} W/m$^2$ infrared"
-    shutter = shutter_text(e["shutter_s"])
     kept = verdict["target"].get("drawing_kept")
     left = ("Modulation", f"{s['modulation']:.2f}")
     if kept is not None:
         left = ("Drawing of the face kept", f"{100 * kept:.0f} %")
     rows = [
-        ("Mode, shutter, gain", f"{e['mode']}, {shutter}, {e['gain_db']:.0f} dB"),
+        ("Mode, shutter, gain", f"{e['mode']}, {shutter(e['shutter_s'])}, {e['gain_db']:.0f} dB"),
         ("Iris; limited by", f"f/{e['f_number']:.1f}; {e['limited_by']}"),
         ("Distance", f"{g['distance_m']:.1f} m"),
         ("Pixel density", f"{g['pixels_per_m']:.0f} px/m: {g['density_class']}"),
         ("  usable after blur", f"{s['effective_pixels_per_m']:.0f} px/m"),
         ("Light on the target", light),
         ("Electrons, light / dark", f"{s['electrons_light']:.0f} / {s['electrons_dark']:.0f}"),
-        ("Signal to noise", snr_text(s["snr_db"])),
+        ("Signal to noise", snr(s["snr_db"])),
         left,
         ("At full white (clipped)", f"{100 * s['clipped_fraction']:.0f} %"),
         ("Motion blur", f"{s['motion_blur_px']:.1f} px"),

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.report.fitting import fit_text
+from simulator.report.inks import INK, PAPER, RULE, SOFT
 from simulator.report.labels import Labels
 from simulator.report.light_map import draw_light_map, quiet
-from simulator.report.numbers import three_digits
-from simulator.report.sheet import INK, PAPER, RULE, SOFT
+from simulator.report.wording import three_digits
 from simulator.scene.geometry import Card
 from simulator.studies.folder import whole_file
 from simulator.studies.light_words import light_words

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.report.fitting import fit_text
-from simulator.report.numbers import three_digits
+from simulator.report.inks import INK, PAPER, RULE, SOFT
 from simulator.report.pictures import write_png
-from simulator.report.sheet import INK, PAPER, RULE, SOFT
+from simulator.report.wording import three_digits
 from simulator.studies.axes import Axis
 from simulator.studies.folder import result_folder
 from simulator.studies.key_units import unit_of

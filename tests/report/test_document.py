@@ -12,7 +12,6 @@ from PIL import Image
 
 from simulator.errors import InputError, OutputError
 from simulator.report.document import merged_cautions, render, section_of, write_report
-from simulator.report.numbers import snr_text
 from simulator.report.prediction import predict
 from simulator.studies.overrides import load_pair
 
@@ -180,11 +179,6 @@ def test_only_changes_that_serve_are_proposed(result, tmp_path):
     (only,) = changes([poor, poor])
     assert only.startswith("None of the 2 changes")
     assert only.endswith("the best gains next to nothing.")
-
-
-@pytest.mark.by_hand
-def test_no_signal_is_told_in_words_and_not_in_decibels():
-    assert (snr_text(12.34), snr_text(-79.0)) == ("12.3 dB", "none left")
 
 
 @pytest.mark.invariant

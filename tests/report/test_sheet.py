@@ -306,11 +306,3 @@ def test_numbers_of_the_verdict_stand_on_the_sheet(results, tmp_path):
     ):
         assert part in words, part
     assert not set(words.split("\n")) & set(list(MEANINGS)[4:])
-
-
-@pytest.mark.by_hand
-@pytest.mark.parametrize(
-    ("shutter_s", "text"), [(0.001, "1/1000 s"), (1 / 30, "1/30 s"), (0.25, "1/4 s"), (2.0, "2 s")]
-)
-def test_shutter_as_people_say_it(shutter_s, text):
-    assert sheet.shutter_text(shutter_s) == text

@@ -10,8 +10,8 @@ from PIL import Image
 
 from simulator.camera.load import Camera
 from simulator.errors import OutputError
-from simulator.report.numbers import three_digits, with_unit
 from simulator.report.site import write_site
+from simulator.report.wording import three_digits, with_unit
 from simulator.scene.load import Scene
 from simulator.studies.survey.site import survey_site
 

@@ -24,8 +24,8 @@ def show(
     as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON.")] = False,
 ) -> None:
     """Draw plan, side view and light of SCENE, and tell who lights its target."""
-    from simulator.report.numbers import three_digits
     from simulator.report.site import write_site
+    from simulator.report.wording import three_digits
     from simulator.studies.light_words import light_words
     from simulator.studies.overrides import load_pair
     from simulator.studies.survey.site import survey_site

@@ -15,13 +15,10 @@ from simulator.judge.limit_words import helpers, limit_line, share_explained, sh
 from simulator.judge.limits import no_single_fix
 from simulator.judge.verdict import shown_word, why_marginal
 from simulator.judge.words import main_limits, remedy_lines
+from simulator.report.wording import shutter
 
 _STYLES = {"legible": "bold green", "marginal": "bold yellow", "not legible": "bold red"}
 _SHOWN = 3
-
-
-def _shutter(seconds: float) -> str:
-    return f"1/{1.0 / seconds:.0f} s" if seconds < 0.5 else f"{seconds:.2g} s"
 
 
 def _limited_by(limit: Any) -> str:
@@ -86,7 +83,7 @@ def verdict_rows(verdict: Mapping[str, Any], question: str) -> list[tuple[str, s
         *_marginal(verdict),
         (
             "camera",
-            f"{exposure['mode']} mode, shutter {_shutter(exposure['shutter_s'])},"
+            f"{exposure['mode']} mode, shutter {shutter(exposure['shutter_s'])},"
             f" gain {exposure['gain_db']:.1f} dB, f/{exposure['f_number']:.1f}"
             f"{_limited_by(exposure['limited_by'])}",
         ),

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.report.fitting import fit_text
-from simulator.report.numbers import three_digits, with_unit
+from simulator.report.inks import INK, PAPER, RULE, SOFT, WORD_COLOURS
 from simulator.report.pictures import enlarged, origin_text
-from simulator.report.sheet import INK, PAPER, RULE, SOFT, WORD_COLOURS, shutter_text
+from simulator.report.wording import shutter, three_digits, with_unit
 from simulator.studies.lighting.study import Lighting, Way
 from simulator.studies.quick import Quick, fitted
 
@@ -120,7 +120,7 @@ def tile(axes: Axes, name: str, q: Quick, way: Way | None = None, *, size: float
         if way.eye is not None:
             parts.append(way.eye.group)
         if way.sort == "held":
-            parts = [f"{shutter_text(q.shutter_s)}, {q.gain_db:.0f} dB held", *parts[:1]]
+            parts = [f"{shutter(q.shutter_s)}, {q.gain_db:.0f} dB held", *parts[:1]]
         line += "\n" + (", ".join(parts) or "no lamp")
     axes.set_xlabel(line, size=size, color=WORD_COLOURS[q.verdict], labelpad=3, linespacing=1.2)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from simulator.report.numbers import three_digits
+from simulator.report.wording import three_digits
 from simulator.studies.lighting.costs import MISSED, Cost, cost_of
 from simulator.studies.lighting.study import Lighting, Way
 

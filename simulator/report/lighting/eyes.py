@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from simulator.light.eye_safety import CORNEA_LONG_W_M2, EyeSafety
-from simulator.report.numbers import three_digits
+from simulator.report.wording import three_digits
 from simulator.scene.model_targets import Face, Person
 from simulator.studies.lighting.study import Lighting
 

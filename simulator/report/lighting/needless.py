@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from simulator.judge.verdict import cautions
+from simulator.report.inks import PAPER, SOFT, WORD_COLOURS
 from simulator.report.lighting.charts import frame, tile, write
 from simulator.report.lighting.words import (
     hour_lines,
@@ -15,7 +16,6 @@ from simulator.report.lighting.words import (
     written_words,
 )
 from simulator.report.pictures import origin_text, write_png
-from simulator.report.sheet import PAPER, SOFT, WORD_COLOURS
 from simulator.scene.build import build_world
 from simulator.studies.folder import result_folder
 from simulator.studies.lighting.costs import Money

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simulator.report.fitting import fit_text
+from simulator.report.inks import PAPER, SOFT, WORD_COLOURS
 from simulator.report.lighting.charts import (
     curve,
     draw_curve,
@@ -21,9 +22,8 @@ from simulator.report.lighting.charts import (
 from simulator.report.lighting.costs import avoided, missing, need_words
 from simulator.report.lighting.eyes import eye_cautions
 from simulator.report.lighting.tables import verdict_table
-from simulator.report.numbers import three_digits, with_unit
 from simulator.report.pictures import origin_text, write_png
-from simulator.report.sheet import PAPER, SOFT, WORD_COLOURS
+from simulator.report.wording import three_digits, with_unit
 from simulator.studies.folder import result_folder
 from simulator.studies.lighting.study import Lighting
 from simulator.studies.quick import Quick

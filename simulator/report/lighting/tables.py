@@ -19,8 +19,7 @@ from simulator.report.lighting.words import (
     reasons,
     window_words,
 )
-from simulator.report.numbers import three_digits, with_unit
-from simulator.report.sheet import shutter_text
+from simulator.report.wording import shutter, three_digits, with_unit
 from simulator.scene.build import build_world
 from simulator.studies.lighting.lamps import edge_share, flux_of
 from simulator.studies.lighting.study import Lighting
@@ -71,7 +70,7 @@ def tables(found: Lighting) -> list[dict[str, Any]]:
             "rows": [
                 [
                     three_digits(value), f"{q.probability:.2f}", f"{q.low:.2f} to {q.high:.2f}",
-                    shutter_text(q.shutter_s), f"{q.gain_db:.0f} dB",
+                    shutter(q.shutter_s), f"{q.gain_db:.0f} dB",
                 ]
                 for value, q in found.search.points
             ],
@@ -123,7 +122,7 @@ def _ways(found: Lighting) -> dict[str, Any]:
         rows.append(
             [
                 way.name, f"{q.probability:.2f} ({q.low:.2f} to {q.high:.2f})", q.verdict,
-                f"{100 * clipped(way):.0f} %", f"{shutter_text(q.shutter_s)}, {q.gain_db:.0f} dB",
+                f"{100 * clipped(way):.0f} %", f"{shutter(q.shutter_s)}, {q.gain_db:.0f} dB",
                 "" if not way.power_w else three_digits(way.power_w),
                 "" if way.eye is None else way.eye.group,
             ]

@@ -7,8 +7,7 @@ import math
 from simulator.light.darkness import Darkness
 from simulator.report.lighting.choice import bears, held_instead
 from simulator.report.lighting.costs import LEAST_GAIN, avoided, cost, missing, need_words
-from simulator.report.numbers import three_digits, with_unit
-from simulator.report.sheet import shutter_text
+from simulator.report.wording import shutter, three_digits, with_unit
 from simulator.scene.load import Scene
 from simulator.scene.model import Plate
 from simulator.studies.light_words import hours_words, natural_words
@@ -160,7 +159,7 @@ def without_words(scene: Scene, before: Quick) -> str:
     return (
         f"Without the lamp {three_digits(seen.illuminance_lux)} lx fall on the"
         f" {scene.model.task.target}; the camera is in {before.mode} mode with"
-        f" {shutter_text(before.shutter_s)} and {before.gain_db:.0f} dB of gain, and the task"
+        f" {shutter(before.shutter_s)} and {before.gain_db:.0f} dB of gain, and the task"
         f" succeeds in {hundred(before.probability)} pictures."
     )
 

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.report.fitting import fit_text
+from simulator.report.inks import INK, PAPER, RULE, SOFT, WORD_COLOURS
 from simulator.report.labels import Labels
-from simulator.report.sheet import INK, PAPER, RULE, SOFT, WORD_COLOURS
 from simulator.report.survey.words import (
     HEAD,
     answer,

@@ -10,8 +10,7 @@ from simulator.judge.density import EDITION, density_class
 from simulator.judge.together import HELPS
 from simulator.judge.verdict import cautions, shown_word
 from simulator.judge.words import listed
-from simulator.report.numbers import three_digits
-from simulator.report.sheet import shutter_text
+from simulator.report.wording import shutter, three_digits
 from simulator.studies.light_words import light_words, short_words
 from simulator.studies.provenance import versions
 from simulator.studies.survey.study import Survey, Surveyed
@@ -50,7 +49,7 @@ def rows_of(found: Survey) -> list[list[str]]:
                 f"{w['probability']:.2f} ({w['low']:.2f} to {w['high']:.2f})",
                 f"{t['probability']:.2f} ({t['low']:.2f} to {t['high']:.2f})",
                 f"{density:.0f}, {density_class(density).density_class}",
-                f"{shutter_text(w['shutter_s'])}, {w['gain_db']:.0f} dB, {w['mode']}",
+                f"{shutter(w['shutter_s'])}, {w['gain_db']:.0f} dB, {w['mode']}",
                 ", ".join(limits),
                 "" if row.position.price is None else three_digits(row.position.price),
             ]
