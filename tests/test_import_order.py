@@ -15,6 +15,7 @@ import simulator
 ROOT = Path(simulator.__file__).parent
 ORDER = (
     "errors",
+    "registry",
     "units",
     "fields",
     "annotations",

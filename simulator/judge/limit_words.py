@@ -100,8 +100,7 @@ def share_explained(verdict: Mapping[str, Any]) -> str | None:
     )
     return (
         "A limit takes so many of 100 pictures: what mending it adds to P, the probability,"
-        " averaged over every order of mending (Shapley value); within 5 the easier to mend stands"
-        f" first.{loss}"
+        f" averaged over every order of mending (Shapley value).{loss}"
     )
 
 

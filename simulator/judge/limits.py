@@ -18,8 +18,8 @@ in one and last in another, so that without_i and only_i are always among what i
 one order the probability is looked for by halving: where a longer part of the order has the same
 probability at both ends, it is taken to have it in between. Impairments that change nothing, first
 or last, are moved together as one, unless much falls to them. Coalitions other than the reported
-ones are judged by a quick look (`sight`). Where shares tie within `TIE`, the impairment comes first
-that takes the least to be changed (`impairments.EASE`).
+ones are judged by a quick look (`sight`). Rows are sorted by share; of shares that are the same to
+a hundredth, the impairment comes first that takes the least to be changed (`Impairment.ease`).
 """
 
 from __future__ import annotations
@@ -32,36 +32,18 @@ import numpy as np
 
 from simulator.camera.auto_exposure import State
 from simulator.camera.in_scene import CameraInScene
-from simulator.judge.impairments import (
-    COLOUR_EASE,
-    COLOUR_MEANINGS,
-    FACTORS,
-    MEANINGS,
-    WORSE_WITH_LIGHT,
-    Situation,
-    factors_of,
-    view_of,
-    without,
-)
+from simulator.judge.impairments import IMPAIRMENTS, of_task, without
+from simulator.judge.removal import Situation, view_of
 from simulator.judge.sight import Sight
 from simulator.judge.target import JudgedTarget
 from simulator.judge.words import listed
 
-__all__ = [
-    "FACTORS",
-    "MEANINGS",
-    "Coalitions",
-    "Limit",
-    "find_limits",
-    "limit_rows",
-    "no_single_fix",
-]
-
 TRIALS = (16, 48)
 """Where the first agree all or none, the rest is not run: only the ranking hangs on it."""
-TIE = 0.05
 SAME = 0.03
 """Probabilities this close are taken as the same along one order."""
+IDLE_SHARE = 0.1
+"""If more than this falls to impairments that change nothing alone, they are moved one by one."""
 LOOKS = 30
 """After so many coalitions no new order is begun."""
 MOST_ORDERS = 48
@@ -156,7 +138,7 @@ def find_limits(
         Where probabilities of the same situation are kept; made here if not given.
     """
     asked = asked or Coalitions(sight, Situation(in_scene, state, target), probability)
-    factors = factors_of(sight.task)
+    factors = [record.name for record in of_task(sight.task)]
     removed = {factor: asked.sure(frozenset([factor])) for factor in factors}
     there = [factor for factor in factors if removed[factor] is not None]
     everything = frozenset(there)
@@ -176,7 +158,7 @@ def find_limits(
     rng = np.random.default_rng(sight.seed)
     players = [(factor,) for factor in there if factor not in idle] + ([idle] if idle else [])
     found = shapley_shares(players, asked.quick, rng)
-    if len(idle) > 1 and abs(found[idle]) > 2.0 * TIE:
+    if len(idle) > 1 and abs(found[idle]) > IDLE_SHARE:
         found = shapley_shares([(factor,) for factor in there], asked.quick, rng)
     shares = {f: value / len(group) for group, value in found.items() for f in group}
     rows = []
@@ -186,22 +168,20 @@ def find_limits(
             rows.append(Limit(factor, probability, ideal, 0.0))
         else:
             rows.append(Limit(factor, value, only[factor], shares[factor]))
-    left = sorted(rows, key=lambda row: -row.share)
-    out: list[Limit] = []
-    while left:
-        tied = [row for row in left if row.share >= left[0].share - TIE]
-        out.append(min(tied, key=lambda row: COLOUR_EASE.index(row.factor)))
-        left.remove(out[-1])
-    return out
+    return sorted(rows, key=lambda row: (-round(row.share, 2), IMPAIRMENTS[row.factor].ease))
 
 
 def limit_rows(limits: Sequence[Limit], probability: float) -> list[dict[str, Any]]:
     """Rows of verdict.json, with what it means that an impairment is removed."""
     rows = []
     for limit in limits:
-        meaning = {**MEANINGS, **COLOUR_MEANINGS}[limit.factor]
-        if limit.factor == "light" and limit.probability_without < probability - LEAST_SHARE:
-            meaning += WORSE_WITH_LIGHT
+        record = IMPAIRMENTS[limit.factor]
+        meaning = record.meaning
+        if (
+            record.meaning_if_worse is not None
+            and limit.probability_without < probability - LEAST_SHARE
+        ):
+            meaning = f"{meaning}; {record.meaning_if_worse}"
         rows.append({**vars(limit), "meaning": meaning})
     return rows
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from simulator.judge.impairments import IMPAIRMENTS
+
 LEAST_SHARE = 0.02
 """Limits that explain less of the loss are not worth a word."""
 DONE = {
@@ -30,25 +32,6 @@ NAMES = {
     "vehicle-front": "vehicle",
     "vehicle-rear": "vehicle",
     "vehicle-side": "vehicle",
-}
-CAUSES = {
-    "motion": "it moves too far while the shutter is open",
-    "exposure": "it is exposed wrongly: {exposure}",
-    "light": "there is too little light on it",
-    "pixels": "too few pixels fall on it",
-    "defocus": "it is out of focus",
-    "glare": "stray light veils it",
-    "lens blur": "the lens is not sharp enough",
-    "processing": "the camera's processing smears its detail",
-    "sensor noise": "the sensor's own noise covers it",
-    "compression": "the recording loses its detail",
-    "haze": "the air between hides it",
-    "clipping": "it is washed out to white",
-    "crushed shadow": "it is lost in black",
-    "noise reduction": "noise reduction smears its detail",
-    "lamp colour": "the lamps lack the colours that it would show",
-    "night mode": "the camera shows no colours at night",
-    "contrast": "it hardly differs from what surrounds it",
 }
 WASHED_OUT = 0.05
 """Share of white pixels from which a target counts as washed out."""
@@ -78,10 +61,8 @@ def hundred(probability: float) -> str:
 def cause(verdict: Mapping[str, Any], factor: str) -> str:
     """Why a limit stands in the way, in plain words."""
     washed = verdict["signal"]["clipped_fraction"] > WASHED_OUT
-    if factor == "light" and washed:
-        return "the scene is so dark that the camera exposes long and with much gain"
-    wrong = "it is washed out to white" if washed else "it lies too dark in the picture"
-    return CAUSES.get(factor, factor).format(exposure=wrong)
+    record = IMPAIRMENTS[factor]
+    return (record.cause_if_clipped if washed else None) or record.cause
 
 
 def main_limits(verdict: Mapping[str, Any]) -> list[Mapping[str, Any]]:

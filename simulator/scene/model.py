@@ -71,12 +71,15 @@ class Station(FileModel):
         return (*self.ground_position_m, self.height_m)
 
 
+TaskName = Literal["read", "detect", "recognise", "identify", "colour"]
+
+
 class Task(FileModel):
     """What must be done with which target, and how surely."""
 
     target: str
     """Name of the target that is judged."""
-    name: Literal["read", "detect", "recognise", "identify", "colour"] = "read"
+    name: TaskName = "read"
     """Read its text; or tell that something is there; what kind of thing it is, or that a person is
     somebody seen before; which one it is; what colour it has."""
     reader: Literal["person", "machine"] = "person"

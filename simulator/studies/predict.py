@@ -25,9 +25,9 @@ from simulator.judge.colour_naming import Naming, colour_table
 from simulator.judge.cycles import Cycles
 from simulator.judge.density import EDITION, EDITION_2025, density_class, density_class_2025
 from simulator.judge.every import every_target
-from simulator.judge.impairments import Situation
 from simulator.judge.lighting import Contribution, contributions, totals
 from simulator.judge.limits import Coalitions, Limit, find_limits, limit_rows
+from simulator.judge.removal import Situation
 from simulator.judge.target import (
     JudgedTarget,
     JudgedText,

@@ -8,18 +8,14 @@ from itertools import permutations
 import numpy as np
 import pytest
 
-from simulator.judge.impairments import (
-    AMPLE_CHARACTER_PX,
-    EASE,
-    FACTORS,
-    MEANINGS,
-    Situation,
-    without,
-)
+from simulator.judge.impairments import IMPAIRMENTS, TASKS, of_task, without
 from simulator.judge.limits import Limit, find_limits, limit_rows, no_single_fix, shapley_shares
 from simulator.judge.readers import PERSON
+from simulator.judge.removal import AMPLE_CHARACTER_PX, Situation
 from simulator.judge.sight import Sight, View
 from simulator.scene.model_targets import Sign
+
+READ = [record.name for record in of_task("read")]
 
 
 def sight_of(made):
@@ -33,8 +29,9 @@ def start_of(made):
 
 @pytest.mark.invariant
 def test_every_factor_has_a_meaning_and_a_place():
-    assert set(FACTORS) == set(MEANINGS) == set(EASE)
-    assert len(EASE) == len(FACTORS) == 13
+    assert len(of_task("read")) == 13
+    assert {task for record in IMPAIRMENTS for task in record.tasks} == TASKS
+    assert len({record.ease for record in IMPAIRMENTS}) == len(IMPAIRMENTS)
 
 
 @pytest.mark.invariant
@@ -56,7 +53,7 @@ def test_what_is_not_there_costs_nothing(make_judged, make_camera):
         assert without(sight, start, [name]) is None
     rows = find_limits(made.in_scene, made.state, made.target, 0.625, sight=sight)
     by_name = {row.factor: row for row in rows}
-    assert set(by_name) == set(FACTORS)
+    assert set(by_name) == set(READ)
     for name in absent:
         assert by_name[name].probability_without == 0.625
         assert by_name[name].share == 0.0
@@ -79,7 +76,7 @@ def test_removing_leaves_the_rest_alone(make_judged, make_camera):
     assert still.in_scene.camera is made.in_scene.camera and still.state is made.state
     sharp = without(sight, start, ["defocus"])
     assert not sharp.in_scene.switches.defocus and sharp.in_scene.switches.diffraction
-    ideal = without(sight, start, list(FACTORS))
+    ideal = without(sight, start, READ)
     assert ideal.target.character_height_px >= AMPLE_CHARACTER_PX
     assert ideal.in_scene.camera.sensor.read_noise_e == 0.0
     assert made.in_scene.camera.model_dump() == before[0]
@@ -228,7 +225,7 @@ def test_shares_are_the_shapley_value(name):
 def test_light_that_washes_out_says_so():
     worse = limit_rows([Limit("light", 0.1, 1.0, 0.0)], 0.5)[0]
     better = limit_rows([Limit("light", 0.9, 1.0, 0.4)], 0.5)[0]
-    assert "washes it out" in worse["meaning"] and "washes it out" not in better["meaning"]
+    assert "washed out" in worse["meaning"] and "washed out" not in better["meaning"]
 
 
 def _row(factor, without, only, share=0.2):

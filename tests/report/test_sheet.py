@@ -11,8 +11,8 @@ from PIL import Image
 
 from simulator import files
 from simulator.camera.load import Camera
+from simulator.judge.impairments import of_task
 from simulator.judge.lighting import Contribution
-from simulator.judge.limits import MEANINGS
 from simulator.report import sheet
 from simulator.report.pictures import enlarged
 from simulator.scene.load import Scene
@@ -42,13 +42,13 @@ def _limits(first_share):
     """A row for every impairment, shares falling from the first."""
     return [
         {
-            "factor": factor,
+            "factor": record.name,
             "probability_without": 0.875,
             "probability_only": 0.125,
             "share": first_share * 0.5**i - 0.03,
-            "meaning": meaning,
+            "meaning": record.meaning,
         }
-        for i, (factor, meaning) in enumerate(MEANINGS.items())
+        for i, record in enumerate(of_task("read"))
     ]
 
 
@@ -252,7 +252,7 @@ def test_a_sentence_where_no_single_mending_suffices(results, tmp_path):
     figure = drawn(result, verdict, tmp_path / "sheet.png")
     assert_readable(figure)
     words = " ".join(" ".join(text for text, _ in boxes_of(figure)).split())
-    first, second = list(MEANINGS)[:2]
+    first, second = [record.name for record in of_task("read")][:2]
     assert f"No single mending suffices: {first}, {second}" in words
     verdict["limits"][0]["probability_without"] = 0.9
     figure = drawn(result, verdict, tmp_path / "sheet.png")
@@ -302,7 +302,7 @@ def test_numbers_of_the_verdict_stand_on_the_sheet(results, tmp_path):
         "read in 2 of 100",
         "0.00 to 0.06",
         "what limits it first: motion",
-        *list(MEANINGS)[:4],  # those with a share worth a word
+        *[record.name for record in of_task("read")][:4],  # those with a share worth a word
     ):
         assert part in words, part
-    assert not set(words.split("\n")) & set(list(MEANINGS)[4:])
+    assert not set(words.split("\n")) & set([record.name for record in of_task("read")][4:])

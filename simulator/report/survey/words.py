@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from simulator.judge.density import EDITION, density_class
+from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.together import HELPS
 from simulator.judge.verdict import cautions, shown_word
 from simulator.judge.words import listed
@@ -17,22 +18,6 @@ from simulator.studies.survey.study import Survey, Surveyed
 
 HEAD = ["", "position", "task", "wanted", "worst hour", "typical hour", "px/m, class",
         "shutter, gain at worst", "what stands in the way", "your price"]  # fmt: skip
-ADVICE = {
-    "motion": "a shorter shutter, and the light that it then needs",
-    "haze": "a shorter distance",
-    "contrast": "light or view from another angle; the target itself has little contrast",
-    "defocus": "the focus set on the target in the mode of that hour, or a smaller aperture",
-    "glare": "a clean or another cover, and lamps kept out of the view of the lens",
-    "lens blur": "a better lens, or a longer focal length",
-    "processing": "less noise reduction and sharpening",
-    "compression": "a higher bit rate",
-    "sensor noise": "more light, a faster lens or a more sensitive camera",
-    "light": "more light on the target, or a faster lens",
-    "clipping": "shutter and gain held short, or metering on the target, or less light on it",
-    "crushed shadow": "metering on the target, or wide dynamic range",
-    "pixels": "a longer focal length, a shorter distance or more pixels",
-}
-"""Plain advice for every kind of limit, not tried on the position (common practice, no source)."""
 
 
 def rows_of(found: Survey) -> list[list[str]]:
@@ -143,7 +128,7 @@ def _advised(row: Surveyed, trials: int) -> list[str]:
         alone = r["probability_without"]
         gains = alone >= row.worst["probability"] + HELPS
         what = f"mended alone {_hundred(alone)}" if gains else _only_with(r)
-        advice = ADVICE.get(r["factor"], "no plain advice")
+        advice = IMPAIRMENTS[r["factor"]].advice
         out.append(f"{row.position.name}, {r['factor']} ({what}): {advice}.")
     return out
 

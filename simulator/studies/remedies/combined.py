@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import combinations
 from typing import NamedTuple
 
+from simulator.judge.impairments import from_lamps
 from simulator.studies.remedies.evaluator import Evaluator
 from simulator.studies.remedies.levers import LIGHTS, MOUNTING, SETTINGS, Lever, Step
 
@@ -43,8 +44,6 @@ LACK_WEIGHT, NEAR_WEIGHT, IDLE_WEIGHT = 6.0, 8.0, 7.0
 """What it weighs that a group could not serve at all, that a part of it serves for sure, and that
 two of it do nothing for each other (assumed)."""
 LOOSE_LAMP = 1.5
-SPOILS = frozenset({"clipping"})
-"""What a lamp beside the camera brings with it."""
 
 
 def together(
@@ -142,7 +141,7 @@ def _weight(group: Sequence[Lever]) -> float:
     one that is kept."""
     weight = sum(WEIGHTS[lever.effort] for lever in group)
     lamp = any(lever.effort == LIGHTS for lever in group)
-    return weight + (LOOSE_LAMP if lamp and not any(v.helps & SPOILS for v in group) else 0.0)
+    return weight + (LOOSE_LAMP if lamp and not any(v.helps & from_lamps() for v in group) else 0.0)
 
 
 def _fit(group: Sequence[Lever]) -> bool:

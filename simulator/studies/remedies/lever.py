@@ -9,11 +9,10 @@ from simulator.camera.auto_exposure import State
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
+from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.target import JudgedTarget
 from simulator.scene.load import Scene
 
-LESSENED = frozenset({"light", "sensor noise"})
-"""What shutter, lens and distance lessen but cannot take away."""
 SETTINGS, OPTICS, LIGHTS, MOUNTING, EXCHANGE = range(5)
 """Classes of effort: a setting; lens or focus; a lamp; where the camera hangs; another camera."""
 
@@ -48,7 +47,9 @@ class Lever:
     @property
     def mends(self) -> frozenset[str]:
         """What it can take away altogether: only a lamp brings all the light that is wanted."""
-        return self.helps if self.effort == LIGHTS else self.helps - LESSENED
+        if self.effort == LIGHTS:
+            return self.helps
+        return frozenset(name for name in self.helps if not IMPAIRMENTS[name].only_lessened)
 
     def cautions_at(self, step: Step) -> tuple[str, ...]:
         """Cautions that go with one step."""

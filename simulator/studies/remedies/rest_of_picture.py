@@ -12,7 +12,7 @@ from simulator.camera.frame_buffer import frame_buffer
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.recording import recorded
 from simulator.camera.sensor import readout
-from simulator.judge.impairments import other_pixels
+from simulator.judge.removal import other_pixels
 from simulator.judge.silhouette import luma_levels
 from simulator.studies.quick import WHITE_LEVEL
 from simulator.studies.remedies.evaluator import Candidate

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from simulator.camera.load import Camera
+from simulator.judge.impairments import from_lamps
 from simulator.judge.limits import LEAST_SHARE, Limit
 from simulator.studies.remedies.combined import Choice, Ideal, Remembered, together
 from simulator.studies.remedies.evaluator import Candidate, Evaluator, applied
@@ -46,7 +47,6 @@ SINGLE_SHARE = 0.4
 """Share of the looks for single levers at most."""
 CAMERA_SHARE = 0.1
 """Share of the looks that is kept for other cameras."""
-WASHED_OUT = frozenset({"clipping"})
 WORKS_ALONE = 0.1
 """An impairment counts as there if it takes this much from a picture without any other."""
 
@@ -259,7 +259,7 @@ def find_remedies(
     say = progress or (lambda share: None)
     search = Search(Evaluator(site, seed, evaluator))
     sure = max((row.probability_only for row in limits), default=1.0)
-    at_work = _at_work(limits, sure) | WASHED_OUT
+    at_work = _at_work(limits, sure) | from_lamps()
     first = {row.factor for row in limits[:1]}
     tried = [lever for lever in levers(site) if lever.helps & at_work]
     # what acts on the first limit is tried first, in case the looks do not suffice for all
