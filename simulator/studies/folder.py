@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import json
 import secrets
 import shutil
 from collections.abc import Iterator
@@ -11,6 +10,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from simulator.errors import OutputError
+from simulator.studies import manifest
 
 
 def _refuse(path: Path, problem: str, given: object, fix: str) -> OutputError:
@@ -23,26 +23,26 @@ def _refuse(path: Path, problem: str, given: object, fix: str) -> OutputError:
     )
 
 
-def _is_result(folder: Path) -> bool:
-    try:
-        verdict = json.loads((folder / "verdict.json").read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return False
-    return isinstance(verdict, dict) and "schema_version" in verdict
-
-
 def _check_target(path: Path) -> None:
     try:
         if not path.exists():
             return
         if not path.is_dir():
             raise _refuse(path, "A file is in the way.", "a file", "name another folder")
-        if any(path.iterdir()) and not _is_result(path):
+        listed = manifest.read_manifest(path)
+        if any(path.iterdir()) and listed is None:
             raise _refuse(
                 path,
                 "This folder holds something else, which stays untouched.",
-                "a folder that is not empty",
+                f"a folder that is not empty and has no {manifest.NAME} of nightproof",
                 "name another folder",
+            )
+        if changes := manifest.changed(path, listed or {}):
+            raise _refuse(
+                path,
+                "Files of the earlier result were changed since, and would be lost.",
+                ", ".join(changes),
+                "name another folder, or move these files elsewhere",
             )
     except OSError as error:
         raise _cannot_write(path, error) from None
@@ -144,20 +144,34 @@ def check_writable(path: str | Path) -> None:
 
 
 def _put_in_place(made: Path, target: Path) -> None:
+    """Give a finished folder its name; of an earlier result only its own files are replaced."""
     if not target.exists():
         made.rename(target)
-    elif not any(target.iterdir()):
-        target.rmdir()
-        made.rename(target)
-    else:
-        old = _sibling(target, "old")
-        target.rename(old)
-        try:
-            made.rename(target)
-        except OSError:
-            old.rename(target)
-            raise
+        return
+    news = [path.relative_to(made).as_posix() for path in made.rglob("*") if path.is_file()]
+    olds = manifest.written(target, manifest.read_manifest(target) or {})
+    if (target / manifest.NAME).is_file():
+        olds.append(manifest.NAME)
+    if foreign := manifest.in_the_way(target, news, olds):
+        raise _refuse(
+            target,
+            "Files that no run of nightproof wrote are in the way; they stay untouched.",
+            ", ".join(foreign),
+            "name another folder, or move these files elsewhere",
+        )
+    old = _sibling(target, "old")
+    old.mkdir()
+    manifest.move(olds, target, old)
+    try:
+        manifest.move(news, made, target)
+    except BaseException:
+        manifest.move(olds, old, target)
+        manifest.remove_empty_below(target, news)
         shutil.rmtree(old, ignore_errors=True)
+        raise
+    manifest.remove_empty_below(target, olds)
+    shutil.rmtree(old, ignore_errors=True)  # nothing but files that a run wrote
+    shutil.rmtree(made, ignore_errors=True)
 
 
 @contextmanager
@@ -165,8 +179,9 @@ def result_folder(path: str | Path) -> Iterator[Path]:
     """Temporary folder beside `path` to write into; it takes the name `path` when all went well.
 
     If the block raises, the temporary folder and any parents made for it are removed and whatever
-    stood at `path` stays. An earlier result (it holds verdict.json with a `schema_version`) is
-    replaced, an empty folder is used, anything else is refused.
+    stood at `path` stays. Of an earlier result the files that its manifest lists are replaced; all
+    others beside them stay. An empty folder is used, anything else is refused, and so is an earlier
+    result whose own files were changed since.
 
     Yields
     ------
@@ -190,6 +205,7 @@ def result_folder(path: str | Path) -> Iterator[Path]:
         raise _cannot_write(target, error) from None
     try:
         yield made
+        manifest.write_manifest(made)
         _check_target(target)
         _put_in_place(made, target)
     except BaseException as error:

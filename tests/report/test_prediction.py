@@ -19,8 +19,7 @@ SETS = (
 )
 ALWAYS = {
     "frame.png", "target.png", "sheet.png", "verdict.json",
-    "inputs/scene.toml", "inputs/camera.toml",
-}  # fmt: skip
+    "inputs/scene.toml", "inputs/camera.toml", "manifest.json"}  # fmt: skip
 
 
 @pytest.fixture(scope="module")

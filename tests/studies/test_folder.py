@@ -61,7 +61,7 @@ def test_an_earlier_result_is_replaced_whole(tmp_path: Path) -> None:
     with result_folder(target) as folder:
         write(folder, "second")
     assert mark_of(target) == "second"
-    assert [path.name for path in target.iterdir()] == ["verdict.json"]
+    assert sorted(path.name for path in target.iterdir()) == ["manifest.json", "verdict.json"]
     assert list(tmp_path.iterdir()) == [target]
 
 
@@ -127,3 +127,133 @@ def test_a_link_to_a_result_stays_a_link(tmp_path: Path) -> None:
         write(folder, "second")
     assert (tmp_path / "link").is_symlink()
     assert mark_of(tmp_path / "real") == "second"
+
+
+def first_run(target: Path) -> None:
+    with result_folder(target) as folder:
+        write(folder, "first")
+        (folder / "old.png").write_text("x")
+        (folder / "inputs").mkdir()
+        (folder / "inputs" / "scene.toml").write_text("a = 1\n")
+        (folder / "pictures").mkdir()
+        (folder / "pictures" / "1.png").write_text("x")
+
+
+@pytest.mark.invariant
+def test_what_no_run_wrote_stays(tmp_path: Path) -> None:
+    target = tmp_path / "result"
+    first_run(target)
+    (target / "notes.txt").write_text("mine")
+    (target / "inputs" / "photo.jpg").write_text("mine")
+    with result_folder(target / "nested result") as folder:
+        write(folder, "nested")
+    (target / "empty").mkdir()
+    (target / "link").symlink_to(tmp_path)
+    inode = target.stat().st_ino
+    check_writable(target)
+    with result_folder(target) as folder:
+        write(folder, "second")
+    assert mark_of(target) == "second"
+    assert mark_of(target / "nested result") == "nested"
+    assert (target / "notes.txt").read_text() == "mine"
+    assert (target / "inputs" / "photo.jpg").read_text() == "mine"
+    assert sorted(path.name for path in target.iterdir()) == [
+        "empty", "inputs", "link", "manifest.json", "nested result", "notes.txt", "verdict.json",
+    ]  # fmt: skip
+    assert sorted(path.name for path in (target / "inputs").iterdir()) == ["photo.jpg"]
+    assert target.stat().st_ino == inode  # a shell that stands in it stays there
+    assert list(tmp_path.iterdir()) == [target]
+
+
+@pytest.mark.invariant
+def test_a_file_of_a_result_that_somebody_changed_is_not_lost(tmp_path: Path) -> None:
+    target = tmp_path / "result"
+    first_run(target)
+    (target / "inputs" / "scene.toml").write_text("a = 2  # my what-if\n")
+    with pytest.raises(OutputError, match="changed since") as caught:
+        check_writable(target)
+    assert caught.value.given == "inputs/scene.toml"
+    with pytest.raises(OutputError, match="changed since"), result_folder(target):
+        raise AssertionError("must not be entered")
+    assert mark_of(target) == "first"
+    (target / "inputs" / "scene.toml").unlink()
+    with result_folder(target) as folder:
+        write(folder, "second")
+    assert mark_of(target) == "second"
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("way", ["file", "folder", "link", "folder is a file", "folder is a link"])
+def test_what_is_in_the_way_stays_and_so_does_the_earlier_result(tmp_path: Path, way: str) -> None:
+    target = tmp_path / "result"
+    with result_folder(target) as folder:
+        write(folder, "first")
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    if way == "file":
+        (target / "sheet.png").write_text("mine")
+    elif way == "folder":
+        (target / "sheet.png").mkdir()
+    elif way == "link":
+        (target / "sheet.png").symlink_to(tmp_path / "nothing there")
+    elif way == "folder is a file":
+        (target / "inputs").write_text("mine")
+    else:
+        (target / "inputs").symlink_to(elsewhere)
+    before = sorted(tmp_path.rglob("*"))
+    with (
+        pytest.raises(OutputError, match="in the way") as caught,
+        result_folder(target) as folder,
+    ):
+        write(folder, "second")
+        (folder / "sheet.png").write_text("x")
+        (folder / "inputs").mkdir()
+        (folder / "inputs" / "scene.toml").write_text("a = 1\n")
+    assert caught.value.given in {"sheet.png", "inputs"}
+    assert mark_of(target) == "first"
+    assert sorted(tmp_path.rglob("*")) == before
+
+
+@pytest.mark.invariant
+def test_a_result_without_a_manifest_is_left_alone(tmp_path: Path) -> None:
+    target = tmp_path / "result"
+    target.mkdir()
+    write(target, "of an earlier version")
+    with pytest.raises(OutputError, match="something else"):
+        check_writable(target)
+    for text in (
+        '{"written_by": "nightproof", "files": {"../verdict.json": ""}}',
+        '{"written_by": "nightproof", "files": {"/etc/passwd": ""}}',
+        '{"written_by": "another program", "files": {"verdict.json": ""}}',
+        "[]",
+        "{",
+    ):
+        (target / "manifest.json").write_text(text)
+        with pytest.raises(OutputError, match="something else"):
+            check_writable(target)
+    assert mark_of(target) == "of an earlier version"
+
+
+@pytest.mark.invariant
+def test_a_failure_while_files_are_put_in_place_brings_the_earlier_result_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    target = tmp_path / "result"
+    first_run(target)
+    (target / "notes.txt").write_text("mine")
+    before = {p: p.read_bytes() for p in target.rglob("*") if p.is_file()}
+    rename = Path.rename
+
+    def full(self: Path, to: Path) -> Path:
+        if to == target / "verdict.json" and ".part-" in str(self):
+            raise OSError(28, "No space left on device", str(to))
+        return rename(self, to)
+
+    monkeypatch.setattr(Path, "rename", full)
+    with pytest.raises(OutputError, match="cannot be written"), result_folder(target) as folder:
+        (folder / "a new folder").mkdir()
+        (folder / "a new folder" / "1.png").write_text("x")
+        write(folder, "second")
+    assert {p: p.read_bytes() for p in target.rglob("*") if p.is_file()} == before
+    assert not (target / "a new folder").exists()
+    assert list(tmp_path.iterdir()) == [target]
