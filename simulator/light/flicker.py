@@ -7,49 +7,9 @@ little of that.
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 
 from simulator.units import FloatArray
-
-DEPTH_BY_KIND: Final[dict[str, float]] = {
-    "filament": 0.10,
-    "fluorescent-magnetic": 0.35,
-    "fluorescent-electronic": 0.03,
-    "high-pressure-sodium": 0.90,
-    "low-pressure-sodium": 0.80,
-    "mercury": 0.80,
-    "metal-halide": 0.50,
-    "led-steady": 0.0,
-    "led-good": 0.05,
-    "led-simple": 0.40,
-}
-"""Modulation depth (max - min)/(max + min) by kind of lamp and what drives it, all assumed.
-
-From memory of percent-flicker tables in lighting handbooks: filament 5-15, fluorescent on a
-magnetic ballast 25-45, high-pressure sodium on a magnetic ballast up to 95, metal halide 35-60,
-mercury 70-90 percent. LED: nothing on direct current, a few percent on a driver with enough
-storage, 30-100 percent on a plain rectifier (common practice, no source)."""
-
-_BY_SPECTRUM: Final = (
-    ("cie-a", "filament"),
-    ("filament", "filament"),
-    ("fluorescent", "fluorescent-magnetic"),
-    ("high-pressure-sodium", "high-pressure-sodium"),
-    ("low-pressure-sodium", "low-pressure-sodium"),
-    ("mercury", "mercury"),
-    ("metal-halide", "metal-halide"),
-    ("led", "led-good"),
-)
-
-
-def usual_depth(spectrum_name: str) -> float:
-    """Modulation depth that is usual for a lamp of this spectrum; 0 where nothing is known."""
-    for start, kind in _BY_SPECTRUM:
-        if spectrum_name.startswith(start):
-            return DEPTH_BY_KIND[kind]
-    return 0.0
 
 
 def mean_over_exposure(

@@ -1,15 +1,13 @@
-"""Spectra of lamps: bundled by name, white LEDs of any colour temperature, or a CSV file's text."""
+"""Spectra of lamps that are made on demand: white LEDs of any colour temperature, CSV files."""
 
 from __future__ import annotations
 
-import re
 from functools import lru_cache
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
-from simulator import data
 from simulator.errors import FileFormatError
 from simulator.light.photometry import illuminance_lux
 from simulator.light.spectra import Spectrum, _frozen, blackbody_power, spectrum
@@ -144,30 +142,3 @@ def read_text(path: Path, what: str, **where: str | None) -> str:
             allowed=f"the path of a {what}, from the folder of the scene file",
             **where,
         ) from None
-
-
-def lamp_spectrum(name_or_text: str) -> Spectrum:
-    """Spectrum of a lamp.
-
-    Parameters
-    ----------
-    name_or_text
-        A bundled name; `led-<K>k` for a white LED of any temperature from 2200 to 6600 K; the path
-        of a CSV file; or the text of one, which has several lines.
-
-    Raises
-    ------
-    NameNotFoundError
-        For a name that does not exist.
-    FileFormatError
-        For a CSV that does not hold a spectrum.
-    """
-    if "\n" in name_or_text:
-        return spectrum_of_text(name_or_text)
-    if name_or_text.endswith(".csv"):
-        path = Path(name_or_text)
-        return spectrum_of_text(read_text(path, "spectrum"), path, path.stem)
-    led = re.fullmatch(r"led-(\d+(?:\.\d+)?)k", name_or_text)
-    if led and name_or_text not in data.names("spectra"):
-        return white_led(float(led[1]))
-    return spectrum(name_or_text)

@@ -16,9 +16,9 @@ from itertools import pairwise
 import numpy as np
 
 from simulator.errors import InputError
-from simulator.light.lamp_spectra import lamp_spectrum
 from simulator.light.photometry import illuminance_lux
 from simulator.light.sources import LightSource
+from simulator.light.spectrum_kinds import lamp_spectrum
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, upright_card
 from simulator.scene.model_things import Opening

@@ -10,13 +10,12 @@ import numpy as np
 from simulator.errors import FileFormatError
 from simulator.light import webs
 from simulator.light.beams import beam_exponent, beam_flux
-from simulator.light.flicker import usual_depth
-from simulator.light.lamp_spectra import lamp_spectrum
 from simulator.light.natural import NaturalState, natural_light, sky_state
 from simulator.light.photometric_file import read_photometric_file
 from simulator.light.photometry import luminous_efficacy
 from simulator.light.sources import Emitter, LightSource
 from simulator.light.spectra import Spectrum, filtered, gaussian_emitter, spectrum
+from simulator.light.spectrum_kinds import lamp_spectrum, sky_name, usual_depth
 from simulator.light.sun_moon import cloud_factor
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import unit
@@ -24,8 +23,6 @@ from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
 from simulator.units import FloatArray
 
 DEFAULT_SUN_ALTITUDE_DEG = 45.0
-OUTDOORS = frozenset({"daylight", "twilight", "moonlight", "night-sky", "cie-d65", "g173-global"})
-"""Spectra of the open sky."""
 
 
 def add_natural_light(b: Builder, ground: int) -> None:
@@ -37,7 +34,7 @@ def add_natural_light(b: Builder, ground: int) -> None:
     spec = _in_lux(natural.spectrum, "natural_light.spectrum")
     total = natural.illuminance_lux
     # an even light of a lamp's colour is that of a room
-    even = "sky" if natural.spectrum in OUTDOORS or natural.sun_share > 0.0 else "room light"
+    even = "sky" if sky_name(natural.spectrum) or natural.sun_share > 0.0 else "room light"
     b.lights.append(LightSource(even, "sky", spec, total * (1.0 - natural.sun_share)))
     both = f"{even} and sun" if natural.sun_share > 0.0 else even
     _add_bounce(b, f"{both} off the ground", spec, total, ground)

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from simulator.fields import Angle, BeamAngle, FileModel, Fraction, Name, Point
+from simulator.light.spectrum_kinds import spectrum_help
 
 
 def _iso(given: Any) -> Any:
@@ -23,6 +24,8 @@ def _given(model: FileModel, names: tuple[str, ...]) -> list[str]:
     return [name for name in names if getattr(model, name) != fields[name].default]
 
 
+SpectrumName = Annotated[str, Field(json_schema_extra=spectrum_help)]
+"""Text that names a spectrum of one of the kinds of `light.spectrum_kinds`."""
 Altitude = Annotated[float, Field(ge=-90.0, le=90.0)]
 """Height above the horizon, without refraction [deg]."""
 Day = Annotated[str, BeforeValidator(_iso), Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
@@ -160,9 +163,8 @@ class Lamp(FileModel):
     """
 
     name: Name
-    spectrum: str
-    """Name of a spectrum (see `nightproof list`), `led-<K>k` for a white LED of 2200 to 6600 K, or
-    a CSV file beside the scene file with the columns wavelength_nm and power."""
+    spectrum: SpectrumName
+    """Spectrum of the lamp."""
     intensity_cd: Annotated[float, Field(ge=0.0, le=1e7)] | None = None
     """Luminous intensity on the beam axis [cd]."""
     luminous_flux_lm: Annotated[float, Field(ge=0.0, le=1e7)] | None = None
@@ -220,8 +222,8 @@ class Illuminator(FileModel):
     """Peak wavelength [nm]."""
     bandwidth_nm: Annotated[float, Field(ge=1.0, le=200.0)] = 35.0
     """Full width at half maximum of the spectrum around `wavelength_nm` [nm]."""
-    spectrum: str | None = None
-    """Name of a spectrum, or `led-<K>k` for a white LED of 2200 to 6600 K."""
+    spectrum: SpectrumName | None = None
+    """Spectrum of the illuminator."""
     radiant_intensity_w_per_sr: Annotated[float, Field(ge=0.0, le=10_000.0)] | None = None
     """Radiant intensity on the beam axis [W/sr]."""
     intensity_cd: Annotated[float, Field(ge=0.0, le=1e7)] | None = None

@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, Strict, model_validator
 
 from simulator.fields import Angle, FileModel, Fraction, Name, Point, Speed
+from simulator.scene.model_light import SpectrumName
 from simulator.scene.model_targets import (
     ColourChart,
     EdgeChart,
@@ -101,7 +102,8 @@ class Opening(FileModel):
     width_m: Annotated[float, Field(ge=0.05, le=100.0)]
     height_m: Annotated[float, Field(ge=0.05, le=100.0)]
     facing_deg: Angle = 0.0
-    spectrum: str = "daylight"
+    spectrum: SpectrumName = "daylight"
+    """Spectrum of what is seen through it."""
     luminance_cd_m2: Annotated[float, Field(gt=0.0, le=1e8)] | None = None
     """Luminance it shows [cd/m²]."""
     illuminance_lux: Annotated[float, Field(gt=0.0, le=2e5)] | None = None

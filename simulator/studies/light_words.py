@@ -3,23 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import Final
 
 from simulator.light.darkness import Darkness
 from simulator.light.natural import NaturalState
+from simulator.light.spectrum_kinds import sky_name
 from simulator.scene.build_lights import natural_state
 from simulator.scene.model import SceneModel
 from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
 
-SKIES: Final = {
-    "night-sky": "night sky",
-    "moonlight": "moonlight",
-    "twilight": "twilight",
-    "daylight": "daylight",
-    "cie-d65": "daylight",
-    "g173-global": "daylight",
-}
-"""What spectra of the open sky are called; any other is an even light, as of a room."""
 ON_GROUND = "on level ground"
 
 
@@ -34,7 +25,7 @@ def lux_words(lux: float) -> str:
 def natural_words(natural: NaturalLight) -> str:
     """The natural light of a scene: its kind or moment, and its illuminance on level ground."""
     if natural.illuminance_lux is not None:
-        name = SKIES.get(natural.spectrum, f"even light ({natural.spectrum})")
+        name = sky_name(natural.spectrum) or f"even light ({natural.spectrum})"
         if natural.sun_share > 0.0:
             name += f" with sun ({100 * natural.sun_share:.0f} % of it)"
         return f"{name}, {lux_words(natural.illuminance_lux)} lx {ON_GROUND}"
@@ -52,7 +43,7 @@ def natural_words(natural: NaturalLight) -> str:
 def short_words(natural: NaturalLight) -> str:
     """As `natural_words` in a few words."""
     if natural.illuminance_lux is not None:
-        name = SKIES.get(natural.spectrum, "even light")
+        name = sky_name(natural.spectrum) or "even light"
         return f"{name}, {lux_words(natural.illuminance_lux)} lx"
     state = natural_state(natural)
     lux = f"{lux_words(state.illuminance_lux)} lx"

@@ -132,6 +132,7 @@ def test_list_names_every_kind(
         "lenses",
         "lights",
         "spectra",
+        "spectra_made_on_demand",
         "materials",
         "sheetings",
         "plate_designs",
@@ -198,8 +199,8 @@ def test_predict_passes_everything_on(
         "limit:    motion, takes 27 of 100 pictures: mending it alone brings P from 0.71 to 0.98;"
         " with all else mended and this left, P 0.74",
         "limit:    A limit takes so many of 100 pictures: what mending it adds to P, the"
-        " probability, averaged over every order of mending (Shapley value); within 5 the easier to"
-        " mend stands first. P is 0.71 as it is, 0.99 with all of them mended.",
+        " probability, averaged over every order of mending (Shapley value)."
+        " P is 0.71 as it is, 0.99 with all of them mended.",
         "remedy:   longest shutter at 0.01 s instead of 0.04 s: probability 0.95"
         " (--set 'exposure.shutter_max_s=0.01')",
         "caution:  the plate fills little of the picture",

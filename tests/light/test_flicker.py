@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from simulator.light.flicker import DEPTH_BY_KIND, mean_over_exposure, usual_depth
+from simulator.light.flicker import mean_over_exposure
 
 
 @pytest.mark.invariant
@@ -35,12 +35,3 @@ def test_rows_of_a_rolling_shutter_broadcast():
     assert factor.shape == (1080,)
     assert 0.1 < factor.min() < 0.3
     assert 1.7 < factor.max() < 1.9
-
-
-@pytest.mark.by_hand
-def test_usual_depths():
-    assert usual_depth("led-4000k") == DEPTH_BY_KIND["led-good"]
-    assert usual_depth("cie-a") == usual_depth("filament-2700k") == DEPTH_BY_KIND["filament"]
-    assert usual_depth("high-pressure-sodium") > usual_depth("metal-halide")
-    assert usual_depth("moonlight") == 0.0
-    assert all(0.0 <= depth <= 1.0 for depth in DEPTH_BY_KIND.values())

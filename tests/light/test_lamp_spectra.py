@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from simulator.errors import FileFormatError, NameNotFoundError
-from simulator.light.lamp_spectra import WHITE_LEDS, lamp_spectrum, spectrum_of_text, white_led
+from simulator.light.lamp_spectra import WHITE_LEDS, spectrum_of_text, white_led
 from simulator.light.photometry import illuminance_lux
 from simulator.light.spectra import spectrum
+from simulator.light.spectrum_kinds import lamp_spectrum
 from simulator.units import WAVELENGTH_NM
 
 

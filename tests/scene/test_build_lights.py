@@ -11,10 +11,10 @@ from simulator.errors import FileFormatError, InputError
 from simulator.files import bundled_names, find, read_toml, split_tolerances
 from simulator.light import webs
 from simulator.light.beams import beam_flux
-from simulator.light.flicker import DEPTH_BY_KIND
 from simulator.light.natural import natural_light
 from simulator.light.photometry import illuminance_lux, luminous_efficacy
 from simulator.light.spectra import spectrum
+from simulator.light.spectrum_kinds import SPECTRUM_KINDS
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
@@ -166,7 +166,7 @@ def test_flicker_of_a_lamp(make_scene):
     light = lit(make_scene, told)
     assert (light.flicker_depth, light.flicker_hz, light.flicker_phase_deg) == (0.3, 120.0, 120.0)
     sodium = lit(make_scene, {"intensity_cd": 1.0, "spectrum": "high-pressure-sodium"})
-    assert sodium.flicker_depth == DEPTH_BY_KIND["high-pressure-sodium"]
+    assert sodium.flicker_depth == SPECTRUM_KINDS["high-pressure sodium"].flicker_depth
     infrared = lit(make_scene, None, {"wavelength_nm": 850.0, "beam_deg": 30.0,
                                       "radiant_intensity_w_per_sr": 1.0})  # fmt: skip
     assert infrared.flicker_depth == 0.0

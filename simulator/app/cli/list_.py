@@ -13,6 +13,7 @@ def _names() -> dict[str, list[str]]:
     from simulator import data
     from simulator.files import bundled_names
     from simulator.light.spectra import spectrum_names
+    from simulator.light.spectrum_kinds import forms
     from simulator.scene.materials import material_names, sheeting_names
     from simulator.scene.targets.plate import design_names
 
@@ -22,6 +23,7 @@ def _names() -> dict[str, list[str]]:
         "lenses": bundled_names("lenses"),
         "lights": bundled_names("lights"),
         "spectra": list(spectrum_names()),
+        "spectra_made_on_demand": list(forms()),
         "materials": list(material_names()),
         "sheetings": list(sheeting_names()),
         "plate_designs": list(design_names()),
@@ -30,6 +32,13 @@ def _names() -> dict[str, list[str]]:
 
 
 def _titles(kind: str) -> dict[str, str]:
+    """What stands beside the names of a kind."""
+    if kind == "spectra_made_on_demand":
+        from simulator.light.spectrum_kinds import forms
+
+        return forms()
+    if kind not in _FILE_KINDS:
+        return {}
     from simulator.files import bundled_folder, read_toml
 
     folder = bundled_folder(kind)  # type: ignore[arg-type]
@@ -48,7 +57,7 @@ def list_names(
         return
     for kind, entries in names.items():
         typer.echo(kind.replace("_", " "))
-        titles = _titles(kind) if kind in _FILE_KINDS else {}
+        titles = _titles(kind)
         width = max((len(entry) for entry in entries), default=0)
         for entry in entries:
             typer.echo(f"  {entry:<{width}}  {titles.get(entry, '')}".rstrip())
