@@ -9,17 +9,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.auto_exposure import as_exposed
-from simulator.camera.in_scene import CameraInScene, place_camera
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
 from simulator.camera.pipeline import (
     State,
-    frame_buffer,
     mosaic_of,
-    settle_exposure,
 )
-from simulator.camera.recording import with_quantiser
-from simulator.camera.rolling import with_row_zero
 from simulator.errors import InputError
 from simulator.judge.colour_naming import Naming, colour_table
 from simulator.judge.cycles import Cycles
@@ -31,8 +26,6 @@ from simulator.judge.removal import Situation
 from simulator.judge.target import (
     JudgedTarget,
     JudgedText,
-    find_target,
-    find_text,
     main_material,
     text_of,
 )
@@ -40,13 +33,13 @@ from simulator.judge.together import Together, fixed_together
 from simulator.judge.trials import TRIALS
 from simulator.judge.verdict import cautions, verdict_word
 from simulator.judge.words import customer_sentence, engineer_sentence
-from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.conditions import conditions
 from simulator.studies.judging import judge_cycles, judge_text
 from simulator.studies.provenance import input_hash, versions
 from simulator.studies.remedies.levers import Site
 from simulator.studies.remedies.search import Remedy, find_remedies
+from simulator.studies.session import open_session
 from simulator.studies.uncertainty import combined_interval, spread, told
 
 SCHEMA_VERSION = 1
@@ -137,21 +130,16 @@ def _predict(
 ) -> Result:
     """The prediction; remedies are sought if cameras, none or more, are given."""
     say("building the scene", 0.02)
-    model = scene.model
-    entry = next(t for t in model.target if t.name == model.task.target)
-    in_scene = with_row_zero(
-        place_camera(build_world(model), model.station, camera.model), entry.name
-    )
+    model, session = scene.model, open_session(scene, camera, seed=seed)
     reads = model.task.name == "read"
-    target = find_text(in_scene, entry) if reads else find_target(in_scene, entry)
+    target, entry, open_iris = session.target, session.entry, session.mounted
     say("settling the exposure", 0.1)
-    state = settle_exposure(in_scene)
-    open_iris, in_scene = in_scene, as_exposed(in_scene, state)
+    in_scene = session.in_scene
     say("tracing the picture", 0.2)
-    buffer, light = frame_buffer(in_scene, state)
+    buffer, light = session.whole
     if in_scene.camera.stream.codec != "none":
         say("finding the quantiser of the stream", 0.3)
-    state, _ = with_quantiser(in_scene, state, buffer, seed=seed)
+    state = session.coded
     if isinstance(target, JudgedText):
         judged = judge_text(
             in_scene, state, target, buffer, light, seed, say, trials, model.task.reader

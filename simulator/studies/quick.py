@@ -9,12 +9,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.auto_exposure import State, as_exposed, settle_exposure
-from simulator.camera.frame_buffer import exposed_regions, frame_buffer, frame_times, with_region
-from simulator.camera.in_scene import CameraInScene, place_camera
+from simulator.camera.auto_exposure import State
+from simulator.camera.frame_buffer import exposed_regions, frame_times, with_region
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.light_field import Light
 from simulator.camera.load import Camera
-from simulator.camera.recording import recorded, with_quantiser
+from simulator.camera.recording import recorded
 from simulator.camera.region import RegionPlan, Traces
 from simulator.judge.lighting import contributions, totals
 from simulator.judge.parts import judged_part
@@ -23,7 +23,6 @@ from simulator.judge.target import (
     JudgedTarget,
     JudgedText,
     find_target,
-    find_text,
     main_material,
     mean_wavelength_nm,
     plan_region,
@@ -31,8 +30,8 @@ from simulator.judge.target import (
 from simulator.judge.tasks import judge_task
 from simulator.judge.trials import quick_stray_light, read_probability
 from simulator.judge.verdict import verdict_word
-from simulator.scene.build import build_world
 from simulator.scene.load import Scene
+from simulator.studies.session import open_session
 from simulator.units import Image
 
 TRIALS = 90
@@ -111,20 +110,14 @@ def quick(
     InputError
         As `predict` does.
     """
-    model = scene.model
-    in_scene = place_camera(build_world(model), model.station, camera.model)
-    entry = next(t for t in model.target if t.name == model.task.target)
-    reads = model.task.name == "read"
-    target = find_text(in_scene, entry) if reads else find_target(in_scene, entry)
-    state = settle_exposure(in_scene)
-    in_scene = as_exposed(in_scene, state)
-    smear = in_scene.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
-    motion = float(np.hypot(*smear))
+    model, session = scene.model, open_session(scene, camera, seed=seed)
+    target, in_scene, state = session.target, session.in_scene, session.state
+    motion = session.motion_px
     buffer: list[Image] = []
     light: Light | None = None
     if whole or not isinstance(target, JudgedText) or in_scene.camera.stream.codec != "none":
-        buffer, light = frame_buffer(in_scene, state)
-        state, _ = with_quantiser(in_scene, state, buffer, seed=seed)
+        buffer, light = session.whole
+        state = session.coded
     if isinstance(target, JudgedText):
         read = read_probability(
             in_scene, state, target, seed=seed, trials=trials, reader=model.task.reader
