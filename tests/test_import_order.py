@@ -1,11 +1,11 @@
-"""The house is one-way: a room imports only from rooms before it."""
+"""The house is one-way: a room imports only from rooms before it, and no modules in a circle."""
 
 from __future__ import annotations
 
 import ast
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
@@ -34,6 +34,7 @@ ORDER = (
     "report",
     "app",
 )
+PACKAGE = simulator.__name__
 SLOW = {"colour", "matplotlib", "skimage", "pvlib"}
 MODULES = sorted(ROOT.rglob("*.py"))
 
@@ -80,6 +81,91 @@ def test_the_order_test_sees_a_breach() -> None:
     assert breaches("from simulator.scene.model import SceneModel", "light") == ["scene"] * 2
     assert breaches("def f():\n    from simulator import app", "judge") == ["app"]
     assert breaches("from simulator.scene.model import SceneModel", "camera") == []
+
+
+def module_of(path: Path) -> str:
+    parts = path.relative_to(ROOT.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def runs(tree: ast.AST) -> Iterator[ast.AST]:
+    """Nodes of a module that run, inside functions too; not what only a type checker reads."""
+    for node in ast.iter_child_nodes(tree):
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
+            for other in node.orelse:
+                yield other
+                yield from runs(other)
+            continue
+        yield node
+        yield from runs(node)
+
+
+def arrows(sources: Mapping[str, str]) -> dict[str, set[str]]:
+    """Which modules of a set import which, on loading or later."""
+    found: dict[str, set[str]] = {name: set() for name in sources}
+    for name, source in sources.items():
+        for node in runs(ast.parse(source)):
+            if isinstance(node, ast.Import):
+                found[name] |= {alias.name for alias in node.names} & set(sources)
+            elif isinstance(node, ast.ImportFrom):
+                # a name of a package is a module of its own, or stands in the package's __init__
+                for alias in node.names:
+                    whole = f"{node.module}.{alias.name}"
+                    found[name] |= {whole if whole in sources else node.module or ""} & set(sources)
+        found[name].discard(name)
+    return found
+
+
+def circles(graph: Mapping[str, set[str]]) -> list[list[str]]:
+    """Strongly connected components of more than one module (Tarjan 1972)."""
+    number: dict[str, int] = {}
+    low: dict[str, int] = {}
+    stack: list[str] = []
+    found: list[list[str]] = []
+
+    def visit(name: str) -> None:
+        number[name] = low[name] = len(number)
+        stack.append(name)
+        for other in graph[name]:
+            if other not in number:
+                visit(other)
+                low[name] = min(low[name], low[other])
+            elif other in stack:
+                low[name] = min(low[name], number[other])
+        if low[name] == number[name]:
+            at = stack.index(name)
+            if len(stack) - at > 1:
+                found.append(sorted(stack[at:]))
+            del stack[at:]
+
+    for name in graph:
+        if name not in number:
+            visit(name)
+    return found
+
+
+@pytest.mark.invariant
+def test_no_modules_import_each_other_in_a_circle() -> None:
+    sources = {module_of(path): path.read_text(encoding="utf-8") for path in MODULES}
+    # the public door hands out names of every room on first use, and no room asks it
+    del sources[PACKAGE]
+    assert circles(arrows(sources)) == []
+
+
+@pytest.mark.by_hand
+def test_the_circle_test_sees_circles() -> None:
+    sources = {
+        "p.a": "from p import b",
+        "p.b": "def late():\n    from p.c import something",
+        "p.c": "import p.a",
+        "p.d": "if TYPE_CHECKING:\n    from p.e import x\nelse:\n    import p.a",
+        "p.e": "from p.d import x",
+        "p.f.g": "from p.f import h",
+        "p.f": "from p.f.g import y",
+    }
+    graph = arrows(sources)
+    assert graph["p.d"] == {"p.a"} and graph["p.e"] == {"p.d"}
+    assert sorted(circles(graph)) == [["p.a", "p.b", "p.c"], ["p.f", "p.f.g"]]
 
 
 @pytest.mark.invariant
