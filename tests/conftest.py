@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable
 from types import SimpleNamespace
 from typing import Any
@@ -14,6 +15,7 @@ from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
 from simulator.camera.pipeline import settle_exposure
 from simulator.camera.region import Traces, region_light
+from simulator.judge.result import Verdict
 from simulator.judge.target import find_plate, plan_region
 from simulator.judge.trials import quick_stray_light
 from simulator.scene.build import build_world
@@ -25,6 +27,48 @@ PLATE = {
     "text": "AB12 XYZ",
     "position_m": [0.0, 18.0, 1.0],
 }
+
+
+VERDICT: dict[str, Any] = {
+    "schema_version": 1,
+    "scene": "gate", "camera": "fixed", "title": "A gate by night", "question": "Is it read?",
+    "seed": 0, "input_hash": "0123456789abcdef", "versions": {"nightproof": "0"},
+    "exposure": {
+        "mode": "night", "shutter_s": 0.04, "gain_db": 12.34, "f_number": 1.6,
+        "metering": "average", "limited_by": "largest gain", "accumulated_frames": 1,
+        "estimated_lux": 0.03,
+    },
+    "stream": {"codec": "none", "bitrate_kbit_s": None, "quantiser": None},
+    "geometry": {
+        "distance_m": 18.2, "pixels_per_m": 227.4, "field_width_m": 8.4,
+        "density_class": "recognise", "density_edition": "IEC 62676-4:2014",
+        "density_class_2025": "perceive", "density_edition_2025": "IEC 62676-4:2025",
+    },
+    "signal": {
+        "illuminance_lux": 0.03, "irradiance_w_m2": 0.0, "contrast_ratio": 0.9,
+        "electrons_light": 4.0, "electrons_dark": 1.5, "snr_db": -2.1, "modulation": 0.46,
+        "clipped_fraction": 0.0, "motion_blur_px": 1.7, "effective_pixels_per_m": 70.0,
+        "mean_level": 39.0, "contrast_to_surround": 0.5, "crushed_fraction": 0.02,
+        "noise_temporal_levels": 11.8, "noise_fixed_levels": 0.0, "visual_noise": 2.1,
+        "dynamic_range_used": 0.34, "modulation_over_ring": 0.76,
+        "modulation_over_ring_without_glare": 0.77, "glare_loss": 0.02, "trail_px": 5.7,
+        "compression_psnr_db": None, "compression_ssim": None,
+    },
+    "target": {
+        "name": "plate", "kind": "plate", "text": "TZ88 QRV", "box_px": [900, 606, 1020, 632],
+        "character_height_px": 17.04, "cycles": None, "drawing_kept": None, "colour": None,
+    },
+    "targets": [],
+    "task": {"name": "read", "wanted_probability": 0.9},
+    "verdict": "not legible",
+    "probability": 0.2, "probability_low": 0.1, "probability_high": 0.3,
+    "probability_sampling_low": 0.1, "probability_sampling_high": 0.3,
+    "tolerance_draws": 0, "sensitivity": [], "to_settle": None, "trials": 180,
+    "limits": [
+        {"factor": "light", "probability_without": 0.95, "probability_only": 0.6, "share": 0.7},
+    ],
+    "probability_all_fixed": 0.99, "remedies": [], "cautions": [], "conditions": [],
+}  # fmt: skip
 
 
 @pytest.fixture(scope="session")
@@ -64,6 +108,23 @@ def make_scene() -> Callable[..., SceneModel]:
             else:
                 whole[name] = table
         return SceneModel.model_validate(whole)
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def make_verdict() -> Callable[..., Verdict]:
+    """A plate that is not read for want of light; keyword tables change what is said of it.
+
+    With `of` another verdict is changed.
+    """
+
+    def make(of: Verdict | None = None, **tables: Any) -> Verdict:
+        whole = copy.deepcopy(VERDICT) if of is None else of.to_dict()
+        for name, table in tables.items():
+            inner = isinstance(table, dict) and isinstance(whole.get(name), dict)
+            whole[name] = {**whole[name], **table} if inner else table
+        return Verdict.model_validate(whole)
 
     return make
 

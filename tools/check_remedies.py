@@ -70,19 +70,19 @@ def row_of(name: str) -> tuple[str, int, int]:
     begun = time.process_time()
     verdict = predict(scene, camera, seed=SEED, remedies=True).verdict
     spent = time.process_time() - begun
-    promised = [row for row in verdict["remedies"] if row["reaches"]]
+    promised = [row for row in verdict.remedies if row.reaches]
     held, texts = 0, []
     for row in promised:
-        pair = applied(scene, camera, row["sets"])
+        pair = applied(scene, camera, row.sets)
         found = float(np.mean([quick(*pair, seed=s, trials=TRIALS).probability for s in SEEDS]))
         held += found >= wanted_of(scene)
-        texts.append(f"{change(row)}: {row['probability']:.2f}, then {found:.2f}")
-    first = next((row["factor"] for row in verdict["limits"]), "-")
+        texts.append(f"{change(row)}: {row.probability:.2f}, then {found:.2f}")
+    first = next((row.factor for row in verdict.limits), "-")
     told = "; ".join(texts) or (
-        "legible as it is" if verdict["verdict"] == "legible" else "none reaches it"
+        "legible as it is" if verdict.verdict == "legible" else "none reaches it"
     )
     line = (
-        f"| {name} | {verdict['task']['name']} | {verdict['probability']:.2f} | {first} | {told} |"
+        f"| {name} | {verdict.task.name} | {verdict.probability:.2f} | {first} | {told} |"
         f" {held} of {len(promised)} | {spent:.0f} |"
     )
     print(line, flush=True)

@@ -79,9 +79,9 @@ def plates() -> Figure:
         for spine in axes.spines.values():
             spine.set_visible(False)
         verdict = result.verdict
-        first = [row["factor"] for row in verdict["limits"] if row["share"] > 0.02][:1]
+        first = [row.factor for row in verdict.limits if row.share > 0.02][:1]
         axes.set_title(caption, size=9.5, loc="left")
-        text = f"{verdict['verdict']}, probability {verdict['probability']:.2f}"
+        text = f"{verdict.verdict}, probability {verdict.probability:.2f}"
         axes.set_xlabel(text + (f"; first limit: {first[0]}" if first else ""), size=9, loc="left")
     figure.subplots_adjust(left=0.02, right=0.98, top=0.94, bottom=0.07, wspace=0.06, hspace=0.2)
     return figure

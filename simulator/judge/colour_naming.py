@@ -24,7 +24,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import cv2
 import numpy as np
@@ -40,6 +39,7 @@ from simulator.judge.colour_difference import (
     lab_of_reflectance,
     linear_of,
 )
+from simulator.judge.result import ColourSeen
 from simulator.judge.silhouette import Silhouette
 from simulator.judge.target import JudgedTarget
 from simulator.scene.kernels.radiance import materials_at
@@ -69,6 +69,10 @@ PATCHES = 12
 CONFIDENCE = 0.95
 
 
+Lab = tuple[float, float, float]
+"""CIELAB."""
+
+
 @dataclass(frozen=True)
 class Naming:
     """Probability that the right colour is named, with its spread over the pictures.
@@ -84,8 +88,8 @@ class Naming:
     right: tuple[str, ...]
     names: dict[str, float]
     difference: float
-    seen: tuple[float, ...]
-    reference: tuple[float, ...]
+    seen: Lab
+    reference: Lab
     mono: bool
 
 
@@ -260,19 +264,24 @@ def judge_colour(
         right,
         dict(sorted(means.items(), key=lambda item: -item[1])),
         float(ciede2000(lab, reference).mean()),
-        tuple(float(v) for v in lab.mean(axis=0)),
-        tuple(float(v) for v in reference),
+        _lab(lab.mean(axis=0)),
+        _lab(reference),
         mono,
     )
 
 
-def colour_table(naming: Naming) -> dict[str, Any]:
-    """What verdict.json tells of a colour."""
-    return {
-        "right_names": list(naming.right),
-        "named": {k: round(v, 4) for k, v in naming.names.items() if v >= LEAST_TOLD},
-        "ciede2000": naming.difference,
-        "lab": list(naming.seen),
-        "reference_lab": list(naming.reference),
-        "monochrome": naming.mono,
-    }
+def _lab(values: FloatArray) -> Lab:
+    lightness, a, b = (float(v) for v in values)
+    return lightness, a, b
+
+
+def colour_seen(naming: Naming) -> ColourSeen:
+    """What a verdict says of a colour."""
+    return ColourSeen(
+        right_names=naming.right,
+        named={k: round(v, 4) for k, v in naming.names.items() if v >= LEAST_TOLD},
+        ciede2000=naming.difference,
+        lab=naming.seen,
+        reference_lab=naming.reference,
+        monochrome=naming.mono,
+    )

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,7 +11,8 @@ from simulator.errors import GeometryError
 from simulator.judge.density import density_class, density_class_2025
 from simulator.judge.lighting import contributions, totals
 from simulator.judge.readers.template_reader import TemplateReader
-from simulator.judge.silhouette import find_silhouette, look_of
+from simulator.judge.result import TargetBrief
+from simulator.judge.silhouette import Look, find_silhouette, look_of
 from simulator.judge.target import find_target, find_text, main_material, text_of
 from simulator.judge.trials import read_probability
 from simulator.scene.model import Target
@@ -33,8 +32,8 @@ def every_target(
     stray_light: Image,
     seed: int,
     reader: str | TemplateReader = "person",
-) -> list[dict[str, Any]]:
-    """One row for each target, in the order of the scene file, as they stand in verdict.json.
+) -> list[TargetBrief]:
+    """One row for each target, in the order of the scene file.
 
     Parameters
     ----------
@@ -47,53 +46,58 @@ def every_target(
     rows = []
     for entry in things:
         row = _row(in_scene, state, entry, frame)
-        row["text"] = text_of(entry)
-        row["probability"] = None
-        if row["text"] is not None and row["box_px"] is not None:
-            if entry.name == judged and probability is not None:
-                row["probability"] = probability
-            else:
-                row["probability"] = _read(in_scene, state, entry, stray_light, seed, reader)
+        if row.text is not None and row.box_px is not None:
+            value = probability if entry.name == judged else None
+            if value is None:
+                value = _read(in_scene, state, entry, stray_light, seed, reader)
+            row = row.model_copy(update={"probability": value})
         rows.append(row)
     return rows
 
 
 def _row(
     in_scene: CameraInScene, state: State, entry: Target, frame: NDArray[np.uint8]
-) -> dict[str, Any]:
-    card = in_scene.world.cards[in_scene.world.targets[entry.name][0]]
+) -> TargetBrief:
+    """All but the probability that its text is read."""
+    index = in_scene.world.targets[entry.name][0]
+    card = in_scene.world.cards[index]
     rows = contributions(
-        in_scene, state.mode, card.centre_m, card.normal, main_material(card),
-        in_scene.world.targets[entry.name][0],
-    )  # fmt: skip
+        in_scene, state.mode, card.centre_m, card.normal, main_material(card), index
+    )
     place, depth = in_scene.view.project(card.centre_m)
     density = (
         density_class(in_scene.view.pixels_per_m(float(depth), place)) if depth > 0.0 else None
     )
-    out: dict[str, Any] = {
-        "name": entry.name,
-        "kind": entry.kind,
-        "box_px": None,
-        "distance_m": float(np.linalg.norm(in_scene.view.position_m - card.centre_m)),
-        "pixels_per_m": None if density is None else density.pixels_per_m,
-        "density_class": None if density is None else density.density_class,
-        "density_class_2025": None if density is None else density_class_2025(density.pixels_per_m),
-        "illuminance_lux": totals(rows)[0],
-        "mean_level": None,
-        "contrast_to_surround": None,
-        "clipped_fraction": None,
-        "crushed_fraction": None,
-    }
+    found = _look(in_scene, state, entry, frame)
+    box, look = (None, None) if found is None else found
+    return TargetBrief(
+        name=entry.name,
+        kind=entry.kind,
+        box_px=box,
+        distance_m=float(np.linalg.norm(in_scene.view.position_m - card.centre_m)),
+        pixels_per_m=None if density is None else density.pixels_per_m,
+        density_class=None if density is None else density.density_class,
+        density_class_2025=None if density is None else density_class_2025(density.pixels_per_m),
+        illuminance_lux=totals(rows)[0],
+        mean_level=None if look is None else look.mean_level,
+        contrast_to_surround=None if look is None else look.contrast_to_surround,
+        clipped_fraction=None if look is None else look.clipped_fraction,
+        crushed_fraction=None if look is None else look.crushed_fraction,
+        text=text_of(entry),
+    )
+
+
+def _look(
+    in_scene: CameraInScene, state: State, entry: Target, frame: NDArray[np.uint8]
+) -> tuple[tuple[int, int, int, int], Look] | None:
+    """Box and levels of a target in the frame; None if it is not seen."""
     try:
         target = find_target(in_scene, entry)
     except GeometryError:
-        return out
+        return None
     smear = in_scene.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
     silhouette = find_silhouette(in_scene, target, float(np.hypot(*smear)))
-    if silhouette is not None:
-        out["box_px"] = list(target.box_px)
-        out.update(look_of(frame, silhouette)._asdict())
-    return out
+    return None if silhouette is None else (target.box_px, look_of(frame, silhouette))
 
 
 def _read(

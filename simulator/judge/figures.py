@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import cv2
@@ -15,6 +14,7 @@ from simulator.camera.light_field import meter_light
 from simulator.camera.pipeline import State
 from simulator.camera.region import RegionPlan
 from simulator.camera.sensor import full_well_e, noise_electrons
+from simulator.judge.result import Figures
 from simulator.judge.target import JudgedTarget, JudgedText, plate_scale
 from simulator.units import FloatArray, Image, ratio_to_db
 
@@ -24,27 +24,6 @@ CLIP_LEVEL, CRUSH_LEVEL = 254, 1
 """From here up a pixel is white, up to here it is black [levels of 255]."""
 LEAST_SIGNAL_E = 1e-3
 """A difference below this is told as this, so that decibels stay finite [e-]."""
-
-
-@dataclass(frozen=True)
-class Figures:
-    """Named figures of the judged target, as they stand in verdict.json."""
-
-    contrast_ratio: float
-    """Mean signal of the picture around over mean signal of the target."""
-    electrons_light: float
-    """Electrons in a pixel of the light parts; without text, of the lighter of target and ring."""
-    electrons_dark: float
-    """Electrons in a pixel of the dark parts."""
-    snr_db: float
-    """Difference of light and dark, each cut at white, over the noise of a light pixel [dB]."""
-    modulation: float
-    """(light - dark) / (light + dark) in the light on the sensor, blur and glare included."""
-    clipped_fraction: float
-    """Share of the target's pixels at the top of the eight-bit scale."""
-    motion_blur_px: float
-    effective_pixels_per_m: float
-    """Pixel density times how much of an ideal pixel's sharpness is left (see `sharpness`)."""
 
 
 def plate_signal(rate: Image, state: State) -> Image:

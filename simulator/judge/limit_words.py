@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
+from simulator.judge.result import Limit, Verdict
 from simulator.judge.together import HELPS
 from simulator.judge.words import listed, main_limits
 
@@ -12,17 +12,15 @@ BY_CHANCE = 0.02
 """Probabilities this close are told as the same."""
 
 
-def fix_words(row: Mapping[str, Any], probability: float) -> str:
+def fix_words(row: Limit, probability: float) -> str:
     """What mending one impairment brings.
 
     Parameters
     ----------
-    row
-        Of `limits` in verdict.json.
     probability
         Of the task, as things are.
     """
-    alone = row["probability_without"]
+    alone = row.probability_without
     if alone >= probability + HELPS:
         return f"mending it alone brings P from {probability:.2f} to {alone:.2f}"
     if alone < probability - HELPS:
@@ -31,19 +29,19 @@ def fix_words(row: Mapping[str, Any], probability: float) -> str:
         text = f"mending it alone helps little, P from {probability:.2f} to {alone:.2f}"
     else:
         text = f"mending it alone does not help, P stays {alone:.2f}"
-    others = row.get("together_with")
+    others = row.together_with
     if not others:
         return text if alone > probability + BY_CHANCE else f"{text}; it adds to others only"
-    return f"{text}; mend it together with {listed(others)}: P {row['probability_together']:.2f}"
+    return f"{text}; mend it together with {listed(others)}: P {row.probability_together:.2f}"
 
 
-def plain_fix(row: Mapping[str, Any], probability: float) -> str:
+def plain_fix(row: Limit, probability: float) -> str:
     """What mending one impairment brings, in pictures of a hundred, as a sentence."""
 
-    def of_100(value: float) -> str:
-        return f"{100.0 * value:.0f} of 100 pictures"
+    def of_100(value: float | None) -> str:
+        return f"{100.0 * (value or 0.0):.0f} of 100 pictures"
 
-    alone, others = row["probability_without"], row.get("together_with")
+    alone, others = row.probability_without, row.together_with
     if alone >= probability + HELPS:
         return f"With that alone mended it would succeed in {of_100(alone)}."
     head = (
@@ -55,48 +53,41 @@ def plain_fix(row: Mapping[str, Any], probability: float) -> str:
         return f"{head}."
     return (
         f"{head}; mended together with {listed(others)} it would succeed in"
-        f" {of_100(row['probability_together'])}."
+        f" {of_100(row.probability_together)}."
     )
 
 
-def left_words(row: Mapping[str, Any]) -> str:
+def left_words(row: Limit) -> str:
     """What is left of the probability where all else is mended but this."""
-    return f"with all else mended and this left, P {row['probability_only']:.2f}"
+    return f"with all else mended and this left, P {row.probability_only:.2f}"
 
 
-def share_words(row: Mapping[str, Any]) -> str:
+def share_words(row: Limit) -> str:
     """The share of the loss, as pictures in a hundred."""
-    return f"{100.0 * row['share']:.0f} of 100 pictures"
+    return f"{100.0 * row.share:.0f} of 100 pictures"
 
 
-def shares_listed(rows: Sequence[Mapping[str, Any]]) -> str:
+def shares_listed(rows: Sequence[Limit]) -> str:
     """Limits with their shares in pictures of a hundred, without more words."""
-    return ", ".join(f"{row['factor']} {100.0 * row['share']:.0f}" for row in rows)
+    return ", ".join(f"{row.factor} {100.0 * row.share:.0f}" for row in rows)
 
 
-def limit_line(row: Mapping[str, Any], probability: float) -> str:
+def limit_line(row: Limit, probability: float) -> str:
     """One limit for those who sign: its share, what mending brings, and what it does alone."""
     return (
-        f"{row['factor']}, takes {share_words(row)}: {fix_words(row, probability)};"
-        f" {left_words(row)}"
+        f"{row.factor}, takes {share_words(row)}: {fix_words(row, probability)}; {left_words(row)}"
     )
 
 
-def share_explained(verdict: Mapping[str, Any]) -> str | None:
-    """What the shares are, once; None where nothing limits.
-
-    Parameters
-    ----------
-    verdict
-        The table of verdict.json.
-    """
+def share_explained(verdict: Verdict) -> str | None:
+    """What the shares are, once; None where nothing limits."""
     if not main_limits(verdict):
         return None
-    best = verdict.get("probability_all_fixed")
+    best = verdict.probability_all_fixed
     loss = (
         ""
         if best is None
-        else f" P is {verdict['probability']:.2f} as it is, {best:.2f} with all of them mended."
+        else f" P is {verdict.probability:.2f} as it is, {best:.2f} with all of them mended."
     )
     return (
         "A limit takes so many of 100 pictures: what mending it adds to P, the probability,"
@@ -104,14 +95,14 @@ def share_explained(verdict: Mapping[str, Any]) -> str | None:
     )
 
 
-def helpers(verdict: Mapping[str, Any]) -> str | None:
+def helpers(verdict: Verdict) -> str | None:
     """Impairments whose removal alone makes it worse, beyond the limits; None if there are none."""
     rows = [
         row
-        for row in verdict["limits"]
-        if row["share"] < -HELPS and row["probability_without"] < verdict["probability"] - HELPS
+        for row in verdict.limits
+        if row.share < -HELPS and row.probability_without < verdict.probability - HELPS
     ]
     if not rows:
         return None
-    named = [f"{row['factor']} (P {row['probability_without']:.2f})" for row in rows]
+    named = [f"{row.factor} (P {row.probability_without:.2f})" for row in rows]
     return f"Taken away alone, these make it worse: {listed(named)}."

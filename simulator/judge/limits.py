@@ -24,9 +24,7 @@ a hundredth, the impairment comes first that takes the least to be changed (`Imp
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -34,6 +32,7 @@ from simulator.camera.auto_exposure import State
 from simulator.camera.in_scene import CameraInScene
 from simulator.judge.impairments import IMPAIRMENTS, of_task, without
 from simulator.judge.removal import Situation, view_of
+from simulator.judge.result import Limit
 from simulator.judge.sight import Sight
 from simulator.judge.target import JudgedTarget
 from simulator.judge.words import listed
@@ -53,16 +52,6 @@ SPOILED_BELOW = 0.5
 NAMED = 3
 LEAST_SHARE = 0.02
 """Limits that explain less of the loss are not worth a word."""
-
-
-@dataclass(frozen=True)
-class Limit:
-    """One impairment: the probability with it alone removed, with it alone left, its share."""
-
-    factor: str
-    probability_without: float
-    probability_only: float
-    share: float
 
 
 class Coalitions:
@@ -163,16 +152,26 @@ def find_limits(
     shares = {f: value / len(group) for group, value in found.items() for f in group}
     rows = []
     for factor in factors:
-        value = removed[factor]
-        if value is None:
-            rows.append(Limit(factor, probability, ideal, 0.0))
-        else:
-            rows.append(Limit(factor, value, only[factor], shares[factor]))
+        alone = removed[factor]
+        rows.append(
+            Limit(
+                factor=factor,
+                probability_without=probability if alone is None else alone,
+                probability_only=only.get(factor, ideal),
+                share=shares.get(factor, 0.0),
+            )
+        )
     return sorted(rows, key=lambda row: (-round(row.share, 2), IMPAIRMENTS[row.factor].ease))
 
 
-def limit_rows(limits: Sequence[Limit], probability: float) -> list[dict[str, Any]]:
-    """Rows of verdict.json, with what it means that an impairment is removed."""
+def limit_rows(limits: Sequence[Limit], probability: float) -> list[Limit]:
+    """Limits with what it means that an impairment is removed.
+
+    Parameters
+    ----------
+    probability
+        Of the task, as things are.
+    """
     rows = []
     for limit in limits:
         record = IMPAIRMENTS[limit.factor]
@@ -182,7 +181,7 @@ def limit_rows(limits: Sequence[Limit], probability: float) -> list[dict[str, An
             and limit.probability_without < probability - LEAST_SHARE
         ):
             meaning = f"{meaning}; {record.meaning_if_worse}"
-        rows.append({**vars(limit), "meaning": meaning})
+        rows.append(limit.model_copy(update={"meaning": meaning}))
     return rows
 
 
@@ -245,18 +244,12 @@ def _gains(order: Sequence[Group], asked: Callable[[Sequence[Group]], float]) ->
     return [values[k + 1] - values[k] for k in range(len(order))]
 
 
-def no_single_fix(limits: Sequence[Mapping[str, Any]]) -> str | None:
-    """A sentence where no impairment, removed alone, brings the task to an even chance.
-
-    Parameters
-    ----------
-    limits
-        Rows as in verdict.json.
-    """
-    rows = [row for row in limits if row["share"] > LEAST_SHARE]
-    if not rows or max(row["probability_without"] for row in limits) >= SPOILED_BELOW:
+def no_single_fix(limits: Sequence[Limit]) -> str | None:
+    """A sentence where no impairment, removed alone, brings the task to an even chance."""
+    rows = [row for row in limits if row.share > LEAST_SHARE]
+    if not rows or max(row.probability_without for row in limits) >= SPOILED_BELOW:
         return None
-    alone = [row["factor"] for row in rows if row["probability_only"] < SPOILED_BELOW]
+    alone = [row.factor for row in rows if row.probability_only < SPOILED_BELOW]
     if len(alone) < 2:
         return "No single mending suffices: several impairments add up."
     if len(alone) > NAMED:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +14,7 @@ from simulator.camera.pipeline import State, shoot
 from simulator.camera.recording import recorded
 from simulator.judge.eye import WHITE_CD_M2, contrast_sensitivity, emitted
 from simulator.judge.figures import plate_signal
+from simulator.judge.result import PictureFigures
 from simulator.judge.silhouette import Silhouette, look_of, luma_levels
 from simulator.judge.target import JudgedTarget
 from simulator.units import Image
@@ -29,38 +29,6 @@ VIEW_DEG_PX = 1.0 / 42.0
 """A pixel of 0.25 mm from 0.6 m [deg]."""
 CONTENT_TAIL = 1.0
 """Per cent of pixels at each end of the scale that do not count as used."""
-
-
-@dataclass(frozen=True)
-class PictureFigures:
-    """Named figures of the target in the frame, as they stand in verdict.json."""
-
-    mean_level: float
-    """Mean luma of the target [levels of 255]."""
-    contrast_to_surround: float | None
-    """(target - ring) / (target + ring) of their mean levels; None without a ring."""
-    crushed_fraction: float
-    """Share of the target's pixels at the bottom of the eight-bit scale."""
-    noise_temporal_levels: float
-    """Standard deviation of a pixel from picture to picture [levels]."""
-    noise_fixed_levels: float
-    """Standard deviation from pixel to pixel of what stays from picture to picture [levels]."""
-    visual_noise: float
-    """Standard deviation of lightness L* after the eye's contrast sensitivity."""
-    dynamic_range_used: float
-    """Share of the scale between the darkest and the brightest per cent of the frame."""
-    modulation_over_ring: float
-    """(high - low) / (high + low) of the 95th and 5th percentile of light on target and ring."""
-    modulation_over_ring_without_glare: float
-    """The same with no stray light."""
-    glare_loss: float
-    """Share of that modulation that stray light takes."""
-    trail_px: float
-    """Longest trail that temporal noise reduction can leave behind the target."""
-    compression_psnr_db: float | None
-    """Peak signal to noise of the target behind the codec; None without a codec."""
-    compression_ssim: float | None
-    """Structural similarity of the same."""
 
 
 def picture_figures(
@@ -105,19 +73,19 @@ def picture_figures(
     shown, without = _modulations(in_scene, state, silhouette, rates[-1], stray_light)
     ends = np.percentile(luma_levels(frame), [CONTENT_TAIL, 100.0 - CONTENT_TAIL])
     return PictureFigures(
-        look.mean_level,
-        look.contrast_to_surround,
-        look.crushed_fraction,
-        temporal,
-        fixed,
-        visual_noise(luma[0], inside),
-        float(ends[1] - ends[0]) / 255.0,
-        shown,
-        without,
-        max(0.0, 1.0 - shown / without) if without > 0.0 else 0.0,
-        longest_trail_px(in_scene, target),
-        psnr,
-        ssim,
+        mean_level=look.mean_level,
+        contrast_to_surround=look.contrast_to_surround,
+        crushed_fraction=look.crushed_fraction,
+        noise_temporal_levels=temporal,
+        noise_fixed_levels=fixed,
+        visual_noise=visual_noise(luma[0], inside),
+        dynamic_range_used=float(ends[1] - ends[0]) / 255.0,
+        modulation_over_ring=shown,
+        modulation_over_ring_without_glare=without,
+        glare_loss=max(0.0, 1.0 - shown / without) if without > 0.0 else 0.0,
+        trail_px=longest_trail_px(in_scene, target),
+        compression_psnr_db=psnr,
+        compression_ssim=ssim,
     )
 
 

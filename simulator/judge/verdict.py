@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Any, Literal
 
+from simulator.judge.result import Verdict, Word
 from simulator.scene.model import SceneModel
 from simulator.scene.model_targets import Face, Person
 from simulator.scene.model_things import Plate, VehicleFront, VehicleRear, VehicleSide
 from simulator.scene.world import World
 
-Word = Literal["legible", "marginal", "not legible"]
 MARGINAL_FROM = 0.5
 CORNEA_LIMIT_W_M2 = 100.0
 """Infrared irradiance of the eye for more than 1000 s, IEC 62471:2006 (value from memory)."""
@@ -36,18 +34,12 @@ def verdict_word(probability: float, low: float, high: float, wanted: float) -> 
     return "not legible"
 
 
-def why_marginal(verdict: Mapping[str, Any]) -> str | None:
-    """Why a verdict is marginal, with the wanted probability and the interval; None if it is not.
-
-    Parameters
-    ----------
-    verdict
-        The table of verdict.json.
-    """
-    if verdict["verdict"] != "marginal":
+def why_marginal(verdict: Verdict) -> str | None:
+    """Why a verdict is marginal, with wanted probability and interval; None if it is not."""
+    if verdict.verdict != "marginal":
         return None
-    wanted = verdict["task"]["wanted_probability"]
-    low, high = verdict["probability_low"], verdict["probability_high"]
+    wanted = verdict.task.wanted_probability
+    low, high = verdict.probability_low, verdict.probability_high
     interval = f"the interval {low:.2f} to {high:.2f}"
     if high >= wanted:
         return f"Marginal: {interval} straddles the wanted {wanted:.2f}."

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.judge.limits import LEAST_SHARE
+from simulator.judge.result import Verdict
 from simulator.judge.verdict import shown_word
-from simulator.judge.words import size_words
+from simulator.judge.words import main_limits, size_words
 from simulator.report.fitting import fit_text
 from simulator.report.inks import INK, PAPER, RULE, SOFT, WORD_COLOURS
 from simulator.report.pictures import enlarged, origin_text, write_png
@@ -74,18 +74,18 @@ def draw_comparison(path: Path, found: Comparison, scene_name: str) -> None:
     figure.savefig(path, dpi=DPI, metadata=origin_text(first.verdict))
 
 
-def _heading(figure: Figure, height: float, verdict: dict[str, Any], count: int) -> None:
-    title = fit_text(verdict["title"], 13.0, (17, 14, 12), 1, bold=True)
+def _heading(figure: Figure, height: float, verdict: Verdict, count: int) -> None:
+    title = fit_text(verdict.title, 13.0, (17, 14, 12), 1, bold=True)
     figure.text(
         0.03, 1 - 0.2 / height, title.text, size=title.size, weight="bold", color=INK, va="top"
     )
-    question = fit_text(verdict["question"], 13.0, (12, 10.5, 9), 1)
+    question = fit_text(verdict.question, 13.0, (12, 10.5, 9), 1)
     figure.text(
         0.03, 1 - 0.56 / height, question.text, size=question.size, style="italic", color=INK,
         va="top",
     )  # fmt: skip
-    task = TASK_DONE[verdict["task"]["name"]]
-    wanted = verdict["task"]["wanted_probability"]
+    task = TASK_DONE[verdict.task.name]
+    wanted = verdict.task.wanted_probability
     figure.text(
         0.03, 1 - 0.86 / height,
         f"{count} cameras, alike in all else, each focused on the target (predict keeps the"
@@ -113,10 +113,10 @@ def _row(figure: Figure, height: float, top: float, row: Standing, result: Resul
     figure.text(
         at, (top - 0.16) / height, title.text, size=title.size, weight="bold", color=INK, va="top"
     )
-    word = shown_word(v["verdict"], v["task"]["name"])
+    word = shown_word(v.verdict, v.task.name)
     figure.text(
-        at, (top - 0.48) / height, f"{word}, probability {v['probability']:.2f}",
-        size=11, weight="bold", color=WORD_COLOURS[v["verdict"]], va="top",
+        at, (top - 0.48) / height, f"{word}, probability {v.probability:.2f}",
+        size=11, weight="bold", color=WORD_COLOURS[v.verdict], va="top",
     )  # fmt: skip
     _bar(place(8.2, 0.78, 5.35, 0.13), v)
     for i, (label, text) in enumerate(_figures(row, result)):
@@ -140,11 +140,11 @@ def _smaller(frame: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray(cv2.resize(frame, (columns, rows), interpolation=cv2.INTER_AREA))
 
 
-def _bar(axes: Axes, v: dict[str, Any]) -> None:
+def _bar(axes: Axes, v: Verdict) -> None:
     axes.barh([0], [1.0], color="#eceff2", height=1.0)
-    axes.barh([0], [v["probability"]], color=WORD_COLOURS[v["verdict"]], height=1.0)
-    axes.plot([v["probability_low"], v["probability_high"]], [0, 0], color=INK, linewidth=2.0)
-    wanted = v["task"]["wanted_probability"]
+    axes.barh([0], [v.probability], color=WORD_COLOURS[v.verdict], height=1.0)
+    axes.plot([v.probability_low, v.probability_high], [0, 0], color=INK, linewidth=2.0)
+    wanted = v.task.wanted_probability
     axes.plot([wanted, wanted], [-0.8, 0.8], color=INK, linewidth=1.4)
     axes.set_xlim(0, 1)
     axes.set_ylim(-0.8, 0.8)
@@ -153,23 +153,23 @@ def _bar(axes: Axes, v: dict[str, Any]) -> None:
 
 def _figures(row: Standing, result: Result) -> list[tuple[str, str]]:
     v = result.verdict
-    e, g, s = v["exposure"], v["geometry"], v["signal"]
-    limits = [x["factor"] for x in v["limits"] if x["share"] > LEAST_SHARE]
-    size = size_words(v["target"])
-    light = f"{three_digits(s['illuminance_lux'])} lx"
-    if s["irradiance_w_m2"] > 0.0:
-        light += f" and {three_digits(s['irradiance_w_m2'])} W/m² infrared"
+    e, g, s = v.exposure, v.geometry, v.signal
+    limits = [row.factor for row in main_limits(v)]
+    size = size_words(v.target)
+    light = f"{three_digits(s.illuminance_lux)} lx"
+    if s.irradiance_w_m2 > 0.0:
+        light += f" and {three_digits(s.irradiance_w_m2)} W/m² infrared"
     rows = [
         (
             "exposure",
-            f"{e['mode']}, {shutter(e['shutter_s'])}, {e['gain_db']:.0f} dB,"
-            f" f/{e['f_number']:.1f}, {e['metering']}",
+            f"{e.mode}, {shutter(e.shutter_s)}, {e.gain_db:.0f} dB,"
+            f" f/{e.f_number:.1f}, {e.metering}",
         ),
-        ("on the target", f"{g['pixels_per_m']:.0f} px/m, {size}"),
+        ("on the target", f"{g.pixels_per_m:.0f} px/m, {size}"),
         (
             "signal to noise",
-            f"{snr(s['snr_db'])}; {100 * s['clipped_fraction']:.0f} % of it white (clipped);"
-            f" motion blur {s['motion_blur_px']:.1f} px",
+            f"{snr(s.snr_db)}; {100 * s.clipped_fraction:.0f} % of it white (clipped);"
+            f" motion blur {s.motion_blur_px:.1f} px",
         ),
         ("light on it", light),
         ("limited by", ", then ".join(limits[:2]) if limits else "nothing worth mending"),

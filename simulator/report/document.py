@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ from simulator.errors import FileFormatError, InputError
 from simulator.judge.density import density_note
 from simulator.judge.limit_words import helpers, plain_fix, share_explained
 from simulator.judge.limits import no_single_fix
+from simulator.judge.result import Limit, Verdict
 from simulator.judge.verdict import why_marginal
 from simulator.judge.words import (
     cause,
@@ -88,34 +89,34 @@ def section_of(folder: Path) -> Section:
     InputError
         If it is no result folder.
     """
-    verdict = read_result(folder)
-    if "probability" in verdict and "signal" in verdict:
-        return _prediction(folder, verdict)
-    return study_section(folder, verdict)
+    found = read_result(folder)
+    if "signal" in found:
+        return _prediction(folder, Verdict.from_dict(found, folder / "verdict.json"))
+    return study_section(folder, found)
 
 
-def _prediction(folder: Path, v: Mapping[str, Any]) -> Section:
-    word, tone = WORDS[v["verdict"]]
+def _prediction(folder: Path, v: Verdict) -> Section:
+    word, tone = WORDS[v.verdict]
     limits = main_limits(v)
     why = [
-        f"{cause(v, row['factor']).capitalize()}. {plain_fix(row, v['probability'])}"
+        f"{cause(v, row.factor).capitalize()}. {plain_fix(row, v.probability)}"
         for row in limits[:3]
     ]
     why += [
         text
         for text in (
-            no_single_fix(v["limits"]),
+            no_single_fix(v.limits),
             why_marginal(v),
-            v.get("to_settle"),
+            v.to_settle,
             density_note(v),
         )
         if text
     ]
     pictures = []
-    size = v["geometry"]
+    size = v.geometry
     about = (
-        f"{v['title']}: picture predicted in {v['exposure']['mode']} mode, a field of"
-        f" {size['field_width_m']:.1f} m at the target"
+        f"{v.title}: picture predicted in {v.exposure.mode} mode, a field of"
+        f" {size.field_width_m:.1f} m at the target"
     )
     if (folder / "frame.png").exists():
         pictures.append(
@@ -129,8 +130,8 @@ def _prediction(folder: Path, v: Mapping[str, Any]) -> Section:
             )
         )
     return Section(
-        f"{v['title']}; camera {v['camera']}",
-        v["question"],
+        f"{v.title}; camera {v.camera}",
+        v.question,
         word,
         tone,
         _own_sentence(v),
@@ -138,70 +139,69 @@ def _prediction(folder: Path, v: Mapping[str, Any]) -> Section:
         pictures,
         why,
         _changes(v),
-        list(v["conditions"]),
-        list(v["cautions"]),
+        list(v.conditions),
+        list(v.cautions),
         _prediction_tables(v),
-        origin(v),
+        origin(v.to_dict()),
         inputs(folder),
     )
 
 
-def _together(row: Mapping[str, Any]) -> str:
+def _together(row: Limit) -> str:
     """With which others a limit must be mended, and the probability then."""
-    others = row.get("together_with")
-    return f"{listed(others)}: P {row['probability_together']:.2f}" if others else ""
+    others = row.together_with
+    return f"{listed(others)}: P {row.probability_together:.2f}" if others else ""
 
 
-def _changes(v: Mapping[str, Any]) -> list[str]:
+def _changes(v: Verdict) -> list[str]:
     """Remedies that serve with what comes with them; where none does, the best one alone."""
-    serve = [row for row in v["remedies"] if row.get("reaches", True)]
+    serve = [row for row in v.remedies if row.reaches]
     out = []
     for row in serve[:MOST_CHANGES]:
-        text = f"{change(row)}: it then succeeds {hundred(row['probability'])}."
-        effects = "; ".join(str(x).rstrip(".") for x in row.get("side_effects") or [])
+        text = f"{change(row)}: it then succeeds {hundred(row.probability)}."
+        effects = "; ".join(str(x).rstrip(".") for x in row.side_effects)
         out.append(f"{text} Mind: {effects}." if effects else text)
     if len(serve) > MOST_CHANGES:
         out.append(f"{len(serve) - MOST_CHANGES} more ways that serve stand in verdict.json.")
-    if v["remedies"] and not serve:
-        best = max(v["remedies"], key=lambda row: float(row["probability"]))
+    if v.remedies and not serve:
+        best = max(v.remedies, key=lambda row: float(row.probability))
         text = (
-            f"None of the {len(v['remedies'])} changes that were tried is enough, by itself or with"
+            f"None of the {len(v.remedies)} changes that were tried is enough, by itself or with"
             " another"
         )
-        if best["probability"] < v["probability"] + LEAST_GAIN:
+        if best.probability < v.probability + LEAST_GAIN:
             return [f"{text}; the best gains next to nothing."]
         return [
-            f"{text}; the best is {change(best)}: it then succeeds {hundred(best['probability'])}."
+            f"{text}; the best is {change(best)}: it then succeeds {hundred(best.probability)}."
         ]
     return out
 
 
-def _own_sentence(v: Mapping[str, Any]) -> str:
-    said = v.get("sentences")
-    return str(said["customer"]) if isinstance(said, Mapping) else customer_sentence(v)
+def _own_sentence(v: Verdict) -> str:
+    return customer_sentence(v) if v.sentences is None else v.sentences.customer
 
 
-def _prediction_tables(v: Mapping[str, Any]) -> list[Table]:
-    e, g, s, t = v["exposure"], v["geometry"], v["signal"], v["target"]
-    infrared = f" and {s['irradiance_w_m2']:.3g} W/m² infrared" if s["irradiance_w_m2"] > 0 else ""
+def _prediction_tables(v: Verdict) -> list[Table]:
+    e, g, s, t = v.exposure, v.geometry, v.signal, v.target
+    infrared = f" and {s.irradiance_w_m2:.3g} W/m² infrared" if s.irradiance_w_m2 > 0 else ""
     rows = [
-        ["Probability, P", f"{v['probability']:.3f} ({v['probability_low']:.3f} to"
-         f" {v['probability_high']:.3f}; wanted {v['task']['wanted_probability']:.2f})"],
-        ["Mode", str(e["mode"])],
-        ["Shutter", f"{e['shutter_s']:.5g} s"],
-        ["Gain", f"{e['gain_db']:.1f} dB"],
-        ["F-number", f"{e['f_number']:.2f}"],
-        ["Metering", f"{e['metering']}; limited by {e['limited_by']}"],
-        ["Distance", f"{g['distance_m']:.2f} m"],
-        ["Pixel density", f"{g['pixels_per_m']:.1f} px/m, {g['density_class']}"
-         f" ({g['density_edition']})"],
-        ["Light on the target", f"{three_digits(s['illuminance_lux'])} lx{infrared}"],
-        ["Signal to noise", snr(s["snr_db"])],
-        ["Modulation", f"{s['modulation']:.3f}"],
-        ["Motion blur", f"{s['motion_blur_px']:.2f} px"],
-        ["White, with no detail left (clipped)", f"{100 * s['clipped_fraction']:.1f} % of it"],
+        ["Probability, P", f"{v.probability:.3f} ({v.probability_low:.3f} to"
+         f" {v.probability_high:.3f}; wanted {v.task.wanted_probability:.2f})"],
+        ["Mode", str(e.mode)],
+        ["Shutter", f"{e.shutter_s:.5g} s"],
+        ["Gain", f"{e.gain_db:.1f} dB"],
+        ["F-number", f"{e.f_number:.2f}"],
+        ["Metering", f"{e.metering}; limited by {e.limited_by}"],
+        ["Distance", f"{g.distance_m:.2f} m"],
+        ["Pixel density", f"{g.pixels_per_m:.1f} px/m, {g.density_class}"
+         f" ({g.density_edition})"],
+        ["Light on the target", f"{three_digits(s.illuminance_lux)} lx{infrared}"],
+        ["Signal to noise", snr(s.snr_db)],
+        ["Modulation", f"{s.modulation:.3f}"],
+        ["Motion blur", f"{s.motion_blur_px:.2f} px"],
+        ["White, with no detail left (clipped)", f"{100 * s.clipped_fraction:.1f} % of it"],
         ["Its size in the picture", size_words(t)],
-        ["Pixel density left after blur", f"{s['effective_pixels_per_m']:.0f} px/m: with lens,"
+        ["Pixel density left after blur", f"{s.effective_pixels_per_m:.0f} px/m: with lens,"
          " focus, movement and processing it shows as much detail as so many sharp pixels would"],
     ]  # fmt: skip
     tables = [Table("The target in figures", ["figure", "value"], rows)]
@@ -215,15 +215,15 @@ def _prediction_tables(v: Mapping[str, Any]) -> list[Table]:
                  "P, if all else is mended", "to be mended together with", "mended means"],
                 [
                     [
-                        row["factor"], f"{100 * row['share']:.0f}",
-                        f"{row['probability_without']:.2f}", f"{row['probability_only']:.2f}",
-                        _together(row), row["meaning"],
+                        row.factor, f"{100 * row.share:.0f}",
+                        f"{row.probability_without:.2f}", f"{row.probability_only:.2f}",
+                        _together(row), row.meaning,
                     ]
                     for row in limits
                 ],
             )
         )  # fmt: skip
-    others = [row for row in v.get("targets", []) if row["name"] != t["name"]]
+    others = [row for row in v.targets if row.name != t.name]
     if others:
         tables.append(
             Table(
@@ -231,10 +231,10 @@ def _prediction_tables(v: Mapping[str, Any]) -> list[Table]:
                 ["target", "distance", "pixel density", "probability"],
                 [
                     [
-                        f"{row['kind']} {row['name']}", f"{row['distance_m']:.1f} m",
-                        "not to be seen" if row["box_px"] is None
-                        else f"{row['pixels_per_m']:.0f} px/m",
-                        "" if row.get("probability") is None else f"{row['probability']:.2f}",
+                        f"{row.kind} {row.name}", f"{row.distance_m:.1f} m",
+                        "not to be seen" if row.box_px is None
+                        else f"{row.pixels_per_m:.0f} px/m",
+                        "" if row.probability is None else f"{row.probability:.2f}",
                     ]
                     for row in others
                 ],

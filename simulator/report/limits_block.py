@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from simulator.judge.limit_words import fix_words, helpers, share_explained, shares_listed
 from simulator.judge.limits import no_single_fix
+from simulator.judge.result import Limit, Verdict
 from simulator.judge.words import main_limits
 from simulator.report.fitting import Fitted, fit_text
 from simulator.report.inks import BAR, INK, RULE, SOFT, WORD_COLOURS
@@ -19,7 +20,8 @@ TITLE_IN, HEAD_IN, NAME_IN, GAP_IN = 0.2, 0.28, 0.17, 0.05
 """Heights of the title, of the heads of the columns, of a row's first line and of the gap below."""
 BAR_FROM, BAR_TO = 0.27, 0.60
 """Where the bars of no and of all pictures end, as shares of the width."""
-COLUMNS = ((0.80, "probability_without"), (1.0, "probability_only"))
+COLUMNS = (0.80, 1.0)
+"""Right ends of the two probabilities."""
 HEADS = (
     (BAR_FROM, "left", "takes, of\n100 pictures"),
     (0.80, "right", "P, if alone\nmended"),
@@ -28,15 +30,11 @@ HEADS = (
 SIZE_PT, WORDS_PT, NOTE_PT = 9.0, 8.0, 7.5
 
 
-def draw_limits(
-    figure: Figure, verdict: Mapping[str, Any], box: tuple[float, float, float, float]
-) -> None:
+def draw_limits(figure: Figure, verdict: Verdict, box: tuple[float, float, float, float]) -> None:
     """Draw the limits that have a share worth a word, as many as fit, the first on top.
 
     Parameters
     ----------
-    verdict
-        The table of verdict.json.
     box
         Left, bottom, width and height, as shares of the figure.
     """
@@ -66,47 +64,47 @@ def draw_limits(
         below = y + NAME_IN + words.height_in + GAP_IN
         if below > room and k:
             break
-        _row(axes, row, words, y, WORD_COLOURS[verdict["verdict"]] if k == 0 else BAR)
+        _row(axes, row, words, y, WORD_COLOURS[verdict.verdict] if k == 0 else BAR)
         y, shown = below, k + 1
     notes = fit_text(_notes(verdict, rows[shown:]), 0.98 * wide, (NOTE_PT, 7.0), 4)
     axes.text(0, y, notes.text, size=notes.size, color=SOFT, va="top", linespacing=1.25)
 
 
-def _row(axes: Axes, row: Mapping[str, Any], words: Fitted, y: float, colour: str) -> None:
+def _row(axes: Axes, row: Limit, words: Fitted, y: float, colour: str) -> None:
     axes.plot([0, 1], [y - 0.02, y - 0.02], color=RULE, linewidth=0.6)
     middle = y + NAME_IN / 2.0
-    end = BAR_FROM + (BAR_TO - BAR_FROM) * min(1.0, row["share"])
+    end = BAR_FROM + (BAR_TO - BAR_FROM) * min(1.0, row.share)
     axes.barh([middle], [end - BAR_FROM], left=BAR_FROM, height=0.11, color=colour)
-    axes.text(0, middle, row["factor"], size=SIZE_PT, color=INK, va="center")
+    axes.text(0, middle, row.factor, size=SIZE_PT, color=INK, va="center")
     axes.text(
-        end + 0.01, middle, f"{100 * row['share']:.0f}", size=WORDS_PT, color=INK, va="center"
+        end + 0.01, middle, f"{100 * row.share:.0f}", size=WORDS_PT, color=INK, va="center"
     )  # fmt: skip
-    for x, key in COLUMNS:
+    for x, value in zip(COLUMNS, (row.probability_without, row.probability_only), strict=True):
         axes.text(
-            x, middle, f"{row[key]:.2f}", size=SIZE_PT, color=INK, ha="right", va="center"
+            x, middle, f"{value:.2f}", size=SIZE_PT, color=INK, ha="right", va="center"
         )  # fmt: skip
     axes.text(
         0, y + NAME_IN, words.text, size=words.size, color=SOFT, va="top", linespacing=1.2
     )  # fmt: skip
 
 
-def _words(row: Mapping[str, Any], verdict: Mapping[str, Any]) -> str:
-    text = fix_words(row, verdict["probability"])
+def _words(row: Limit, verdict: Verdict) -> str:
+    text = fix_words(row, verdict.probability)
     return text[:1].upper() + text[1:]
 
 
-def _notes(verdict: Mapping[str, Any], left_out: Sequence[Mapping[str, Any]]) -> str:
+def _notes(verdict: Verdict, left_out: Sequence[Limit]) -> str:
     told = (
         f"Less: {shares_listed(left_out)}." if left_out else None,
-        None if verdict["remedies"] else no_single_fix(verdict["limits"]),
+        None if verdict.remedies else no_single_fix(verdict.limits),
         helpers(verdict),
         share_explained(verdict),
     )
     return " ".join(text for text in told if text)
 
 
-def _nothing(verdict: Mapping[str, Any]) -> str:
-    if verdict["limits"]:
+def _nothing(verdict: Verdict) -> str:
+    if verdict.limits:
         return "No impairment that is known of takes a share\nworth a word."
-    what = "task" if verdict["task"]["name"] == "read" else "answer"
+    what = "task" if verdict.task.name == "read" else "answer"
     return f"Nothing worth mending: the {what} is\nas good as sure."

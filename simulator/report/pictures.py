@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -11,19 +12,28 @@ from numpy.typing import NDArray
 from PIL import Image as PillowImage
 from PIL.PngImagePlugin import PngInfo
 
+from simulator.judge.result import Verdict
+
 TARGET_WIDTH_PX = 960
 ROOM_SHARE = 0.35
 
 
-def origin_text(verdict: dict[str, Any]) -> dict[str, str]:
-    """What is written into every picture: seed, versions, hash of the inputs."""
+def origin_text(found: Verdict | Mapping[str, Any]) -> dict[str, str]:
+    """What is written into every picture: seed, versions, hash of the inputs.
+
+    Parameters
+    ----------
+    found
+        A verdict, or the table of another study's verdict.json.
+    """
+    table = found.to_dict() if isinstance(found, Verdict) else found
     return {
-        "Software": f"nightproof {verdict['versions']['nightproof']}",
-        "Title": str(verdict["title"]),
+        "Software": f"nightproof {table['versions']['nightproof']}",
+        "Title": str(table["title"]),
         "Comment": (
-            f"scene {verdict['scene']}; camera {verdict['camera']}; seed {verdict['seed']};"
-            f" inputs {verdict['input_hash']}; "
-            + ", ".join(f"{k} {v}" for k, v in verdict["versions"].items())
+            f"scene {table['scene']}; camera {table['camera']}; seed {table['seed']};"
+            f" inputs {table['input_hash']}; "
+            + ", ".join(f"{k} {v}" for k, v in table["versions"].items())
         ),
     }
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from functools import cached_property
 from pathlib import Path
@@ -66,7 +65,7 @@ class Prediction(study.Result):
 
     def verdict_json(self) -> str:
         """The verdict as JSON text, keys in a stable order."""
-        return json.dumps(self.verdict, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+        return self.verdict.to_json()
 
     def _write_raw(self, place: Path, origin: str) -> None:
         mosaic, unit = self.stages["mosaic"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from simulator.judge.density import density_note
 from simulator.judge.lighting import Contribution
+from simulator.judge.result import RemedyRow, TargetBrief, Verdict
 from simulator.judge.verdict import shown_word, why_marginal
 from simulator.judge.words import fix_lines, main_limits, size_words
 from simulator.report.fitting import Fitted, fit_text
@@ -51,7 +52,7 @@ TASK_DONE = {
 
 def draw_sheet(
     path: Path,
-    verdict: dict[str, Any],
+    verdict: Verdict,
     frame: NDArray[np.uint8],
     target: NDArray[np.uint8],
     lights: list[Contribution],
@@ -70,25 +71,25 @@ def draw_sheet(
     middle = figure.add_axes((0.335, 0.165, 0.27, 0.225))
     _lights(middle, lights)
     _others(middle, verdict)
-    high = LIMITS_TO if verdict["verdict"] == "marginal" else LIMITS_TO + 0.036
-    low = LIMITS_FROM + (MENDING if verdict["remedies"] else 0.0)
+    high = LIMITS_TO if verdict.verdict == "marginal" else LIMITS_TO + 0.036
+    low = LIMITS_FROM + (MENDING if verdict.remedies else 0.0)
     draw_limits(figure, verdict, (0.635, low, 0.335, high - low))
     _fixing(figure, verdict)
     _footer(figure, verdict)
     figure.savefig(path, dpi=DPI, metadata=origin_text(verdict))
 
 
-def _fixing(figure: Figure, verdict: dict[str, Any]) -> None:
+def _fixing(figure: Figure, verdict: Verdict) -> None:
     """What would mend it, below the limits."""
-    if not verdict["remedies"]:
+    if not verdict.remedies:
         return
     figure.text(
         0.635, 0.243, "What would mend it, and the probability then", size=10.5, weight="bold",
         color=INK, va="top",
     )  # fmt: skip
     y, count = 0.219, 0
-    reaching = [row for row in verdict["remedies"] if row.get("reaches", True)]
-    for line in fix_lines(verdict["remedies"], 3):
+    reaching = [row for row in verdict.remedies if row.reaches]
+    for line in fix_lines(verdict.remedies, 3):
         fitted = fit_text(line, 0.325 * WIDTH_IN, (8.5, 8.0, 7.5), 2)
         bottom = y - fitted.height_in / HEIGHT_IN
         if bottom < 0.133 and count:
@@ -106,11 +107,11 @@ def _fixing(figure: Figure, verdict: dict[str, Any]) -> None:
         y -= 0.004
 
 
-def _effects(remedy: dict[str, Any]) -> Fitted | None:
+def _effects(remedy: RemedyRow) -> Fitted | None:
     """What else a remedy changes, as much of it as two lines hold; None if nothing does."""
     kept: Fitted | None = None
     told: list[str] = []
-    for text in remedy["side_effects"]:
+    for text in remedy.side_effects:
         told.append(text)
         fitted = fit_text(f"Besides: {'; '.join(told)}", 0.325 * WIDTH_IN, (7.5, 7.0), 2)
         if not fitted.fits:
@@ -119,28 +120,28 @@ def _effects(remedy: dict[str, Any]) -> Fitted | None:
     return kept
 
 
-def _heading(figure: Figure, verdict: dict[str, Any], camera_title: str) -> None:
+def _heading(figure: Figure, verdict: Verdict, camera_title: str) -> None:
     y = 0.985
     styles = (("bold", "normal", INK), ("normal", "italic", INK), ("normal", "normal", SOFT))
     for part, (weight, style, colour) in zip(
-        _left_block(verdict["title"], verdict["question"], camera_title), styles, strict=True
+        _left_block(verdict.title, verdict.question, camera_title), styles, strict=True
     ):
         figure.text(
             0.03, y, part.text, size=part.size, weight=weight, style=style, color=colour,
             va="top", linespacing=1.15,
         )  # fmt: skip
         y -= part.height_in / HEIGHT_IN
-    word = shown_word(verdict["verdict"], verdict["task"]["name"]).upper()
+    word = shown_word(verdict.verdict, verdict.task.name).upper()
     fitted = fit_text(word, RIGHT_IN, (21, 19, 17), 1, bold=True)
     figure.text(
         0.97, 0.955, word, size=fitted.size, weight="bold", ha="right", va="center",
-        color=WORD_COLOURS[verdict["verdict"]],
+        color=WORD_COLOURS[verdict.verdict],
     )  # fmt: skip
-    done = TASK_DONE[verdict["task"]["name"]]
-    text = f"{done} in {100 * verdict['probability']:.0f} of 100 pictures"
+    done = TASK_DONE[verdict.task.name]
+    text = f"{done} in {100 * verdict.probability:.0f} of 100 pictures"
     limits = main_limits(verdict)
     if limits:
-        text += f"; what limits it first: {limits[0]['factor']}"
+        text += f"; what limits it first: {limits[0].factor}"
     fitted = fit_text(text, RIGHT_IN, (11.5, 10.5, 9.5, 8.5), 1)
     figure.text(0.97, 0.915, fitted.text, size=fitted.size, ha="right", va="center", color=INK)
 
@@ -158,7 +159,7 @@ def _left_block(title: str, question: str, camera: str) -> list[Fitted]:
     return parts
 
 
-def _picture(axes: Axes, verdict: dict[str, Any], frame: NDArray[np.uint8]) -> None:
+def _picture(axes: Axes, verdict: Verdict, frame: NDArray[np.uint8]) -> None:
     from matplotlib.patches import Rectangle
 
     height, width = frame.shape[:2]
@@ -168,14 +169,14 @@ def _picture(axes: Axes, verdict: dict[str, Any], frame: NDArray[np.uint8]) -> N
     if columns < width:
         shown = cv2.resize(frame, (columns, rows), interpolation=cv2.INTER_AREA)
     axes.imshow(shown, extent=(0, width, height, 0), interpolation="nearest")
-    x0, y0, x1, y1 = target_window(tuple(verdict["target"]["box_px"]), (height, width))
+    x0, y0, x1, y1 = target_window(verdict.target.box_px, (height, width))
     axes.add_patch(
         Rectangle((x0, y0), x1 - x0, y1 - y0, fill=False, edgecolor="#f4d35e", linewidth=1.4)
     )
     axes.set_xticks([])
     axes.set_yticks([])
     axes.set_anchor("NW")
-    field = verdict["geometry"]["field_width_m"]
+    field = verdict.geometry.field_width_m
     axes.set_xlabel(
         f"predicted picture, {width} x {height} px, {field:.1f} m wide at the target",
         size=9, color=SOFT, loc="left",
@@ -183,21 +184,21 @@ def _picture(axes: Axes, verdict: dict[str, Any], frame: NDArray[np.uint8]) -> N
     _frame_off(axes)
 
 
-def _target(axes: Axes, verdict: dict[str, Any], target: NDArray[np.uint8]) -> None:
+def _target(axes: Axes, verdict: Verdict, target: NDArray[np.uint8]) -> None:
     axes.imshow(target, interpolation="nearest")
     axes.set_xticks([])
     axes.set_yticks([])
     axes.set_anchor("N")
-    text = f"the target, pixel by pixel; {size_words(verdict['target'])}"
+    text = f"the target, pixel by pixel; {size_words(verdict.target)}"
     fitted = fit_text(text, 0.335 * WIDTH_IN, (9, 8.5, 8), 1)
     axes.set_xlabel(fitted.text, size=fitted.size, color=SOFT)
     _frame_off(axes)
 
 
-def _probability(axes: Axes, verdict: dict[str, Any]) -> None:
-    low, high = verdict["probability_low"], verdict["probability_high"]
-    value, wanted = verdict["probability"], verdict["task"]["wanted_probability"]
-    colour = WORD_COLOURS[verdict["verdict"]]
+def _probability(axes: Axes, verdict: Verdict) -> None:
+    low, high = verdict.probability_low, verdict.probability_high
+    value, wanted = verdict.probability, verdict.task.wanted_probability
+    colour = WORD_COLOURS[verdict.verdict]
     axes.barh([0], [1.0], color="#eceff2", height=1.0)
     axes.barh([0], [value], color=colour, height=1.0)
     axes.plot([low, high], [0, 0], color=INK, linewidth=2.0, solid_capstyle="butt")
@@ -208,14 +209,14 @@ def _probability(axes: Axes, verdict: dict[str, Any]) -> None:
     axes.set_yticks([])
     axes.set_xticks([0, 0.25, 0.5, 0.75, 1], ["0", "0.25", "0.5", "0.75", "1"])
     axes.tick_params(labelsize=8.5, colors=SOFT, length=3)
-    task = verdict["task"]["name"]
+    task = verdict.task.name
     if task == "read":
         what = "probability that every character is read"
-        spread = f"95 % interval of {verdict['trials']} trials"
+        spread = f"95 % interval of {verdict.trials} trials"
     else:
         what = f"probability that the target is {TASK_DONE[task]}"
-        spread = f"spread over {verdict['trials']} pictures"
-    if verdict.get("tolerance_draws"):
+        spread = f"spread over {verdict.trials} pictures"
+    if verdict.tolerance_draws:
         spread += ", tolerances included"
     axes.set_xlabel(
         f"{what}: {value:.2f}\n({spread}: {low:.2f} to {high:.2f})",
@@ -224,12 +225,12 @@ def _probability(axes: Axes, verdict: dict[str, Any]) -> None:
     _frame_off(axes)
 
 
-def _marginal(figure: Figure, verdict: dict[str, Any]) -> None:
+def _marginal(figure: Figure, verdict: Verdict) -> None:
     """Why the verdict is marginal and what would settle it, below the probability."""
     why = why_marginal(verdict)
     if why is None:
         return
-    settle = (verdict.get("to_settle") or "").removeprefix("The verdict is marginal; to settle it,")
+    settle = (verdict.to_settle or "").removeprefix("The verdict is marginal; to settle it,")
     settle = settle.strip().removeprefix("The verdict is marginal, and ")
     text = f"{why} {settle[:1].upper()}{settle[1:]}".strip()
     fitted = fit_text(text, 0.33 * WIDTH_IN, (8.0, 7.5, 7.0), 2)
@@ -240,32 +241,30 @@ def _marginal(figure: Figure, verdict: dict[str, Any]) -> None:
     )  # fmt: skip
 
 
-def _figures(axes: Axes, verdict: dict[str, Any]) -> None:
-    e, g, s = verdict["exposure"], verdict["geometry"], verdict["signal"]
-    light = f"{three_digits(s['illuminance_lux'])} lx"
-    if s["irradiance_w_m2"] > 0.0:
-        light += f", {s['irradiance_w_m2']:.2g} W/m$^2$ infrared"
-    kept = verdict["target"].get("drawing_kept")
-    left = ("Modulation", f"{s['modulation']:.2f}")
+def _figures(axes: Axes, verdict: Verdict) -> None:
+    e, g, s = verdict.exposure, verdict.geometry, verdict.signal
+    light = f"{three_digits(s.illuminance_lux)} lx"
+    if s.irradiance_w_m2 > 0.0:
+        light += f", {s.irradiance_w_m2:.2g} W/m$^2$ infrared"
+    kept = verdict.target.drawing_kept
+    left = ("Modulation", f"{s.modulation:.2f}")
     if kept is not None:
         left = ("Drawing of the face kept", f"{100 * kept:.0f} %")
     rows = [
-        ("Mode, shutter, gain", f"{e['mode']}, {shutter(e['shutter_s'])}, {e['gain_db']:.0f} dB"),
-        ("Iris; limited by", f"f/{e['f_number']:.1f}; {e['limited_by']}"),
-        ("Distance", f"{g['distance_m']:.1f} m"),
-        ("Pixel density", f"{g['pixels_per_m']:.0f} px/m: {g['density_class']}"),
-        ("  usable after blur", f"{s['effective_pixels_per_m']:.0f} px/m"),
+        ("Mode, shutter, gain", f"{e.mode}, {shutter(e.shutter_s)}, {e.gain_db:.0f} dB"),
+        ("Iris; limited by", f"f/{e.f_number:.1f}; {e.limited_by}"),
+        ("Distance", f"{g.distance_m:.1f} m"),
+        ("Pixel density", f"{g.pixels_per_m:.0f} px/m: {g.density_class}"),
+        ("  usable after blur", f"{s.effective_pixels_per_m:.0f} px/m"),
         ("Light on the target", light),
-        ("Electrons, light / dark", f"{s['electrons_light']:.0f} / {s['electrons_dark']:.0f}"),
-        ("Signal to noise", snr(s["snr_db"])),
+        ("Electrons, light / dark", f"{s.electrons_light:.0f} / {s.electrons_dark:.0f}"),
+        ("Signal to noise", snr(s.snr_db)),
         left,
-        ("At full white (clipped)", f"{100 * s['clipped_fraction']:.0f} %"),
-        ("Motion blur", f"{s['motion_blur_px']:.1f} px"),
+        ("At full white (clipped)", f"{100 * s.clipped_fraction:.0f} %"),
+        ("Motion blur", f"{s.motion_blur_px:.1f} px"),
     ]
     _table(axes, "The target in figures", rows, 0.46)
-    both = f"class: {g['density_edition']}"
-    if "density_class_2025" in g:
-        both += f"; {g['density_class_2025']} after the 2025 edition"
+    both = f"class: {g.density_edition}; {g.density_class_2025} after the 2025 edition"
     axes.text(0.0, 0.035, both, size=7.5, color=SOFT, va="top")
     note = density_note(verdict)
     if note:
@@ -301,24 +300,24 @@ def _shining(lights: list[Contribution]) -> list[Contribution]:
     return sorted(every, key=lambda row: -row.electrons_per_s)
 
 
-def _others(axes: Axes, verdict: dict[str, Any]) -> None:
+def _others(axes: Axes, verdict: Verdict) -> None:
     """The scene's other targets, below the lights."""
-    others = [row for row in verdict["targets"] if row["name"] != verdict["target"]["name"]]
+    others = [row for row in verdict.targets if row.name != verdict.target.name]
     if not others:
         return
     shown = others[: MAX_TARGET_ROWS if len(others) <= MAX_TARGET_ROWS else MAX_TARGET_ROWS - 1]
-    rows = [(_shortened(row["name"], 1.65), _other(row)) for row in shown]
+    rows = [(_shortened(row.name, 1.65), _other(row)) for row in shown]
     if len(shown) < len(others):
         rows.append((f"and {len(others) - len(shown)} more", "in verdict.json"))
     _table(axes, "The other targets: density, level of 255", rows, 0.46, top=0.44)
 
 
-def _other(row: dict[str, Any]) -> str:
-    if row["box_px"] is None:
+def _other(row: TargetBrief) -> str:
+    if row.box_px is None:
         return "not to be seen"
-    text = f"{row['pixels_per_m']:.0f} px/m, level {row['mean_level']:.0f}"
-    if row["probability"] is not None:
-        text += f", read {row['probability']:.2f}"
+    text = f"{row.pixels_per_m:.0f} px/m, level {row.mean_level:.0f}"
+    if row.probability is not None:
+        text += f", read {row.probability:.2f}"
     return text
 
 
@@ -352,13 +351,13 @@ def _frame_off(axes: Axes) -> None:
         spine.set_visible(False)
 
 
-def _footer(figure: Figure, verdict: dict[str, Any]) -> None:
-    for x, title, key, width in (
-        (0.03, "Assumed", "conditions", 128),
-        (0.52, "Take care", "cautions", 120),
+def _footer(figure: Figure, verdict: Verdict) -> None:
+    for x, title, sentences, width in (
+        (0.03, "Assumed", verdict.conditions, 128),
+        (0.52, "Take care", verdict.cautions, 120),
     ):
         lines: list[str] = []
-        for sentence in verdict[key]:
+        for sentence in sentences:
             lines += textwrap.wrap(sentence, width, subsequent_indent="  ")
         size = 7.0 * min(1.0, FOOTER_LINES / max(1, len(lines)))
         figure.text(x, 0.136, title, size=8.5, weight="bold", color=INK, va="center")

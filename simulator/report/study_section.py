@@ -77,7 +77,8 @@ def _comparison_tables(v: Mapping[str, Any]) -> list[Table]:
             [
                 [
                     s["camera"], f"{s['rank']}{' (tie)' if s['tied'] else ''}", s["verdict"],
-                    f"{s['probability']:.2f}", f"{s['low']:.2f} to {s['high']:.2f}",
+                    f"{s['probability']:.2f}",
+                    f"{s['probability_low']:.2f} to {s['probability_high']:.2f}",
                 ]
                 for s in row["standings"]
             ],

@@ -13,6 +13,7 @@ from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
 from simulator.errors import InputError
 from simulator.files import find, read_toml
+from simulator.judge.result import Verdict
 from simulator.judge.target import find_target
 from simulator.judge.words import listed
 from simulator.scene.build import build_world
@@ -36,8 +37,8 @@ class Standing:
     rank: int
     tied: bool
     probability: float
-    low: float
-    high: float
+    probability_low: float
+    probability_high: float
     verdict: str
     price: float | None
 
@@ -93,7 +94,7 @@ class Comparison:
                 for scene in self.scenes
             ],
             "verdicts": [
-                self.results[scene.name, camera.name].verdict
+                self.results[scene.name, camera.name].verdict.to_dict()
                 for scene in self.scenes
                 for camera in self.cameras
             ],
@@ -227,7 +228,7 @@ def focused_on_target(scene: Scene, camera: Camera) -> Camera:
     return _refitted(camera, {"focus_m": round(find_target(in_scene, entry).depth_m, 3)})
 
 
-def ranked(rows: Sequence[tuple[str, dict[str, Any], float | None]]) -> list[Standing]:
+def ranked(rows: Sequence[tuple[str, Verdict, float | None]]) -> list[Standing]:
     """Cameras by probability, those that cannot be separated sharing a rank.
 
     Two probabilities are told apart where they differ by more than the root of the sum of squares
@@ -236,26 +237,27 @@ def ranked(rows: Sequence[tuple[str, dict[str, Any], float | None]]) -> list[Sta
     Parameters
     ----------
     rows
-        Camera, verdict.json table and price of each.
+        Camera, its verdict and price.
     """
-    order = sorted(rows, key=lambda row: -row[1]["probability"])
+    order = sorted(rows, key=lambda row: -row[1].probability)
     out: list[Standing] = []
     rank = 1
     for i, (name, verdict, price) in enumerate(order):
         tied = False
         if i > 0:
             best = out[rank - 1]
-            apart = best.probability - verdict["probability"]
+            apart = best.probability - verdict.probability
             room = math.hypot(
-                best.probability - best.low, verdict["probability_high"] - verdict["probability"]
+                best.probability - best.probability_low,
+                verdict.probability_high - verdict.probability,
             )
             tied = apart <= room
             if not tied:
                 rank = i + 1
         out.append(
             Standing(
-                name, rank, tied, verdict["probability"], verdict["probability_low"],
-                verdict["probability_high"], verdict["verdict"], price,
+                name, rank, tied, verdict.probability, verdict.probability_low,
+                verdict.probability_high, verdict.verdict, price,
             )
         )  # fmt: skip
     shared = {row.rank for row in out if row.tied}

@@ -16,13 +16,24 @@ from simulator.camera.pipeline import (
     mosaic_of,
 )
 from simulator.errors import InputError
-from simulator.judge.colour_naming import Naming, colour_table
+from simulator.judge.colour_naming import Naming, colour_seen
 from simulator.judge.cycles import Cycles
 from simulator.judge.density import EDITION, EDITION_2025, density_class, density_class_2025
 from simulator.judge.every import every_target
 from simulator.judge.lighting import Contribution, contributions, totals
-from simulator.judge.limits import Coalitions, Limit, find_limits, limit_rows
+from simulator.judge.limits import Coalitions, find_limits, limit_rows
 from simulator.judge.removal import Situation
+from simulator.judge.result import (
+    Exposure,
+    Geometry,
+    Limit,
+    Sentences,
+    Signal,
+    Stream,
+    TargetSeen,
+    Task,
+    Verdict,
+)
 from simulator.judge.target import (
     JudgedTarget,
     JudgedText,
@@ -40,9 +51,13 @@ from simulator.studies.provenance import input_hash, versions
 from simulator.studies.remedies.levers import Site
 from simulator.studies.remedies.search import Remedy, find_remedies
 from simulator.studies.session import open_session
-from simulator.studies.uncertainty import combined_interval, spread, told
+from simulator.studies.uncertainty import (
+    combined_interval,
+    sensitivity_rows,
+    spread,
+    what_to_measure,
+)
 
-SCHEMA_VERSION = 1
 LIMITS_BELOW = 0.98
 """Limits are sought only where the reading can still gain."""
 
@@ -63,7 +78,7 @@ class Result:
     in_scene: CameraInScene
     state: State
     target: JudgedTarget
-    verdict: dict[str, Any]
+    verdict: Verdict
     frame: NDArray[np.uint8]
     stages: dict[str, tuple[Any, str]] = field(repr=False)
 
@@ -164,6 +179,7 @@ def _predict(
     low, high = combined_interval(probability.value, probability.low, probability.high, drawn)
     word = verdict_word(probability.value, low, high, wanted)
     draws = 0 if drawn is None else len(drawn.draws)
+    sensitivity = sensitivity_rows(drawn)
     found: list[Remedy] = []
     if cameras is not None and word != "legible":
         found = find_remedies(
@@ -194,83 +210,65 @@ def _predict(
     )
     lux, irradiance = totals(rows)
     density = density_class(in_scene.view.pixels_per_m(target.depth_m, target.place_px))
-    exposure = state.exposure
-    verdict: dict[str, Any] = {
-        "schema_version": SCHEMA_VERSION,
-        "scene": scene.name,
-        "camera": camera.name,
-        "title": model.title,
-        "question": model.question,
-        "seed": seed,
-        "input_hash": input_hash(scene, camera),
-        "versions": versions(),
-        "exposure": {
-            "mode": state.mode,
-            "shutter_s": exposure.shutter_s,
-            "gain_db": exposure.gain_db,
-            "f_number": exposure.f_number,
-            "metering": exposure.metering,
-            "limited_by": exposure.limited_by,
-            "accumulated_frames": exposure.accumulated,
-            "estimated_lux": state.estimated_lux,
-        },
-        "stream": {
-            "codec": in_scene.camera.stream.codec,
-            "bitrate_kbit_s": None
-            if state.quantiser is None
-            else in_scene.camera.stream.bitrate_kbit_s,
-            "quantiser": state.quantiser,
-        },
-        "geometry": {
-            "distance_m": target.distance_m,
-            "pixels_per_m": density.pixels_per_m,
-            "field_width_m": in_scene.view.width_px / density.pixels_per_m,
-            "density_class": density.density_class,
-            "density_edition": EDITION,
-            "density_class_2025": density_class_2025(density.pixels_per_m),
-            "density_edition_2025": EDITION_2025,
-        },
-        "signal": {
-            "illuminance_lux": lux,
-            "irradiance_w_m2": irradiance,
+    verdict = Verdict(
+        scene=scene.name,
+        camera=camera.name,
+        title=model.title,
+        question=model.question,
+        seed=seed,
+        input_hash=input_hash(scene, camera),
+        versions=versions(),
+        exposure=_exposure(state),
+        stream=_stream(in_scene, state),
+        geometry=Geometry(
+            distance_m=target.distance_m,
+            pixels_per_m=density.pixels_per_m,
+            field_width_m=in_scene.view.width_px / density.pixels_per_m,
+            density_class=density.density_class,
+            density_edition=EDITION,
+            density_class_2025=density_class_2025(density.pixels_per_m),
+            density_edition_2025=EDITION_2025,
+        ),
+        signal=Signal(
+            illuminance_lux=lux,
+            irradiance_w_m2=irradiance,
             **vars(figures),
             **vars(judged.picture),
-        },
-        "target": {
-            "name": entry.name,
-            "kind": entry.kind,
-            "text": text_of(entry),
-            "box_px": list(target.box_px),
-            "character_height_px": (
+        ),
+        target=TargetSeen(
+            name=entry.name,
+            kind=entry.kind,
+            text=text_of(entry),
+            box_px=target.box_px,
+            character_height_px=(
                 target.character_height_px if isinstance(target, JudgedText) else None
             ),
-            "cycles": probability.cycles if isinstance(probability, Cycles) else None,
-            "drawing_kept": probability.kept if isinstance(probability, Cycles) else None,
-            "colour": colour_table(probability) if isinstance(probability, Naming) else None,
-        },
-        "targets": targets,
-        "task": {"name": model.task.name, "wanted_probability": wanted},
-        "verdict": word,
-        "probability": probability.value,
-        "probability_low": low,
-        "probability_high": high,
-        "probability_sampling_low": probability.low,
-        "probability_sampling_high": probability.high,
-        **told(drawn, word),
-        "trials": probability.trials,
-        "limits": [
-            {**row, **_together(company.get(row["factor"]))}
-            for row in limit_rows(limits, probability.value)
-        ],
-        "probability_all_fixed": asked.ideal,
-        "remedies": [remedy.row() for remedy in found],
-        "cautions": [*cautions(model, in_scene.world), *_of_remedies(found)],
-        "conditions": conditions(in_scene, state, camera, model, probability.trials, draws),
-    }
-    verdict["sentences"] = {
-        "customer": customer_sentence(verdict),
-        "engineer": engineer_sentence(verdict),
-    }
+            cycles=probability.cycles if isinstance(probability, Cycles) else None,
+            drawing_kept=probability.kept if isinstance(probability, Cycles) else None,
+            colour=colour_seen(probability) if isinstance(probability, Naming) else None,
+        ),
+        targets=tuple(targets),
+        task=Task(name=model.task.name, wanted_probability=wanted),
+        verdict=word,
+        probability=probability.value,
+        probability_low=low,
+        probability_high=high,
+        probability_sampling_low=probability.low,
+        probability_sampling_high=probability.high,
+        tolerance_draws=draws,
+        sensitivity=sensitivity,
+        to_settle=None if drawn is None else what_to_measure(word, sensitivity),
+        trials=probability.trials,
+        limits=tuple(
+            _together(row, company.get(row.factor)) for row in limit_rows(limits, probability.value)
+        ),
+        probability_all_fixed=asked.ideal,
+        remedies=tuple(remedy.row() for remedy in found),
+        cautions=(*cautions(model, in_scene.world), *_of_remedies(found)),
+        conditions=tuple(conditions(in_scene, state, camera, model, probability.trials, draws)),
+    )
+    sentences = Sentences(customer=customer_sentence(verdict), engineer=engineer_sentence(verdict))
+    verdict = verdict.model_copy(update={"sentences": sentences})
     mosaic = mosaic_of(in_scene, state, judged.shown, seed=seed)[0]
     stages: dict[str, tuple[Any, str]] = {
         "rate": (judged.shown, "e-/s per pixel"),
@@ -283,12 +281,35 @@ def _predict(
     return Result(scene, camera, in_scene, state, target, verdict, frame, stages)
 
 
-def _together(company: Together | None) -> dict[str, Any]:
-    """With which others an impairment must be mended, as it stands in verdict.json."""
-    return {
-        "together_with": [] if company is None else list(company.factors),
-        "probability_together": None if company is None else company.probability,
-    }
+def _exposure(state: State) -> Exposure:
+    exposure = state.exposure
+    return Exposure(
+        mode=state.mode,
+        shutter_s=exposure.shutter_s,
+        gain_db=exposure.gain_db,
+        f_number=exposure.f_number,
+        metering=exposure.metering,
+        limited_by=exposure.limited_by,
+        accumulated_frames=exposure.accumulated,
+        estimated_lux=state.estimated_lux,
+    )
+
+
+def _stream(in_scene: CameraInScene, state: State) -> Stream:
+    stream = in_scene.camera.stream
+    return Stream(
+        codec=stream.codec,
+        bitrate_kbit_s=None if state.quantiser is None else stream.bitrate_kbit_s,
+        quantiser=state.quantiser,
+    )
+
+
+def _together(row: Limit, company: Together | None) -> Limit:
+    """A limit with the others with which it must be fixed, if it must."""
+    if company is None:
+        return row
+    found = {"together_with": company.factors, "probability_together": company.probability}
+    return row.model_copy(update=found)
 
 
 def _of_remedies(found: Sequence[Remedy]) -> list[str]:

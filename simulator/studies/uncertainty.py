@@ -23,7 +23,7 @@ up to one: what is missing is joint effects and what so few draws cannot tell.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -38,6 +38,7 @@ from simulator.camera.rolling import with_row_zero
 from simulator.errors import InputError
 from simulator.files import Tolerance
 from simulator.judge.readers import reader_of
+from simulator.judge.result import Sensitivity
 from simulator.judge.sight import Sight
 from simulator.judge.words import listed
 from simulator.scene.build import build_world
@@ -258,22 +259,12 @@ def combined_interval(
     return max(0.0, value - down), min(1.0, value + up)
 
 
-def sensitivity_rows(found: Spread | None) -> list[dict[str, Any]]:
-    """Inputs that matter most, as they stand in verdict.json."""
-    return [
-        {"key": one.full_key, "share": share, "value": one.value, "tolerance": one.tolerance}
-        for one, share in ([] if found is None else found.shares)
-    ]
-
-
-def told(found: Spread | None, word: str) -> dict[str, Any]:
-    """What verdict.json tells of the draws, beside a verdict in one word."""
-    rows = sensitivity_rows(found)
-    return {
-        "tolerance_draws": 0 if found is None else len(found.draws),
-        "sensitivity": rows,
-        "to_settle": None if found is None else what_to_measure(word, rows),
-    }
+def sensitivity_rows(found: Spread | None) -> tuple[Sensitivity, ...]:
+    """Inputs that matter most, as a verdict holds them."""
+    return tuple(
+        Sensitivity(key=one.full_key, share=share, value=one.value, tolerance=one.tolerance)
+        for one, share in (() if found is None else found.shares)
+    )
 
 
 def measured_words(key: str, value: float, tolerance: float) -> str:
@@ -292,7 +283,7 @@ def measured_words(key: str, value: float, tolerance: float) -> str:
     return f"{name} of {whose} ({f'{value:g} ± {tolerance:g} {unit}'.rstrip()})"
 
 
-def what_to_measure(word: str, rows: list[dict[str, Any]]) -> str | None:
+def what_to_measure(word: str, rows: Sequence[Sensitivity]) -> str | None:
     """A sentence on what would settle a marginal verdict; None for a clear one."""
     if word != "marginal":
         return None
@@ -301,5 +292,5 @@ def what_to_measure(word: str, rows: list[dict[str, Any]]) -> str | None:
             "The verdict is marginal, and no single tolerance of profile or scene explains it:"
             " measuring one of these numbers would not settle it."
         )
-    named = [measured_words(r["key"], r["value"], r["tolerance"]) for r in rows[:3]]
+    named = [measured_words(r.key, r.value, r.tolerance) for r in rows[:3]]
     return f"The verdict is marginal; to settle it, measure first {listed(named)}."

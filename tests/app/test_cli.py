@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -12,21 +13,11 @@ import pytest
 from simulator import __version__
 from simulator.app.cli import main
 from simulator.app.cli.verdict_text import verdict_rows
+from simulator.judge.result import Verdict
 
 PREDICT = ("predict", "depot-gate-infrared", "--camera", "fixed-2mp-lowlight")
-VERDICT: dict[str, Any] = {
-    "schema_version": 1,
-    "exposure": {
-        "mode": "night",
-        "shutter_s": 0.04,
-        "gain_db": 12.34,
-        "f_number": 1.6,
-        "metering": "average",
-        "limited_by": "shutter_max_s",
-    },
-    "geometry": {"distance_m": 18.2, "pixels_per_m": 227.4, "density_class": "recognise"},
-    "target": {"kind": "plate", "text": "TZ88 QRV", "character_height_px": 17.04},
-    "task": {"name": "read", "wanted_probability": 0.9},
+TABLES: dict[str, Any] = {
+    "exposure": {"shutter_s": 0.04, "gain_db": 12.34, "limited_by": "shutter_max_s"},
     "verdict": "marginal",
     "probability": 0.71,
     "probability_low": 0.6,
@@ -52,17 +43,30 @@ VERDICT: dict[str, Any] = {
             "reaches": True,
             "sets": ["exposure.shutter_max_s=0.01"],
             "camera": None,
+            "side_effects": [],
+            "cautions": [],
+            "parts": [],
         }
     ],
     "cautions": ["the plate fills little of the picture"],
 }
 
 
+@pytest.fixture(scope="module")
+def verdict(make_verdict: Callable[..., Verdict]) -> Verdict:
+    return make_verdict(**TABLES)
+
+
+@pytest.fixture(autouse=True)
+def _result(monkeypatch: pytest.MonkeyPatch, verdict: Verdict) -> None:
+    monkeypatch.setattr(FakeResult, "verdict", verdict, raising=False)
+
+
 class FakeResult:
-    verdict = VERDICT
+    verdict: Verdict
 
     def verdict_json(self) -> str:
-        return json.dumps(self.verdict) + "\n"
+        return self.verdict.to_json()
 
     def save(self, folder: Path, *, raw: bool = False) -> None:
         folder.mkdir(parents=True)
@@ -215,14 +219,14 @@ def test_json_is_the_verdict_and_nothing_else(
     stand_in(monkeypatch, lambda *_args, **_kwargs: FakeResult())
     assert run(monkeypatch, *PREDICT, "--json", "--out", str(tmp_path / "r")) == 0
     printed = capsys.readouterr()
-    assert json.loads(printed.out) == VERDICT
+    assert json.loads(printed.out) == FakeResult.verdict.to_dict()
     assert printed.err == ""
 
 
 @pytest.mark.by_hand
-def test_long_exposures_are_told_in_seconds() -> None:
-    exposure = {**VERDICT["exposure"], "shutter_s": 1.5, "limited_by": None}
-    rows = verdict_rows({**VERDICT, "exposure": exposure}, "")
+def test_long_exposures_are_told_in_seconds(make_verdict: Callable[..., Verdict]) -> None:
+    long = {"shutter_s": 1.5, "limited_by": "nothing", "gain_db": 12.34}
+    rows = verdict_rows(make_verdict(**{**TABLES, "exposure": long}), "")
     assert rows[0][0] == "verdict"
     assert rows[3] == ("camera", "night mode, shutter 1.5 s, gain 12.3 dB, f/1.6")
 

@@ -53,12 +53,12 @@ def test_a_monochrome_picture_is_luck(paint):
 def test_daylight_tells_them_and_the_verdict_holds_the_colour():
     sets = [*SMALL, "natural_light.illuminance_lux=3000", "natural_light.spectrum=daylight"]
     found = predict(*load_pair("parking-colour", "fixed-2mp-lowlight", sets), seed=1).verdict
-    assert found["probability"] > 0.75
-    colour = found["target"]["colour"]
-    assert colour["right_names"] == ["blue"]
-    assert next(iter(colour["named"])) == "blue"
-    assert colour["ciede2000"] > 0.0
-    assert (colour["monochrome"], found["target"]["cycles"]) == (False, None)
+    assert found.probability > 0.75
+    colour = found.target.colour
+    assert colour.right_names == ("blue",)
+    assert next(iter(colour.named)) == "blue"
+    assert colour.ciede2000 > 0.0
+    assert (colour.monochrome, found.target.cycles) == (False, None)
 
 
 def test_what_has_no_colour_of_its_own_is_refused():

@@ -23,8 +23,9 @@ pytestmark = pytest.mark.by_hand
 
 
 def row(factor="pixels", without=0.12, only=0.6, share=0.3, **more):
-    return {"factor": factor, "probability_without": without, "probability_only": only,
-            "share": share, **more}  # fmt: skip
+    return Limit(
+        factor=factor, probability_without=without, probability_only=only, share=share, **more
+    )
 
 
 class Table:
@@ -42,9 +43,7 @@ class Table:
 
 def limits_of(rule, names, share=0.3):
     everything = frozenset(names)
-    return [
-        Limit(name, rule(frozenset({name})), rule(everything - {name}), share) for name in names
-    ]
+    return [row(name, rule(frozenset({name})), rule(everything - {name}), share) for name in names]
 
 
 def test_what_helps_alone_is_told_with_both_figures():
@@ -77,14 +76,18 @@ def test_a_line_holds_share_and_both_figures():
     )
 
 
-def test_shares_are_explained_once_and_only_where_something_limits():
-    verdict = {"limits": [row()], "probability": 0.12, "probability_all_fixed": 0.97}
+def test_shares_are_explained_once_and_only_where_something_limits(make_verdict):
+    tables = {"limits": [row()], "probability": 0.12, "probability_all_fixed": 0.97}
+    verdict = make_verdict(**tables)
     text = share_explained(verdict)
     assert "Shapley" in text and text.endswith("P is 0.12 as it is, 0.97 with all of them mended.")
-    assert share_explained({**verdict, "limits": [row(share=0.01)]}) is None
+    assert share_explained(make_verdict(**{**tables, "limits": [row(share=0.01)]})) is None
     assert helpers(verdict) is None
-    verdict["limits"].append(row("processing", without=0.02, share=-0.1))
-    assert helpers(verdict) == "Taken away alone, these make it worse: processing (P 0.02)."
+    tables["limits"].append(row("processing", without=0.02, share=-0.1))
+    assert (
+        helpers(make_verdict(**tables))
+        == "Taken away alone, these make it worse: processing (P 0.02)."
+    )
 
 
 def test_two_that_only_help_together_name_each_other():
@@ -156,18 +159,20 @@ def test_company_makes_a_limit_count_by_what_was_asked():
                     assert found[name].factors in counts
 
 
-def verdict_of(**more):
-    return {
-        "task": {"name": "recognise", "wanted_probability": 0.9},
+@pytest.fixture
+def verdict_of(make_verdict):
+    """A person whose picture has pixels in plenty but little light."""
+    person = {
+        "task": {"name": "recognise"},
         "geometry": {"pixels_per_m": 279.0, "density_class": "identify"},
-        "signal": {"effective_pixels_per_m": 129.0, "clipped_fraction": 0.0},
+        "signal": {"effective_pixels_per_m": 129.0},
         "target": {"kind": "person", "text": None},
-        "verdict": "not legible", "probability": 0.2, "probability_low": 0.1,
-        "probability_high": 0.3, "limits": [row("light")], "remedies": [], **more,
-    }  # fmt: skip
+        "limits": [row("light")],
+    }
+    return lambda **more: make_verdict(make_verdict(**person), **more)
 
 
-def test_a_dense_picture_that_fails_is_told_to_count_pixels_alone():
+def test_a_dense_picture_that_fails_is_told_to_count_pixels_alone(verdict_of):
     note = density_note(verdict_of())
     assert note.startswith("The class 'identify' counts pixels alone")
     assert "129 of 279 px/m" in note and note.endswith("first light.")
@@ -181,7 +186,7 @@ def test_a_dense_picture_that_fails_is_told_to_count_pixels_alone():
     assert density_note(verdict_of(task=colour)) is None
 
 
-def test_a_marginal_verdict_says_which_interval_straddles_what():
+def test_a_marginal_verdict_says_which_interval_straddles_what(verdict_of):
     assert why_marginal(verdict_of()) is None
     ends = {"probability_low": 0.82, "probability_high": 0.93, "verdict": "marginal"}
     assert why_marginal(verdict_of(**ends)) == (
@@ -191,7 +196,7 @@ def test_a_marginal_verdict_says_which_interval_straddles_what():
     assert "stays below the wanted 0.90" in below
 
 
-def test_reasons_that_must_be_mended_together_are_told_so():
+def test_reasons_that_must_be_mended_together_are_told_so(verdict_of):
     both = row("light", together_with=["pixels"], probability_together=0.9)
     text = customer_sentence(verdict_of(limits=[both]))
     assert "the reasons, which must be mended together, are that there is too little light" in text
@@ -203,9 +208,12 @@ def test_reasons_that_must_be_mended_together_are_told_so():
     assert "too little light on it" not in dark and "exposes long" in dark
 
 
-def test_a_name_is_not_called_a_true_colour():
-    colour = {"named": {"red": 0.9}, "right_names": ["red"], "ciede2000": 16.2}
-    words = size_words({"colour": colour})
+def test_a_name_is_not_called_a_true_colour(make_verdict, verdict_of):
+    colour = {
+        "named": {"red": 0.9}, "right_names": ["red"], "ciede2000": 16.2, "monochrome": False,
+        "lab": [40.0, 30.0, 20.0], "reference_lab": [40.0, 50.0, 20.0],
+    }  # fmt: skip
+    words = size_words(make_verdict(target={"colour": colour}).target)
     assert words == "named red, by daylight red; a far other shade, CIEDE2000 16"
     assert "true" not in words
     asked = {"name": "colour", "wanted_probability": 0.9}

@@ -223,14 +223,13 @@ def test_shares_are_the_shapley_value(name):
 
 @pytest.mark.invariant
 def test_light_that_washes_out_says_so():
-    worse = limit_rows([Limit("light", 0.1, 1.0, 0.0)], 0.5)[0]
-    better = limit_rows([Limit("light", 0.9, 1.0, 0.4)], 0.5)[0]
-    assert "washed out" in worse["meaning"] and "washed out" not in better["meaning"]
+    worse = limit_rows([_row("light", 0.1, 1.0, 0.0)], 0.5)[0]
+    better = limit_rows([_row("light", 0.9, 1.0, 0.4)], 0.5)[0]
+    assert "washed out" in worse.meaning and "washed out" not in better.meaning
 
 
 def _row(factor, without, only, share=0.2):
-    return {"factor": factor, "probability_without": without, "probability_only": only,
-            "share": share}  # fmt: skip
+    return Limit(factor=factor, probability_without=without, probability_only=only, share=share)
 
 
 @pytest.mark.by_hand

@@ -110,8 +110,8 @@ def test_a_tight_bit_rate_loses_more():
             *load_pair(
                 "depot-gate-dark", "fixed-2mp-lowlight", [*sets, f"stream.bitrate_kbit_s={b}"]
             )
-        ).verdict["signal"]
+        ).verdict.signal
         for b in (60, 4000)
     ]
-    assert loss[0]["compression_psnr_db"] < loss[1]["compression_psnr_db"]
-    assert loss[0]["compression_ssim"] < loss[1]["compression_ssim"] <= 1.0
+    assert loss[0].compression_psnr_db < loss[1].compression_psnr_db
+    assert loss[0].compression_ssim < loss[1].compression_ssim <= 1.0

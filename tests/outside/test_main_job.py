@@ -33,33 +33,33 @@ def verdict_of(scene, camera, *sets, seed=7):
 
 
 def told(verdict):
-    return [(row["factor"], round(row["share"], 2)) for row in verdict["limits"]]
+    return [(row.factor, round(row.share, 2)) for row in verdict.limits]
 
 
 def test_dark_gate_is_not_legible_for_want_of_light():
     v = verdict_of("depot-gate-dark", "fixed-2mp-lowlight")
-    assert v["verdict"] == "not legible"
-    assert v["limits"][0]["factor"] == "light", told(v)
-    assert v["limits"][0]["share"] > 0.2
+    assert v.verdict == "not legible"
+    assert v.limits[0].factor == "light", told(v)
+    assert v.limits[0].share > 0.2
     # .05 lx, half of the sky seen by the plate and a dark road below
-    assert 0.025 < v["signal"]["illuminance_lux"] < 0.035
+    assert 0.025 < v.signal.illuminance_lux < 0.035
     # by hand: 1.6e16 photons a second, square metre and lux (9e15 in the visible of an LED, about
     # as many again in the near infrared), reflectance .7, .85 through the lens, 1 / (4 x 1.6^2),
     # 8.4e-12 m2, .04 s, .5 electrons a photon: 5; the sky's spectrum is rough, so a factor of 4
     photons = 1.6e16 * 0.03 * 0.7 * 0.85 / (4 * 1.6**2) * 8.41e-12 * 0.04
-    assert 0.25 < v["signal"]["electrons_light"] / (0.5 * photons) < 4.0
-    assert v["exposure"]["limited_by"] == "largest gain"
-    assert v["exposure"]["mode"] == "night"
+    assert 0.25 < v.signal.electrons_light / (0.5 * photons) < 4.0
+    assert v.exposure.limited_by == "largest gain"
+    assert v.exposure.mode == "night"
 
 
 def test_infrared_and_a_fast_shutter_make_it_legible():
     v = verdict_of("depot-gate-infrared", "plate-2mp-infrared")
-    assert v["verdict"] == "legible", (v["probability"], told(v))
-    assert v["probability"] >= 0.95
-    assert v["exposure"]["shutter_s"] <= 0.001
-    assert v["exposure"]["mode"] == "night"
+    assert v.verdict == "legible", (v.probability, told(v))
+    assert v.probability >= 0.95
+    assert v.exposure.shutter_s <= 0.001
+    assert v.exposure.mode == "night"
     # 15 km/h for 1/1000 s are 4 mm, a fraction of a stroke of 10.5 mm, whatever the direction
-    assert v["signal"]["motion_blur_px"] <= 0.0042 * v["geometry"]["pixels_per_m"]
+    assert v.signal.motion_blur_px <= 0.0042 * v.geometry.pixels_per_m
 
 
 def test_a_slow_shutter_loses_it_to_motion():
@@ -69,16 +69,16 @@ def test_a_slow_shutter_loses_it_to_motion():
         "exposure.shutter_s=0.0333",
         "target.plate.speed_kmh=40",
     )
-    assert v["verdict"] == "not legible"
-    assert v["limits"][0]["factor"] == "motion", told(v)
+    assert v.verdict == "not legible"
+    assert v.limits[0].factor == "motion", told(v)
     # by hand: 11.1 m/s x .0333 s = .37 m towards the camera at 18.2 m: the plate, some 2.4 m below
     # the axis origin and .4 m aside, moves outwards by (.37 / 18.2) of its place in the picture
-    density, distance = v["geometry"]["pixels_per_m"], v["geometry"]["distance_m"]
+    density, distance = v.geometry.pixels_per_m, v.geometry.distance_m
     sideways = ((3.0 - 0.55) ** 2 + 0.4**2) ** 0.5
     by_hand = 0.37 / distance * sideways * density
-    assert v["signal"]["motion_blur_px"] == pytest.approx(by_hand, rel=0.1)
+    assert v.signal.motion_blur_px == pytest.approx(by_hand, rel=0.1)
     # longer than three strokes are wide
-    assert v["signal"]["motion_blur_px"] > 3 * 0.0105 * density
+    assert v.signal.motion_blur_px > 3 * 0.0105 * density
 
 
 def test_too_far_away_is_for_want_of_pixels():
@@ -91,12 +91,12 @@ def test_too_far_away_is_for_want_of_pixels():
         "target.plate.speed_kmh=0",
     )
     # by hand: 75 mm x 8 mm / 2.9 um / 79 m = 2.6 px
-    assert v["target"]["character_height_px"] < 4.0
-    assert v["target"]["character_height_px"] == pytest.approx(2.62, abs=0.1)
-    assert v["verdict"] == "not legible"
-    assert v["limits"][0]["factor"] == "pixels", told(v)
-    assert v["geometry"]["density_class"] == "detect"
-    assert v["signal"]["illuminance_lux"] > 10_000.0  # there is light in plenty
+    assert v.target.character_height_px < 4.0
+    assert v.target.character_height_px == pytest.approx(2.62, abs=0.1)
+    assert v.verdict == "not legible"
+    assert v.limits[0].factor == "pixels", told(v)
+    assert v.geometry.density_class == "detect"
+    assert v.signal.illuminance_lux > 10_000.0  # there is light in plenty
 
 
 @pytest.mark.invariant
@@ -161,10 +161,10 @@ def test_a_near_face_washed_out_by_its_own_lamp_is_not_identified(tmp_path):
         )
         for x in (0.18, 0.05)
     )
-    assert white.verdict["geometry"]["pixels_per_m"] > 800.0
+    assert white.verdict.geometry.pixels_per_m > 800.0
     assert grey_levels_of_face(white) < 128 <= grey_levels_of_face(fair)
-    assert white.verdict["probability"] < 0.3
-    assert white.verdict["target"]["drawing_kept"] < 0.35
-    assert white.verdict["limits"][0]["factor"] == "clipping", told(white.verdict)
-    assert fair.verdict["probability"] > 0.95
-    assert fair.verdict["target"]["drawing_kept"] > 0.9
+    assert white.verdict.probability < 0.3
+    assert white.verdict.target.drawing_kept < 0.35
+    assert white.verdict.limits[0].factor == "clipping", told(white.verdict)
+    assert fair.verdict.probability > 0.95
+    assert fair.verdict.target.drawing_kept > 0.9

@@ -195,8 +195,8 @@ SMALLER = ("sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um
 def test_what_takes_the_colour_is_named_first(scene, changes, first):
     pair = load_pair(scene, "fixed-2mp-lowlight", (*SMALLER, *changes))
     verdict = predict(*pair, seed=2).verdict
-    assert verdict["probability"] < 0.5
-    assert verdict["limits"][0]["factor"] == first
-    assert verdict["limits"][0]["probability_without"] > 0.9
-    total = sum(row["share"] for row in verdict["limits"])
-    assert total == pytest.approx(1.0 - verdict["probability"], abs=0.1)
+    assert verdict.probability < 0.5
+    assert verdict.limits[0].factor == first
+    assert verdict.limits[0].probability_without > 0.9
+    total = sum(row.share for row in verdict.limits)
+    assert total == pytest.approx(1.0 - verdict.probability, abs=0.1)

@@ -46,7 +46,7 @@ def test_files(result, folder, tmp_path):
 @pytest.mark.invariant
 def test_verdict_json(result, folder):
     text = (folder / "verdict.json").read_text(encoding="utf-8")
-    assert json.loads(text) == result.verdict
+    assert json.loads(text) == result.verdict.to_dict()
     assert text.startswith('{\n  "schema_version": 1,')
     assert text.endswith("}\n")
 
@@ -57,13 +57,13 @@ def test_pictures_carry_their_origin(result, folder, name):
     with Image.open(folder / name) as picture:
         picture.load()
         text = picture.text
-    assert text["Software"] == f"nightproof {result.verdict['versions']['nightproof']}"
+    assert text["Software"] == f"nightproof {result.verdict.versions['nightproof']}"
     comment = text["Comment"]
     assert "seed 11" in comment
-    assert result.verdict["input_hash"] in comment
+    assert result.verdict.input_hash in comment
     assert "depot-gate-infrared" in comment
     assert "fixed-2mp-lowlight" in comment
-    for library, number in result.verdict["versions"].items():
+    for library, number in result.verdict.versions.items():
         assert f"{library} {number}" in comment
 
 
@@ -79,7 +79,7 @@ def test_target_png_repeats_whole_pixels(result, folder):
     with Image.open(folder / "target.png") as picture:
         big = np.asarray(picture)
     assert np.array_equal(big, result.target_picture)
-    x0, y0, x1, y1 = result.verdict["target"]["box_px"]
+    x0, y0, x1, y1 = result.verdict.target.box_px
     # some whole factor that shows every pixel of the plate as a block
     found = [
         k
@@ -134,8 +134,8 @@ def test_inputs_repeat_the_verdict(result, folder):
     again = predict(scene, camera, seed=11)
     assert np.array_equal(again.frame, result.frame)
     named = {"scene", "camera"}  # these hold the file's own name
-    assert {k: v for k, v in again.verdict.items() if k not in named} == {
-        k: v for k, v in result.verdict.items() if k not in named
+    assert {k: v for k, v in again.verdict.to_dict().items() if k not in named} == {
+        k: v for k, v in result.verdict.to_dict().items() if k not in named
     }
 
 

@@ -13,6 +13,7 @@ from simulator import files
 from simulator.camera.load import Camera
 from simulator.judge.impairments import of_task
 from simulator.judge.lighting import Contribution
+from simulator.judge.result import Verdict
 from simulator.report import sheet
 from simulator.report.pictures import enlarged
 from simulator.scene.load import Scene
@@ -52,14 +53,17 @@ def _limits(first_share):
     ]
 
 
-def _as(verdict, word):
-    out = copy.deepcopy(verdict)
+def _as(verdict, word, **tables):
+    """The verdict with another word, and with some tables or keys changed."""
+    out = copy.deepcopy(verdict.to_dict())
     out["verdict"] = word
     spread = {"legible": (0.99, 0.96, 1.0), "marginal": (0.86, 0.8, 0.91)}
     value, low, high = spread.get(word, (0.02, 0.0, 0.06))
     out["probability"], out["probability_low"], out["probability_high"] = value, low, high
     out["limits"] = [] if word == "legible" else _limits(0.6)
-    return out
+    for key, table in tables.items():
+        out[key] = {**out[key], **table} if isinstance(table, dict) else table
+    return Verdict.from_dict(out)
 
 
 def drawn(result, verdict, path, lights=None, title=None, write=False):
@@ -158,10 +162,11 @@ def test_the_longest_camera_title_and_many_long_lights_fit(results, tmp_path):
     assert_readable(figure)
 
 
-def _others(count, read=0.25):
+def _others(like, count, read=0.25):
     """Rows of other targets with long names, as many as asked."""
     return [
         {
+            **like.model_dump(),
             "name": f"something long left beside the gate {i}",
             "box_px": None if i == 1 else [0, 0, 10, 10],
             "pixels_per_m": 1234.5,
@@ -176,9 +181,8 @@ def _others(count, read=0.25):
 @pytest.mark.parametrize("count", [0, 1, 3, 4, 9])
 def test_other_targets_fit(results, count, tmp_path):
     result = results[SCENES[0]]
-    verdict = _as(result.verdict, "marginal")
-    own = next(row for row in verdict["targets"] if row["name"] == verdict["target"]["name"])
-    verdict["targets"] = [own, *_others(count)]
+    own = next(r for r in result.verdict.targets if r.name == result.verdict.target.name)
+    verdict = _as(result.verdict, "marginal", targets=[own, *_others(own, count)])
     lights = [
         Contribution(i, f"a lamp with a very long name number {i}", "lux", 12345.678, 1000.0 - i)
         for i in range(9)
@@ -197,19 +201,18 @@ def test_other_targets_fit(results, count, tmp_path):
 @pytest.mark.parametrize("fill", ["gate lamp wide mast ", "W", "i "])
 def test_the_longest_title_and_question_fit(results, word, fill, tmp_path):
     result = results[SCENES[0]]
-    verdict = _as(result.verdict, word)
-    verdict["title"] = (fill * 120)[:119] + "x"
-    verdict["question"] = (fill * 300)[:299] + "?"
+    title, question = (fill * 120)[:119] + "x", (fill * 300)[:299] + "?"
+    verdict = _as(result.verdict, word, title=title, question=question)
     figure = drawn(result, verdict, tmp_path / "sheet.png")
     assert_readable(figure)
     words = ["".join(text.split()) for text, _ in boxes_of(figure)]
-    assert "".join(verdict["title"].split()) in words
-    assert "".join(verdict["question"].split()) in words
+    assert "".join(verdict.title.split()) in words
+    assert "".join(verdict.question.split()) in words
     # the heading stays above the picture
     top = max(axes.get_position().y1 for axes in figure.axes) * figure.canvas.get_width_height()[1]
     heading = {
         "".join(text.split())
-        for text in (verdict["title"], verdict["question"], result.camera.model.title)
+        for text in (verdict.title, verdict.question, result.camera.model.title)
     }
     boxes = [box for text, box in boxes_of(figure) if "".join(text.split()) in heading]
     assert len(boxes) == 3
@@ -220,10 +223,10 @@ def test_the_longest_title_and_question_fit(results, word, fill, tmp_path):
 @pytest.mark.parametrize("task", ["detect", "recognise", "identify"])
 def test_other_tasks_have_their_own_words(results, task, tmp_path):
     result = results[SCENES[0]]
-    verdict = _as(result.verdict, "not legible")
-    verdict["task"]["name"] = task
-    verdict["target"].update(cycles=3.25, character_height_px=None, text=None)
-    verdict["limits"] = []
+    verdict = _as(
+        result.verdict, "not legible", task={"name": task}, limits=[],
+        target={"cycles": 3.25, "character_height_px": None, "text": None},
+    )  # fmt: skip
     figure = drawn(result, verdict, tmp_path / "sheet.png")
     assert_readable(figure)
     words = "\n".join(text for text, _ in boxes_of(figure))
@@ -236,8 +239,7 @@ def test_other_tasks_have_their_own_words(results, task, tmp_path):
 @pytest.mark.by_hand
 def test_nothing_left_of_the_signal_is_said_in_words(results, tmp_path):
     result = results[SCENES[0]]
-    verdict = _as(result.verdict, "not legible")
-    verdict["signal"]["snr_db"] = -89.2
+    verdict = _as(result.verdict, "not legible", signal={"snr_db": -89.2})
     words = [text for text, _ in boxes_of(drawn(result, verdict, tmp_path / "sheet.png"))]
     assert "none left" in words
     assert not any("-89" in text for text in words)
@@ -246,15 +248,15 @@ def test_nothing_left_of_the_signal_is_said_in_words(results, tmp_path):
 @pytest.mark.by_hand
 def test_a_sentence_where_no_single_mending_suffices(results, tmp_path):
     result = results[SCENES[0]]
-    verdict = _as(result.verdict, "not legible")
-    for row in verdict["limits"]:
-        row["probability_without"] = 0.1
+    rows = [{**row, "probability_without": 0.1} for row in _limits(0.6)]
+    verdict = _as(result.verdict, "not legible", limits=rows)
     figure = drawn(result, verdict, tmp_path / "sheet.png")
     assert_readable(figure)
     words = " ".join(" ".join(text for text, _ in boxes_of(figure)).split())
     first, second = [record.name for record in of_task("read")][:2]
     assert f"No single mending suffices: {first}, {second}" in words
-    verdict["limits"][0]["probability_without"] = 0.9
+    rows[0]["probability_without"] = 0.9
+    verdict = _as(result.verdict, "not legible", limits=rows)
     figure = drawn(result, verdict, tmp_path / "sheet.png")
     assert "No single mending" not in " ".join(text for text, _ in boxes_of(figure))
 
@@ -291,14 +293,14 @@ def test_numbers_of_the_verdict_stand_on_the_sheet(results, tmp_path):
     verdict = _as(result.verdict, "not legible")
     figure = drawn(result, verdict, tmp_path / "sheet.png")
     words = "\n".join(text for text, _ in boxes_of(figure))
-    s, g = verdict["signal"], verdict["geometry"]
+    s, g = verdict.signal, verdict.geometry
     for part in (
         Scene.load(SCENES[0]).model.title,
         Scene.load(SCENES[0]).model.question,
-        f"{s['snr_db']:.1f} dB",
-        f"{g['pixels_per_m']:.0f} px/m",
-        g["density_class"],
-        g["density_edition"],
+        f"{s.snr_db:.1f} dB",
+        f"{g.pixels_per_m:.0f} px/m",
+        g.density_class,
+        g.density_edition,
         "read in 2 of 100",
         "0.00 to 0.06",
         "what limits it first: motion",

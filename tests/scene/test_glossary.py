@@ -8,8 +8,7 @@ from pathlib import Path
 import pytest
 
 from simulator.fields import FileModel
-from simulator.judge.figures import Figures
-from simulator.judge.picture_figures import PictureFigures
+from simulator.judge.result import Signal
 from simulator.scene import model, model_air, model_light, model_targets, model_things
 
 GLOSSARY = Path(__file__).parents[2] / "docs" / "glossary.md"
@@ -40,7 +39,7 @@ def test_every_scene_key_stands_in_the_glossary():
 
 @pytest.mark.invariant
 def test_every_figure_stands_in_the_glossary():
-    every = {*Figures.__dataclass_fields__, *PictureFigures.__dataclass_fields__}
+    every = set(Signal.model_fields)
     assert every - named(section("verdict.json")) == set()
 
 

@@ -21,14 +21,15 @@ SMALL = ("sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5
          "processing.temporal_noise_reduction=0.0")  # fmt: skip
 
 
-def verdict(value, low, high, word="marginal"):
-    return {"probability": value, "probability_low": low, "probability_high": high,
-            "verdict": word}  # fmt: skip
-
-
 @pytest.mark.by_hand
-def test_ranks_and_ties():
+def test_ranks_and_ties(make_verdict):
     """0.90 - 0.84 = 0.06 < hypot(0.05, 0.06): a tie; 0.90 - 0.5 is not."""
+
+    def verdict(value, low, high, word="marginal"):
+        return make_verdict(
+            probability=value, probability_low=low, probability_high=high, verdict=word
+        )
+
     rows = ranked([
         ("c", verdict(0.5, 0.4, 0.6), 10.0),
         ("a", verdict(0.9, 0.85, 0.95, "legible"), 300.0),

@@ -18,12 +18,12 @@ def doorway(metering):
     )
     result = predict(*pair, seed=3)
     white = float(np.mean(result.frame.min(axis=2) >= 250))
-    return result.verdict["targets"][0], result.verdict["exposure"], white
+    return result.verdict.targets[0], result.verdict.exposure, white
 
 
 def test_backlight_compensation_shows_the_visitor_and_washes_out_the_street():
     subject, exposure, white = zip(*(doorway(m) for m in ("average", "backlight")), strict=True)
-    levels = [s["mean_level"] for s in subject]
+    levels = [s.mean_level for s in subject]
     # a silhouette, then a person: brighter by far, with the doorway (over a quarter of the picture
     # without the visitor) white
     assert levels[0] < 35.0

@@ -15,6 +15,7 @@ import pytest
 from simulator import Camera, Scene, predict
 from simulator.errors import GeometryError, InputError, NoLightError
 from simulator.judge.impairments import of_task
+from simulator.judge.result import Verdict
 from simulator.studies import predict as study
 from simulator.studies.overrides import load_pair
 
@@ -108,7 +109,7 @@ def _every_key_path(value, path=""):
 
 @pytest.mark.regression
 def test_keys_are_those_of_the_design(dark):
-    verdict = dark.verdict
+    verdict = dark.verdict.to_dict()
     assert next(iter(verdict)) == "schema_version"
     assert set(verdict) == DOCUMENTED[""] | EXTRA[""]
     for table in ("exposure", "geometry", "signal", "target", "task"):
@@ -124,8 +125,8 @@ def test_keys_are_those_of_the_design(dark):
 @pytest.mark.regression
 def test_every_key_stands_in_the_glossary(dark):
     text = (Path(__file__).parents[2] / "docs" / "glossary.md").read_text(encoding="utf-8")
-    names = {path.rsplit(".", 1)[-1] for path in _every_key_path(dark.verdict)}
-    names -= set(dark.verdict["versions"])
+    names = {path.rsplit(".", 1)[-1] for path in _every_key_path(dark.verdict.to_dict())}
+    names -= set(dark.verdict.versions)
     missing = sorted(name for name in names if f"`{name}`" not in text)
     assert missing == []
 
@@ -143,9 +144,9 @@ def _numbers(value):
 
 @pytest.mark.invariant
 def test_values_are_plain_and_finite(dark):
-    text = json.dumps(dark.verdict, allow_nan=False)
-    assert json.loads(text) == dark.verdict
-    numbers = list(_numbers(dark.verdict))
+    table = dark.verdict.to_dict()
+    assert json.loads(dark.verdict.to_json()) == table
+    numbers = list(_numbers(table))
     assert len(numbers) > 30
     assert all(math.isfinite(number) for number in numbers)
 
@@ -153,37 +154,37 @@ def test_values_are_plain_and_finite(dark):
 @pytest.mark.invariant
 def test_parts_agree_with_each_other(dark):
     v = dark.verdict
-    assert 0.0 <= v["probability_low"] <= v["probability"] <= v["probability_high"] <= 1.0
-    assert v["seed"] == 7
-    x0, y0, x1, y1 = v["target"]["box_px"]
+    assert 0.0 <= v.probability_low <= v.probability <= v.probability_high <= 1.0
+    assert v.seed == 7
+    x0, y0, x1, y1 = v.target.box_px
     assert 0 <= x0 < x1 <= 480 and 0 <= y0 < y1 <= 270
     # a plate of 520 mm that faces the camera
-    per_m = v["geometry"]["pixels_per_m"]
+    per_m = v.geometry.pixels_per_m
     assert x1 - x0 == pytest.approx(0.52 * per_m, abs=2.0)
-    assert v["geometry"]["field_width_m"] * per_m == pytest.approx(480.0)
-    assert v["target"]["character_height_px"] == pytest.approx(0.075 * per_m, rel=0.05)
-    assert v["signal"]["effective_pixels_per_m"] <= per_m
-    assert v["signal"]["electrons_dark"] <= v["signal"]["electrons_light"]
+    assert v.geometry.field_width_m * per_m == pytest.approx(480.0)
+    assert v.target.character_height_px == pytest.approx(0.075 * per_m, rel=0.05)
+    assert v.signal.effective_pixels_per_m <= per_m
+    assert v.signal.electrons_dark <= v.signal.electrons_light
     # .05 lx on the ground: the plate sees half the sky and the road
-    assert 0.025 < v["signal"]["illuminance_lux"] < 0.04
+    assert 0.025 < v.signal.illuminance_lux < 0.04
 
 
 @pytest.mark.invariant
 def test_the_list_of_targets_agrees_with_the_verdict(dark):
     v = dark.verdict
-    plate, truck = v["targets"]
-    assert plate["box_px"] == v["target"]["box_px"]
-    assert plate["probability"] == v["probability"]
+    plate, truck = v.targets
+    assert plate.box_px == v.target.box_px
+    assert plate.probability == v.probability
     for key in ("distance_m", "pixels_per_m", "density_class"):
-        assert plate[key] == v["geometry"][key]
-    assert plate["illuminance_lux"] == pytest.approx(v["signal"]["illuminance_lux"])
-    assert truck["text"] is truck["probability"] is None
+        assert getattr(plate, key) == getattr(v.geometry, key)
+    assert plate.illuminance_lux == pytest.approx(v.signal.illuminance_lux)
+    assert truck.text is truck.probability is None
     # the truck holds its plate
-    (a, b, c, d), (x0, y0, x1, y1) = truck["box_px"], plate["box_px"]
+    (a, b, c, d), (x0, y0, x1, y1) = truck.box_px, plate.box_px
     assert a < x0 and b < y0 and c > x1 and d > y1
     # level of the plate, by the corners' box without its rim
     inner = dark.frame[y0 + 1 : y1 - 1, x0 + 1 : x1 - 1] @ np.array([0.2126, 0.7152, 0.0722])
-    assert plate["mean_level"] == pytest.approx(inner.mean(), abs=3.0)
+    assert plate.mean_level == pytest.approx(inner.mean(), abs=3.0)
 
 
 @pytest.mark.invariant
@@ -192,16 +193,16 @@ def test_other_tasks_are_judged_by_cycles(task):
     sets = (*SMALL, f"task.name={task}", "task.target=truck")
     result = study.predict(*load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets), seed=3)
     v = result.verdict
-    assert v["task"]["name"] == task
-    assert v["target"]["kind"] == "vehicle-front"
-    assert v["target"]["character_height_px"] is None
-    assert v["target"]["cycles"] > 0.0
-    assert {row["factor"] for row in v["limits"]} in (set(), {one.name for one in of_task("read")})
-    assert 0.0 <= v["probability_low"] <= v["probability"] <= v["probability_high"] <= 1.0
-    assert any("Johnson" in text for text in v["conditions"])
-    json.dumps(v, allow_nan=False)
+    assert v.task.name == task
+    assert v.target.kind == "vehicle-front"
+    assert v.target.character_height_px is None
+    assert v.target.cycles > 0.0
+    assert {row.factor for row in v.limits} in (set(), {one.name for one in of_task("read")})
+    assert 0.0 <= v.probability_low <= v.probability <= v.probability_high <= 1.0
+    assert any("Johnson" in text for text in v.conditions)
+    assert Verdict.from_dict(json.loads(v.to_json())) == v
     # the plate beside it is read with fewer trials
-    assert 0.0 <= v["targets"][0]["probability"] <= 1.0
+    assert 0.0 <= v.targets[0].probability <= 1.0
     again = study.predict(*load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets), seed=3)
     assert again.verdict == v
 
@@ -226,7 +227,7 @@ def test_stages_fit_together(dark):
     assert all(unit for _, unit in dark.stages.values())
     assert dark.frame is dark.stages["frame"][0]
     # the finely traced patch stands in the whole picture
-    x0, y0, x1, y1 = dark.verdict["target"]["box_px"]
+    x0, y0, x1, y1 = dark.verdict.target.box_px
     rate, region = dark.stages["rate"][0], dark.stages["region_rate"][0]
     top, left = (region.shape[0] - (y1 - y0)) // 2, (region.shape[1] - (x1 - x0)) // 2
     part = region[top : top + y1 - y0, left : left + x1 - x0]
@@ -244,7 +245,7 @@ def test_another_seed_gives_another_frame_of_the_same_light(dark):
     )
     assert not np.array_equal(other.frame, dark.frame)
     assert np.array_equal(other.stages["rate"][0], dark.stages["rate"][0])
-    assert other.verdict["input_hash"] == dark.verdict["input_hash"]
+    assert other.verdict.input_hash == dark.verdict.input_hash
 
 
 @pytest.mark.invariant
@@ -252,9 +253,9 @@ def test_three_lines_of_python(tmp_path):
     scene = Scene.load("depot-gate-infrared")
     result = predict(scene, Camera.load("plate-2mp-infrared"), seed=7)
     folder = result.save(tmp_path / "result")
-    assert result.verdict["verdict"] in {"legible", "marginal", "not legible"}
+    assert result.verdict.verdict in {"legible", "marginal", "not legible"}
     assert result.frame.shape == (1080, 1920, 3)
-    assert json.loads((folder / "verdict.json").read_text()) == result.verdict
+    assert Verdict.read(folder / "verdict.json") == result.verdict
 
 
 RUN = """

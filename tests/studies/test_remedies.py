@@ -149,7 +149,7 @@ def test_remedies_applied_reach_what_they_promise():
     in_scene = place_camera(build_world(model), model.station, camera.model)
     state = settle_exposure(in_scene)
     site = Site(scene, camera, in_scene, state, find_text(in_scene, entry))
-    rows = [Limit("clipping", 1.0, 1.0, 0.9)]
+    rows = [Limit(factor="clipping", probability_without=1.0, probability_only=1.0, share=0.9)]
     found = find_remedies(site, rows, 3, evaluator=15)
     reaching = [row for row in found if row.reaches]
     assert reaching, found

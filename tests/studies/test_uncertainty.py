@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from simulator.judge.result import Sensitivity
 from simulator.studies.overrides import load_pair
 from simulator.studies.uncertainty import (
     Input,
@@ -46,7 +47,7 @@ def test_intervals_add_in_quadrature_on_each_side():
 
 @pytest.mark.by_hand
 def test_only_a_marginal_verdict_asks_for_measurements():
-    rows = [{"key": "camera.lens.f_number", "share": 0.5, "value": 1.6, "tolerance": 0.08}]
+    rows = [Sensitivity(key="camera.lens.f_number", share=0.5, value=1.6, tolerance=0.08)]
     assert what_to_measure("legible", rows) is None
     assert what_to_measure("not legible", rows) is None
     sentence = what_to_measure("marginal", rows)

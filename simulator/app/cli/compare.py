@@ -78,6 +78,7 @@ def compare(
             print(
                 f"  {row.rank}{tie:<7} {row.camera:<28}"
                 f" {shown_word(row.verdict, scene.model.task.name)}:"
-                f" probability {row.probability:.2f} ({row.low:.2f} to {row.high:.2f})"
+                f" probability {row.probability:.2f} ({row.probability_low:.2f} to"
+                f" {row.probability_high:.2f})"
             )
     print(f"result: {folder}")

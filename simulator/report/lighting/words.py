@@ -104,7 +104,7 @@ def answer(found: Lighting) -> str:
             f" {hundred(held.judged.probability)} pictures, without a lamp in"
             f" {hundred(before.probability)}. With the exposure left to the camera it takes {text}"
         )
-    factors = [row["factor"] for row in found.limits if row["share"] > 0.05][:2]
+    factors = [row.factor for row in found.limits if row.share > 0.05][:2]
     way = f" What stands in the way: {' and '.join(factors)}." if factors else ""
     serving = [w for w in found.ways if w.judged.verdict == "legible"]
     if serving:

@@ -8,6 +8,7 @@ import numpy as np
 
 from simulator.judge.density import EDITION, density_class
 from simulator.judge.impairments import IMPAIRMENTS
+from simulator.judge.result import Limit, RemedyRow
 from simulator.judge.together import HELPS
 from simulator.judge.verdict import cautions, shown_word
 from simulator.judge.words import listed
@@ -26,7 +27,7 @@ def rows_of(found: Survey) -> list[list[str]]:
     for k, row in enumerate(found.rows):
         task = row.scene.model.task
         density = row.in_scene.view.focal_px / float(row.in_scene.view.project(row.target_m)[1])
-        limits = [r["factor"] for r in row.limits if r["share"] > 0.05][:2]
+        limits = [r.factor for r in row.limits if r.share > 0.05][:2]
         w, t = row.worst, row.typical
         out.append(
             [
@@ -89,9 +90,9 @@ def shopping(found: Survey) -> list[str]:
 
 def _tried(row: Surveyed) -> list[str]:
     """Remedies that a search found and proved on fresh noise."""
-    serve = [r for r in row.remedies if r["reaches"]]
+    serve = [r for r in row.remedies if r.reaches]
     if not serve:
-        best = max(row.remedies, key=lambda r: r["probability"])
+        best = max(row.remedies, key=lambda r: r.probability)
         return [
             f"{row.position.name}: nothing that was tried reaches {row.wanted:.2f}; the best is"
             f" {_change(best)}."
@@ -99,14 +100,14 @@ def _tried(row: Surveyed) -> list[str]:
     return [f"{row.position.name}: {_change(r)}, proved on fresh noise." for r in serve[:3]]
 
 
-def _change(remedy: dict[str, Any]) -> str:
+def _change(remedy: RemedyRow) -> str:
     old, new = (
         three_digits(v) if isinstance(v, float | int) else str(v)
-        for v in (remedy["from"], remedy["to"])
+        for v in (remedy.before, remedy.to)
     )
-    unit = f" {remedy['unit']}" if remedy["unit"] else ""
-    text = f"{remedy['lever']} from {old} to {new}{unit}: {_hundred(remedy['probability'])}"
-    return f"{text} (mind: {'; '.join(remedy['side_effects'])})" if remedy["side_effects"] else text
+    unit = f" {remedy.unit}" if remedy.unit else ""
+    text = f"{remedy.lever} from {old} to {new}{unit}: {_hundred(remedy.probability)}"
+    return f"{text} (mind: {'; '.join(remedy.side_effects)})" if remedy.side_effects else text
 
 
 def _hundred(probability: float) -> str:
@@ -115,7 +116,7 @@ def _hundred(probability: float) -> str:
 
 def _advised(row: Surveyed, trials: int) -> list[str]:
     """The limits and what is commonly done about them."""
-    limits = [r for r in row.limits if r["share"] > 0.05][:2]
+    limits = [r for r in row.limits if r.share > 0.05][:2]
     if row.worst["probability"] >= row.wanted:
         return [
             f"{row.position.name}: it reaches {row.wanted:.2f}, but {trials} repetitions leave open"
@@ -125,22 +126,22 @@ def _advised(row: Surveyed, trials: int) -> list[str]:
         return [f"{row.position.name}: no single thing stands in the way for sure."]
     out = []
     for r in limits:
-        alone = r["probability_without"]
+        alone = r.probability_without
         gains = alone >= row.worst["probability"] + HELPS
         what = f"mended alone {_hundred(alone)}" if gains else _only_with(r)
-        advice = IMPAIRMENTS[r["factor"]].advice
-        out.append(f"{row.position.name}, {r['factor']} ({what}): {advice}.")
+        advice = IMPAIRMENTS[r.factor].advice
+        out.append(f"{row.position.name}, {r.factor} ({what}): {advice}.")
     return out
 
 
-def _only_with(limit: dict[str, Any]) -> str:
+def _only_with(limit: Limit) -> str:
     """That a limit must be mended together with others, and which."""
-    others = limit.get("together_with")
+    others = limit.together_with
     if not others:
         return "mended alone it does not help, it adds to the others only"
     return (
         f"mended alone it does not help; together with {listed(others)}"
-        f" {_hundred(limit['probability_together'])}"
+        f" {_hundred(limit.probability_together or 0.0)}"
     )
 
 
@@ -217,7 +218,8 @@ def verdict_table(found: Survey) -> dict[str, Any]:
                 "price": row.position.price, "wanted_probability": row.wanted,
                 "margin": row.margin, "worst": row.worst, "typical": row.typical,
                 "light": dict(zip(("worst", "typical"), hours_of(row), strict=True)),
-                "limits": row.limits, "remedies": row.remedies,
+                "limits": [one.to_dict() for one in row.limits],
+                "remedies": [one.to_dict() for one in row.remedies],
             }
             for row in found.rows
         ],

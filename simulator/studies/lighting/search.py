@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simulator.judge.verdict import Word
+from simulator.judge.result import Word
 from simulator.studies.quick import Quick
 
 Judge = Callable[[Sequence[float], bool], list[Quick]]

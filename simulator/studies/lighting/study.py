@@ -14,6 +14,7 @@ from simulator.camera.in_scene import place_camera
 from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.files import bundled_names, find
+from simulator.judge.result import Limit
 from simulator.light.eye_safety import EyeSafety, assess_infrared
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
@@ -162,7 +163,7 @@ class Lighting:
     twice: Quick
     ways: list[Way]
     places: list[Place]
-    limits: list[dict[str, Any]]
+    limits: tuple[Limit, ...]
     """What stands in the way, asked where the sized lamp does not serve for sure."""
     left_out: list[str]
     """Alternatives that could not be tried, and why."""
@@ -294,10 +295,10 @@ def lighting(
     power = flux / kind.output_per_watt
     eye = _eye(kind.colour, found.chosen, ask.emitter_width_m)
     light = lamp_light(chosen_scene, camera, name)
-    limits: list[dict[str, Any]] = []
+    limits: tuple[Limit, ...] = ()
     if found.verdict != "legible":
         say("asking what stands in the way", 0.9)
-        limits = list(predict(chosen_scene, camera, ask.seed).verdict["limits"])
+        limits = predict(chosen_scene, camera, ask.seed).verdict.limits
     title = f"sized {kind.words}"
     fresh = found.fresh
     shown = replace(

@@ -17,11 +17,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from simulator.camera.load import Camera
 from simulator.judge.impairments import from_lamps
-from simulator.judge.limits import LEAST_SHARE, Limit
+from simulator.judge.limits import LEAST_SHARE
+from simulator.judge.result import Limit, RemedyPart, RemedyRow
 from simulator.studies.remedies.combined import Choice, Ideal, Remembered, together
 from simulator.studies.remedies.evaluator import Candidate, Evaluator, applied
 from simulator.studies.remedies.levers import (
@@ -73,23 +73,23 @@ class Remedy:
     effort: float
     side_effects: tuple[str, ...]
     cautions: tuple[str, ...]
-    parts: tuple[dict[str, Any], ...] = ()
+    parts: tuple[RemedyPart, ...] = ()
 
-    def row(self) -> dict[str, Any]:
-        """As it stands in verdict.json."""
-        return {
-            "lever": self.lever,
-            "from": self.before,
-            "to": self.to,
-            "unit": self.unit,
-            "probability": self.probability,
-            "reaches": self.reaches,
-            "sets": list(self.sets),
-            "camera": self.camera,
-            "side_effects": list(self.side_effects),
-            "cautions": list(self.cautions),
-            "parts": [dict(part) for part in self.parts],
-        }
+    def row(self) -> RemedyRow:
+        """As a verdict holds it."""
+        return RemedyRow(
+            lever=self.lever,
+            before=self.before,
+            to=self.to,
+            unit=self.unit,
+            probability=self.probability,
+            reaches=self.reaches,
+            sets=self.sets,
+            camera=self.camera,
+            side_effects=self.side_effects,
+            cautions=self.cautions,
+            parts=self.parts,
+        )
 
 
 class Search:
@@ -163,7 +163,7 @@ class Search:
             ()
             if alone
             else tuple(
-                {"lever": lever.name, "from": lever.now, "to": step.value, "unit": lever.unit}
+                RemedyPart(lever=lever.name, before=lever.now, to=step.value, unit=lever.unit)
                 for lever, step in choices
             ),
         )

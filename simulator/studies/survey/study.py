@@ -21,7 +21,7 @@ from simulator.camera.in_scene import CameraInScene, place_camera
 from simulator.camera.load import Camera
 from simulator.errors import GeometryError, InputError
 from simulator.files import bundled_names
-from simulator.judge.verdict import Word
+from simulator.judge.result import Limit, RemedyRow, Word
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.jobs import Job, judge_job, told
@@ -80,8 +80,8 @@ class Surveyed:
     worst: dict[str, Any]
     typical: dict[str, Any]
     reach: tuple[tuple[float, float], ...]
-    limits: list[dict[str, Any]]
-    remedies: list[dict[str, Any]]
+    limits: tuple[Limit, ...]
+    remedies: tuple[RemedyRow, ...]
 
     @property
     def margin(self) -> float:
@@ -146,7 +146,8 @@ def judge_point(point: Point) -> dict[str, Any]:
             scene, camera, point.job.seed, trials=point.job.trials, remedies=point.remedies,
             cameras=others(camera) if point.remedies else (),
         ).verdict  # fmt: skip
-        return {"limits": verdict["limits"], "remedies": verdict["remedies"]}
+        table = verdict.to_dict()
+        return {"limits": table["limits"], "remedies": table["remedies"]}
     try:
         return judge_job(point.job).row()
     except GeometryError:
@@ -382,5 +383,6 @@ def _surveyed(
     return Surveyed(
         position, scene, Scene.from_raw(*typical.job.scene), camera, in_scene, target,
         scene.model.task.wanted_probability, rows[worst.key], rows[typical.key],
-        tuple(sorted(reach)), asked.get("limits", []), asked.get("remedies", []),
+        tuple(sorted(reach)), tuple(Limit.model_validate(one) for one in asked.get("limits", ())),
+        tuple(RemedyRow.model_validate(one) for one in asked.get("remedies", ())),
     )  # fmt: skip
