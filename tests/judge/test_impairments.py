@@ -40,7 +40,7 @@ def curtain():
 
 
 @pytest.mark.invariant
-def test_a_new_impairment_is_sought_and_told(curtain, make_judged, make_camera):
+def test_a_new_impairment_is_sought_and_told(curtain, make_judged, make_camera, make_verdict):
     made = make_judged(
         camera=make_camera(
             sensor={"width_px": 240, "height_px": 80},
@@ -52,10 +52,10 @@ def test_a_new_impairment_is_sought_and_told(curtain, make_judged, make_camera):
     start = Situation(made.in_scene, made.state, made.target)
     assert without(sight, start, ["curtain"]).in_scene.switches.light_scale == 3.0
     rows = limit_rows(find_limits(*start[:3], 0.5, sight=sight), 0.5)
-    own = next(row for row in rows if row["factor"] == "curtain")
-    assert own["meaning"] == "the curtain drawn back"
-    assert cause({"signal": {"clipped_fraction": 0.0}}, "curtain") == curtain.cause
-    shares = [round(row["share"], 2) for row in rows]
+    own = next(row for row in rows if row.factor == "curtain")
+    assert own.meaning == "the curtain drawn back"
+    assert cause(make_verdict(), "curtain") == curtain.cause
+    shares = [round(row.share, 2) for row in rows]
     assert shares == sorted(shares, reverse=True)
 
 
@@ -74,7 +74,7 @@ def test_an_impairment_without_words_is_refused(field):
 
 
 @pytest.mark.by_hand
-def test_a_cause_may_differ_where_the_target_is_washed_out():
+def test_a_cause_may_differ_where_the_target_is_washed_out(make_verdict):
     light = IMPAIRMENTS["light"]
-    assert cause({"signal": {"clipped_fraction": 0.5}}, "light") == light.cause_if_clipped
-    assert cause({"signal": {"clipped_fraction": 0.01}}, "light") == light.cause
+    assert cause(make_verdict(signal={"clipped_fraction": 0.5}), "light") == light.cause_if_clipped
+    assert cause(make_verdict(signal={"clipped_fraction": 0.01}), "light") == light.cause
