@@ -282,6 +282,7 @@ def test_same_seed_same_bytes_in_other_processes_and_threads(tmp_path):
     one = _bytes_of(tmp_path / "one")
     assert set(one) == {
         "frame.png", "target.png", "sheet.png", "verdict.json", "raw.tiff", "radiance.tiff",
+        "manifest.json",
         "inputs/scene.toml", "inputs/camera.toml",
     }  # fmt: skip
     two = _bytes_of(tmp_path / "two")
