@@ -48,7 +48,7 @@ from simulator.scene.load import Scene
 from simulator.studies.conditions import conditions
 from simulator.studies.judging import judge_cycles, judge_text
 from simulator.studies.provenance import input_hash, versions
-from simulator.studies.remedies.levers import Site
+from simulator.studies.remedies.lever import Site
 from simulator.studies.remedies.search import Remedy, find_remedies
 from simulator.studies.session import open_session
 from simulator.studies.uncertainty import (

@@ -16,7 +16,7 @@ from simulator.studies.overrides import load_pair
 from simulator.studies.quick import quick
 from simulator.studies.remedies.combined import Remembered, _weighed, together
 from simulator.studies.remedies.evaluator import Candidate, Evaluator, applied
-from simulator.studies.remedies.levers import LIGHTS, SETTINGS, Lever, Site, Step
+from simulator.studies.remedies.lever import Effort, Lever, LeverKind, Site, Step, Travel
 from simulator.studies.remedies.search import Search, find_remedies
 
 SMALL = ("sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
@@ -42,9 +42,10 @@ class _Drawn(Evaluator):
         return None
 
 
-def lever(values, name="k", effort=0, helps=("light",)):
+def lever(values, name="k", effort=Effort.SETTING, helps=("light",)):
     steps = tuple(Step(v, (f"{name}={v}",)) for v in values)
-    return Lever(name, "", 0.1, effort, frozenset(helps), steps, lambda v: (f"{name}={v}",))
+    travel = Travel(0.1, steps, lambda v: (f"{name}={v}",))
+    return Lever(LeverKind(name, name, effort, frozenset(helps), lambda _: [travel]), travel)
 
 
 @pytest.mark.by_hand
@@ -70,9 +71,9 @@ def test_what_the_proof_refutes_is_not_promised():
     assert not found.reaches and found.probability <= 0.9
 
 
-LAMP = lever((1.0, 4.0, 16.0), "lamp", LIGHTS, ("light",))
-METER = lever((1.0, 2.0), "meter", SETTINGS, ("clipping",))
-GAIN = lever((6.0, 12.0), "gain", SETTINGS, ("light",))
+LAMP = lever((1.0, 4.0, 16.0), "lamp", Effort.LAMP, ("light",))
+METER = lever((1.0, 2.0), "meter", Effort.SETTING, ("clipping",))
+GAIN = lever((6.0, 12.0), "gain", Effort.SETTING, ("light",))
 
 
 def washed(lamp, meter):

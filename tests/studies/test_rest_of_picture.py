@@ -9,7 +9,7 @@ from simulator.camera.frame_buffer import frame_buffer
 from simulator.camera.recording import recorded
 from simulator.studies.overrides import load_pair
 from simulator.studies.remedies.evaluator import Evaluator
-from simulator.studies.remedies.levers import Site
+from simulator.studies.remedies.lever import Site
 from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
 from simulator.studies.remedies.side_effects import _rest, side_effects
 

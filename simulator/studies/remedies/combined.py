@@ -1,7 +1,7 @@
 """Several levers together, where none serves alone.
 
 Pairs and triples of levers stand in the order of effort. What could not serve even at best, by the
-probability with all that they mend removed (`ideal`), comes later; what holds a part that came near
+probability with all that they remove gone (`ideal`), comes later; what holds a part that came near
 comes sooner. Each is climbed one lever at a time by quick looks, also where the probability is
 still next to nothing, until it serves or no step of any lever gains; then every lever is taken back
 as far as it goes, the dearest first, and the result is proved by Monte Carlo on a fresh seed. If
@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from simulator.judge.impairments import from_lamps
 from simulator.studies.remedies.evaluator import Evaluator
-from simulator.studies.remedies.levers import LIGHTS, MOUNTING, SETTINGS, Lever, Step
+from simulator.studies.remedies.lever import Effort, Lever, Step
 
 Choice = tuple[Lever, Step]
 
@@ -125,7 +125,7 @@ def _weighed(
         for group in combinations(levers, n):
             if not _fit(group):
                 continue
-            acts = frozenset[str]().union(*(lever.mends for lever in group))
+            acts = frozenset[str]().union(*(lever.removes for lever in group))
             if acts not in could:
                 # what serves with less mended serves with more
                 less = (value for known, value in could.items() if known < acts)
@@ -140,7 +140,7 @@ def _weight(group: Sequence[Lever]) -> float:
     """Effort of levers together; a lamp that nothing keeps from washing the target out comes after
     one that is kept."""
     weight = sum(WEIGHTS[lever.effort] for lever in group)
-    lamp = any(lever.effort == LIGHTS for lever in group)
+    lamp = any(lever.effort == Effort.LAMP for lever in group)
     return weight + (LOOSE_LAMP if lamp and not any(v.helps & from_lamps() for v in group) else 0.0)
 
 
@@ -153,12 +153,12 @@ def _fit(group: Sequence[Lever]) -> bool:
             return False
         keys |= own
     efforts = [lever.effort for lever in group]
-    return efforts.count(LIGHTS) <= 1 and efforts.count(MOUNTING) <= 1
+    return efforts.count(Effort.LAMP) <= 1 and efforts.count(Effort.MOUNTING) <= 1
 
 
 def _start(lever: Lever, best: Mapping[str, Remembered]) -> int:
     """Where a climb begins: a setting at its best, all else in the middle."""
-    if lever.effort == SETTINGS:
+    if lever.effort == Effort.SETTING:
         known = best.get(lever.name)
         for i, step in enumerate(lever.steps):
             if known is not None and step.sets == known.sets:

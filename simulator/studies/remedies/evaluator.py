@@ -27,7 +27,7 @@ from simulator.scene.load import Scene
 from simulator.scene.world import World
 from simulator.studies.overrides import apply_sets
 from simulator.studies.quick import quick
-from simulator.studies.remedies.levers import Site
+from simulator.studies.remedies.lever import Site
 
 FRESH_SEED = 7919
 """Added to the seed where something is proved."""

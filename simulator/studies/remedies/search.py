@@ -24,15 +24,8 @@ from simulator.judge.limits import LEAST_SHARE
 from simulator.judge.result import Limit, RemedyPart, RemedyRow
 from simulator.studies.remedies.combined import Choice, Ideal, Remembered, together
 from simulator.studies.remedies.evaluator import Candidate, Evaluator, applied
-from simulator.studies.remedies.levers import (
-    EXCHANGE,
-    Lever,
-    Site,
-    Step,
-    focus_sets,
-    levers,
-    with_lens,
-)
+from simulator.studies.remedies.lever import Lever, Site, Step, focus_sets, with_lens
+from simulator.studies.remedies.levers import LEVERS, levers
 from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
 from simulator.studies.remedies.side_effects import side_effects
 
@@ -121,7 +114,8 @@ class Search:
 
     def _halved(self, lever: Lever, low: float | str, high: Step) -> Step:
         """A smaller change that still serves, between a step that does not and one that does."""
-        if lever.between is None or isinstance(low, str) or isinstance(high.value, str):
+        between = lever.travel.between
+        if between is None or isinstance(low, str) or isinstance(high.value, str):
             return high
         for _ in range(HALVINGS):
             a, b = float(low), float(high.value)
@@ -129,7 +123,7 @@ class Search:
             value = float(f"{middle:.3g}")
             if abs(b / max(a, 1e-12) - 1.0) < 0.15:
                 break
-            step = Step(value, lever.between(value))
+            step = Step(value, between(value))
             if self.evaluator.look(step.sets) >= self.evaluator.aim:
                 high = step
             else:
@@ -180,7 +174,7 @@ class Search:
 
     def exchanged(self, cameras: Sequence[Camera]) -> list[Remedy]:
         """Other cameras in its place."""
-        evaluator, out = self.evaluator, []
+        evaluator, kind, out = self.evaluator, LEVERS["camera"], []
         site = evaluator.site
         own = site.camera.model
         width_mm = own.sensor.width_px * own.sensor.pixel_pitch_um
@@ -201,7 +195,7 @@ class Search:
             reaches = evaluator.serves(proof)
             out.append(
                 Remedy(
-                    "camera",
+                    kind.name,
                     site.camera.name,
                     camera.name,
                     "",
@@ -209,11 +203,8 @@ class Search:
                     reaches,
                     sets,
                     camera.name,
-                    EXCHANGE,
-                    (
-                        *self.effects(sets, camera),
-                        "another camera has to be bought, mounted and set up",
-                    ),
+                    kind.effort,
+                    (*self.effects(sets, camera), *kind.side_effects),
                     (),
                 )
             )

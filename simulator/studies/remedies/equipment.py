@@ -1,0 +1,240 @@
+"""Levers on lens, light and place of the camera, and another camera."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from simulator.camera.in_scene import CameraInScene
+from simulator.judge.impairments import IMPAIRMENTS
+from simulator.judge.target import mean_wavelength_nm
+from simulator.judge.verdict import CORNEA_LIMIT_W_M2
+from simulator.studies.remedies.lever import (
+    Effort,
+    LeverKind,
+    Site,
+    Step,
+    Travel,
+    focus_sets,
+    helping,
+    numbers,
+    three,
+    with_lens,
+)
+
+ADDED_INFRARED, ADDED_WHITE = "added infrared", "added white light"
+INFRARED_PROFILE, WHITE_PROFILE = "infrared-850-medium", "white-led-spot"
+INFRARED_W_SR = (0.25, 1.0, 4.0, 16.0, 64.0)
+WHITE_W = (1.0, 4.0, 16.0, 60.0, 250.0)
+ANOTHER_MOUNT = "Another mount: work at height and wiring are for trained people."
+
+
+def _focus(site: Site) -> Iterator[Travel]:
+    """The focus at which the target is sharp in the light and mode of the picture."""
+    lens, depth = site.camera.model.lens, site.target.depth_m
+    now = site.in_scene.camera.lens.focus_m
+    wavelength = mean_wavelength_nm(site.in_scene, site.state, site.target)
+    best, least = now, math.inf
+    for f in np.geomspace(max(0.4 * depth, 2.5e-3 * lens.focal_length_mm), 40.0 * depth, 400):
+        in_scene = CameraInScene(
+            site.in_scene.world,
+            site.in_scene.station,
+            with_lens(site.in_scene.camera, focus_m=float(f)),
+        )
+        blur = abs(float(in_scene.defocus_px(np.asarray(depth), wavelength)))
+        if blur < least:
+            best, least = float(f), blur
+    best = three(best)
+    side = [f"sharp at the target's {depth:.3g} m; what is much nearer or farther softens"]
+    if site.state.mode == "night" and lens.infrared_focus_shift_um != 0.0:
+        side.append("set it at night under the light in use: by day the lens then is off")
+    yield Travel(three(now), (Step(best, focus_sets(best)),), side_effects=tuple(side))
+
+
+def _f_number(site: Site) -> Iterator[Travel]:
+    lens = site.camera.model.lens
+    now, fastest = lens.f_number, lens.smallest_f_number
+    wider = [now / 2 ** (k / 2) for k in (1, 2, 3) if now / 2 ** (k / 2) > fastest * 1.01]
+    if now > fastest * 1.05:
+        wider.append(math.ceil(fastest * 100) / 100)
+    values = [*wider, *(now * 2 ** (k / 2) for k in (1, 2, 4))]
+    yield numbers(now, values, lambda v: (f"lens.f_number={three(v):g}",))
+
+
+def _focal_length(site: Site) -> Iterator[Travel]:
+    lens, view = site.camera.model.lens, site.in_scene.view
+    x0, y0, x1, y1 = site.target.box_px
+    reach = max(
+        abs(x0 - view.width_px / 2) / (view.width_px / 2),
+        abs(x1 - view.width_px / 2) / (view.width_px / 2),
+        abs(y0 - view.height_px / 2) / (view.height_px / 2),
+        abs(y1 - view.height_px / 2) / (view.height_px / 2),
+    )
+    most = min(lens.focal_max_mm, lens.focal_length_mm * 0.92 / max(reach, 1e-3))
+    now = lens.focal_length_mm
+    values = [v for v in (now * 1.3, now * 1.7, now * 2.4, now * 3.5) if v < most]
+    if most > now * 1.05:
+        values.append(math.floor(most * 10) / 10)
+
+    def sets(v: float) -> tuple[str, ...]:
+        longer = with_lens(site.camera.model, focal_length_mm=v).lens
+        f = max(lens.f_number, math.ceil(longer.smallest_f_number * 100) / 100)
+        return (f"lens.focal_length_mm={v:g}", f"lens.f_number={f:g}")
+
+    yield numbers(now, values, sets)
+
+
+def _infrared(site: Site) -> Iterator[Travel]:
+    if site.scene.model.task.name == "colour":
+        return
+    mode = () if site.state.mode == "night" else ("day_night.mode=night",)
+
+    def sets(v: float) -> tuple[str, ...]:
+        return (
+            f"illuminator.{ADDED_INFRARED}.use={INFRARED_PROFILE}",
+            f"illuminator.{ADDED_INFRARED}.radiant_intensity_w_per_sr={three(v):g}",
+            *mode,
+        )
+
+    yield numbers(0.0, INFRARED_W_SR, sets)
+
+
+def _infrared_caution(intensity_w_sr: float) -> tuple[str, ...]:
+    near = math.sqrt(intensity_w_sr / CORNEA_LIMIT_W_M2)
+    return (
+        "Infrared cannot be seen and does not make one look away: keep eyes off the lamp within"
+        f" about {near:.2g} m on its axis and go by the maker's classification after IEC 62471 and"
+        " a competent person.",
+    )
+
+
+def _white(_: Site) -> Iterator[Travel]:
+    def sets(v: float) -> tuple[str, ...]:
+        return (
+            f"illuminator.{ADDED_WHITE}.use={WHITE_PROFILE}",
+            f"illuminator.{ADDED_WHITE}.electrical_power_w={three(v):g}",
+        )
+
+    yield numbers(0.0, WHITE_W, sets)
+
+
+def _dimmed(site: Site) -> Iterator[Travel]:
+    for lamp in site.scene.model.illuminator:
+        if not lamp.on or lamp.dimming <= 0.0:
+            continue
+
+        def sets(v: float, name: str = lamp.name) -> tuple[str, ...]:
+            return (f"illuminator.{name}.dimming={three(v):g}",)
+
+        values = [lamp.dimming * f for f in (0.5, 0.2, 0.08, 0.03, 0.01)]
+        yield numbers(lamp.dimming, values, sets, lamp.name)
+
+
+def _distance(site: Site) -> Iterator[Travel]:
+    """The camera moved towards the target on level ground, focus on the target."""
+    station, card = site.scene.model.station, site.target.card
+    x, y, z = station.position_m
+    dx, dy = float(card.centre_m[0]) - x, float(card.centre_m[1]) - y
+    now = site.target.distance_m
+    level = math.hypot(dx, dy)
+    rise = float(card.centre_m[2]) - z
+
+    def sets(v: float) -> tuple[str, ...]:
+        left = math.sqrt(max(v * v - rise * rise, 0.04))
+        share = 1.0 - left / level
+        return (
+            f"station.ground_position_m=[{x + share * dx:.2f},{y + share * dy:.2f}]",
+            *focus_sets(v),
+        )
+
+    least = max(1.5 * abs(rise), 1.0)
+    yield numbers(now, [now * s for s in (0.8, 0.6, 0.45, 0.3) if now * s > least], sets)
+
+
+def _height(site: Site) -> Iterator[Travel]:
+    now = site.scene.model.station.height_m
+    values = [v for v in (now * 0.6, now * 1.5, now * 2.2) if 0.5 <= v <= 8.0]
+    yield numbers(now, values, lambda v: (f"station.height_m={three(v):g}",))
+
+
+EQUIPMENT = (
+    LeverKind(
+        key="focus",
+        name="focus",
+        effort=Effort.OPTICS,
+        helps=helping("defocus"),
+        travel=_focus,
+        unit="m",
+    ),
+    LeverKind(
+        key="f-number",
+        name="f-number",
+        effort=Effort.OPTICS,
+        helps=helping("light, sensor noise, defocus, clipping"),
+        travel=_f_number,
+    ),
+    LeverKind(
+        key="focal-length",
+        name="focal length",
+        effort=Effort.OPTICS,
+        helps=helping("pixels, lens blur, processing, compression"),
+        travel=_focal_length,
+        unit="mm",
+    ),
+    LeverKind(
+        key="added-infrared",
+        name="infrared light at the camera",
+        effort=Effort.LAMP,
+        helps=helping("light, sensor noise, crushed shadow"),
+        travel=_infrared,
+        unit="W/sr",
+        side_effects=("power on the mast; things near the camera, insects and rain turn white",),
+        warn=_infrared_caution,
+    ),
+    LeverKind(
+        key="added-white-light",
+        name="white light at the camera",
+        effort=Effort.LAMP,
+        helps=helping("light, sensor noise, crushed shadow, lamp colour"),
+        travel=_white,
+        unit="W",
+        side_effects=("power on the mast; it can dazzle drivers and disturb neighbours",),
+    ),
+    LeverKind(
+        key="dimmed-lamp",
+        name="illuminator '{of}' dimmed",
+        effort=Effort.LAMP,
+        helps=helping("clipping"),
+        travel=_dimmed,
+        unit="of full light",
+    ),
+    LeverKind(
+        key="distance",
+        name="distance of the camera",
+        effort=Effort.MOUNTING,
+        helps=helping("pixels, haze, light, lens blur, defocus"),
+        travel=_distance,
+        unit="m",
+        cautions=(ANOTHER_MOUNT,),
+    ),
+    LeverKind(
+        key="height",
+        name="height of the camera",
+        effort=Effort.MOUNTING,
+        helps=helping("clipping, glare, motion"),
+        travel=_height,
+        unit="m",
+        side_effects=("the target is seen at another angle",),
+        cautions=(ANOTHER_MOUNT,),
+    ),
+    LeverKind(
+        key="camera",
+        name="camera",
+        effort=Effort.EXCHANGE,
+        helps=frozenset(IMPAIRMENTS.names()),
+        travel=lambda _: (),  # which others there are is asked of the search
+        side_effects=("another camera has to be bought, mounted and set up",),
+    ),
+)
