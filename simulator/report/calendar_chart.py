@@ -80,7 +80,7 @@ def _write_hours(path: Path, found: Calendar) -> None:
         out = csv.writer(file)
         out.writerow(
             [
-                "middle_of_hour", "probability", "low", "high", "judged",
+                "middle_of_hour", "probability", "probability_low", "probability_high", "judged",
                 "sun_altitude_deg", "moon_altitude_deg",
                 "natural_light_lux", *(f"on: {name}" for name in found.lamp_names),
             ]
@@ -88,8 +88,9 @@ def _write_hours(path: Path, found: Calendar) -> None:
         for i, when in enumerate(found.sky.when):
             out.writerow(
                 [
-                    when.isoformat(), f"{found.probability[i]:.3f}", f"{found.low[i]:.3f}",
-                    f"{found.high[i]:.3f}", int(i in judged),
+                    when.isoformat(), f"{found.probability[i]:.3f}",
+                    f"{found.probability_low[i]:.3f}", f"{found.probability_high[i]:.3f}",
+                    int(i in judged),
                     f"{found.sky.at.sun_altitude_deg[i]:.2f}",
                     f"{found.sky.at.moon_altitude_deg[i]:.2f}", f"{found.sky.level_lux[i]:.4g}",
                     *(int(x) for x in found.lamps[i]),

@@ -56,7 +56,8 @@ def _words(step: Step) -> str:
     added = f", {r.accumulated} frames added" if r.accumulated > 1 else ""
     return (
         f"{r.mode}, {shutter(r.shutter_s)}{added}, {r.gain_db:.0f} dB\n"
-        f"noise {step.noise_levels:.1f}, colour {step.chroma:.0f}, trail {step.trail_frames:.1f}"
+        f"noise {step.noise_temporal_levels:.1f}, colour {step.chroma:.0f},"
+        f" trail {step.trail_frames:.1f}"
     )
 
 

@@ -161,7 +161,9 @@ def _panel(found: Swept, name: str, tail: Sequence[int]) -> NDArray[np.float64]:
 
 def _lines(panel: Axes, found: Swept, tail: Sequence[int]) -> None:
     axis = found.plan.axes[0]
-    value, low, high = (_panel(found, n, tail) for n in ("probability", "low", "high"))
+    value, low, high = (
+        _panel(found, n, tail) for n in ("probability", "probability_low", "probability_high")
+    )
     second = found.plan.axes[1] if len(found.plan.axes) > 1 else None
     x = _places(panel, axis)
     for k in range(value.shape[1]):

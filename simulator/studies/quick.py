@@ -51,11 +51,11 @@ class Seen:
     """Pixels that hold the target: x0, y0, x1, y1."""
     mean_level: float
     """Mean luma of the target [levels of 255]."""
-    clipped_share: float
+    clipped_fraction: float
     """Share of the target's pixels that are white."""
-    white_share: float
+    white_fraction: float
     """Share of the whole picture that is white (from `WHITE_LEVEL` up in every channel)."""
-    noise_levels: float
+    noise_temporal_levels: float
     """How much the same pixel of the target differs from repetition to repetition, root mean
     square of the luma over sqrt 2 [levels]."""
     electrons: float
@@ -63,7 +63,7 @@ class Seen:
     illuminance_lux: float
     irradiance_w_m2: float
     pixels_per_m: float
-    character_px: float | None
+    character_height_px: float | None
     """Height of the characters [px]; None without text."""
 
 
@@ -75,14 +75,14 @@ class Quick:
     """
 
     probability: float
-    low: float
-    high: float
+    probability_low: float
+    probability_high: float
     verdict: str
     mode: str
     shutter_s: float
     gain_db: float
     f_number: float
-    motion_px: float
+    motion_blur_px: float
     picture: NDArray[np.uint8] | None = None
     seen: Seen | None = None
 
@@ -112,7 +112,7 @@ def quick(
     """
     model, session = scene.model, open_session(scene, camera, seed=seed)
     target, in_scene, state = session.target, session.in_scene, session.state
-    motion = session.motion_px
+    motion = session.motion_blur_px
     buffer: list[Image] = []
     light: Light | None = None
     if whole or not isinstance(target, JudgedText) or in_scene.camera.stream.codec != "none":
@@ -153,7 +153,7 @@ def _seen(
     target: JudgedTarget,
     buffer: list[Image],
     light: Light,
-    motion_px: float,
+    motion_blur_px: float,
     *,
     seed: int,
 ) -> Seen:
@@ -165,7 +165,7 @@ def _seen(
         fine = with_region(light, region, plan.box_px[:2]).rate
         buffer = [fine if rate is light.rate else rate for rate in buffer]
     frames = recorded(in_scene, state, buffer, seed=seed, frames=2)
-    silhouette = seen_silhouette(in_scene, find_target(in_scene, target.entry), motion_px)
+    silhouette = seen_silhouette(in_scene, find_target(in_scene, target.entry), motion_blur_px)
     look = look_of(frames[0], silhouette)
     cut = [luma_levels(silhouette.cut(frame))[silhouette.inside] for frame in frames]
     card = target.card

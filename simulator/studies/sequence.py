@@ -130,8 +130,9 @@ class Sequence:
         q, task = self.judged, self.scene.model.task
         assert q is not None
         return (
-            f"{shown_word(q.verdict, task.name)}: probability {q.probability:.2f} ({q.low:.2f} to"
-            f" {q.high:.2f}), wanted {task.wanted_probability:.2f}, in a frame with things where"
+            f"{shown_word(q.verdict, task.name)}: probability {q.probability:.2f}"
+            f" ({q.probability_low:.2f} to {q.probability_high:.2f}), wanted"
+            f" {task.wanted_probability:.2f}, in a frame with things where"
             " the scene puts them and the exposure settled"
         )
 

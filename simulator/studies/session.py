@@ -136,7 +136,7 @@ class Session:
         return with_quantiser(self.in_scene, self.state, self.whole.rates, seed=self.seed)[0]
 
     @property
-    def motion_px(self) -> float:
+    def motion_blur_px(self) -> float:
         """Movement of the target on the picture during the exposure [px]."""
         card = self.target.card
         smear = self.in_scene.smear_px(self.state.exposure.shutter_s, card.centre_m)[card.group]

@@ -30,19 +30,27 @@ from simulator.studies.quick import TRIALS, Quick, quick
 Progress = Callable[[str, float], None]
 PICTURES = 8
 """Most pictures in the strip along the first axis."""
-NUMBERS = ("probability", "low", "high", "shutter_s", "gain_db", "f_number", "motion_px")
+NUMBERS = (
+    "probability",
+    "probability_low",
+    "probability_high",
+    "shutter_s",
+    "gain_db",
+    "f_number",
+    "motion_blur_px",
+)
 UNITS = {
-    "probability": "1", "low": "1", "high": "1", "shutter_s": "s", "gain_db": "dB",
-    "f_number": "1", "motion_px": "px",
+    "probability": "1", "probability_low": "1", "probability_high": "1", "shutter_s": "s",
+    "gain_db": "dB", "f_number": "1", "motion_blur_px": "px",
 }  # fmt: skip
 MEANINGS = {
     "probability": "probability of the task",
-    "low": "lower end of its interval",
-    "high": "upper end of its interval",
+    "probability_low": "lower end of its interval",
+    "probability_high": "upper end of its interval",
     "shutter_s": "shutter that the camera chose",
     "gain_db": "gain that the camera chose",
     "f_number": "f-number that the camera chose",
-    "motion_px": "movement of the target during the exposure",
+    "motion_blur_px": "movement of the target during the exposure",
 }
 
 

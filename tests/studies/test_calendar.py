@@ -174,13 +174,19 @@ def test_a_plate_without_lamps_is_read_by_day_alone(year):
 def test_an_hour_counts_only_if_its_whole_interval_serves(year):
     # every hour at exactly what is wanted: open with an interval, sure only if that starts there
     wanted = np.full(8760, year.wanted)
-    half = replace(year, probability=wanted, low=wanted - 0.05, high=wanted + 0.05)
+    half = replace(
+        year, probability=wanted, probability_low=wanted - 0.05, probability_high=wanted + 0.05
+    )
     assert not half.fine.any()
     assert half.unsure.all()
     assert sum(r.light_unsure + r.dark_unsure for r in by_month(half)) == 8760
-    sure = replace(year, probability=wanted + 0.05, low=wanted, high=wanted + 0.08)
+    sure = replace(
+        year, probability=wanted + 0.05, probability_low=wanted, probability_high=wanted + 0.08
+    )
     assert sure.fine.all()
-    less = replace(year, probability=wanted - 0.2, low=wanted - 0.3, high=wanted - 0.1)
+    less = replace(
+        year, probability=wanted - 0.2, probability_low=wanted - 0.3, probability_high=wanted - 0.1
+    )
     assert not (less.fine | less.unsure).any()
 
 
@@ -189,8 +195,8 @@ def test_the_scene_light_that_is_not_used_is_told(year):
     lux = year.scene.model.natural_light.illuminance_lux
     assert f", {lux_words(lux)} lx on level ground) is not used" in replaced(year)
     assert any(replaced(year) in line for line in table(year)["conditions"])
-    assert (year.low <= year.probability).all()
-    assert (year.probability <= year.high).all()
+    assert (year.probability_low <= year.probability).all()
+    assert (year.probability <= year.probability_high).all()
 
 
 @pytest.mark.by_hand

@@ -80,7 +80,7 @@ def test_more_infrared_reads_better_until_white(taught):
     probability = [t.found.probability for t in taught.steps]
     assert probability[0] < 0.3
     assert probability[3] > 0.8
-    noise = [t.seen.noise_levels for t in taught.steps]
+    noise = [t.seen.noise_temporal_levels for t in taught.steps]
     assert noise[3] < noise[1]
 
 

@@ -26,7 +26,7 @@ def found():
 def test_what_goes_as_the_light_falls(found):
     bright, dim, dark = (found.steps["fixed-2mp-lowlight", lux] for lux in (300.0, 5.0, 0.3))
     assert (bright.level.mode, dark.level.mode) == ("day", "night")
-    assert dim.noise_levels > 1.5 * bright.noise_levels
+    assert dim.noise_temporal_levels > 1.5 * bright.noise_temporal_levels
     assert bright.chroma > 20.0
     assert dark.chroma < 1.0
     assert dark.trail_frames > bright.trail_frames

@@ -51,7 +51,7 @@ def test_the_least_intensity_and_the_end_of_the_window():
     assert 1.316 <= found.least <= 1.316 * 10 ** (0.5 / 27) * 1.001
     assert 30.0 <= found.upper <= 38.0 < found.upper_fails
     # sure with fresh noise, 1 dB steps from the least one
-    assert found.fresh.low >= 0.9
+    assert found.fresh.probability_low >= 0.9
     assert found.chosen < 2.0 * found.least
 
 
@@ -108,7 +108,7 @@ def test_the_lamp_does_what_is_wanted(found):
 def test_a_lamp_four_hundred_times_as_strong_washes_the_plate_out(found):
     strong = found.ways[0]
     assert strong.intensity == pytest.approx(100.0)
-    assert strong.judged.seen.clipped_share > found.sized.judged.seen.clipped_share + 0.3
+    assert strong.judged.seen.clipped_fraction > found.sized.judged.seen.clipped_fraction + 0.3
     assert strong.eye.group == "risk group 2"
 
 
@@ -117,7 +117,7 @@ def test_the_lamp_that_washes_out_serves_with_the_exposure_held(found):
     held = next(way for way in found.ways if way.sort == "held")
     assert (held.name, held.bought) == ("infrared-850-long, held", "infrared-850-long")
     assert held.judged.probability > found.ways[0].judged.probability
-    assert held.judged.seen.clipped_share < 0.2
+    assert held.judged.seen.clipped_fraction < 0.2
     # the held camera is darker than the free one, by shutter, gain or both
     assert held.judged.shutter_s <= found.ways[0].judged.shutter_s
     assert held.judged.gain_db < found.ways[0].judged.gain_db
@@ -144,7 +144,7 @@ def test_the_held_exposure(electrons, motion_px, expected):
     )  # fmt: skip
     box = np.zeros((4, 4, 3), np.uint8)
     seen = Seen(box, (0, 0, 4, 4), 200.0, 0.9, 0.1, 1.0, electrons, 1.0, 0.0, 200.0, 20.0)
-    at_hand = replace(judged(0.0), shutter_s=0.01, motion_px=motion_px, seen=seen)
+    at_hand = replace(judged(0.0), shutter_s=0.01, motion_blur_px=motion_px, seen=seen)
     shutter, gain = held_exposure(camera, at_hand, 10.0)
     assert (shutter, gain) == (pytest.approx(expected[0]), pytest.approx(expected[1], abs=0.06))
 
@@ -193,7 +193,13 @@ def test_without_prices_nothing_is_invented(found):
 def test_a_lamp_that_is_not_needed_is_not_sold(found):
     from simulator.report.lighting.tables import verdict_table
 
-    fine = replace(found.before.judged, probability=1.0, low=0.97, high=1.0, verdict="legible")
+    fine = replace(
+        found.before.judged,
+        probability=1.0,
+        probability_low=0.97,
+        probability_high=1.0,
+        verdict="legible",
+    )
     told = verdict_table(replace(found, before=replace(found.before, judged=fine)))
     assert told["answer"].startswith("No lamp is needed")
     assert told["changes"][0].startswith("Leave the lamp out")
@@ -204,7 +210,13 @@ def test_a_lamp_that_is_not_needed_is_not_sold(found):
 
 @pytest.mark.invariant
 def test_what_serves_instead_is_told_where_no_lamp_does(found):
-    poor = replace(found.search.fresh, probability=0.0, low=0.0, high=0.1, verdict="not legible")
+    poor = replace(
+        found.search.fresh,
+        probability=0.0,
+        probability_low=0.0,
+        probability_high=0.1,
+        verdict="not legible",
+    )
     lost = replace(found, search=replace(found.search, least=None, fresh=poor))
     told = answer(lost)
     assert told.startswith("No infrared lamp of 850 nm serves here with the camera as it is set")

@@ -49,8 +49,8 @@ def test_the_coarse_picture_has_the_levels_of_the_whole_one(scene, camera):
     site = looks_at(scene, camera).found(())
     coarse, whole = rest_of_picture(site), from_the_whole_picture(site)
     assert coarse.mean_level == pytest.approx(whole.mean_level, abs=2.0)
-    assert coarse.white_share == pytest.approx(whole.white_share, abs=0.02)
-    assert coarse.black_share == pytest.approx(whole.black_share, abs=0.05)
+    assert coarse.white_fraction == pytest.approx(whole.white_fraction, abs=0.02)
+    assert coarse.black_fraction == pytest.approx(whole.black_fraction, abs=0.05)
 
 
 @pytest.mark.invariant
@@ -63,7 +63,7 @@ def test_a_metering_window_tells_what_becomes_of_the_rest():
     after = evaluator.found(("exposure.metering=backlight", f"exposure.window={window}"))
     told = next(t for t in side_effects(before, after) if t.startswith("the rest of the picture"))
     a, b = from_the_whole_picture(before), from_the_whole_picture(after)
-    assert b.mean_level < 0.2 * a.mean_level and b.black_share > 0.8
+    assert b.mean_level < 0.2 * a.mean_level and b.black_fraction > 0.8
     now, was = (float(told.split(word)[1].split()[0]) for word in ("mean level", "instead of"))
     assert (now, was) == pytest.approx((b.mean_level, a.mean_level), abs=2.5)
     assert "black instead of" in told

@@ -90,8 +90,8 @@ def test_every_point_is_judged_and_labelled(swept):
     np.testing.assert_allclose(data["shutter_s"].values[:, 0], [0.0005, 0.005])
     assert data["shutter_s"].attrs["units"] == "s"
     assert set(data["verdict"].values.ravel()) <= {"legible", "marginal", "not legible"}
-    assert (data["low"] <= data["probability"]).all()
-    assert (data["probability"] <= data["high"]).all()
+    assert (data["probability_low"] <= data["probability"]).all()
+    assert (data["probability"] <= data["probability_high"]).all()
     assert len(swept.pictures) == 2
 
 

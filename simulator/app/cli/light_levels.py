@@ -76,7 +76,7 @@ def light_levels(
         r = step.level
         print(
             f"{step.camera:<24} {r.lux:>9g}  {r.mode:<6} {r.shutter_s:>9.4g}  {r.gain_db:>8.1f}"
-            f"  {step.noise_levels:>8.1f}  {step.chroma:>7.1f}  {step.trail_frames:>8.1f}"
+            f"  {step.noise_temporal_levels:>8.1f}  {step.chroma:>7.1f}  {step.trail_frames:>8.1f}"
         )
     print("noise: temporal, of luma on the chart, levels of 255; colour: mean C*ab of the chart;")
     print("trail: frames until less than a tenth of a mover is left")

@@ -109,7 +109,7 @@ def tile(axes: Axes, name: str, q: Quick, way: Way | None = None, *, size: float
     axes.imshow(fitted(enlarged(q.seen.frame, q.seen.box_px), *TILE_PX), interpolation="nearest")
     axes.set_anchor("N")
     bare(axes)
-    white = 100 * q.seen.clipped_share
+    white = 100 * q.seen.clipped_fraction
     line = f"{name}\n{100 * q.probability:.0f} of 100, {white:.0f} % white"
     if way is not None:
         parts = []
@@ -132,7 +132,8 @@ def curve(axes: Axes, found: Lighting) -> None:
     s, unit = found.search, found.kind.intensity_unit
     x = np.array([value for value, _ in s.points])
     value, low, high = (
-        np.array([getattr(q, name) for _, q in s.points]) for name in ("probability", "low", "high")
+        np.array([getattr(q, name) for _, q in s.points])
+        for name in ("probability", "probability_low", "probability_high")
     )
     wanted = found.scene.model.task.wanted_probability
     if s.least is not None:
@@ -153,9 +154,10 @@ def curve(axes: Axes, found: Lighting) -> None:
         va="center", transform=axes.get_yaxis_transform(),
     )  # fmt: skip
     fresh = s.fresh
+    below = max(0.0, fresh.probability - fresh.probability_low)
+    above = max(0.0, fresh.probability_high - fresh.probability)
     axes.errorbar(
-        [s.chosen], [fresh.probability],
-        [[max(0.0, fresh.probability - fresh.low)], [max(0.0, fresh.high - fresh.probability)]],
+        [s.chosen], [fresh.probability], [[below], [above]],
         color="#b5651d", marker="D", markersize=6, linewidth=1.6, capsize=3,
     )  # fmt: skip
     axes.set_title(

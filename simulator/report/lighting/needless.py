@@ -54,8 +54,8 @@ def needless_table(found: NoLamp, money: Money | None = None) -> dict[str, Any]:
         "answer": no_lamp_needed(found.scene, q),
         "hours": hours,
         "engineer": (
-            f"P = {q.probability:.3f} ({q.low:.3f} to {q.high:.3f}) without a lamp, wanted"
-            f" {model.task.wanted_probability:.2f}; no lamp was sized."
+            f"P = {q.probability:.3f} ({q.probability_low:.3f} to {q.probability_high:.3f})"
+            f" without a lamp, wanted {model.task.wanted_probability:.2f}; no lamp was sized."
         ),
         "why": why,
         "changes": [ANYWAY],
@@ -77,8 +77,8 @@ def needless_table(found: NoLamp, money: Money | None = None) -> dict[str, Any]:
         "lighting": {
             "needed": False,
             "probability_without": q.probability,
-            "probability_without_low": q.low,
-            "probability_without_high": q.high,
+            "probability_without_low": q.probability_low,
+            "probability_without_high": q.probability_high,
             "wanted_probability": model.task.wanted_probability,
         },
     }  # fmt: skip

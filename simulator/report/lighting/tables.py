@@ -69,7 +69,8 @@ def tables(found: Lighting) -> list[dict[str, Any]]:
             "head": [f"intensity [{unit}]", "probability", "interval", "shutter", "gain"],
             "rows": [
                 [
-                    three_digits(value), f"{q.probability:.2f}", f"{q.low:.2f} to {q.high:.2f}",
+                    three_digits(value), f"{q.probability:.2f}",
+                    f"{q.probability_low:.2f} to {q.probability_high:.2f}",
                     shutter(q.shutter_s), f"{q.gain_db:.0f} dB",
                 ]
                 for value, q in found.search.points
@@ -121,7 +122,9 @@ def _ways(found: Lighting) -> dict[str, Any]:
         q = way.judged
         rows.append(
             [
-                way.name, f"{q.probability:.2f} ({q.low:.2f} to {q.high:.2f})", q.verdict,
+                way.name,
+                f"{q.probability:.2f} ({q.probability_low:.2f} to {q.probability_high:.2f})",
+                q.verdict,
                 f"{100 * clipped(way):.0f} %", f"{shutter(q.shutter_s)}, {q.gain_db:.0f} dB",
                 "" if not way.power_w else three_digits(way.power_w),
                 "" if way.eye is None else way.eye.group,
@@ -209,9 +212,10 @@ def verdict_table(found: Lighting) -> dict[str, Any]:
         "engineer": (
             f"{with_unit(found.chosen, found.kind.intensity_unit)} in {found.beam_deg:g}°,"
             f" {with_unit(found.light.on_target, found.kind.light_unit)} on the target at"
-            f" {found.light.distance_m:.1f} m; P = {fresh.probability:.3f} ({fresh.low:.3f} to"
-            f" {fresh.high:.3f}) with fresh noise against {found.before.judged.probability:.3f}"
-            f" without; window: {window_words(found)}; {with_unit(found.power_w, 'W')} electric."
+            f" {found.light.distance_m:.1f} m; P = {fresh.probability:.3f}"
+            f" ({fresh.probability_low:.3f} to {fresh.probability_high:.3f}) with fresh noise"
+            f" against {found.before.judged.probability:.3f} without; window:"
+            f" {window_words(found)}; {with_unit(found.power_w, 'W')} electric."
         ),
         "why": reasons(found),
         "changes": changes(found),
@@ -237,8 +241,8 @@ def verdict_table(found: Lighting) -> dict[str, Any]:
             "electrical_power_w": found.power_w,
             "verdict": fresh.verdict,
             "probability": fresh.probability,
-            "probability_low": fresh.low,
-            "probability_high": fresh.high,
+            "probability_low": fresh.probability_low,
+            "probability_high": fresh.probability_high,
             "probability_without": found.before.judged.probability,
             "wanted_probability": model.task.wanted_probability,
             "dark_hours_per_year": None if found.money.dark is None else found.money.dark.yearly_h,

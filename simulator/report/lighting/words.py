@@ -92,8 +92,8 @@ def answer(found: Lighting) -> str:
         return no_lamp_needed(found.scene, before)
     text = (
         f"{lamp_words(found)}, {place_words(found)}: {target_words(found)} is then {done} in"
-        f" {hundred(fresh.probability)} pictures ({100 * fresh.low:.0f} to {100 * fresh.high:.0f}),"
-        f" without it in {hundred(before.probability)}."
+        f" {hundred(fresh.probability)} pictures ({100 * fresh.probability_low:.0f} to"
+        f" {100 * fresh.probability_high:.0f}), without it in {hundred(before.probability)}."
     )
     if fresh.verdict == "legible":
         held = held_instead(found)
@@ -149,7 +149,7 @@ def middle_of_window(found: Lighting) -> float | None:
 
 def clipped(way: Way) -> float:
     """Share of the target that is white."""
-    return 0.0 if way.judged.seen is None else way.judged.seen.clipped_share
+    return 0.0 if way.judged.seen is None else way.judged.seen.clipped_fraction
 
 
 def without_words(scene: Scene, before: Quick) -> str:
@@ -188,7 +188,7 @@ def reasons(found: Lighting) -> list[str]:
         out.append(f"It works {window_words(found)} {tried}")
     twice = found.twice.seen
     if twice is not None:
-        now, then = 100 * clipped(found.sized), 100 * twice.clipped_share
+        now, then = 100 * clipped(found.sized), 100 * twice.clipped_fraction
         out.append(
             f"At the chosen intensity {now:.0f} % of {target_words(found)} is white with no detail"
             f" left; at twice as much {then:.0f} %, and the task succeeds in"

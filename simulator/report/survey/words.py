@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -32,8 +33,8 @@ def rows_of(found: Survey) -> list[list[str]]:
         out.append(
             [
                 str(k + 1), row.position.name, f"{task.name} {task.target}", f"{row.wanted:.2f}",
-                f"{w['probability']:.2f} ({w['low']:.2f} to {w['high']:.2f})",
-                f"{t['probability']:.2f} ({t['low']:.2f} to {t['high']:.2f})",
+                _interval(w),
+                _interval(t),
                 f"{density:.0f}, {density_class(density).density_class}",
                 f"{shutter(w['shutter_s'])}, {w['gain_db']:.0f} dB, {w['mode']}",
                 ", ".join(limits),
@@ -143,6 +144,12 @@ def _only_with(limit: Limit) -> str:
         f"mended alone it does not help; together with {listed(others)}"
         f" {_hundred(limit.probability_together or 0.0)}"
     )
+
+
+def _interval(row: Mapping[str, Any]) -> str:
+    """Probability of an hour, and its interval."""
+    low, high = row["probability_low"], row["probability_high"]
+    return f"{row['probability']:.2f} ({low:.2f} to {high:.2f})"
 
 
 def _at(distance_m: float, probability: float) -> str:

@@ -70,7 +70,8 @@ class Weather:
 class Calendar:
     """The probability (n,) at the middle of every hour, and how it was found.
 
-    `low` and `high` (n,) bound it by the sampling of the judged hours, interpolated as it is.
+    `probability_low` and `probability_high` (n,) bound it by the sampling of the judged hours,
+    interpolated as it is.
     `lamps` (n, lamps) says which lamp is on; `nodes` and `checks` are indices of hours that were
     judged, `checked` the probabilities of the latter and `guessed` what was interpolated there.
     """
@@ -87,8 +88,8 @@ class Calendar:
     lamp_names: tuple[str, ...]
     lamps: NDArray[np.bool_]
     probability: FloatArray
-    low: FloatArray
-    high: FloatArray
+    probability_low: FloatArray
+    probability_high: FloatArray
     nodes: dict[int, Quick]
     checks: dict[int, Quick]
     guessed: dict[int, float]
@@ -109,12 +110,14 @@ class Calendar:
     @property
     def fine(self) -> NDArray[np.bool_]:
         """Whether even the low end of the probability reaches what is wanted (n,)."""
-        return np.asarray(self.low >= self.wanted)
+        return np.asarray(self.probability_low >= self.wanted)
 
     @property
     def unsure(self) -> NDArray[np.bool_]:
         """Whether what is wanted lies within the interval (n,)."""
-        return np.asarray((self.low < self.wanted) & (self.high >= self.wanted))
+        return np.asarray(
+            (self.probability_low < self.wanted) & (self.probability_high >= self.wanted)
+        )
 
 
 def scene_at(
@@ -257,7 +260,7 @@ def calendar(
         every = judged | checked
         probability, low, high = (
             interpolated(space, {i: float(getattr(q, end)) for i, q in every.items()}, trials)
-            for end in ("probability", "low", "high")
+            for end in ("probability", "probability_low", "probability_high")
         )
         low, high = np.minimum(low, probability), np.maximum(high, probability)
         at = np.flatnonzero(probability <= float(probability.min()) + 0.005)

@@ -16,7 +16,7 @@ _INTENSITIES = (0.03, 0.1, 0.3, 3.0, 30.0, 100.0)
 
 
 def _clipped(taken: Taken) -> float:
-    return 100.0 * taken.seen.clipped_share
+    return 100.0 * taken.seen.clipped_fraction
 
 
 def _infrared_told(steps: Steps) -> list[str]:
@@ -118,8 +118,8 @@ INFRARED = Lesson(
             lambda s: (
                 "Four times as much, by the inverse square law. The sensor then gets as much"
                 " from each part of the plate as before, but the characters shrink from"
-                f" {s[0].seen.character_px:.0f} to {(s[0].seen.character_px or 0.0) / 2:.0f}"
-                f" pixels:"
+                f" {s[0].seen.character_height_px:.0f} to"
+                f" {(s[0].seen.character_height_px or 0.0) / 2:.0f} pixels:"
                 " see the lesson on pixels."
             ),
         ),

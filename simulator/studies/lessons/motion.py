@@ -18,7 +18,7 @@ _SHUTTERS = (1000, 500, 250, 125, 60, 30)
 
 
 def _blur(taken: Taken) -> float:
-    return taken.found.motion_px
+    return taken.found.motion_blur_px
 
 
 def _speed(taken: Taken) -> float:

@@ -26,7 +26,7 @@ def _measure(scene: Scene, camera: Camera, found: Quick) -> dict[str, float]:
     """Trail of a bar at the walker's pace, level, shutter and gain."""
     assert found.seen is not None
     white_e = readout(camera.model.sensor, found.gain_db).white_e
-    pace = found.motion_px / found.shutter_s / camera.model.processing.frame_rate_hz
+    pace = found.motion_blur_px / found.shutter_s / camera.model.processing.frame_rate_hz
     trail = measure_trail(
         camera.model,
         level=max(1e-4, found.seen.electrons / white_e / (1.0 + BAR_CONTRAST)),

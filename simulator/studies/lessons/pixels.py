@@ -17,7 +17,7 @@ _FOCALS = (5.0, 7.0, 10.0, 14.0, 20.0, 35.0)
 
 
 def _height(taken: Taken) -> float:
-    return taken.seen.character_px or 0.0
+    return taken.seen.character_height_px or 0.0
 
 
 def _field(taken: Taken) -> float:

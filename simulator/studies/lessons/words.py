@@ -29,7 +29,7 @@ def level(taken: Taken) -> float:
 
 def noise(taken: Taken) -> float:
     """Noise of the target [levels of 255]."""
-    return taken.seen.noise_levels
+    return taken.seen.noise_temporal_levels
 
 
 def probability(taken: Taken) -> float:
@@ -39,7 +39,7 @@ def probability(taken: Taken) -> float:
 
 def white(taken: Taken) -> float:
     """Share of the picture that is white [%]."""
-    return 100.0 * taken.seen.white_share
+    return 100.0 * taken.seen.white_fraction
 
 
 def exposure(taken: Taken) -> float:

@@ -37,15 +37,16 @@ ROOM = 0.06
 class Step:
     """One camera on one step of the ladder.
 
-    `picture` (rows, columns, 3) is the part of the frame that holds all targets; `noise_levels` the
-    temporal noise of luma on the chart [levels of 255]; `chroma` the mean distance of the chart's
-    colours from grey, C*ab; `trail_frames` how long temporal noise reduction drags a mover.
+    `picture` (rows, columns, 3) is the part of the frame that holds all targets;
+    `noise_temporal_levels` the temporal noise of luma on the chart [levels of 255]; `chroma` the
+    mean distance of the chart's colours from grey, C*ab; `trail_frames` how long temporal noise
+    reduction drags a mover.
     """
 
     camera: str
     level: Rung
     picture: NDArray[np.uint8]
-    noise_levels: float
+    noise_temporal_levels: float
     chroma: float
     trail_frames: float
 
@@ -59,7 +60,7 @@ class Step:
             "gain_db": self.level.gain_db,
             "frames_added": self.level.accumulated,
             "limited_by": self.level.limited_by,
-            "noise_levels": self.noise_levels,
+            "noise_temporal_levels": self.noise_temporal_levels,
             "chroma": self.chroma,
             "trail_frames": self.trail_frames,
         }
@@ -116,8 +117,8 @@ class LightLevelPictures:
                     "rows": [
                         [
                             s.camera, f"{s.level.lux:g}", s.level.mode, f"{s.level.shutter_s:.4g}",
-                            f"{s.level.gain_db:.1f}", f"{s.noise_levels:.1f}", f"{s.chroma:.1f}",
-                            f"{s.trail_frames:.1f}",
+                            f"{s.level.gain_db:.1f}", f"{s.noise_temporal_levels:.1f}",
+                            f"{s.chroma:.1f}", f"{s.trail_frames:.1f}",
                         ]
                         for s in self.steps.values()
                     ],

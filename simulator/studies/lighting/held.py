@@ -28,7 +28,7 @@ MOST_MOTION_PX = 0.5
 def washed(judged: Quick) -> bool:
     """Whether a picture fails with its target washed out."""
     seen = judged.seen
-    return judged.verdict != "legible" and seen is not None and seen.clipped_share >= WASHED
+    return judged.verdict != "legible" and seen is not None and seen.clipped_fraction >= WASHED
 
 
 def held_exposure(camera: Camera, at_hand: Quick, level: float) -> tuple[float, float]:
@@ -49,8 +49,8 @@ def held_exposure(camera: Camera, at_hand: Quick, level: float) -> tuple[float, 
     exposure = camera.model.exposure
     rate = max(seen.electrons, 1e-9) / at_hand.shutter_s
     longest = exposure.shutter_max_s
-    if at_hand.motion_px > 0.0:
-        longest = min(longest, at_hand.shutter_s * MOST_MOTION_PX / at_hand.motion_px)
+    if at_hand.motion_blur_px > 0.0:
+        longest = min(longest, at_hand.shutter_s * MOST_MOTION_PX / at_hand.motion_blur_px)
     free = min(level / rate, longest)
     steps = [s for s in SHUTTERS_S if exposure.shutter_min_s <= s <= free]
     shutter = max(steps, default=exposure.shutter_min_s)
@@ -97,5 +97,5 @@ def hold(
     best = []
     for k in range(len(lamps)):
         own = range(k * len(LEVELS), (k + 1) * len(LEVELS))
-        best.append(tries[max(own, key=lambda i: (found[i].low, found[i].probability))])
+        best.append(tries[max(own, key=lambda i: (found[i].probability_low, found[i].probability))])
     return judge(best, True)

@@ -105,9 +105,9 @@ def search(judge: Judge, first: float, last: float, wanted: float) -> Search:
         if ways and value > (last if fails is None else upper):
             break
         ways.append((value, judge([value], True)[0]))
-        if ways[-1][1].low >= wanted:
+        if ways[-1][1].probability_low >= wanted:
             break
-    chosen, fresh = max(ways, key=lambda way: (way[1].low, -way[0]))
+    chosen, fresh = max(ways, key=lambda way: (way[1].probability_low, -way[0]))
     return Search(_sorted(found), least, upper, fails, chosen, fresh)
 
 

@@ -302,8 +302,8 @@ def lighting(
     title = f"sized {kind.words}"
     fresh = found.fresh
     shown = replace(
-        results[0], probability=fresh.probability, low=fresh.low, high=fresh.high,
-        verdict=fresh.verdict,
+        results[0], probability=fresh.probability, probability_low=fresh.probability_low,
+        probability_high=fresh.probability_high, verdict=fresh.verdict,
     )  # fmt: skip
     sized = Way(
         SIZED, "sized", title, shown, power, found.chosen, kind.intensity_unit, eye

@@ -28,9 +28,9 @@ class Rest(NamedTuple):
 
     mean_level: float
     """Mean luma [levels of 255]."""
-    white_share: float
+    white_fraction: float
     """Share from `WHITE_LEVEL` up in every channel."""
-    black_share: float
+    black_fraction: float
     """Share down from `BLACK_LEVEL` in every channel."""
 
 

@@ -78,8 +78,9 @@ def _rest(a: Rest, b: Rest) -> list[str]:
     if abs(b.mean_level - a.mean_level) >= LEAST_LEVELS and _differs(a.mean_level, b.mean_level):
         told.append(f"mean level {b.mean_level:.0f} instead of {a.mean_level:.0f} of 255")
     for name, was, now in (
-        ("white", a.white_share, b.white_share), ("black", a.black_share, b.black_share),
-    ):  # fmt: skip
+        ("white", a.white_fraction, b.white_fraction),
+        ("black", a.black_fraction, b.black_fraction),
+    ):
         if abs(now - was) >= LEAST_POINTS:
             told.append(f"{100.0 * now:.0f} % {name} instead of {100.0 * was:.0f} %")
     return [f"the rest of the picture: {', '.join(told)}"] if told else []
