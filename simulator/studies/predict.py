@@ -175,7 +175,7 @@ def _predict(
     drawn = None
     if tolerances:
         say("drawing from the tolerances", 0.68)
-        drawn = spread(scene, camera, seed=seed)
+        drawn = spread(session)
     low, high = combined_interval(probability.value, probability.low, probability.high, drawn)
     word = verdict_word(probability.value, low, high, wanted)
     draws = 0 if drawn is None else len(drawn.draws)

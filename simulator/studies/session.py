@@ -22,6 +22,7 @@ from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
 from simulator.camera.recording import with_quantiser
 from simulator.camera.rolling import with_row_zero
+from simulator.judge.parts import judged_part
 from simulator.judge.target import JudgedTarget, find_target, find_text
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
@@ -101,6 +102,12 @@ class Session:
         return find(self.mounted, self.entry)
 
     @cached_property
+    def part(self) -> JudgedTarget:
+        """What of the target the task looks at: the head of a person to be known by it, all else as
+        a whole."""
+        return judged_part(self.mounted, self.target, self.scene.model.task.name)
+
+    @cached_property
     def state(self) -> State:
         """What the camera settles on before the scene; the stream's quantiser is in `coded`.
 
@@ -115,6 +122,16 @@ class Session:
     def in_scene(self) -> CameraInScene:
         """The camera in its scene as it takes the picture: iris and added-up frames in it."""
         return as_exposed(self.mounted, self.state)
+
+    def settle(self) -> None:
+        """Find exposure and target now, so that what is wrong with either is raised here.
+
+        Raises
+        ------
+        InputError
+            For a target that cannot be seen, or a scene without light.
+        """
+        _ = self.in_scene, self.part
 
     @cached_property
     def whole(self) -> WholePicture:

@@ -24,28 +24,24 @@ up to one: what is missing is joint effects and what so few draws cannot tell.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
 from scipy.stats import qmc, rankdata
 
-from simulator.camera.auto_exposure import State, as_exposed, settle_exposure
-from simulator.camera.in_scene import CameraInScene, place_camera
 from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
-from simulator.camera.rolling import with_row_zero
 from simulator.errors import InputError
 from simulator.files import Tolerance
 from simulator.judge.readers import reader_of
 from simulator.judge.result import Sensitivity
 from simulator.judge.sight import Sight
 from simulator.judge.words import listed
-from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel
-from simulator.scene.world import World
 from simulator.studies.key_units import split_unit
+from simulator.studies.session import Session, open_session
 from simulator.units import FloatArray
 
 DRAWS = 32
@@ -121,13 +117,14 @@ def tolerant_inputs(scene: Scene, camera: Camera) -> list[Input]:
     ]
 
 
-def spread(scene: Scene, camera: Camera, *, seed: int, draws: int | None = None) -> Spread | None:
+def spread(session: Session, *, draws: int | None = None) -> Spread | None:
     """The task's probability over the tolerances of both files; None if there are none.
 
     Parameters
     ----------
-    seed
-        Steers the sequence and the noise, the same noise in every draw.
+    session
+        The files as they are written; its seed steers the sequence and the noise, the same noise in
+        every draw.
     draws
         How many, a power of two; without it `DRAWS`, or `FEW_DRAWS` where each takes long.
 
@@ -136,12 +133,14 @@ def spread(scene: Scene, camera: Camera, *, seed: int, draws: int | None = None)
     InputError
         As `predict` does for the nominal values.
     """
+    scene, camera, seed = session.scene, session.camera, session.seed
     inputs = tolerant_inputs(scene, camera)
     if not inputs:
         return None
-    world = build_world(scene.model)
-    look = _Looker(scene, seed)
-    nominal, size = look.at(world, scene.model, camera.model)
+    quantiser = session.coded.quantiser
+    nominal = _look(session, quantiser)
+    x0, y0, x1, y1 = session.part.box_px
+    size = (x1 - x0) * (y1 - y0)
     if draws is None:
         slow = size > LARGE_PX or camera.model.stream.codec != "none"
         draws = LEAST_DRAWS if size > VERY_LARGE_PX else FEW_DRAWS if slow else DRAWS
@@ -149,37 +148,28 @@ def spread(scene: Scene, camera: Camera, *, seed: int, draws: int | None = None)
     found = np.full(draws, nominal)
     for k, row in enumerate(2.0 * unit - 1.0):
         scene_model, camera_model = _drawn(scene, camera, inputs, row)
-        moved = world if scene_model is scene.model else build_world(scene_model)
+        kept = session.mounted.world if scene_model is scene.model else None
+        pair = replace(scene, model=scene_model), replace(camera, model=camera_model)
         try:
-            found[k] = look.at(moved, scene_model, camera_model)[0]
+            drawn = open_session(*pair, seed=seed, world=kept)
+            found[k] = _look(drawn, quantiser)
         except InputError:
             # a draw that moves the target out of the picture or takes all light
             found[k] = 0.0
     return Spread(nominal, found, _shares(inputs, unit, found), seed)
 
 
-class _Looker:
-    """Quick looks at the task of one scene, all with the same noise."""
+def _look(session: Session, quantiser: int | None) -> float:
+    """Probability of the task from a few pictures, all draws with the same noise.
 
-    def __init__(self, scene: Scene, seed: int) -> None:
-        task = scene.model.task
-        self.entry = next(t for t in scene.model.target if t.name == task.target)
-        self.task, self.reader, self.seed = task.name, reader_of(task.reader), seed
-
-    def at(self, world: World, scene: SceneModel, camera: CameraModel) -> tuple[float, int]:
-        """Probability of the task, and the pixels of the target's box."""
-        in_scene = with_row_zero(place_camera(world, scene.station, camera), self.entry.name)
-        state = settle_exposure(in_scene)
-        in_scene = as_exposed(in_scene, state)
-        entry = next(t for t in scene.target if t.name == self.entry.name)
-        sight = Sight(entry, self.task, self.reader, self.seed)
-        return self._look(in_scene, state, sight)
-
-    def _look(self, in_scene: CameraInScene, state: State, sight: Sight) -> tuple[float, int]:
-        target = sight.find(in_scene)
-        x0, y0, x1, y1 = target.box_px
-        view = sight.view(in_scene, state, target, ())
-        return sight.quick(in_scene, state, target, view), (x1 - x0) * (y1 - y0)
+    The quantiser of a stream is that of the values as they stand: found anew it would take the
+    whole picture of every draw.
+    """
+    task = session.scene.model.task
+    sight = Sight(session.entry, task.name, reader_of(task.reader), session.seed)
+    in_scene, target = session.in_scene, session.part
+    state = replace(session.state, quantiser=quantiser)
+    return sight.quick(in_scene, state, target, sight.view(in_scene, state, target, ()))
 
 
 def _drawn(

@@ -15,9 +15,10 @@ from simulator.scene.load import Scene
 from simulator.studies.overrides import load_pair
 from simulator.studies.quick import quick
 from simulator.studies.remedies.combined import Remembered, _weighed, together
-from simulator.studies.remedies.evaluator import Candidate, Evaluator, applied
+from simulator.studies.remedies.evaluator import Evaluator, applied
 from simulator.studies.remedies.lever import Effort, Lever, LeverKind, Site, Step, Travel
 from simulator.studies.remedies.search import Search, find_remedies
+from simulator.studies.session import Session
 
 SMALL = ("sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
          "processing.temporal_noise_reduction=0")  # fmt: skip
@@ -38,7 +39,7 @@ class _Drawn(Evaluator):
     def proved(self, sets, camera=None):
         return self.look(sets)
 
-    def found(self, sets, camera=None) -> Candidate | None:
+    def found(self, sets, camera=None) -> Session | None:
         return None
 
 

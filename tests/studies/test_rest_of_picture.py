@@ -26,7 +26,7 @@ def from_the_whole_picture(site):
     """Mean luma, white and black share of every pixel outside the target's box."""
     buffer, _ = frame_buffer(site.in_scene, site.state)
     frame = recorded(site.in_scene, site.state, buffer, seed=3)[0].astype(float)
-    x0, y0, x1, y1 = site.target.box_px
+    x0, y0, x1, y1 = site.part.box_px
     mask = np.ones(frame.shape[:2], dtype=bool)
     mask[y0:y1, x0:x1] = False
     pixels = frame[mask]
@@ -58,7 +58,7 @@ def test_a_metering_window_tells_what_becomes_of_the_rest():
     """The plate throws infrared back; metered on it alone, all else goes black."""
     evaluator = looks_at("depot-gate-infrared", "fixed-2mp-lowlight")
     before = evaluator.found(())
-    x0, y0, x1, y1 = before.target.box_px
+    x0, y0, x1, y1 = before.part.box_px
     window = [round(x0 / 960, 4), round(y0 / 540, 4), round(x1 / 960, 4), round(y1 / 540, 4)]
     after = evaluator.found(("exposure.metering=backlight", f"exposure.window={window}"))
     told = next(t for t in side_effects(before, after) if t.startswith("the rest of the picture"))

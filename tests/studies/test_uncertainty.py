@@ -7,6 +7,7 @@ import pytest
 
 from simulator.judge.result import Sensitivity
 from simulator.studies.overrides import load_pair
+from simulator.studies.session import open_session
 from simulator.studies.uncertainty import (
     Input,
     Spread,
@@ -81,7 +82,7 @@ def test_draws_repeat_by_seed_and_lie_about_the_nominal():
     sets = [*SMALL, "task.target=truck", "task.name=recognise", "sensor.width_px=240",
             "sensor.height_px=135", "sensor.pixel_pitch_um=23.2"]  # fmt: skip
     pair = load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets)
-    one, same, other = (spread(*pair, seed=seed, draws=4) for seed in (1, 1, 2))
+    one, same, other = (spread(open_session(*pair, seed=seed), draws=4) for seed in (1, 1, 2))
     assert one is not None and same is not None and other is not None
     assert np.array_equal(one.draws, same.draws)
     assert not np.array_equal(one.draws, other.draws)

@@ -11,23 +11,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from simulator.camera.auto_exposure import State, as_exposed, settle_exposure
-from simulator.camera.frame_buffer import frame_buffer
-from simulator.camera.in_scene import CameraInScene, place_camera
+from simulator.camera.auto_exposure import State
 from simulator.camera.load import Camera
-from simulator.camera.recording import with_quantiser
 from simulator.camera.region import RegionPlan
-from simulator.camera.rolling import with_row_zero
 from simulator.errors import InputError
 from simulator.judge.readers import reader_of
 from simulator.judge.sight import Sight, View
-from simulator.judge.target import JudgedTarget, JudgedText, plan_region
+from simulator.judge.target import JudgedText, plan_region
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.scene.world import World
 from simulator.studies.overrides import apply_sets
 from simulator.studies.quick import quick
 from simulator.studies.remedies.lever import Site
+from simulator.studies.session import Session, open_session
 
 FRESH_SEED = 7919
 """Added to the seed where something is proved."""
@@ -56,15 +53,6 @@ def applied(scene: Scene, camera: Camera, sets: Sequence[str]) -> tuple[Scene, C
         if camera_raw == camera.raw
         else Camera.from_raw(camera_raw, camera.name, camera.file),
     )
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """A camera before its scene, settled, and the target: what a change makes of a site."""
-
-    in_scene: CameraInScene
-    state: State
-    target: JudgedTarget
 
 
 @dataclass
@@ -105,11 +93,10 @@ class Evaluator:
                 self._known[key] = 0.0
         return self._known[key]
 
-    def found(self, sets: tuple[str, ...], camera: Camera | None = None) -> Candidate | None:
+    def found(self, sets: tuple[str, ...], camera: Camera | None = None) -> Session | None:
         """The settled site with values set; None where that cannot be built or seen."""
         try:
-            scene, camera = applied(self.site.scene, camera or self.site.camera, sets)
-            return self._settled(scene, camera, self._sight(scene))
+            return self._settled(*applied(self.site.scene, camera or self.site.camera, sets))
         except InputError:
             return None
 
@@ -125,28 +112,16 @@ class Evaluator:
         """Whether a proved probability reaches what is wanted by its own standard error or more."""
         return proof - math.sqrt(proof * (1.0 - proof) / PROOF_TRIALS) >= self.wanted
 
-    def _sight(self, scene: Scene) -> Sight:
-        task = scene.model.task
-        entry = next(t for t in scene.model.target if t.name == task.target)
-        return Sight(entry, task.name, reader_of(task.reader), self.seed)
-
-    def _settled(self, scene: Scene, camera: Camera, sight: Sight) -> Candidate:
+    def _settled(self, scene: Scene, camera: Camera) -> Session:
         world = _kept(self._worlds, _world_key(scene.raw), lambda: build_world(scene.model))
-        in_scene = with_row_zero(
-            place_camera(world, scene.model.station, camera.model), sight.entry.name
-        )
-        state = settle_exposure(in_scene)
-        in_scene = as_exposed(in_scene, state)
-        return Candidate(in_scene, state, sight.find(in_scene))
+        session = open_session(scene, camera, seed=self.seed, world=world)
+        session.settle()
+        return session
 
     def _looked(self, scene: Scene, camera: Camera) -> float:
-        sight = self._sight(scene)
-        found = self._settled(scene, camera, sight)
-        in_scene, state, target = (
-            found.in_scene,
-            self._coded(found.in_scene, found.state, camera),
-            found.target,
-        )
+        session, task = self._settled(scene, camera), scene.model.task
+        sight = Sight(session.entry, task.name, reader_of(task.reader), self.seed)
+        in_scene, state, target = session.in_scene, self._coded(session), session.part
         if not isinstance(target, JudgedText):
             return sight.quick(in_scene, state, target, sight.view(in_scene, state, target, ()))
         model = camera.model
@@ -160,14 +135,11 @@ class Evaluator:
             views.append(view)
         return sight.quick(in_scene, state, target, view)
 
-    def _coded(self, in_scene: CameraInScene, state: State, camera: Camera) -> State:
+    def _coded(self, session: Session) -> State:
         """The quantiser of the stream: that of the picture as it is, unless the rate changes."""
-        stream = camera.model.stream
-        if stream.codec == "none":
-            return state
-        if stream == self.site.camera.model.stream:
-            return replace(state, quantiser=self.site.state.quantiser)
-        return with_quantiser(in_scene, state, frame_buffer(in_scene, state)[0], seed=self.seed)[0]
+        if session.camera.model.stream == self.site.camera.model.stream:
+            return replace(session.state, quantiser=self.site.state.quantiser)
+        return session.coded
 
 
 def _world_key(raw: dict[str, Any]) -> str:

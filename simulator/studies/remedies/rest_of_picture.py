@@ -15,7 +15,7 @@ from simulator.camera.sensor import readout
 from simulator.judge.removal import other_pixels
 from simulator.judge.silhouette import luma_levels
 from simulator.studies.quick import WHITE_LEVEL
-from simulator.studies.remedies.evaluator import Candidate
+from simulator.studies.session import Session
 
 COLUMNS = 480
 """The picture is taken with about so many columns, as by a sensor of fewer, larger pixels."""
@@ -34,7 +34,7 @@ class Rest(NamedTuple):
     """Share down from `BLACK_LEVEL` in every channel."""
 
 
-def rest_of_picture(site: Candidate) -> Rest:
+def rest_of_picture(site: Session) -> Rest:
     """The rest of the picture as the camera shows it, before any codec.
 
     The sensor's pixels are taken together into larger ones with as much light, well and noise for
@@ -47,7 +47,7 @@ def rest_of_picture(site: Candidate) -> Rest:
         frame.shape[0] / site.in_scene.view.height_px,
         frame.shape[1] / site.in_scene.view.width_px,
     )
-    x0, y0, x1, y1 = site.target.box_px
+    x0, y0, x1, y1 = site.part.box_px
     beside = np.ones(frame.shape[:2], dtype=bool)
     beside[
         max(0, int(y0 * down)) : max(0, int(np.ceil(y1 * down))),

@@ -23,11 +23,12 @@ from simulator.judge.impairments import from_lamps
 from simulator.judge.limits import LEAST_SHARE
 from simulator.judge.result import Limit, RemedyPart, RemedyRow
 from simulator.studies.remedies.combined import Choice, Ideal, Remembered, together
-from simulator.studies.remedies.evaluator import Candidate, Evaluator, applied
+from simulator.studies.remedies.evaluator import Evaluator, applied
 from simulator.studies.remedies.lever import Lever, Site, Step, focus_sets, with_lens
 from simulator.studies.remedies.levers import LEVERS, levers
 from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
 from simulator.studies.remedies.side_effects import side_effects
+from simulator.studies.session import Session
 
 __all__ = ["Remedy", "applied", "find_remedies"]
 
@@ -90,7 +91,7 @@ class Search:
 
     def __init__(self, evaluator: Evaluator) -> None:
         self.evaluator = evaluator
-        self._before: Candidate | None = None
+        self._before: Session | None = None
         self._rest: Rest | None = None
 
     def least(self, lever: Lever) -> Remedy:

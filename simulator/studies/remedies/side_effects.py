@@ -7,8 +7,8 @@ import numpy as np
 from simulator.camera.auto_exposure import State
 from simulator.camera.in_scene import CameraInScene
 from simulator.judge.target import JudgedTarget, mean_wavelength_nm
-from simulator.studies.remedies.evaluator import Candidate
 from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
+from simulator.studies.session import Session
 
 TELLING = 0.1
 """Changes of less than this share are not worth a word."""
@@ -37,7 +37,7 @@ def sharp_range_m(
     return float(sharp[0]), float("inf") if far >= FARTHEST_M * 0.999 else far
 
 
-def side_effects(before: Candidate, after: Candidate, rest: Rest | None = None) -> list[str]:
+def side_effects(before: Session, after: Session, rest: Rest | None = None) -> list[str]:
     """Sentences on what differs from before by more than a tenth, with figures.
 
     Parameters
@@ -50,22 +50,22 @@ def side_effects(before: Candidate, after: Candidate, rest: Rest | None = None) 
     return [*field, *beside, *_sharpness(before, after), *_exposed(before, after)]
 
 
-def _field_m(site: Candidate) -> float:
-    place = site.in_scene.view.pixels_per_m(site.target.depth_m, site.target.place_px)
+def _field_m(site: Session) -> float:
+    place = site.in_scene.view.pixels_per_m(site.part.depth_m, site.part.place_px)
     return site.in_scene.view.width_px / place
 
 
-def _smear_px(site: Candidate) -> float:
+def _smear_px(site: Session) -> float:
     shutter = site.state.exposure.shutter_s
-    smear = site.in_scene.smear_px(shutter, site.target.card.centre_m)
-    return float(np.hypot(*smear[site.target.card.group]))
+    smear = site.in_scene.smear_px(shutter, site.part.card.centre_m)
+    return float(np.hypot(*smear[site.part.card.group]))
 
 
 def _differs(a: float, b: float) -> bool:
     return abs(a - b) > TELLING * max(abs(a), abs(b))
 
 
-def _field(before: Candidate, after: Candidate) -> list[str]:
+def _field(before: Session, after: Session) -> list[str]:
     a, b = _field_m(before), _field_m(after)
     if not _differs(a, b):
         return []
@@ -86,9 +86,9 @@ def _rest(a: Rest, b: Rest) -> list[str]:
     return [f"the rest of the picture: {', '.join(told)}"] if told else []
 
 
-def _sharpness(before: Candidate, after: Candidate) -> list[str]:
-    a = sharp_range_m(before.in_scene, before.state, before.target)
-    b = sharp_range_m(after.in_scene, after.state, after.target)
+def _sharpness(before: Session, after: Session) -> list[str]:
+    a = sharp_range_m(before.in_scene, before.state, before.part)
+    b = sharp_range_m(after.in_scene, after.state, after.part)
     if b is None:
         return ["nothing is quite sharp then"]
     if a is not None and not _differs(a[0], b[0]) and not _differs(min(a[1], 1e3), min(b[1], 1e3)):
@@ -102,7 +102,7 @@ def _range(ends: tuple[float, float]) -> str:
     return f"from {near:.2g} m on" if np.isinf(far) else f"from {near:.2g} to {far:.2g} m"
 
 
-def _exposed(before: Candidate, after: Candidate) -> list[str]:
+def _exposed(before: Session, after: Session) -> list[str]:
     a, b = before.state, after.state
     out = []
     smear = _smear_px(before), _smear_px(after)
