@@ -5,28 +5,79 @@ from __future__ import annotations
 import copy
 import re
 import tomllib
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Any, get_origin
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any, NamedTuple, get_origin
 
 from pydantic import BaseModel
 
 from simulator.annotations import entry_annotation, member_models, pick_model, strip_annotation
 from simulator.errors import FileFormatError, InputError
+from simulator.plain import plain
 from simulator.validation import nearest, renamed
 
 FORM = "key=value, such as target.plate.speed_kmh=15"
+
+
+class Change(NamedTuple):
+    """One value to be set; a `text` is read as TOML, None takes the key out of the file."""
+
+    key: str
+    value: Any
+    text: bool = False
+
+
+Changes = Mapping[str, Any] | str | Iterable[str] | Iterable[Change]
+"""Values by dotted key, or `key=value` texts."""
+
+
+def changes_of(*given: Changes | Change) -> list[Change]:
+    """What is to be set, in order.
+
+    Raises
+    ------
+    InputError
+        For what is neither a table nor `key=value`.
+    """
+    out: list[Change] = []
+    for one in given:
+        if isinstance(one, Change):
+            out.append(one)
+        elif isinstance(one, str):
+            out.append(Change(*split_set(one), text=True))
+        elif isinstance(one, Mapping):
+            for key, value in one.items():
+                if not isinstance(key, str):
+                    raise _not_a_change(key)
+                out.append(Change(key.strip(), plain(value)))
+        elif isinstance(one, Iterable):
+            for entry in one:
+                out += changes_of(entry)
+        else:
+            raise _not_a_change(one)
+    return out
+
+
+def _not_a_change(given: object) -> InputError:
+    return InputError(
+        "This is not a key and a value.",
+        argument="set",
+        given=given,
+        allowed=f"{{key: value}}, or a text {FORM}",
+    )
 
 
 def valid_keys(model: type[BaseModel] | None, raw: Any, prefix: str = "") -> list[str]:
     """Every dotted key that can be set; list entries go by the names in `raw`, the numbers of a
     point by `[index]`."""
     keys: list[str] = []
-    for table, inner, place in _tables(model, raw, prefix):
-        for name in table.model_fields:
+    for table, inner, place in tables(model, raw, prefix):
+        for name, field in table.model_fields.items():
             keys.append(f"{place}{name}")
             written = inner.get(name) if isinstance(inner, Mapping) else None
             numbers = _point(table, name, written)
             keys += [f"{place}{name}[{index}]" for index in range(len(numbers))]
+            if entry_annotation(strip_annotation(field.annotation)[0]) is not None:
+                keys += [f"{place}{name}.{item['name']}" for item in _named_entries(written)]
     return keys
 
 
@@ -35,12 +86,13 @@ def _point(table: type[BaseModel], name: str, written: Any) -> list[Any]:
     field = table.model_fields[name]
     annotation, _ = strip_annotation(field.annotation)
     now = field.default if written is None else written
-    if get_origin(annotation) is not tuple or not isinstance(now, list | tuple):
+    point = get_origin(annotation) is tuple and entry_annotation(annotation) is None
+    if not point or not isinstance(now, list | tuple):
         return []
     return list(now)
 
 
-def _tables(
+def tables(
     model: type[BaseModel] | None, raw: Any, prefix: str = ""
 ) -> Iterator[tuple[type[BaseModel], Any, str]]:
     """Every table that a raw table holds: its model, its raw values, and how its keys begin."""
@@ -51,19 +103,26 @@ def _tables(
         annotation, _ = strip_annotation(field.annotation)
         inner = raw.get(name) if isinstance(raw, Mapping) else None
         if member_models(annotation):
-            yield from _tables(pick_model(annotation, inner), inner, f"{prefix}{name}.")
+            yield from tables(pick_model(annotation, inner), inner, f"{prefix}{name}.")
         elif (entry := entry_annotation(annotation)) is not None:
-            for item in inner if isinstance(inner, list) else []:
-                if isinstance(item, Mapping) and isinstance(item.get("name"), str):
-                    place = f"{prefix}{name}.{item['name']}."
-                    yield from _tables(pick_model(entry, item), item, place)
+            for item in _named_entries(inner):
+                place = f"{prefix}{name}.{item['name']}."
+                yield from tables(pick_model(entry, item), item, place)
+
+
+def _named_entries(entries: Any) -> list[Mapping[str, Any]]:
+    return [
+        item
+        for item in (entries if isinstance(entries, list) else [])
+        if isinstance(item, Mapping) and isinstance(item.get("name"), str)
+    ]
 
 
 def renamed_keys(model: type[BaseModel], raw: Any) -> dict[str, str]:
     """Dotted keys by their former names, each with what to write now."""
     return {
         f"{place}{old}": f"{place}{new}"
-        for table, _, place in _tables(model, raw)
+        for table, _, place in tables(model, raw)
         for old, new in renamed(table).items()
     }
 
@@ -81,7 +140,7 @@ def split_set(text: str) -> tuple[str, str]:
     if not equal or not key or not value.strip():
         raise InputError(
             "This is not a key and a value.",
-            file="--set",
+            argument="set",
             given=text,
             allowed=FORM,
             fix="write the key, an equal sign and the value",
@@ -111,13 +170,13 @@ def parse_value(text: str) -> Any:
 
 
 def unknown_key(
-    key: str, given: str, keys: Sequence[str], new_names: Mapping[str, str]
+    key: str, given: object, keys: Sequence[str], new_names: Mapping[str, str]
 ) -> InputError:
     """Error for a key that nothing knows, with its new name or the nearest valid ones."""
     if (new := new_names.get(key)) is not None:
         return InputError(
             f"The key {key!r} has a new name.",
-            file=f"--set {key}",
+            argument=f"set {key}",
             key=key,
             given=given,
             fix=f"write {new}",
@@ -128,7 +187,7 @@ def unknown_key(
         hints = [k for k in keys if k.rsplit(".", 1)[-1] == last][:3]
     return InputError(
         f"Unknown key {key!r}.",
-        file=f"--set {key}",
+        argument=f"set {key}",
         key=key,
         given=given,
         allowed="a key of the scene or the camera; list entries go by their name",
@@ -136,142 +195,154 @@ def unknown_key(
     )
 
 
-def set_value(
-    raw: Mapping[str, Any], model: type[BaseModel], key: str, text: str
-) -> dict[str, Any]:
-    """Copy of `raw` with one value set; the tolerance written beside the old value goes with it.
-
-    Parameters
-    ----------
-    raw
-        Table as read.
-    model
-        What the table must say.
-    key
-        One of `valid_keys(model, raw)`.
-    text
-        The value as typed.
-
-    Raises
-    ------
-    FileFormatError
-        If a table on the way is not a table in `raw`.
-    """
-    result = copy.deepcopy(dict(raw))
-    node: Any = result
+def _set(raw: dict[str, Any], model: type[BaseModel], change: Change) -> None:
+    """Set one value in place; the tolerance written beside the old value goes with it."""
+    node: Any = raw
     current: type[BaseModel] | None = model
-    *path, last = key.split(".")
+    *path, last = change.key.split(".")
     entry: Any = None
     for step in path:
         if entry is not None:
-            node = next(e for e in node if isinstance(e, dict) and e.get("name") == step)
+            node = next(e for e in _named_entries(node) if e["name"] == step)
             current, entry = pick_model(entry, node), None
             continue
         assert current is not None
         annotation, _ = strip_annotation(current.model_fields[step].annotation)
         entry = entry_annotation(annotation)
-        node = node.setdefault(step, {})
+        node = node.setdefault(step, [] if entry is not None else {})
         if entry is None:
             if not isinstance(node, dict):
                 raise FileFormatError(
                     "This is not a table.", key=step, given=node, allowed="a table"
                 )
             current = pick_model(annotation, node)
+    value = parse_value(parse_fraction(change.key, change.value)) if change.text else change.value
+    if entry is not None:
+        _set_entry(node, change.key, last, value)
+        return
     assert current is not None
-    value = parse_value(parse_fraction(key, text))
     if (number := re.fullmatch(r"(\w+)\[(\d+)\]", last)) is not None:
-        last = number[1]
-        point = _point(current, last, node.get(last))
+        point = _point(current, number[1], node.get(number[1]))
         point[int(number[2])] = value
-        node[last] = point
-        return result
+        node[number[1]] = point
+        return
     annotation, _ = strip_annotation(current.model_fields[last].annotation)
-    if annotation is str and not isinstance(value, str):
-        value = text
-    node[last] = value
-    return result
+    if value is None:
+        node.pop(last, None)
+    else:
+        text = change.text and annotation is str and not isinstance(value, str)
+        node[last] = change.value if text else value
+
+
+def _set_entry(entries: list[Any], key: str, name: str, value: Any) -> None:
+    """Put a whole entry in the place of the one of that name, or take it out."""
+    if value is not None and not isinstance(value, Mapping):
+        raise FileFormatError("This is not a table.", key=key, given=value, allowed="a table")
+    for index, old in enumerate(entries):
+        if isinstance(old, Mapping) and old.get("name") == name:
+            entries[index : index + 1] = [] if value is None else [{"name": name, **value}]
+            return
 
 
 BESIDE_CAMERA_M = [0.1, 0.0, 0.1]
 """Where a new illuminator hangs, from the lens: right, forward, up [m]."""
 
 
-def with_new_entry(raw: Mapping[str, Any], key: str) -> dict[str, Any]:
-    """Copy of `raw` with a new illuminator, if `key` is the `use` of one that is not there yet.
+def with_new_entry(
+    raw: Mapping[str, Any], model: type[BaseModel], change: Change
+) -> dict[str, Any]:
+    """Copy of `raw` with a new entry, if the change is a whole entry, or the `use` of an
+    illuminator, that is not there yet.
 
-    It hangs beside the camera and points where the camera does; both can be set after it.
+    An illuminator hangs beside the camera and points where the camera does; both can be set after
+    it.
     """
     result = dict(raw)
-    parts = key.split(".")
-    entries = raw.get("illuminator", [])
-    if len(parts) != 3 or (parts[0], parts[2]) != ("illuminator", "use") or not parts[1].strip():
+    list_name, _, rest = change.key.partition(".")
+    name, _, last = rest.partition(".")
+    field = model.model_fields.get(list_name)
+    if field is None or not name.strip() or change.value is None:
         return result
-    if not isinstance(entries, list) or not isinstance(raw.get("station"), Mapping):
+    entries = raw.get(list_name, [])
+    if entry_annotation(strip_annotation(field.annotation)[0]) is None or not isinstance(
+        entries, list
+    ):
         return result
-    if any(isinstance(e, Mapping) and e.get("name") == parts[1] for e in entries):
+    if any(isinstance(e, Mapping) and e.get("name") == name for e in entries):
         return result
-    new = {
-        "name": parts[1],
-        "beside_camera_m": list(BESIDE_CAMERA_M),
-        "aim_m": copy.deepcopy(raw["station"].get("aim_m")),
-    }
-    result["illuminator"] = [*entries, new]
+    if not last:
+        result[list_name] = [*entries, {"name": name}]
+    elif (list_name, last) == ("illuminator", "use") and isinstance(raw.get("station"), Mapping):
+        aim = copy.deepcopy(raw["station"].get("aim_m"))
+        new = {"name": name, "beside_camera_m": list(BESIDE_CAMERA_M), "aim_m": aim}
+        result[list_name] = [*entries, new]
     return result
 
 
-def apply(raw: Mapping[str, Any], model: type[BaseModel], sets: Sequence[str]) -> dict[str, Any]:
-    """Copy of `raw` with every `key=value` of `sets` applied in order.
+def apply(
+    raw: Mapping[str, Any],
+    model: type[BaseModel],
+    changes: Iterable[Change],
+    profiles: Mapping[str, frozenset[str]] | None = None,
+) -> dict[str, Any]:
+    """Copy of a table with values set in order.
 
-    `illuminator.NAME.use=PROFILE` adds an illuminator where none has that name.
+    Parameters
+    ----------
+    raw
+        Table as read, or as a checked model gives it.
+    model
+        What the table must say.
+    changes
+        Keys are dotted, list entries go by their name. A table for a list entry that is not there
+        adds it, and `illuminator.NAME.use=PROFILE` adds an illuminator.
+    profiles
+        By the first part of a key, what a profile named by `use` says. Another profile takes away
+        what the old one said, but not what was set before it among these changes.
 
     Raises
     ------
     InputError
-        For a text that is not `key=value` or a key the file cannot have.
+        For a key the file cannot have.
     """
-    result = dict(raw)
-    for text in sets:
-        key, value = split_set(text)
-        result = with_new_entry(result, key)
+    result = copy.deepcopy(dict(raw))
+    done: list[str] = []
+    for change in changes:
+        result = with_new_entry(result, model, change)
         keys = valid_keys(model, result)
-        if key not in keys:
-            raise unknown_key(key, value, keys, renamed_keys(model, result))
-        result = set_value(result, model, key, value)
+        if change.key not in keys:
+            raise unknown_key(change.key, change.value, keys, renamed_keys(model, result))
+        _set(result, model, change)
+        prefix, _, last = change.key.rpartition(".")
+        if last == "use" and change.value is not None:
+            said = (profiles or {}).get(prefix.split(".")[0], frozenset())
+            for name in sorted(said):
+                if (key := f"{prefix}.{name}") in keys and key not in done:
+                    _set(result, model, Change(key, None))
+        done.append(change.key)
     return result
 
 
-def blame_sets(
-    error: InputError, sets: Sequence[str], file: object, check_untouched: Callable[[], object]
-) -> InputError:
-    """The same error, saying which `--set` caused it and in which file the key stands.
+def blamed(error: InputError, changes: Sequence[Change], file: object) -> InputError:
+    """The same error, saying which of the values set caused it.
 
     Parameters
     ----------
     error
-        What went wrong with the values set.
-    sets
-        The `key=value` texts, without prefix.
+        What went wrong once they were set.
+    changes
+        The values set.
     file
-        File they were applied to.
-    check_untouched
-        Checks the file as it stands and raises where it is at fault itself.
+        File they were set in; a profile they name may be at fault itself.
     """
-    if not sets or error.file != str(file):  # a profile that is used may be at fault itself
+    if error.argument is not None or error.file != (None if file is None else str(file)):
         return error
-    keys = [split_set(text)[0] for text in sets]
+    hit = hits(error, changes)
+    return error.but(argument="set " + ", ".join(hit[-1:] or [change.key for change in changes]))
+
+
+def hits(error: InputError, changes: Sequence[Change]) -> list[str]:
+    """Keys among those set that an error is about."""
     where = error.key or ""
-    hit = [key for key in keys if where == key or where.startswith((f"{key}.", f"{key}["))]
-    if not hit:
-        try:
-            check_untouched()
-        except InputError:
-            return error
-    names = ", ".join(f"--set {key}" for key in (hit[-1:] or keys))
-    return type(error)(
-        error.problem,
-        file=f"{names} (on {file})",
-        key=error.key,
-        given=error.given,
-        allowed=error.allowed,
-        fix=error.fix,
-    )
+    keys = [change.key for change in changes]
+    return [key for key in keys if where == key or where.startswith((f"{key}.", f"{key}["))]

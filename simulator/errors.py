@@ -6,34 +6,50 @@ exit code 2. Anything else that escapes is our own fault and ends with exit code
 
 from __future__ import annotations
 
+from typing import Any, Self
+
+_LONGEST = 300
+"""Characters of a given value that a message shows."""
+
 
 class NightproofError(Exception):
     """Base of every exception raised on purpose by this package."""
 
 
-class InputError(NightproofError):
+class InputError(NightproofError, ValueError):
     """Input that a person can fix.
 
     Parameters
     ----------
     problem
         What is wrong, in one sentence.
+    argument
+        The caller's argument at fault, and which part of it, such as `set station.height_m`. The
+        command line shows it as its option: `--set station.height_m`.
     file
-        The file it stands in, or where it came from (`--set`).
+        The file it stands in.
     key
         Dotted key path inside the file.
     given
         What was given.
     allowed
         What is allowed.
-    mend
+    fix
         How to fix it.
+
+    Examples
+    --------
+    >>> print(InputError("This value is out of range.", key="station.height_m", given=-3.0))
+    This value is out of range.
+      key:     station.height_m
+      given:   -3.0
     """
 
     def __init__(
         self,
         problem: str,
         *,
+        argument: str | None = None,
         file: object = None,
         key: str | None = None,
         given: object = None,
@@ -41,6 +57,7 @@ class InputError(NightproofError):
         fix: str | None = None,
     ) -> None:
         self.problem = problem
+        self.argument = argument
         self.file = None if file is None else str(file)
         self.key = key
         self.given = given
@@ -48,19 +65,48 @@ class InputError(NightproofError):
         self.fix = fix
         super().__init__(self.text())
 
-    def text(self) -> str:
-        """The whole message, one labelled line for each part that is known."""
+    def text(self, *, command_line: bool = False) -> str:
+        """The whole message, one labelled line for each part that is known.
+
+        Parameters
+        ----------
+        command_line
+            Whether the reader gave options (`--set`) rather than arguments (`set`).
+        """
+        argument, label = self.argument, "argument"
+        if argument is not None and command_line:
+            name, space, rest = argument.partition(" ")
+            argument, label = f"--{name.replace('_', '-')}{space}{rest}", "option"
         lines = [self.problem]
-        for label, part in (
+        for name, part in (
+            (label, argument),
             ("file", self.file),
             ("key", self.key),
-            ("given", None if self.given is None else repr(self.given)),
+            ("given", None if self.given is None else _short(self.given)),
             ("allowed", self.allowed),
             ("fix", self.fix),
         ):
             if part is not None:
-                lines.append(f"  {label + ':':<9}{part}")
+                lines.append(f"  {name + ':':<9}{part}")
         return "\n".join(lines)
+
+    def but(self, **parts: Any) -> Self:
+        """The same error with some of its parts said otherwise.
+
+        Parameters
+        ----------
+        **parts
+            Any parameter of this class.
+        """
+        mine = {k: getattr(self, k) for k in ("argument", "file", "key", "given", "allowed", "fix")}
+        problem = parts.pop("problem", self.problem)
+        return type(self)(problem, **{**mine, **parts})
+
+
+def _short(given: object) -> str:
+    """Text of a value; the middle of a long one is left out."""
+    text = repr(given)
+    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 60]} ... {text[-50:]}"
 
 
 class FileFormatError(InputError):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
 from pydantic import BaseModel, ConfigDict, Field, Strict
@@ -16,6 +17,22 @@ class FileModel(BaseModel):
     renamed_keys: ClassVar[dict[str, str]] = {}
     """Former names of keys: by the old name the new one, or what to write in place of the old. They
     are refused with that in the message."""
+
+
+@dataclass(frozen=True)
+class Beside:
+    """Marks a text that may name a file beside the one it stands in.
+
+    Attributes
+    ----------
+    what
+        What that file is, as messages call it.
+    ending
+        Only a text that ends so names a file; empty if every one does.
+    """
+
+    what: str
+    ending: str = ""
 
 
 Coordinate = Annotated[float, Field(ge=-10_000.0, le=10_000.0)]
@@ -34,3 +51,5 @@ BeamAngle = Annotated[float, Field(ge=1.0, le=170.0)]
 """Full angle between the directions of half the peak intensity [deg]."""
 Speed = Annotated[float, Field(ge=0.0, le=400.0)]
 """Speed [km/h]."""
+MaterialName = Annotated[str, Beside("material", ".csv")]
+"""Name of a material, or a CSV file of its reflectance."""

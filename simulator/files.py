@@ -18,6 +18,7 @@ from simulator.errors import FileFormatError, NameNotFoundError, NightproofError
 from simulator.validation import json_schema, nearest, validate
 
 __all__ = [
+    "SINGULAR",
     "Kind",
     "Tolerance",
     "bundled_folder",
@@ -25,21 +26,24 @@ __all__ = [
     "find",
     "json_schema",
     "merge_use",
+    "parse_toml",
     "read_toml",
     "refuse_other_kind",
     "split_tolerances",
     "validate",
 ]
 
-Kind = Literal["cameras", "lenses", "lights", "scenes"]
+Kind = Literal["cameras", "lenses", "lights", "scenes", "sites"]
 Source = Literal["measured", "datasheet", "assumed"]
 
-_SINGULAR: Final[dict[str, str]] = {
+SINGULAR: Final[dict[str, str]] = {
     "cameras": "camera",
     "lenses": "lens",
     "lights": "light",
     "scenes": "scene",
+    "sites": "site",
 }
+"""Kinds of files, and what one of them is called."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +58,10 @@ class Tolerance:
     """Where the number comes from."""
 
 
+_FOLDERS: Final[dict[str, Path]] = {"scenes": Path("scenes"), "sites": Path("scenes") / "sites"}
+"""Folders of the kinds that are no profiles."""
+
+
 def bundled_folder(kind: Kind) -> Path:
     """Folder of the bundled files of a kind: inside the installed package, else the checkout.
 
@@ -63,7 +71,7 @@ def bundled_folder(kind: Kind) -> Path:
         If neither exists, which means a broken installation.
     """
     package = Path(__file__).resolve().parent
-    inner = Path("scenes") if kind == "scenes" else Path("profiles") / kind
+    inner = _FOLDERS.get(kind, Path("profiles") / kind)
     for folder in (package / "bundled" / inner, package.parent / inner):
         if folder.is_dir():
             return folder
@@ -123,7 +131,7 @@ def find(
     if text in names:
         return bundled_folder(kind) / f"{text}.toml"
     hints = nearest(text, names, count=3)
-    singular = _SINGULAR[kind]
+    singular = SINGULAR[kind]
     raise NameNotFoundError(
         f"There is no bundled {singular} of this name.",
         file=file,
@@ -142,7 +150,7 @@ _MARKS: Final[dict[str, frozenset[str]]] = {
 """Tables that only files of a kind have."""
 
 
-def refuse_other_kind(raw: Mapping[str, Any], path: Path, wanted: str) -> None:
+def refuse_other_kind(raw: Mapping[str, Any], path: object, wanted: str) -> None:
     """Say so at once where a file is one of another kind, such as a scene given as a camera.
 
     Raises
@@ -199,7 +207,7 @@ def read_toml(path: Path) -> dict[str, Any]:
             allowed="a TOML file that you may read",
         ) from None
     try:
-        return tomllib.loads(data.decode("utf-8-sig"))
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         column = error.start - data.rfind(b"\n", 0, error.start)
@@ -210,11 +218,31 @@ def read_toml(path: Path) -> dict[str, Any]:
             allowed="TOML in UTF-8",
             fix="save it as UTF-8",
         ) from None
+    return parse_toml(text, path)
+
+
+def parse_toml(text: str, file: object = None) -> dict[str, Any]:
+    """Table of a TOML text.
+
+    Parameters
+    ----------
+    text
+        The text.
+    file
+        Where it comes from, for the message.
+
+    Raises
+    ------
+    FileFormatError
+        If it is not TOML; the place of the fault is told by line and column.
+    """
+    try:
+        return tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise FileFormatError(
             f"This file is not valid TOML: {error}",
-            file=path,
-            given=_line_of(data.decode("utf-8-sig"), str(error)),
+            file=file,
+            given=_line_of(text, str(error)),
             allowed="TOML 1.0: key = value, tables as [name], list entries as [[name]]",
             fix="mend the line named above",
         ) from None

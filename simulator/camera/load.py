@@ -2,28 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 from pydantic import create_model
 
-from simulator import dotted
 from simulator.camera.model import CameraModel, Lens
-from simulator.errors import InputError
+from simulator.checked_file import CheckedFile
+from simulator.dotted import Change
 from simulator.fields import FileModel
-from simulator.files import (
-    Tolerance,
-    find,
-    merge_use,
-    read_toml,
-    refuse_other_kind,
-    split_tolerances,
-    validate,
-)
-from simulator.toml_text import to_toml
+from simulator.files import find, merge_use, read_toml, split_tolerances, validate
+from simulator.plain import plain
 
+_MOVE_THE_FASTEST = {
+    f"lens.{key}"
+    for key in ("use", "focal_length_mm", "focal_min_mm", "focal_max_mm", "f_number_wide",
+                "f_number_tele")
+}  # fmt: skip
+"""Keys that the smallest f-number depends on."""
 _OF_THE_CAMERA = {"use", "focal_length_mm", "f_number", "focus_m"}
 
 LensFile = create_model(
@@ -44,7 +41,7 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _set_by_itself(lens: dict[str, Any], file: Path) -> None:
+def _set_by_itself(lens: dict[str, Any], file: object) -> None:
     """Fill the focal length of a fixed lens, and the f-number with the fastest there is."""
     plain, _ = split_tolerances(lens, file)
     low, high = plain.get("focal_min_mm"), plain.get("focal_max_mm")
@@ -55,88 +52,64 @@ def _set_by_itself(lens: dict[str, Any], file: Path) -> None:
         lens["f_number"] = Lens.model_construct(**plain).smallest_f_number
 
 
-def _fill(lens: Mapping[str, Any], file: Path) -> dict[str, Any]:
-    filled = dict(lens)
-    use = lens.get("use")
-    if isinstance(use, str):
-        path = find("lenses", use, beside=file.parent, file=file, key="lens.use")
-        profile = read_toml(path)
-        plain, _ = split_tolerances(profile, path)
-        validate(LensFile, plain, path)
-        filled = merge_use(lens, profile)
-        if use.endswith(".toml"):  # a path means nothing to the copy a result keeps
-            del filled["use"]
-    _set_by_itself(filled, file)
-    return filled
+def _lens_profile(use: str, folder: Path, file: object) -> dict[str, Any]:
+    """What a lens file says, checked."""
+    path = find("lenses", use, beside=folder, file=file, key="lens.use")
+    profile = read_toml(path)
+    values, _ = split_tolerances(profile, path)
+    validate(LensFile, values, path)
+    return profile
 
 
-@dataclass(frozen=True)
-class Camera:
-    """One camera profile: the checked model and where it came from."""
+class Camera(CheckedFile[CameraModel]):
+    """One camera with its lens; the values of a lens file that it uses stand in the model.
 
-    model: CameraModel
-    name: str
-    """Stem of the file."""
-    file: Path
-    tolerances: dict[str, Tolerance]
-    """Tolerances by dotted key."""
-    raw: dict[str, Any]
-    """The table after overrides, with the lens file filled in."""
+    Examples
+    --------
+    >>> camera = Camera.load("fixed-2mp-lowlight")
+    >>> camera
+    Camera('fixed-2mp-lowlight': 2 MP fixed camera with a low-light sensor (archetype))
+    >>> camera.set({"exposure.shutter_max_s": 0.002}).model.exposure.shutter_max_s
+    0.002
+    """
+
+    KIND = "cameras"
+    MODEL = CameraModel
+    PROFILES: ClassVar[Mapping[str, frozenset[str]]] = {"lens": frozenset(LensFile.model_fields)}
+
+    @classmethod
+    def _filled(cls, table: dict[str, Any], folder: Path, file: object) -> dict[str, Any]:
+        lens = table.get("lens")
+        if not isinstance(lens, Mapping):
+            return table
+        filled = dict(lens)
+        if isinstance(use := filled.pop("use", None), str):
+            filled = merge_use(filled, _lens_profile(use, folder, file))
+        elif use is not None:
+            filled["use"] = use  # not a name: the check refuses it
+        _set_by_itself(filled, file)
+        return {**table, "lens": filled}
+
+    def _with(self, table: dict[str, Any], changes: list[Change]) -> dict[str, Any]:
+        """A lens that is wide open stays wide open at another focal length or with another lens,
+        and a lens of one focal length is at that one."""
+        changed = super()._with(table, changes)
+        keys = {change.key for change in changes}
+        lens, was = changed.get("lens"), self.model.lens
+        if not isinstance(lens, dict) or "lens" in keys:
+            return changed
+        wide_open = was.f_number == was.smallest_f_number
+        if wide_open and "lens.f_number" not in keys and keys & _MOVE_THE_FASTEST:
+            lens.pop("f_number", None)
+        fixed = was.focal_min_mm == was.focal_max_mm
+        if fixed and "lens.use" in keys and "lens.focal_length_mm" not in keys:
+            lens.pop("focal_length_mm", None)
+        return changed
+
+    @property
+    def raw(self) -> dict[str, Any]:
+        return self.table()
 
     @classmethod
     def from_raw(cls, raw: Mapping[str, Any], name: str, file: str | Path) -> Camera:
-        """Camera from a table.
-
-        Parameters
-        ----------
-        raw
-            Table as a camera profile would give it; it is not changed.
-        name
-            Name of the camera.
-        file
-            Where it comes from; a relative lens file is looked for beside it.
-
-        Raises
-        ------
-        FileFormatError
-            For the first thing wrong.
-        NameNotFoundError
-            If the lens uses a file that does not exist.
-        """
-        file = Path(file)
-        filled = dict(raw)
-        if isinstance(raw.get("lens"), Mapping):
-            filled["lens"] = _fill(raw["lens"], file)
-        plain, tolerances = split_tolerances(filled, file)
-        return cls(validate(CameraModel, plain, file), name, file, tolerances, filled)
-
-    @classmethod
-    def load(cls, name_or_path: str | Path, sets: Sequence[str] = ()) -> Camera:
-        """Camera from a profile or a bundled name.
-
-        Parameters
-        ----------
-        name_or_path
-            Path of a TOML file, or a name of `nightproof list`.
-        sets
-            Values to set, each `key=value` with a dotted key of the camera.
-
-        Raises
-        ------
-        InputError
-            For a file, name, key or value that is at fault.
-        """
-        path = find("cameras", name_or_path)
-        untouched = read_toml(path)
-        refuse_other_kind(untouched, path, "camera")
-        raw = dotted.apply(untouched, CameraModel, sets)
-        try:
-            return cls.from_raw(raw, path.stem, path)
-        except InputError as error:
-            raise dotted.blame_sets(
-                error, sets, path, lambda: cls.from_raw(untouched, path.stem, path)
-            ) from None
-
-    def to_toml(self) -> str:
-        """The camera as a TOML file that needs no lens file beside it."""
-        return to_toml(self.raw)
+        return cls._of(plain(raw), name, Path(file), Path(file).parent)

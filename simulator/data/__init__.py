@@ -125,7 +125,7 @@ def read_table(kind: str, name: str) -> Table:
     return parse_table(name, path.read_text(encoding="utf-8"), str(path))
 
 
-def parse_table(name: str, text: str, file: str) -> Table:
+def parse_table(name: str, text: str, file: str | None) -> Table:
     """Table from the text of a CSV file; `file` is only told in errors.
 
     Raises
@@ -152,14 +152,24 @@ def parse_table(name: str, text: str, file: str) -> Table:
             allowed=", ".join(STATUSES),
         )
     column_names = [cell.strip() for cell in lines[start].split(",")]
-    cells = ",".join(lines[start + 1 :]).split(",")
+    rows = [line for line in lines[start + 1 :] if line.strip()]
     try:
-        values = np.array(cells, dtype=np.float64).reshape(-1, len(column_names))
+        values = np.array(",".join(rows).split(","), dtype=np.float64)
+        values = values.reshape(-1, len(column_names))
     except ValueError as error:
-        raise FileFormatError(f"a row is not numbers: {error}", file=file) from error
+        given = next((row for row in rows if not _is_row(row, len(column_names))), "no row at all")
+        raise FileFormatError(f"a row is not numbers: {error}", file=file, given=given) from error
     if not np.all(np.isfinite(values)):
         raise FileFormatError("a cell is not a finite number", file=file)
     columns = {key: np.ascontiguousarray(values[:, i]) for i, key in enumerate(column_names)}
     for column in columns.values():
         column.setflags(write=False)
     return Table(name=name, columns=columns, header=header)
+
+
+def _is_row(row: str, count: int) -> bool:
+    cells = row.split(",")
+    try:
+        return len([float(cell) for cell in cells]) == count
+    except ValueError:
+        return False

@@ -106,6 +106,6 @@ def named(key: str, make: Callable[[], Made]) -> Made:
                 key=key,
                 given=getattr(error, "given", None),
                 allowed=getattr(error, "allowed", None),
-                fix=getattr(error, "mend", None),
+                fix=getattr(error, "fix", None),
             ) from None
         raise

@@ -1,33 +1,27 @@
 """Scenes from TOML files; illuminators take what they do not say from a light profile.
 
-Photometric files and spectra beside a scene file are read here and their text put in their place,
-so that the copy of a scene which a result keeps needs no file beside it. A photograph's path
-becomes absolute here; a result keeps a copy of the picture beside that of the scene.
+Photometric files, spectra and reflectances beside a scene file are read here and their text put in
+their place, so that the copy of a scene which a result keeps needs no file beside it. The path of a
+photograph becomes absolute here; `Scene.save` copies the picture beside the scene.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+import hashlib
+from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 from pydantic import create_model
 
-from simulator import dotted
-from simulator.errors import FileFormatError, InputError
+from simulator.beside import Take, text_of, with_files
+from simulator.checked_file import CheckedFile
 from simulator.fields import FileModel
-from simulator.files import (
-    Tolerance,
-    find,
-    merge_use,
-    read_toml,
-    refuse_other_kind,
-    split_tolerances,
-    validate,
-)
-from simulator.light.lamp_spectra import read_text, spectrum_of_text
+from simulator.files import find, merge_use, read_toml, split_tolerances, validate
+from simulator.light.lamp_spectra import spectrum_of_text
 from simulator.light.photometric_file import parse_photometric_file
+from simulator.plain import plain
+from simulator.scene.materials import material_of_text
 from simulator.scene.model import Illuminator, SceneModel
 from simulator.toml_text import to_toml
 
@@ -46,137 +40,122 @@ LightFile = create_model(
 """What a light profile says: the illuminator without its place."""
 
 
-def _fill(entry: Mapping[str, Any], name: str, file: Path) -> dict[str, Any]:
-    use = entry["use"]
-    key = f"illuminator.{name}.use"
-    path = find("lights", use, beside=file.parent, file=file, key=key)
-    profile = read_toml(path)
-    plain, _ = split_tolerances(profile, path)
-    validate(LightFile, plain, path)
-    filled = merge_use(entry, profile)
-    if use.endswith(".toml"):  # a path means nothing to the copy a result keeps
-        del filled["use"]
-    return filled
+def _text(check: Callable[[str, Path], object]) -> Take:
+    """Takes the text of a file, once it is checked."""
+
+    def take(path: Path) -> str:
+        text = text_of(path)
+        check(text, path)
+        return text
+
+    return take
 
 
-def _with_texts(entry: Mapping[str, Any], list_name: str, file: Path) -> dict[str, Any]:
-    """A light or surface with the text of the files it names in their place; checked, to blame
-    that file. The path of a photograph becomes absolute."""
-    filled = dict(entry)
-    where = f"{list_name}.{entry.get('name', '?')}"
-    named = entry.get("photometry")
-    if list_name == "lamp" and isinstance(named, str) and named and "\n" not in named:
-        key, path = f"{where}.photometry", file.parent / named
-        text = read_text(path, "photometric file", file=str(file), key=key, given=named)
-        parse_photometric_file(text, path)
-        filled["photometry"] = text
-    named = entry.get("spectrum")
-    if isinstance(named, str) and named.endswith(".csv") and "\n" not in named:
-        key, path = f"{where}.spectrum", file.parent / named
-        text = read_text(path, "spectrum", file=str(file), key=key, given=named)
-        spectrum_of_text(text, path)
-        filled["spectrum"] = text
-    named = entry.get("file")
-    if list_name == "surface" and entry.get("kind") == "photograph" and isinstance(named, str):
-        filled["file"] = _absolute(named, f"{where}.file", file)
-    return filled
+TAKES: dict[str, Take] = {
+    "spectrum": _text(spectrum_of_text),
+    "photometric file": _text(parse_photometric_file),
+    "material": _text(material_of_text),
+    "photograph": lambda path: str(path.resolve()),
+}
+"""What stands in a checked scene for a file that it names."""
 
 
-def _absolute(named: str, key: str, file: Path) -> str:
-    """Absolute path of a picture that is named beside a scene file and exists."""
-    path = (file.parent / named).resolve()
-    if not path.is_file():
-        raise FileFormatError(
-            "There is no such photograph.",
-            file=file,
-            key=key,
-            given=named,
-            allowed=f"a picture file, looked for in {path.parent}",
-            fix="put the picture beside the scene file or name its whole path",
+def _light_profile(use: str, key: str, folder: Path, file: object) -> dict[str, Any]:
+    """What a light profile says, checked, with the tables beside it."""
+    path = find("lights", use, beside=folder, file=file, key=key)
+    profile = with_files(read_toml(path), LightFile, TAKES, path.parent, path)
+    values, _ = split_tolerances(profile, path)
+    validate(LightFile, values, path)
+    return profile
+
+
+def _with_profile(entry: Any, folder: Path, file: object) -> Any:
+    if not isinstance(entry, Mapping) or not isinstance(use := entry.get("use"), str):
+        return entry
+    key = f"illuminator.{entry.get('name', '?')}.use"
+    own = {k: v for k, v in entry.items() if k != "use"}
+    return merge_use(own, _light_profile(use, key, folder, file))
+
+
+class Scene(CheckedFile[SceneModel]):
+    """One scene; the values of light profiles that it uses stand in the model.
+
+    Examples
+    --------
+    >>> scene = Scene.load("depot-gate-infrared")
+    >>> scene
+    Scene('depot-gate-infrared': Fruit depot gate, moonless night, infrared on the mast)
+    >>> scene.set({"target.plate.speed_kmh": 30}).model.target[0].speed_kmh
+    30.0
+    >>> scene.set("station.height_m=4") == scene.set({"station.height_m": 4.0})
+    True
+    """
+
+    KIND = "scenes"
+    MODEL = SceneModel
+    PROFILES: ClassVar[Mapping[str, frozenset[str]]] = {
+        "illuminator": frozenset(LightFile.model_fields)
+    }
+
+    @classmethod
+    def _filled(cls, table: dict[str, Any], folder: Path, file: object) -> dict[str, Any]:
+        filled = dict(table)
+        if isinstance(entries := table.get("illuminator"), list):
+            filled["illuminator"] = [_with_profile(entry, folder, file) for entry in entries]
+        return with_files(filled, SceneModel, TAKES, folder, file)
+
+    def _content(self) -> str:
+        return to_toml(
+            _with_photographs(
+                self.table(), lambda path: hashlib.sha256(path.read_bytes()).hexdigest()
+            )
         )
-    return str(path)
 
+    def save(self, path: str | Path) -> Path:
+        """Write it, with the photographs it shows beside it, so that it loads there by itself.
 
-@dataclass(frozen=True)
-class Scene:
-    """One scene: the checked model and where it came from."""
+        Parameters
+        ----------
+        path
+            The TOML file; its folder must be there. Photographs are named by their content.
 
-    model: SceneModel
-    name: str
-    """Stem of the file."""
-    file: Path
-    tolerances: dict[str, Tolerance]
-    """Tolerances by dotted key; list entries go by their name."""
-    raw: dict[str, Any]
-    """The table after overrides, with light profiles and the text of other files filled in."""
+        Returns
+        -------
+        Path of the TOML file.
+
+        Raises
+        ------
+        OSError
+            If a photograph cannot be read or the copies cannot be written.
+        """
+        path = Path(path)
+
+        def copied(photograph: Path) -> str:
+            content = photograph.read_bytes()
+            digest = hashlib.sha256(content).hexdigest()
+            name = f"photograph-{digest[:8]}{photograph.suffix.lower()}"
+            (path.parent / name).write_bytes(content)
+            return name
+
+        path.write_text(to_toml(_with_photographs(self.table(), copied)), encoding="utf-8")
+        return path
+
+    @property
+    def raw(self) -> dict[str, Any]:
+        return self.table()
 
     @classmethod
     def from_raw(cls, raw: Mapping[str, Any], name: str, file: str | Path) -> Scene:
-        """Scene from a table.
+        return cls._of(plain(raw), name, Path(file), Path(file).parent)
 
-        Parameters
-        ----------
-        raw
-            Table as a scene file would give it; it is not changed.
-        name
-            Name of the scene.
-        file
-            Where it comes from; what a relative path names is looked for beside it.
 
-        Raises
-        ------
-        FileFormatError
-            For the first thing wrong.
-        NameNotFoundError
-            If an illuminator uses a profile that does not exist.
-        """
-        file = Path(file)
-        filled = dict(raw)
-        entries = raw.get("illuminator")
-        if isinstance(entries, list):
-            filled["illuminator"] = [
-                _fill(entry, str(entry.get("name", "?")), file)
-                if isinstance(entry, Mapping) and isinstance(entry.get("use"), str)
-                else entry
-                for entry in entries
-            ]
-        for list_name in ("lamp", "illuminator", "surface"):
-            entries = filled.get(list_name)
-            if isinstance(entries, list):
-                filled[list_name] = [
-                    _with_texts(entry, list_name, file) if isinstance(entry, Mapping) else entry
-                    for entry in entries
-                ]
-        plain, tolerances = split_tolerances(filled, file)
-        return cls(validate(SceneModel, plain, file), name, file, tolerances, filled)
-
-    @classmethod
-    def load(cls, name_or_path: str | Path, sets: Sequence[str] = ()) -> Scene:
-        """Scene from a file or a bundled name.
-
-        Parameters
-        ----------
-        name_or_path
-            Path of a TOML file, or a name of `nightproof list`.
-        sets
-            Values to set, each `key=value` with a dotted key of the scene.
-
-        Raises
-        ------
-        InputError
-            For a file, name, key or value that is at fault.
-        """
-        path = find("scenes", name_or_path)
-        untouched = read_toml(path)
-        refuse_other_kind(untouched, path, "scene")
-        raw = dotted.apply(untouched, SceneModel, sets)
-        try:
-            return cls.from_raw(raw, path.stem, path)
-        except InputError as error:
-            raise dotted.blame_sets(
-                error, sets, path, lambda: cls.from_raw(untouched, path.stem, path)
-            ) from None
-
-    def to_toml(self) -> str:
-        """The scene as a TOML file that needs no profile beside it."""
-        return to_toml(self.raw)
+def _with_photographs(table: dict[str, Any], named: Callable[[Path], str]) -> dict[str, Any]:
+    """A scene's table with other names for its photographs."""
+    return table | {
+        name: [
+            {**entry, "file": named(Path(entry["file"]))} if "file" in entry else entry
+            for entry in table[name]
+        ]
+        for name in ("surface",)
+        if name in table
+    }

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from simulator import data
+from simulator.errors import FileFormatError, InputError
 from simulator.units import FloatArray, Image
 
 OBSERVATION_STEP_DEG: Final[float] = 0.05
@@ -96,21 +97,79 @@ def material_names() -> list[str]:
 
 
 @lru_cache
-def material(name: str) -> Material:
-    """A bundled material.
+def material(name_or_text: str) -> Material:
+    """A material by its bundled name, or from the text of a table, which has several lines.
 
     Raises
     ------
     NameNotFoundError
         If there is no such material; the nearest names are told.
+    FileFormatError
+        For a text that is not the table of a material.
     """
-    if name not in material_names():
-        raise data.not_found("material", name, material_names())
-    table = data.read_table("reflectance", name)
+    if "\n" in name_or_text:
+        return material_of_text(name_or_text)
+    if name_or_text not in material_names():
+        raise data.not_found("material", name_or_text, material_names())
+    return _material(data.read_table("reflectance", name_or_text))
+
+
+def material_of_text(text: str, file: object = None) -> Material:
+    """A material from the text of a table, in the format of the bundled ones.
+
+    Parameters
+    ----------
+    text
+        Header lines (title, origin, status, units, range), then the columns wavelength_nm (380 to
+        1100 nm, rising) and reflectance (0 to 1).
+    file
+        Where it comes from, for errors.
+
+    Raises
+    ------
+    FileFormatError
+        For anything else than that.
+    """
+    where = None if file is None else str(file)
+    table = data.parse_table("own material", text, where)
+    if list(table.columns) != ["wavelength_nm", "reflectance"]:
+        raise FileFormatError(
+            "The columns of a material are wavelength_nm and reflectance.",
+            file=where,
+            given=", ".join(table.columns),
+            allowed="wavelength_nm,reflectance",
+        )
+    if np.any((table.columns["reflectance"] < 0.0) | (table.columns["reflectance"] > 1.0)):
+        raise FileFormatError(
+            "A reflectance is out of range.",
+            file=where,
+            given=float(table.columns["reflectance"].max()),
+            allowed="0 to 1; write 8 % as 0.08",
+        )
+    sheet = table.header.get("sheeting")
+    if sheet is not None and sheet not in sheeting_names():
+        raise FileFormatError(
+            "There is no such sheeting.",
+            file=where,
+            key="sheeting",
+            given=sheet,
+            allowed=", ".join(sheeting_names()),
+        )
+    try:
+        return replace(_material(table), name=table.header["title"])
+    except InputError as error:
+        raise error.but(file=error.file or where) from None
+    except (KeyError, ValueError) as error:
+        raise FileFormatError(
+            "gloss_index and gloss_roughness must both be numbers.", file=where, given=str(error)
+        ) from None
+
+
+def _material(table: data.Table) -> Material:
     reflectance = table.on_grid("reflectance")
     reflectance.setflags(write=False)
     return Material(
-        name=name,
+        name=table.name,
         reflectance=reflectance,
         sheeting=table.header.get("sheeting"),
         status=table.header["status"],

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from simulator.fields import Angle, BeamAngle, FileModel, Fraction, Name, Point
+from simulator.fields import Angle, BeamAngle, Beside, FileModel, Fraction, Name, Point
 from simulator.light.spectrum_kinds import spectrum_help
 
 
@@ -24,7 +24,7 @@ def _given(model: FileModel, names: tuple[str, ...]) -> list[str]:
     return [name for name in names if getattr(model, name) != fields[name].default]
 
 
-SpectrumName = Annotated[str, Field(json_schema_extra=spectrum_help)]
+SpectrumName = Annotated[str, Beside("spectrum", ".csv"), Field(json_schema_extra=spectrum_help)]
 """Text that names a spectrum of one of the kinds of `light.spectrum_kinds`."""
 Altitude = Annotated[float, Field(ge=-90.0, le=90.0)]
 """Height above the horizon, without refraction [deg]."""
@@ -171,7 +171,7 @@ class Lamp(FileModel):
     """Luminous flux of the whole beam [lm]; a beam of cos^m shape is assumed."""
     beam_deg: BeamAngle = 120.0
     """Full angle at half the peak intensity [deg]; not with a photometric file."""
-    photometry: Annotated[str, Field(min_length=1)] | None = None
+    photometry: Annotated[str, Field(min_length=1), Beside("photometric file")] | None = None
     """IES LM-63 file (type C) beside the scene file, or its text."""
     c0_azimuth_deg: Angle = 90.0
     """Where C = 0 of the photometric file points: 0 away from the camera, 90 to its right [deg]."""

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from simulator.fields import Angle, FileModel, Name, Point, Speed
+from simulator.fields import Angle, FileModel, MaterialName, Name, Point, Speed
 
 Tilt = Annotated[float, Field(ge=-60.0, le=60.0)]
 """How far a thing leans back, its face turning upwards [deg]."""
@@ -38,12 +38,12 @@ class Face(Moving):
     """Middle of the head, half way from chin to crown [m]."""
     tilt_deg: Tilt = 0.0
     skin: SkinTone = "light"
-    hair: str | None = None
+    hair: MaterialName | None = None
     """Material of the hair; without it the variant decides."""
     variant: Variant = 0
     glasses: bool = False
     headwear: Literal["none", "cap", "hood"] = "none"
-    headwear_material: str = "cotton-navy"
+    headwear_material: MaterialName = "cotton-navy"
 
 
 class Person(Moving):
@@ -56,17 +56,17 @@ class Person(Moving):
     seen_from: Literal["front", "back"] = "front"
     height_m: Annotated[float, Field(ge=0.8, le=2.2)] = 1.75
     skin: SkinTone = "light"
-    hair: str | None = None
+    hair: MaterialName | None = None
     variant: Variant = 0
     glasses: bool = False
     headwear: Literal["none", "cap", "hood"] = "none"
-    headwear_material: str = "cotton-navy"
-    upper: str = "cotton-blue"
+    headwear_material: MaterialName = "cotton-navy"
+    upper: MaterialName = "cotton-blue"
     """Material of jacket or shirt."""
-    lower: str = "denim-blue"
+    lower: MaterialName = "denim-blue"
     """Material of the trousers."""
-    shoes: str = "leather-black"
-    bag: str | None = None
+    shoes: MaterialName = "leather-black"
+    bag: MaterialName | None = None
     """Material of a bag carried in one hand."""
 
 
@@ -83,8 +83,8 @@ class Sign(Moving):
     width_m: Length | None = None
     """Width of the board; without it the text decides."""
     height_m: Length | None = None
-    background: str = "sign-white"
-    ink: str = "ink-carbon"
+    background: MaterialName = "sign-white"
+    ink: MaterialName = "ink-carbon"
     sheeting: str | None = None
     """Retroreflective sheeting of whatever is not ink-carbon; without it the sign is plain."""
     border: bool = True
@@ -99,11 +99,11 @@ class Parcel(Moving):
     width_m: Annotated[float, Field(ge=0.05, le=3.0)] = 0.4
     height_m: Annotated[float, Field(ge=0.05, le=3.0)] = 0.3
     depth_m: Annotated[float, Field(ge=0.02, le=3.0)] = 0.3
-    material: str = "cardboard"
+    material: MaterialName = "cardboard"
     label: Annotated[str, Field(max_length=200)] = "DEPOT 4/BAY 17/NO 3809"
     """Text of the label, "/" between lines; empty for none."""
     character_height_m: Annotated[float, Field(ge=0.002, le=0.3)] = 0.012
-    label_ink: str = "ink-carbon"
+    label_ink: MaterialName = "ink-carbon"
 
 
 class Chart(Moving):
@@ -128,8 +128,8 @@ class ColourChart(Chart):
 
 
 class _TwoTone(Chart):
-    light: str = "grey-66"
-    dark: str = "grey-04"
+    light: MaterialName = "grey-66"
+    dark: MaterialName = "grey-04"
 
 
 class StarChart(_TwoTone):

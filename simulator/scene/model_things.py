@@ -6,7 +6,16 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, Strict, model_validator
 
-from simulator.fields import Angle, FileModel, Fraction, Name, Point, Speed
+from simulator.fields import (
+    Angle,
+    Beside,
+    FileModel,
+    Fraction,
+    MaterialName,
+    Name,
+    Point,
+    Speed,
+)
 from simulator.scene.model_light import SpectrumName
 from simulator.scene.model_targets import (
     ColourChart,
@@ -26,7 +35,8 @@ class Ground(FileModel):
 
     kind: Literal["ground"]
     name: Name
-    material: str
+    material: MaterialName
+    """Name of a material, see `nightproof list`, or a CSV file beside the scene file."""
     variation: Fraction = 0.0
     """Relative standard deviation of the reflectance from place to place."""
     grain_m: Annotated[float, Field(gt=0.0, le=50.0)] = 0.05
@@ -45,7 +55,8 @@ class Wall(FileModel):
 
     kind: Literal["wall"]
     name: Name
-    material: str
+    material: MaterialName
+    """Name of a material, see `nightproof list`, or a CSV file beside the scene file."""
     position_m: Point
     """Middle of the lower edge [m]."""
     width_m: Annotated[float, Field(gt=0.0, le=1000.0)]
@@ -78,7 +89,8 @@ class Gate(FileModel):
 
     kind: Literal["gate"]
     name: Name
-    material: str
+    material: MaterialName
+    """Name of a material, see `nightproof list`, or a CSV file beside the scene file."""
     position_m: Point
     """Middle of the lower edge [m]."""
     width_m: Annotated[float, Field(gt=0.0, le=100.0)]
@@ -131,7 +143,7 @@ class Photograph(FileModel):
 
     kind: Literal["photograph"]
     name: Name
-    file: Annotated[str, Field(min_length=1)]
+    file: Annotated[str, Field(min_length=1), Beside("photograph")]
     """PNG or JPEG, looked for beside the scene file."""
     position_m: Point
     """Middle of the lower edge [m]."""
@@ -170,7 +182,7 @@ class _Vehicle(FileModel):
 
     name: Name
     style: Literal["car", "van", "truck"] = "car"
-    paint: str = "paint-white"
+    paint: MaterialName = "paint-white"
     """Material of the body."""
     position_m: Point | None = None
     facing_deg: Angle = 0.0

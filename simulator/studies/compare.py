@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from simulator import dotted
 from simulator.camera.in_scene import place_camera
 from simulator.camera.load import Camera
-from simulator.camera.model import CameraModel
 from simulator.errors import InputError
 from simulator.files import find, read_toml
 from simulator.judge.result import Verdict
@@ -140,7 +138,7 @@ def _with_lens(name: str, lens: str | None, sets: Sequence[str]) -> Camera:
             focal = low
         focus = raw.get("lens", {}).get("focus_m", 10.0)
         raw = {**raw, "lens": {"use": lens, "focal_length_mm": focal, "focus_m": focus}}
-    return Camera.from_raw(dotted.apply(raw, CameraModel, sets), path.stem, path)
+    return Camera.from_raw(raw, path.stem, path).set(sets)
 
 
 def _plain(value: Any) -> Any:
@@ -184,10 +182,8 @@ def load_cameras(
 
 def _refitted(camera: Camera, lens: dict[str, float]) -> Camera:
     """The camera with some values of its lens changed; the f-number stays possible."""
-    table = {**camera.raw["lens"], **lens}
-    if "focal_length_mm" in lens:
-        table.pop("f_number", None)
-    return Camera.from_raw({**camera.raw, "lens": table}, camera.name, camera.file)
+    wide_open = {"lens.f_number": None} if "focal_length_mm" in lens else {}
+    return camera.set({f"lens.{key}": value for key, value in lens.items()}, wide_open)
 
 
 VARIANT_FORM = "NAME: KEY=VALUE KEY=VALUE ..."
@@ -213,9 +209,8 @@ def variants(camera: Camera, texts: Sequence[str]) -> list[Camera]:
                 allowed=VARIANT_FORM,
                 fix='for example --variant "backlight: exposure.metering=backlight"',
             )
-        raw = dotted.apply(camera.raw, CameraModel, sets)
-        raw = {**raw, "title": f"{camera.model.title}: {name}"[:120]}
-        out.append(Camera.from_raw(raw, name, camera.file))
+        changed = camera.set(sets, {"title": f"{camera.model.title}: {name}"[:120]})
+        out.append(replace(changed, name=name))
     return out
 
 

@@ -4,31 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
-from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from simulator.camera.load import Camera
 from simulator.scene.load import Scene
 from simulator.studies.quick import Quick, quick
 
-Table = tuple[dict[str, Any], str, Path]
-"""Table, name and file of a scene or a camera."""
-
 
 class Job(NamedTuple):
     """One judgement; it needs no file but photographs."""
 
-    scene: Table
-    camera: Table
+    scene: Scene
+    camera: Camera
     seed: int
     trials: int
     whole: bool = False
     picture: bool = False
-
-
-def told(entry: Scene | Camera) -> Table:
-    """A scene or a camera as a job holds it."""
-    return entry.raw, entry.name, entry.file
 
 
 def judge_job(job: Job) -> Quick:
@@ -39,10 +30,13 @@ def judge_job(job: Job) -> Quick:
     InputError
         As `quick` does.
     """
-    scene = Scene.from_raw(*job.scene)
-    camera = Camera.from_raw(*job.camera)
     return quick(
-        scene, camera, seed=job.seed, trials=job.trials, whole=job.whole, picture=job.picture
+        job.scene,
+        job.camera,
+        seed=job.seed,
+        trials=job.trials,
+        whole=job.whole,
+        picture=job.picture,
     )
 
 

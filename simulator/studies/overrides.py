@@ -1,4 +1,4 @@
-"""Values set from the command line: which file a dotted key belongs to, and the pair loaded."""
+"""Values set in a scene and its camera: which of the two a dotted key belongs to."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from pydantic import BaseModel
 from simulator import dotted
 from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
+from simulator.dotted import Change, Changes
 from simulator.errors import InputError
 from simulator.files import find, read_toml
 from simulator.scene.load import Scene
@@ -20,109 +21,128 @@ Side = Literal["scene", "camera"]
 _MODELS: dict[Side, type[BaseModel]] = {"scene": SceneModel, "camera": CameraModel}
 
 
-def _side(
-    scene_raw: Mapping[str, Any], camera_raw: Mapping[str, Any], full_key: str, given: str
-) -> tuple[Side, str]:
+def _side(tables: Mapping[Side, Mapping[str, Any]], change: Change) -> tuple[Side, str]:
     """File that a key belongs to, and the key inside it."""
-    known = {
-        "scene": dotted.valid_keys(SceneModel, scene_raw),
-        "camera": dotted.valid_keys(CameraModel, camera_raw),
-    }
-    new_names = {
-        "scene": dotted.renamed_keys(SceneModel, scene_raw),
-        "camera": dotted.renamed_keys(CameraModel, camera_raw),
-    }
+    full_key = change.key
+    known = {side: dotted.valid_keys(model, tables[side]) for side, model in _MODELS.items()}
+    new_names = {side: dotted.renamed_keys(model, tables[side]) for side, model in _MODELS.items()}
     prefix, _, rest = full_key.partition(".")
     if prefix in known and rest:
         side: Side = "scene" if prefix == "scene" else "camera"
         if rest not in known[side]:
-            keys = [f"{side}.{key}" for key in known[side]]
-            news = {f"{side}.{old}": f"{side}.{new}" for old, new in new_names[side].items()}
-            raise dotted.unknown_key(full_key, given, keys, news)
+            raise dotted.unknown_key(
+                full_key,
+                change.value,
+                [f"{side}.{key}" for key in known[side]],
+                {f"{side}.{old}": f"{side}.{new}" for old, new in new_names[side].items()},
+            )
         return side, rest
     in_scene, in_camera = full_key in known["scene"], full_key in known["camera"]
     if in_scene and in_camera:
         raise InputError(
             f"The key {full_key!r} is ambiguous: scene and camera both have it.",
-            file=f"--set {full_key}",
+            argument=f"set {full_key}",
             key=full_key,
-            given=given,
+            given=change.value,
             allowed=f"scene.{full_key} or camera.{full_key}",
             fix="write one of these full names",
         )
     if not in_scene and not in_camera:
-        both = {**new_names["scene"], **new_names["camera"]}
-        raise dotted.unknown_key(full_key, given, [*known["scene"], *known["camera"]], both)
+        raise dotted.unknown_key(
+            full_key,
+            change.value,
+            [*known["scene"], *known["camera"]],
+            new_names["scene"] | new_names["camera"],
+        )
     return ("scene" if in_scene else "camera"), full_key
 
 
-def sort_sets(
-    scene_raw: Mapping[str, Any], camera_raw: Mapping[str, Any], sets: Sequence[str]
-) -> tuple[list[str], list[str]]:
-    """The `key=value` texts of the scene and those of the camera, without prefix.
+def sort_changes(
+    scene_table: Mapping[str, Any],
+    camera_table: Mapping[str, Any],
+    changes: Sequence[Change],
+) -> tuple[list[Change], list[Change]]:
+    """What is to be set in the scene and what in the camera, keys without prefix.
 
     Raises
     ------
     InputError
         For a key that neither has, or that both have.
     """
-    sorted_: dict[Side, list[str]] = {"scene": [], "camera": []}
-    raws: dict[Side, Mapping[str, Any]] = {"scene": scene_raw, "camera": camera_raw}
-    for text in sets:
-        full_key, value = dotted.split_set(text)
-        raws["scene"] = dotted.with_new_entry(raws["scene"], full_key.removeprefix("scene."))
-        side, key = _side(raws["scene"], raws["camera"], full_key, value)
-        sorted_[side].append(f"{key}={value}")
-        raws[side] = dotted.set_value(raws[side], _MODELS[side], key, value)
+    sorted_: dict[Side, list[Change]] = {"scene": [], "camera": []}
+    tables: dict[Side, Mapping[str, Any]] = {"scene": scene_table, "camera": camera_table}
+    for change in changes:
+        bare = change._replace(key=change.key.removeprefix("scene."))
+        tables["scene"] = dotted.with_new_entry(tables["scene"], SceneModel, bare)
+        side, key = _side(tables, change)
+        own = change._replace(key=key)
+        sorted_[side].append(own)
+        tables[side] = dotted.apply(tables[side], _MODELS[side], [own])
     return sorted_["scene"], sorted_["camera"]
 
 
-def apply_sets(
-    scene_raw: Mapping[str, Any], camera_raw: Mapping[str, Any], sets: Sequence[str]
-) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Copies of both tables with the values set.
+def set_pair(scene: Scene, camera: Camera, *changes: Changes) -> tuple[Scene, Camera]:
+    """Scene and camera with values set; the same object where nothing of it is set.
 
     Parameters
     ----------
-    scene_raw, camera_raw
-        Tables as read.
-    sets
-        Each `key=value`; the key is dotted, list entries go by their name, and it may begin with
-        `scene.` or `camera.`. The value is read as TOML, bare words as text.
+    scene, camera
+        They stay as they are.
+    *changes
+        As `Scene.set` takes them. Keys are tried in the scene, then in the camera, and may begin
+        with `scene.` or `camera.`.
 
     Raises
     ------
     InputError
-        For a text that is not `key=value`, or a key that neither or both have.
+        For a key that neither has or that both have, or a value that is at fault.
     """
-    scene_sets, camera_sets = sort_sets(scene_raw, camera_raw, sets)
-    return (
-        dotted.apply(scene_raw, SceneModel, scene_sets),
-        dotted.apply(camera_raw, CameraModel, camera_sets),
-    )
+    every = dotted.changes_of(*changes)
+    if not every:
+        return scene, camera
+    in_scene, in_camera = sort_changes(scene.table(), camera.table(), every)
+    return scene.set(in_scene), camera.set(in_camera)
 
 
 def load_pair(
-    scene: str | Path, camera: str | Path, sets: Sequence[str] = ()
+    scene: Scene | str | Path, camera: Camera | str | Path, sets: Changes = ()
 ) -> tuple[Scene, Camera]:
-    """Scene and camera by path or bundled name, with values set and everything checked.
+    """Scene and camera, each by path, by bundled name or as it is, with values set.
+
+    Parameters
+    ----------
+    scene, camera
+        What to load.
+    sets
+        As `set_pair` takes them.
 
     Raises
     ------
     InputError
         For a file, name, key or value that is at fault.
     """
-    scene_sets, camera_sets = sort_sets(
-        read_toml(find("scenes", scene)), read_toml(find("cameras", camera)), sets
+    in_scene, in_camera = sort_changes(
+        _table(scene, Scene, "scene"), _table(camera, Camera, "camera"), dotted.changes_of(sets)
     )
-    loaded = Scene.load(scene, scene_sets)
+    loaded = scene.set(in_scene) if isinstance(scene, Scene) else Scene.load(scene, in_scene)
     if loaded.model.station.focus_m is not None and any(
-        text.split("=")[0].strip() == "lens.focus_m" for text in camera_sets
+        change.key == "lens.focus_m" for change in in_camera
     ):
         raise InputError(
             "The scene says where the camera is focused; a focus of the lens would be ignored.",
-            file="--set",
+            argument="set lens.focus_m",
             key="lens.focus_m",
             fix="set station.focus_m instead",
         )
-    return loaded, Camera.load(camera, camera_sets)
+    if isinstance(camera, Camera):
+        return loaded, camera.set(in_camera)
+    return loaded, Camera.load(camera, in_camera)
+
+
+def _table(
+    given: Scene | Camera | str | Path, kind: type[Scene] | type[Camera], argument: str
+) -> dict[str, Any]:
+    """What a file says as it stands, faults and all, or what an object says."""
+    if isinstance(given, str | Path):
+        return read_toml(find(kind.KIND, given))
+    return kind.of(given, argument).table()

@@ -305,7 +305,7 @@ def test_faults_in_those_files_name_the_file(folder):
         Scene.load(folder / "scene.toml")
     assert caught.value.file.endswith("pole.ies")
     (folder / "pole.ies").unlink()
-    with pytest.raises(InputError, match="cannot be read") as caught:
+    with pytest.raises(InputError, match="no such photometric file") as caught:
         Scene.load(folder / "scene.toml")
     assert caught.value.key == "lamp.pole.photometry"
     assert caught.value.given == "pole.ies"

@@ -94,7 +94,7 @@ def main() -> None:
     try:
         app(prog_name="nightproof")
     except InputError as error:
-        print(error.text(), file=sys.stderr)
+        print(error.text(command_line=True), file=sys.stderr)
         sys.exit(_BAD_INPUT)
     except KeyboardInterrupt:
         sys.exit(_INTERRUPTED)

@@ -127,7 +127,6 @@ def scene_at(
     """The scene under the sky of one moment, with lamps switched."""
     offset = when.utcoffset()
     assert offset is not None
-    old = scene.raw.get("natural_light", {})
     natural: dict[str, Any] = {
         "date": when.date().isoformat(),
         "time": when.strftime("%H:%M:%S"),
@@ -137,17 +136,23 @@ def scene_at(
         "camera_bearing_deg": bearing_deg,
         "cloud_cover": weather.cloud_cover,
         "skyglow_lux": weather.skyglow_lux,
+        "skyglow_spectrum": scene.model.natural_light.skyglow_spectrum,
     }
-    if "skyglow_spectrum" in old:
-        natural["skyglow_spectrum"] = old["skyglow_spectrum"]
-    raw = {**scene.raw, "natural_light": natural}
-    for kind in ("lamp", "illuminator"):
-        if kind in raw:
-            raw[kind] = [
-                {**entry, "on": lamps[entry["name"]]} if entry["name"] in lamps else entry
-                for entry in raw[kind]
-            ]
-    return Scene.from_raw(raw, scene.name, scene.file)
+    return scene.set({"natural_light": natural}, _switches(scene, lamps))
+
+
+def _switches(scene: Scene, lamps: Mapping[str, bool]) -> dict[str, bool]:
+    """What is to be set so that lamps are on or off; those that are not named stay as they are."""
+    kinds: dict[str, Sequence[Lamp | Illuminator]] = {
+        "lamp": scene.model.lamp,
+        "illuminator": scene.model.illuminator,
+    }
+    return {
+        f"{kind}.{light.name}.on": lamps[light.name]
+        for kind, lights in kinds.items()
+        for light in lights
+        if light.name in lamps
+    }
 
 
 def switched(scene: Scene, schedules: Mapping[str, Schedule]) -> dict[str, Schedule]:
@@ -285,23 +290,18 @@ def with_others_still(scene: Scene) -> Scene:
     """
     task = scene.model.task.target
     moving = {task} | {t.name for t in scene.model.target if getattr(t, "carries", None) == task}
-    raw = dict(scene.raw)
-    raw["target"] = [
-        {**entry, "speed_kmh": 0.0}
-        if "speed_kmh" in entry and entry["name"] not in moving
-        else entry
-        for entry in raw["target"]
-    ]
-    return Scene.from_raw(raw, scene.name, scene.file)
+    return scene.set(
+        {
+            f"target.{entry.name}.speed_kmh": 0.0
+            for entry in scene.model.target
+            if getattr(entry, "speed_kmh", 0.0) > 0.0 and entry.name not in moving
+        }
+    )
 
 
 def lamp_light(scene: Scene, camera: Camera, names: Sequence[str]) -> list[float]:
     """Illuminance of the target by each lamp alone, all of them switched on [lx]."""
-    raw = dict(scene.raw)
-    for kind in ("lamp", "illuminator"):
-        if kind in raw:
-            raw[kind] = [{**entry, "on": True} for entry in raw[kind]]
-    model = Scene.from_raw(raw, scene.name, scene.file).model
+    model = scene.set(_switches(scene, dict.fromkeys(names, True))).model
     in_scene = place_camera(build_world(model), model.station, camera.model)
     entry = next(t for t in model.target if t.name == model.task.target)
     target = find_target(in_scene, entry)

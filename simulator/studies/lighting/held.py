@@ -66,8 +66,7 @@ def level_of(judged: Quick) -> float:
 
 def with_exposure(camera: Camera, shutter_s: float, gain_db: float) -> Camera:
     """The camera with its shutter and gain held."""
-    table = {**camera.raw["exposure"], "shutter_s": shutter_s, "gain_db": gain_db}
-    return Camera.from_raw({**camera.raw, "exposure": table}, camera.name, camera.file)
+    return camera.set({"exposure.shutter_s": shutter_s, "exposure.gain_db": gain_db})
 
 
 def hold(

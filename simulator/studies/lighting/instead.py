@@ -15,13 +15,8 @@ def faster_lens(camera: Camera) -> Camera:
     """The camera with its lens one stop faster, all else of the lens the same."""
     lens = camera.model.lens
     stop = math.sqrt(2.0)
-    table = {
-        **camera.raw["lens"],
-        "f_number": lens.f_number / stop,
-        "f_number_wide": lens.f_number_wide / stop,
-        "f_number_tele": lens.f_number_tele / stop,
-    }
-    return Camera.from_raw({**camera.raw, "lens": table}, camera.name, camera.file)
+    keys = ("f_number", "f_number_wide", "f_number_tele")
+    return camera.set({f"lens.{key}": getattr(lens, key) / stop for key in keys})
 
 
 def refitted(other: Camera, camera: Camera) -> Camera:
@@ -32,9 +27,7 @@ def refitted(other: Camera, camera: Camera) -> Camera:
     InputError
         If its lens does not reach it.
     """
-    table = {**other.raw["lens"], "focal_length_mm": framed(other, camera)}
-    table.pop("f_number", None)
-    return Camera.from_raw({**other.raw, "lens": table}, other.name, other.file)
+    return other.set({"lens.focal_length_mm": framed(other, camera), "lens.f_number": None})
 
 
 def _light_of(camera: Camera) -> float:

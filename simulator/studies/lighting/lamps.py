@@ -134,10 +134,8 @@ def with_lamp(scene: Scene, entry: Mapping[str, Any] | None) -> Scene:
     InputError
         For an entry that is at fault.
     """
-    raw = dict(scene.raw)
-    off = [{**old, "on": False} for old in scene.raw.get("illuminator", [])]
-    raw["illuminator"] = off if entry is None else [*off, dict(entry)]
-    return Scene.from_raw(raw, scene.name, scene.file)
+    off = {f"illuminator.{old.name}.on": False for old in scene.model.illuminator}
+    return scene.set(off, {} if entry is None else {f"illuminator.{entry['name']}": entry})
 
 
 def free_name(scene: Scene) -> str:

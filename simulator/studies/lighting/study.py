@@ -19,7 +19,7 @@ from simulator.light.eye_safety import EyeSafety, assess_infrared
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.compare import focused_on_target
-from simulator.studies.jobs import Job, judged, told
+from simulator.studies.jobs import Job, judged
 from simulator.studies.lighting.costs import Money
 from simulator.studies.lighting.held import hold, washed
 from simulator.studies.lighting.instead import faster_lens, other_cameras
@@ -246,7 +246,7 @@ def lighting(
 
         def job(of: Scene, with_: Camera = camera, whole: bool = False, fresh: bool = False) -> Job:
             return Job(
-                told(of), told(with_), ask.seed + (FRESH_SEED if fresh else 0),
+                of, with_, ask.seed + (FRESH_SEED if fresh else 0),
                 ask.trials * (2 if fresh else 1), whole,
             )  # fmt: skip
 

@@ -21,7 +21,7 @@ from simulator.judge.target import JudgedText, plan_region
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.scene.world import World
-from simulator.studies.overrides import apply_sets
+from simulator.studies.overrides import set_pair
 from simulator.studies.quick import quick
 from simulator.studies.remedies.lever import Site
 from simulator.studies.session import Session, open_session
@@ -46,13 +46,7 @@ def applied(scene: Scene, camera: Camera, sets: Sequence[str]) -> tuple[Scene, C
     InputError
         For a value that is not possible.
     """
-    scene_raw, camera_raw = apply_sets(scene.raw, camera.raw, sets)
-    return (
-        scene if scene_raw == scene.raw else Scene.from_raw(scene_raw, scene.name, scene.file),
-        camera
-        if camera_raw == camera.raw
-        else Camera.from_raw(camera_raw, camera.name, camera.file),
-    )
+    return set_pair(scene, camera, sets)
 
 
 @dataclass

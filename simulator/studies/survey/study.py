@@ -24,7 +24,7 @@ from simulator.files import bundled_names
 from simulator.judge.result import Limit, RemedyRow, Word
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
-from simulator.studies.jobs import Job, judge_job, told
+from simulator.studies.jobs import Job, judge_job
 from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 from simulator.studies.provenance import input_hash, versions
@@ -114,20 +114,11 @@ def moved(scene: Scene, station: Sequence[float], factor: float) -> Scene:
     What a vehicle carries moves with its plate, lamps and their aims stay.
     """
     name = scene.model.task.target
-    raw = dict(scene.raw)
-    raw["target"] = [
-        {**t, "position_m": _along(t["position_m"], station, factor)}
-        if t["name"] == name and "position_m" in t
-        else t
-        for t in scene.raw["target"]
-    ]
-    return Scene.from_raw(raw, scene.name, scene.file)
-
-
-def _along(place: Any, station: Sequence[float], factor: float) -> list[float]:
-    plain = [float(v["value"] if isinstance(v, Mapping) else v) for v in place]
-    flat = [s + factor * (p - s) for p, s in zip(plain[:2], station[:2], strict=True)]
-    return [*flat, plain[2]]
+    place = next(t.position_m for t in scene.model.target if t.name == name)
+    if place is None:
+        return scene
+    flat = [s + factor * (p - s) for p, s in zip(place[:2], station[:2], strict=True)]
+    return scene.set({f"target.{name}.position_m": [*flat, place[2]]})
 
 
 def judge_point(point: Point) -> dict[str, Any]:
@@ -141,7 +132,7 @@ def judge_point(point: Point) -> dict[str, Any]:
         For a point at the target's own place that cannot be judged.
     """
     if point.why:
-        scene, camera = Scene.from_raw(*point.job.scene), Camera.from_raw(*point.job.camera)
+        scene, camera = point.job.scene, point.job.camera
         verdict = predict(
             scene, camera, point.job.seed, trials=point.job.trials, remedies=point.remedies,
             cameras=others(camera) if point.remedies else (),
@@ -190,14 +181,12 @@ def points_of(
         for hour in HOURS:
             scene, camera = _loaded(site, file, hour, position)
             place_camera(build_world(scene.model), scene.model.station, camera.model)
-            out.append(
-                Point(position.name, hour, 1.0, Job(told(scene), told(camera), seed, trials))
-            )
+            out.append(Point(position.name, hour, 1.0, Job(scene, camera, seed, trials)))
             if hour == "typical":
                 continue
             for factor in reach:
                 there = moved(scene, scene.model.station.position_m, factor)
-                job = Job(told(there), told(camera), seed, trials)
+                job = Job(there, camera, seed, trials)
                 out.append(Point(position.name, hour, factor, job))
     return out
 
@@ -205,7 +194,7 @@ def points_of(
 def survey_key(site: SiteModel, points: Sequence[Point]) -> str:
     """What tells this survey from others: its inputs, seed and versions."""
     hashes = [
-        [p.key, input_hash(Scene.from_raw(*p.job.scene), Camera.from_raw(*p.job.camera)),
+        [p.key, input_hash(p.job.scene, p.job.camera),
          p.job.seed, p.job.trials]
         for p in points
     ]  # fmt: skip
@@ -371,7 +360,7 @@ def _surveyed(
     own = [p for p in points if p.position == position.name]
     worst = next(p for p in own if p.hour == "worst" and p.reach == 1.0)
     typical = next(p for p in own if p.hour == "typical")
-    scene, camera = Scene.from_raw(*worst.job.scene), Camera.from_raw(*worst.job.camera)
+    scene, camera = worst.job.scene, worst.job.camera
     in_scene = place_camera(build_world(scene.model), scene.model.station, camera.model)
     target = in_scene.world.cards[in_scene.world.targets[scene.model.task.target][0]].centre_m
     flat = float(np.linalg.norm((target - in_scene.view.position_m)[:2]))
@@ -381,7 +370,7 @@ def _surveyed(
         if p.hour == "worst"
     ]
     return Surveyed(
-        position, scene, Scene.from_raw(*typical.job.scene), camera, in_scene, target,
+        position, scene, typical.job.scene, camera, in_scene, target,
         scene.model.task.wanted_probability, rows[worst.key], rows[typical.key],
         tuple(sorted(reach)), tuple(Limit.model_validate(one) for one in asked.get("limits", ())),
         tuple(RemedyRow.model_validate(one) for one in asked.get("remedies", ())),

@@ -1,0 +1,110 @@
+"""Files that a file names beside itself: their content in the place of their names."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from simulator import dotted
+from simulator.annotations import strip_annotation
+from simulator.errors import FileFormatError, InputError
+from simulator.fields import Beside
+
+Take = Callable[[Path], str]
+"""What stands in the place of a file's name; raises an `InputError` where the file is at fault."""
+
+
+def with_files(
+    table: dict[str, Any],
+    model: type[BaseModel],
+    takes: Mapping[str, Take],
+    folder: Path,
+    file: object,
+) -> dict[str, Any]:
+    """Table with what files beside it say in the place of their names.
+
+    Parameters
+    ----------
+    table
+        Plain values, tolerances and all; it is not changed.
+    model
+        What the table must say; its fields marked `Beside` may name files.
+    takes
+        By the `what` of that mark.
+    folder
+        Where the files are looked for.
+    file
+        Where the table comes from, for messages.
+
+    Raises
+    ------
+    InputError
+        For a file that is not there or at fault, with the key that names it.
+    """
+    if not any(True for _ in _named(table, model)):
+        return table
+    filled = copy.deepcopy(table)
+    for key, inner, name, mark in list(_named(filled, model)):
+        inner[name] = _taken(takes[mark.what], folder / inner[name], inner[name], mark, key, file)
+    return filled
+
+
+def _named(
+    table: Mapping[str, Any], model: type[BaseModel]
+) -> Iterator[tuple[str, dict[str, Any], str, Beside]]:
+    """Every text that names a file: its dotted key, the table it stands in, its name there."""
+    for part, inner, prefix in dotted.tables(model, table):
+        if not isinstance(inner, dict):
+            continue
+        for name, field in part.model_fields.items():
+            text = inner.get(name)
+            mark = _mark(field)
+            if mark is None or not isinstance(text, str) or not text:
+                continue
+            if "\n" not in text and text.endswith(mark.ending):  # else it is a name or a content
+                yield f"{prefix}{name}", inner, name, mark
+
+
+def _mark(field: FieldInfo) -> Beside | None:
+    _, inner = strip_annotation(field.annotation)
+    return next((item for item in (*field.metadata, *inner) if isinstance(item, Beside)), None)
+
+
+def _taken(take: Take, path: Path, given: str, mark: Beside, key: str, file: object) -> str:
+    if not path.is_file():
+        raise FileFormatError(
+            f"There is no such {mark.what}.",
+            file=file,
+            key=key,
+            given=given,
+            allowed=f"a file, looked for in {path.parent.resolve()}",
+            fix=f"put the {mark.what} there or name its whole path",
+        )
+    try:
+        return take(path)
+    except InputError as error:
+        raise error.but(file=error.file or path, key=error.key or key) from None
+
+
+def text_of(path: Path) -> str:
+    """Text of a file, without its byte order mark.
+
+    Raises
+    ------
+    FileFormatError
+        If it cannot be read.
+    """
+    try:
+        return path.read_bytes().decode("utf-8-sig", errors="replace")
+    except OSError as error:
+        raise FileFormatError(
+            "This file cannot be read.",
+            file=path,
+            given=error.strerror,
+            fix="check who may read it",
+        ) from None
