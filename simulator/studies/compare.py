@@ -10,7 +10,7 @@ from typing import Any
 from simulator.camera.in_scene import place_camera
 from simulator.camera.load import Camera
 from simulator.errors import InputError
-from simulator.files import find, read_toml
+from simulator.files import find, read_toml, split_tolerances
 from simulator.judge.result import Verdict
 from simulator.judge.target import find_target
 from simulator.judge.words import listed
@@ -127,22 +127,18 @@ def framed(camera: Camera, reference: Camera) -> float:
 
 
 def _with_lens(name: str, lens: str | None, sets: Sequence[str]) -> Camera:
-    path = find("cameras", name)
-    raw = read_toml(path)
-    if lens is not None:
-        kept = {k: raw.get("lens", {})[k] for k in ("focal_length_mm",) if k in raw.get("lens", {})}
-        low_high = read_toml(find("lenses", lens))
-        low, high = (_plain(low_high.get(k)) for k in ("focal_min_mm", "focal_max_mm"))
-        focal = _plain(kept.get("focal_length_mm"))
-        if focal is None or low is None or high is None or not low <= focal <= high:
-            focal = low
-        focus = raw.get("lens", {}).get("focus_m", 10.0)
-        raw = {**raw, "lens": {"use": lens, "focal_length_mm": focal, "focus_m": focus}}
-    return Camera.from_raw(raw, path.stem, path).set(sets)
-
-
-def _plain(value: Any) -> Any:
-    return value.get("value") if isinstance(value, dict) else value
+    """A camera with another lens, at its own focal length where the lens reaches it."""
+    if lens is None:
+        return Camera.load(name, sets)
+    camera = Camera.load(name)
+    ends, _ = split_tolerances(read_toml(find("lenses", lens)))
+    low, high = ends.get("focal_min_mm"), ends.get("focal_max_mm")
+    focal: float | None = camera.model.lens.focal_length_mm
+    if low is None or high is None or not low <= focal <= high:
+        focal = low
+    return camera.set(
+        {"lens.use": lens, "lens.focal_length_mm": focal, "lens.f_number": None}, sets
+    )
 
 
 def load_cameras(

@@ -7,6 +7,7 @@ import json
 import pytest
 
 from simulator.errors import InputError
+from simulator.files import find, read_toml
 from simulator.scene.load import Scene
 from simulator.studies.compare import (
     cheapest,
@@ -52,7 +53,9 @@ def test_one_lens_and_one_framing():
         for c in cameras
     ]
     assert fields[0] == pytest.approx(fields[1], rel=1e-3)
-    assert {c.model.lens.use for c in cameras} == {"varifocal-5-50"}
+    assert {c.model.lens.title for c in cameras} == {
+        read_toml(find("lenses", "varifocal-5-50"))["title"]
+    }
     for camera in cameras:
         lens = camera.model.lens
         assert lens.f_number == pytest.approx(lens.smallest_f_number)
