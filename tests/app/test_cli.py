@@ -156,6 +156,7 @@ def test_list_names_every_kind(
         ("camera", "sensor"),
         ("lens", "f_number_wide"),
         ("light", "wavelength_nm"),
+        ("verdict", "probability_low"),
     ],
 )
 def test_schema(

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from simulator.errors import InputError
+from simulator.judge.result import Limit, RemedyRow
 from simulator.studies.survey import study
 from simulator.studies.survey.site_file import find_site, load_site
 from simulator.studies.survey.study import moved, survey
@@ -129,28 +130,32 @@ def asked_at(found, **change):
 def test_advice_is_told_as_advice_and_remedies_as_tried(found):
     from simulator.report.survey.words import shopping
 
-    light = {"factor": "light", "share": 0.8, "probability_without": 1.0}
-    blur = {"factor": "defocus", "share": 0.2, "probability_without": 0.0}
+    light = Limit(factor="light", share=0.8, probability_without=1.0, probability_only=0.0)
+    blur = Limit(factor="defocus", share=0.2, probability_without=0.0, probability_only=0.0)
     lines = shopping(asked_at(found, limits=[light, blur]))
     assert lines[0].startswith("unlit, light (mended alone 100 of 100 pictures): more light")
     assert "adds to the others only" in lines[1]
-    named = {**blur, "together_with": ["light", "glare"], "probability_together": 0.9}
+    company = {"together_with": ("light", "glare"), "probability_together": 0.9}
+    named = blur.model_copy(update=company)
     assert (
         "does not help; together with light and glare 90 of 100 pictures"
         in shopping(asked_at(found, limits=[light, named]))[1]
     )
     assert "not tried here" in lines[-1] and "--remedies" in lines[-1]
-    remedy = {
-        "lever": "infrared lamp beside the lens", "from": 0.0, "to": 1.234, "unit": "W/sr",
-        "probability": 0.97, "reaches": True, "side_effects": [],
-    }  # fmt: skip
+    remedy = RemedyRow(
+        lever="infrared lamp beside the lens", before=0.0, to=1.234, unit="W/sr",
+        probability=0.97, reaches=True,
+    )  # fmt: skip
     lines = shopping(asked_at(found, limits=[light], remedies=[remedy]))
     assert [line for line in lines if line.startswith("unlit")] == [
         "unlit: infrared lamp beside the lens from 0 to 1.23 W/sr: 97 of 100 pictures, proved on"
         " fresh noise."
     ]
-    lines = shopping(asked_at(found, remedies=[{**remedy, "reaches": False}]))
+    lines = shopping(asked_at(found, remedies=[remedy.model_copy(update={"reaches": False})]))
     assert "nothing that was tried reaches 0.90" in lines[0]
+
+
+X = RemedyRow(lever="x", before="a", to="b", unit="", probability=0.9, reaches=True)
 
 
 @pytest.mark.invariant
@@ -160,7 +165,7 @@ def test_remedies_are_sought_where_they_are_asked_for(file, monkeypatch):
     def fake(point):
         if point.why:
             asked.append((point.position, point.remedies))
-            return {"limits": [], "remedies": [{"lever": "x"}] if point.remedies else []}
+            return {"limits": [], "remedies": [X.to_dict()] if point.remedies else []}
         poor = point.position == "unlit" and point.hour == "worst"
         return {"probability": 0.1 if poor else 1.0, "verdict": "no" if poor else "legible"}
 
@@ -170,7 +175,7 @@ def test_remedies_are_sought_where_they_are_asked_for(file, monkeypatch):
     sought = survey(load_site(file), file, remedies=True, **options)
     assert asked == [("unlit", False), ("unlit", True)]
     assert (plain.sought, sought.sought) == (False, True)
-    assert [row.remedies for row in sought.rows] == [[{"lever": "x"}], []]
+    assert [row.remedies for row in sought.rows] == [(X,), ()]
 
 
 @pytest.mark.invariant

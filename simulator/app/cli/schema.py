@@ -1,4 +1,4 @@
-"""`nightproof schema`: JSON Schema of the files people write."""
+"""`nightproof schema`: JSON Schema of the files that people write and programs read."""
 
 from __future__ import annotations
 
@@ -15,20 +15,26 @@ class FileKind(StrEnum):
     CAMERA = "camera"
     LENS = "lens"
     LIGHT = "light"
+    VERDICT = "verdict"
 
 
 def schema(
     kind: Annotated[FileKind, typer.Argument(help="Which kind of file.")] = FileKind.SCENE,
 ) -> None:
-    """Print the JSON Schema of a kind of file, for editors that check while you type."""
+    """Print the JSON Schema of a kind of file: for editors that check while you type, and for
+    programs that read verdict.json."""
     import json
 
     from simulator.camera.load import LensFile
     from simulator.camera.model import CameraModel
     from simulator.files import json_schema
+    from simulator.judge.result import Verdict
     from simulator.scene.load import LightFile
     from simulator.scene.model import SceneModel
 
+    if kind is FileKind.VERDICT:
+        typer.echo(json.dumps(Verdict.model_json_schema(mode="serialization"), indent=2))
+        return
     models = {
         FileKind.SCENE: SceneModel,
         FileKind.CAMERA: CameraModel,
