@@ -42,9 +42,14 @@ def member_models(annotation: Any) -> list[type[BaseModel]]:
     return []
 
 
+def is_list(annotation: Any) -> bool:
+    """Whether a stripped annotation is a list of any length."""
+    return get_origin(annotation) is list or get_args(annotation)[1:] == (Ellipsis,)
+
+
 def entry_annotation(annotation: Any) -> Any | None:
     """Stripped annotation of the entries of a list of tables; None for anything else."""
-    if get_origin(annotation) is not list:
+    if not is_list(annotation):
         return None
     entry, _ = strip_annotation(get_args(annotation)[0])
     return entry if member_models(entry) else None
@@ -121,11 +126,11 @@ def describe(annotation: Any, metadata: Iterable[Any] = ()) -> str:
         words = _text_words(everything)
     elif origin is Literal:
         words = one_of(arguments)
-    elif origin is tuple:
-        words = f"a list of {len(arguments)} entries, each {describe(arguments[0])}"
-    elif origin is list:
+    elif is_list(annotation):
         some = any(getattr(item, "min_length", None) for item in everything)
         words = f"a list{' that is not empty' if some else ''}, each entry {describe(arguments[0])}"
+    elif origin is tuple:
+        words = f"a list of {len(arguments)} entries, each {describe(arguments[0])}"
     elif len(member_models(annotation)) > 1:
         words = f"a table whose kind is {one_of(kinds(annotation))}"
     return words

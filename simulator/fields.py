@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, Strict
 
@@ -35,6 +35,9 @@ class Beside:
     ending: str = ""
 
 
+Entry = TypeVar("Entry")
+Entries = Annotated[tuple[Entry, ...], Strict(False)]
+"""A list of a file, which cannot be changed once it is checked."""
 Coordinate = Annotated[float, Field(ge=-10_000.0, le=10_000.0)]
 """One world coordinate [m]."""
 Point = Annotated[tuple[Coordinate, Coordinate, Coordinate], Strict(False)]

@@ -15,6 +15,7 @@ from pydantic import BaseModel, ValidationError
 
 from simulator.annotations import (
     describe,
+    is_list,
     is_model,
     kinds,
     member_models,
@@ -86,7 +87,8 @@ class _Place:
                 name = raw.get("name") if isinstance(raw, Mapping) else None
                 self.key += f".{name}" if isinstance(name, str) and name else f"[{step}]"
                 arguments = get_args(self.annotation)
-                inner = arguments[min(step, len(arguments) - 1)] if arguments else None
+                at = 0 if is_list(self.annotation) else min(step, len(arguments) - 1)
+                inner = arguments[at] if arguments else None
                 self.annotation, self.metadata = strip_annotation(inner)
                 current = pick_model(self.annotation, raw)
             elif current is not None and len(member_models(self.annotation)) > 1:

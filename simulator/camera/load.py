@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -61,6 +62,7 @@ def _lens_profile(use: str, folder: Path, file: object) -> dict[str, Any]:
     return profile
 
 
+@dataclass(frozen=True, eq=False, repr=False)
 class Camera(CheckedFile[CameraModel]):
     """One camera with its lens; the values of a lens file that it uses stand in the model.
 
@@ -73,6 +75,7 @@ class Camera(CheckedFile[CameraModel]):
     0.002
     """
 
+    model: CameraModel
     KIND = "cameras"
     MODEL = CameraModel
     PROFILES: ClassVar[Mapping[str, frozenset[str]]] = {"lens": frozenset(LensFile.model_fields)}

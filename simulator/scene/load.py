@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -77,6 +78,7 @@ def _with_profile(entry: Any, folder: Path, file: object) -> Any:
     return merge_use(own, _light_profile(use, key, folder, file))
 
 
+@dataclass(frozen=True, eq=False, repr=False)
 class Scene(CheckedFile[SceneModel]):
     """One scene; the values of light profiles that it uses stand in the model.
 
@@ -91,6 +93,7 @@ class Scene(CheckedFile[SceneModel]):
     True
     """
 
+    model: SceneModel
     KIND = "scenes"
     MODEL = SceneModel
     PROFILES: ClassVar[Mapping[str, frozenset[str]]] = {

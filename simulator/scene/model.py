@@ -11,7 +11,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
-from simulator.fields import FileModel, GroundPoint, Point
+from simulator.fields import Entries, FileModel, GroundPoint, Point
 from simulator.scene.model_air import AirModel
 from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
 from simulator.scene.model_targets import Parcel, Sign
@@ -95,10 +95,10 @@ class SceneModel(FileModel):
     natural_light: NaturalLight
     station: Station
     air: AirModel | None = None
-    lamp: list[Lamp] = Field(default_factory=list)
-    illuminator: list[Illuminator] = Field(default_factory=list)
-    surface: list[Surface] = Field(default_factory=list)
-    target: Annotated[list[Target], Field(min_length=1)]
+    lamp: Entries[Lamp] = ()
+    illuminator: Entries[Illuminator] = ()
+    surface: Entries[Surface] = ()
+    target: Annotated[Entries[Target], Field(min_length=1)]
     task: Task
 
     @model_validator(mode="after")
