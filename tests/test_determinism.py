@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import cv2
-import numba
 import numpy as np
 import pytest
 
@@ -11,25 +10,21 @@ from simulator.camera.light_field import frame_light
 from simulator.camera.pipeline import frame_buffer, settle_exposure, shoot
 from simulator.camera.region import RegionPlan, region_light
 
-pytestmark = [
-    pytest.mark.invariant,
-    pytest.mark.skipif(numba.config.NUMBA_NUM_THREADS < 2, reason="one processor only"),
-]
+pytestmark = pytest.mark.invariant
 
 
 @pytest.fixture
-def with_threads():
+def with_threads(monkeypatch):
     """Runs a function with a number of threads, and puts the old numbers back."""
-    before = numba.get_num_threads(), cv2.getNumThreads()
+    before = cv2.getNumThreads()
 
     def run(threads: int, make):
-        numba.set_num_threads(threads)
+        monkeypatch.setenv("NUMBA_NUM_THREADS", str(threads))
         cv2.setNumThreads(threads)
         return make()
 
     yield run
-    numba.set_num_threads(before[0])
-    cv2.setNumThreads(before[1])
+    cv2.setNumThreads(before)
 
 
 def _scene(make_scene):

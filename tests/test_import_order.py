@@ -27,6 +27,7 @@ ORDER = (
     "dotted",
     "beside",
     "checked_file",
+    "kernels",
     "data",
     "light",
     "scene",

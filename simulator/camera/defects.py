@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit, prange
 from numpy.typing import NDArray
 
 from simulator.camera.model import Sensor
 from simulator.camera.sensor import Readout, noise_electrons
+from simulator.kernels import helper, kernel, over_rows
 
 DEVIATIONS = 6.0
 """Noise deviations beyond the outermost neighbour that make a pixel a defect (assumed)."""
 
 
-@njit(cache=True, inline="always")
+@helper
 def _cut(i, n):  # type: ignore[no-untyped-def]
     """Place of a neighbour; beyond the border the one across, two pixels inside."""
     if i < 0:
@@ -21,7 +21,7 @@ def _cut(i, n):  # type: ignore[no-untyped-def]
     return i - 4 if i >= n else i
 
 
-@njit(cache=True)
+@helper
 def _median_of_8(m, j, i, around):  # type: ignore[no-untyped-def]
     rows, columns = m.shape
     n = 0
@@ -30,22 +30,31 @@ def _median_of_8(m, j, i, around):  # type: ignore[no-untyped-def]
             if dj != 0 or di != 0:
                 around[n] = m[_cut(j + dj, rows), _cut(i + di, columns)]
                 n += 1
-    around.sort()
+    # eight values by insertion: a library sort takes longer to compile than all the rest
+    for k in range(1, 8):
+        v = around[k]
+        p = k
+        while p > 0 and around[p - 1] > v:
+            around[p] = around[p - 1]
+            p -= 1
+        around[p] = v
     return around[0], np.float32(0.5) * (around[3] + around[4]), around[7]
 
 
-@njit(cache=True, parallel=True, nogil=True, fastmath=True)
-def _correct(mosaic, black, dark, gain):  # type: ignore[no-untyped-def]
+@kernel(allocates=True, fastmath=True)
+def _correct(begin, end, mosaic, black, dark, gain, out):  # type: ignore[no-untyped-def]
     """`dark` and `gain` [DN^2, DN^2/DN]: the limit squared at black, and its growth with level."""
-    frames, rows, columns = mosaic.shape
-    out = np.empty_like(mosaic)
+    _, rows, columns = mosaic.shape
     dark = dark - gain * black
     one = np.float32(1.0)
-    for job in prange(frames * rows):
+    suspect = np.empty(columns, np.uint8)
+    around = np.empty(8, np.float32)
+    for job in range(begin, end):
         b, j = job // rows, job % rows
         m = mosaic[b]
-        out[b, j] = m[j]
-        suspect = np.ones(columns, np.uint8)
+        for i in range(columns):
+            out[b, j, i] = m[j, i]
+            suspect[i] = 1
         inner = suspect[2 : columns - 2]
         here, up, down = m[j, 2 : columns - 2], m[_cut(j - 2, rows)], m[_cut(j + 2, rows)]
         up, down = up[2 : columns - 2], down[2 : columns - 2]
@@ -59,7 +68,6 @@ def _correct(mosaic, black, dark, gain):  # type: ignore[no-untyped-def]
             over, under = one * max(0, c - top), one * max(0, low - c)  # type: ignore[operator]
             far = over * over > dark + gain * np.float32(top)
             inner[i] = far | (under * under > dark + gain * np.float32(c))
-        around = np.empty(8, np.float32)
         for i in range(columns):
             if suspect[i]:
                 first, middle, last = _median_of_8(m, j, i, around)
@@ -68,7 +76,6 @@ def _correct(mosaic, black, dark, gain):  # type: ignore[no-untyped-def]
                 edge = last if own > last else first
                 if off > last - first and off * off > dark + gain * max(edge, black):
                     out[b, j, i] = np.uint16(middle + np.float32(0.5))
-    return out
 
 
 def correct_defects(
@@ -84,11 +91,14 @@ def correct_defects(
     if mosaic.shape[1] < 5 or mosaic.shape[2] < 5:
         return mosaic
     dark = float(noise_electrons(0.0, sensor, chain, shutter_s)) * chain.dn_per_e
-    return np.asarray(
-        _correct(
-            mosaic,
-            np.float32(chain.black_dn),
-            np.float32((DEVIATIONS * dark) ** 2),
-            np.float32(DEVIATIONS**2 * chain.dn_per_e),
-        )
+    out = np.empty_like(mosaic)
+    over_rows(
+        _correct,
+        mosaic.shape[0] * mosaic.shape[1],
+        mosaic,
+        np.float32(chain.black_dn),
+        np.float32((DEVIATIONS * dark) ** 2),
+        np.float32(DEVIATIONS**2 * chain.dn_per_e),
+        out,
     )
+    return out

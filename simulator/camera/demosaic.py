@@ -4,12 +4,12 @@ demosaicing of Bayer-patterned color images" (ICASSP 2004)."""
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from simulator.kernels import helper, kernel, over_rows
 from simulator.units import Image
 
 
-@njit(cache=True, inline="always")
+@helper
 def malvar(m, j, i, channel):  # type: ignore[no-untyped-def]
     """Red, green and blue at (j, i) of a padded RGGB mosaic; channel 0 R, 1 G in red row, 2 G in
     blue row, 3 B."""
@@ -40,15 +40,14 @@ def demosaic(mosaic: Image, origin_px: tuple[int, int] = (0, 0)) -> Image:
     The border is mirrored about the edge pixel, which keeps the pattern.
     """
     padded = np.pad(np.asarray(mosaic, dtype=np.float32), 2, mode="reflect")
-    return np.asarray(_demosaic(padded, origin_px[1], origin_px[0]))
+    out = np.empty((padded.shape[0] - 4, padded.shape[1] - 4, 3), np.float32)
+    over_rows(_demosaic, len(out), padded, origin_px[1], origin_px[0], out)
+    return out
 
 
-@njit(cache=True, nogil=True)
-def _demosaic(m, y0, x0):  # type: ignore[no-untyped-def]
-    rows, columns = m.shape[0] - 4, m.shape[1] - 4
-    out = np.empty((rows, columns, 3), np.float32)
-    for j in range(rows):
-        for i in range(columns):
+@kernel
+def _demosaic(first, last, m, y0, x0, out):  # type: ignore[no-untyped-def]
+    for j in range(first, last):
+        for i in range(m.shape[1] - 4):
             channel = 2 * ((y0 + j) & 1) + ((x0 + i) & 1)
             out[j, i, 0], out[j, i, 1], out[j, i, 2] = malvar(m, j + 2, i + 2, channel)
-    return out

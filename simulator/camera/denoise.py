@@ -7,7 +7,6 @@ from typing import NamedTuple
 
 import cv2
 import numpy as np
-from numba import njit, prange
 
 from simulator.camera.colour_path import LUMA, MONO, ColourPath
 from simulator.camera.demosaic import demosaic
@@ -16,6 +15,7 @@ from simulator.camera.model import Processing, Sensor, WideRange
 from simulator.camera.sensor import Readout, noise_electrons
 from simulator.camera.tone import Tone, as_tone, encode_tone
 from simulator.camera.wide_range import noise_of_light
+from simulator.kernels import kernel, over_rows
 from simulator.units import FloatArray, Image
 
 
@@ -112,18 +112,19 @@ def _by_level(linear: FloatArray, sigma: FloatArray, tone: Tone) -> Image:
     return np.asarray(np.interp(wanted, encoded, sigma * slope), dtype=np.float32)
 
 
-@njit(cache=True, parallel=True, nogil=True, fastmath=True)
-def _smooth(luma, noise, reach, strength):  # type: ignore[no-untyped-def]
+@kernel(allocates=True, fastmath=True)
+def _smooth(begin, end, luma, noise, reach, strength, out):  # type: ignore[no-untyped-def]
     """Mean over a window, each neighbour weighed by how well the noise explains its difference."""
-    frames, rows, columns = luma.shape
-    out = np.empty_like(luma)
+    _, rows, columns = luma.shape
     one = np.float32(1.0)
-    for job in prange(frames * rows):
+    sharp = np.empty(columns, np.float32)
+    total = np.empty(columns, np.float32)
+    weight = np.empty(columns, np.float32)
+    for job in range(begin, end):
         b, j = job // rows, job % rows
-        sharp = np.empty(columns, np.float32)
-        total = np.zeros(columns, np.float32)
-        weight = np.zeros(columns, np.float32)
         for i in range(columns):
+            total[i] = 0.0
+            weight[i] = 0.0
             level = min(255, max(0, int(luma[b, j, i] * np.float32(255.0))))
             s = strength * noise[level]
             sharp[i] = one / (s * s + np.float32(1e-12))
@@ -142,15 +143,13 @@ def _smooth(luma, noise, reach, strength):  # type: ignore[no-untyped-def]
                     n[i] += w
         for i in range(columns):
             out[b, j, i] = total[i] / weight[i]
-    return out
 
 
-@njit(cache=True, parallel=True, nogil=True, fastmath=True)
-def _follow(new, old, luma, noise, share):  # type: ignore[no-untyped-def]
+@kernel(fastmath=True)
+def _follow(begin, end, new, old, luma, noise, share, out):  # type: ignore[no-untyped-def]
     """Recursive mean over time where the change is no larger than the noise at that luma."""
-    frames, rows, columns = new.shape
-    out = np.empty_like(new)
-    for job in prange(frames * rows):
+    _, rows, columns = new.shape
+    for job in range(begin, end):
         b, j = job // rows, job % rows
         for i in range(columns):
             c = new[b, j, i]
@@ -159,7 +158,6 @@ def _follow(new, old, luma, noise, share):  # type: ignore[no-untyped-def]
             d = (old[b, j, i] - c) / s
             w = share / (np.float32(1.0) + d * d * d * d)
             out[b, j, i] = c + w * (old[b, j, i] - c)
-    return out
 
 
 def reduce_noise(planes: Planes, noise: Image, settings: Processing) -> Planes:
@@ -168,7 +166,9 @@ def reduce_noise(planes: Planes, noise: Image, settings: Processing) -> Planes:
     if strength <= 0.0:
         return planes
     reach = 1 if strength < 0.3 else 2
-    luma = _smooth(planes.luma, noise, reach, np.float32(4.0 * strength))
+    luma = np.empty_like(planes.luma)
+    rows = luma.shape[0] * luma.shape[1]
+    over_rows(_smooth, rows, planes.luma, noise, reach, np.float32(4.0 * strength), luma)
     if planes.blue is None or planes.red is None:
         return Planes(luma, None, None)
     sigma = 0.6 + 2.0 * strength
@@ -184,11 +184,14 @@ def follow(new: Planes, old: Planes, noise: Image, settings: Processing) -> Plan
     share = np.float32(settings.temporal_noise_reduction)
     if share <= 0.0:
         return new
-    luma = _follow(new.luma, old.luma, new.luma, noise, share)
+    rows = new.luma.shape[0] * new.luma.shape[1]
+
+    def mixed(plane: Image, before: Image) -> Image:
+        out = np.empty_like(plane)
+        over_rows(_follow, rows, plane, before, new.luma, noise, share, out)
+        return out
+
+    luma = mixed(new.luma, old.luma)
     if new.blue is None or new.red is None or old.blue is None or old.red is None:
         return Planes(luma, None, None)
-    return Planes(
-        luma,
-        _follow(new.blue, old.blue, new.luma, noise, share),
-        _follow(new.red, old.red, new.luma, noise, share),
-    )
+    return Planes(luma, mixed(new.blue, old.blue), mixed(new.red, old.red))

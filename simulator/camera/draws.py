@@ -10,7 +10,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
+
+from simulator.kernels import helper
 
 _LAYERS = 128
 _TAIL = 3.442619855899
@@ -38,7 +39,7 @@ _RATIO = _X[1:] / _X[:-1]
 _INVERSE = 1.0 / np.maximum(np.arange(256.0), 1.0)
 
 
-@njit(cache=True, inline="always")
+@helper
 def mix(z):  # type: ignore[no-untyped-def]
     """Finaliser of SplitMix64."""
     z = (z ^ (z >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
@@ -46,14 +47,14 @@ def mix(z):  # type: ignore[no-untyped-def]
     return z ^ (z >> np.uint64(31))
 
 
-@njit(cache=True, inline="always")
+@helper
 def uniform(state):  # type: ignore[no-untyped-def]
     """Next state and a uniform number in (0, 1)."""
     state += np.uint64(0x9E3779B97F4A7C15)
     return state, (float(np.int64(mix(state) >> np.uint64(11))) + 0.5) * (1.0 / 9007199254740992.0)
 
 
-@njit(cache=True)
+@helper
 def _normal_rest(state, layer, u):  # type: ignore[no-untyped-def]
     """The few draws of the ziggurat that fall outside the inner boxes."""
     while True:
@@ -78,7 +79,7 @@ def _normal_rest(state, layer, u):  # type: ignore[no-untyped-def]
             return state, u * _X[layer]
 
 
-@njit(cache=True, inline="always")
+@helper
 def normal(state):  # type: ignore[no-untyped-def]
     """Next state and an exactly normal number by the ziggurat.
 
@@ -94,7 +95,7 @@ def normal(state):  # type: ignore[no-untyped-def]
     return state, x
 
 
-@njit(cache=True)
+@helper
 def log_factorial(k):  # type: ignore[no-untyped-def]
     """ln k! of a whole number, by Stirling's series to 1e-8; from a library's lgamma below 4."""
     if k < 4.0:
@@ -105,7 +106,7 @@ def log_factorial(k):  # type: ignore[no-untyped-def]
     return (z - 0.5) * math.log(z) - z + 0.9189385332046727 + series
 
 
-@njit(cache=True, error_model="numpy")
+@helper(error_model="numpy")
 def _poisson_rest(state, mean, b, a, us, v, k):  # type: ignore[no-untyped-def]
     """Transformed rejection beyond the squeeze, until a draw is taken."""
     alpha = 1.1239 + 1.1328 / (b - 3.4)
@@ -125,7 +126,7 @@ def _poisson_rest(state, mean, b, a, us, v, k):  # type: ignore[no-untyped-def]
             return state, k
 
 
-@njit(cache=True, error_model="numpy")
+@helper(error_model="numpy")
 def poisson(state, mean):  # type: ignore[no-untyped-def]
     """Next state and an exact Poisson count.
 

@@ -13,12 +13,12 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numba import njit, prange
 
 from simulator.camera.exposure import ExposureState
 from simulator.camera.model import CameraModel
 from simulator.camera.sensor import Readout
 from simulator.camera.wide_range import top_level
+from simulator.kernels import helper, kernel, over_rows
 from simulator.units import FloatArray, Image
 
 MIDDLE = 0.18
@@ -170,20 +170,19 @@ def guide_of(mosaic: Image) -> Image:
     )
 
 
-@njit(cache=True, inline="always")
+@helper
 def _between(x, n):  # type: ignore[no-untyped-def]
     x = min(max(x, 0.0), n - 1.0001)
     i = int(x)
     return i, np.float32(x - i)
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _base_gain(guide, base, low, scale_x, scale_y, x0, y0):  # type: ignore[no-untyped-def]
-    frames, rows, columns = guide.shape
-    out = np.empty_like(guide)
+@kernel
+def _base_gain(first, last, guide, base, low, scale_x, scale_y, x0, y0, out):  # type: ignore[no-untyped-def]
+    _, rows, columns = guide.shape
     one = np.float32(1.0)
     floor = np.float32(2.0**low)
-    for job in prange(frames * rows):
+    for job in range(first, last):
         b, j = job // rows, job % rows
         y, fy = _between((y0 + j + 0.5) * scale_y, base.shape[0])
         for i in range(columns):
@@ -199,11 +198,15 @@ def _base_gain(guide, base, low, scale_x, scale_y, x0, y0):  # type: ignore[no-u
                     far = base[y + dy, x + dx, z + 1]
                     total += w * (near + fz * (far - near))
             out[b, j, i] = total
-    return out
 
 
 def base_gain(guide: Image, tones: ToneMap, origin_px: tuple[int, int]) -> Image:
     """Logarithm of the local gain for a guide (frames, rows, columns) at a place of the picture."""
     scale = 1.0 / (CELL * tones.meter_px)
     x0, y0 = origin_px
-    return np.asarray(_base_gain(guide, tones.base, tones.low_stop, scale, scale, x0, y0))
+    out = np.empty_like(guide)
+    over_rows(
+        _base_gain, guide.shape[0] * guide.shape[1],
+        guide, tones.base, tones.low_stop, scale, scale, x0, y0, out,
+    )  # fmt: skip
+    return out

@@ -7,10 +7,10 @@ so that a patch can take its part of it.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit, prange
 
 from simulator.camera.model import Sensor
 from simulator.camera.sensor import dark_electrons_per_s
+from simulator.kernels import kernel, over_rows
 from simulator.units import Image
 
 BLOCK = 64
@@ -28,13 +28,15 @@ def mosaic_light(rate: Image) -> Image:
     return out
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _pour(charge, full_well, share, extra, rows):  # type: ignore[no-untyped-def]
+@kernel(allocates=True)
+def _pour(first, last, charge, full_well, share, extra, rows):  # type: ignore[no-untyped-def]
     """Half of what runs over, carried along the rows in their order until pixels take it up."""
     columns = charge.shape[1]
-    for block in prange((columns + BLOCK - 1) // BLOCK):
+    flow = np.empty(BLOCK)
+    for block in range(first, last):
         left, right = block * BLOCK, min(columns, (block + 1) * BLOCK)
-        flow = np.zeros(BLOCK)
+        for i in range(BLOCK):
+            flow[i] = 0.0
         for j in rows:
             for i in range(left, right):
                 over = charge[j, i] - full_well
@@ -64,8 +66,9 @@ def bloom(charge_e: Image, full_well_e: float, share: float) -> Image:
     extra = np.zeros(charge_e.shape)
     rows = np.arange(charge_e.shape[0])
     charge = np.ascontiguousarray(charge_e, dtype=np.float32)
-    _pour(charge, full_well_e, share, extra, rows)
-    _pour(charge, full_well_e, share, extra, rows[::-1].copy())
+    blocks = -(-charge.shape[1] // BLOCK)
+    for order in (rows, rows[::-1].copy()):
+        over_rows(_pour, blocks, charge, float(full_well_e), float(share), extra, order, least=1)
     return extra.astype(np.float32)
 
 

@@ -8,10 +8,10 @@ than one large frame. The steps with a theory of their own stand in files of the
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Any
 
 import cv2
 import numpy as np
-from numba import njit, prange
 from numpy.typing import NDArray
 
 from simulator.camera.colour_path import LUMA, ColourPath
@@ -21,6 +21,7 @@ from simulator.camera.local_tone import ToneMap, base_gain, guide_of
 from simulator.camera.model import Processing
 from simulator.camera.sensor import Readout
 from simulator.camera.tone import Tone, as_tone, encode_tone, look_up, tone_of, tone_table
+from simulator.kernels import kernel, over_rows
 from simulator.units import Image
 
 __all__ = [
@@ -41,17 +42,21 @@ __all__ = [
     "wide_noise_table",
 ]
 
+BORDER = 2
+"""Mirrored pixels around a mosaic that the demosaic reads."""
 
-@njit(cache=True, parallel=True, nogil=True)
-def _balance(mosaic, black, scale, balance, y0, x0, pad, white):  # type: ignore[no-untyped-def]
+
+@kernel
+def _balance(  # type: ignore[no-untyped-def]
+    first, last, mosaic, black, scale, balance, y0, x0, pad, white, out
+):
     """Balanced mosaic, white at one, with a mirrored border of `pad` that keeps the pattern.
 
     Cut at `white` in every channel alike: what lies beyond in a channel of large gain would pull
     the demosaic's corrections of its neighbours down.
     """
-    frames, rows, columns = mosaic.shape
-    out = np.empty((frames, rows + 2 * pad, columns + 2 * pad), np.float32)
-    for job in prange(frames * (rows + 2 * pad)):
+    _, rows, columns = mosaic.shape
+    for job in range(first, last):
         b, jj = job // (rows + 2 * pad), job % (rows + 2 * pad)
         j = jj - pad
         if j < 0:
@@ -67,16 +72,12 @@ def _balance(mosaic, black, scale, balance, y0, x0, pad, white):  # type: ignore
                 i = 2 * columns - 2 - i
             gain = balance[odd + ((x0 + i) & 1)] * scale
             out[b, jj, ii] = min((np.float32(mosaic[b, j, i]) - black) * gain, white)
-    return out
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _colour_planes(mosaic, matrix, table, y0, x0):  # type: ignore[no-untyped-def]
-    frames, rows, columns = mosaic.shape[0], mosaic.shape[1] - 4, mosaic.shape[2] - 4
-    luma = np.empty((frames, rows, columns), np.float32)
-    blue = np.empty((frames, rows, columns), np.float32)
-    red = np.empty((frames, rows, columns), np.float32)
-    for job in prange(frames * rows):
+@kernel
+def _colour_planes(first, last, mosaic, matrix, table, y0, x0, luma, blue, red):  # type: ignore[no-untyped-def]
+    rows, columns = mosaic.shape[1] - 4, mosaic.shape[2] - 4
+    for job in range(first, last):
         b, j = job // rows, job % rows
         m = mosaic[b]
         for i in range(columns):
@@ -90,14 +91,12 @@ def _colour_planes(mosaic, matrix, table, y0, x0):  # type: ignore[no-untyped-de
             luma[b, j, i] = y
             blue[b, j, i] = (eb - y) / 1.8556
             red[b, j, i] = (er - y) / 1.5748
-    return luma, blue, red
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _mono_plane(mosaic, table, y0, x0):  # type: ignore[no-untyped-def]
-    frames, rows, columns = mosaic.shape[0], mosaic.shape[1] - 4, mosaic.shape[2] - 4
-    luma = np.empty((frames, rows, columns), np.float32)
-    for job in prange(frames * rows):
+@kernel
+def _mono_plane(first, last, mosaic, table, y0, x0, luma):  # type: ignore[no-untyped-def]
+    rows, columns = mosaic.shape[1] - 4, mosaic.shape[2] - 4
+    for job in range(first, last):
         b, j = job // rows, job % rows
         m = mosaic[b]
         for i in range(columns):
@@ -105,7 +104,22 @@ def _mono_plane(mosaic, table, y0, x0):  # type: ignore[no-untyped-def]
             r, g, bl = malvar(m, j + 2, i + 2, channel)
             mean = 0.25 * (min(r, 1.0) + 2.0 * min(g, 1.0) + min(bl, 1.0))
             luma[b, j, i] = look_up(mean, table)
-    return luma
+
+
+def _balanced(
+    mosaic: NDArray[Any],
+    black: np.float32,
+    scale: np.float32,
+    balance: Image,
+    y0: int,
+    x0: int,
+    white: np.float32,
+) -> Image:
+    frames, rows, columns = mosaic.shape
+    high = rows + 2 * BORDER
+    out = np.empty((frames, high, columns + 2 * BORDER), np.float32)
+    over_rows(_balance, frames * high, mosaic, black, scale, balance, y0, x0, BORDER, white, out)
+    return out
 
 
 def develop(
@@ -123,27 +137,29 @@ def develop(
     curve = as_tone(tone)
     scale = np.float32(1.0 / (chain.white_dn - chain.black_dn))
     balance = colour.balance.astype(np.float32)
-    padded = _balance(
-        mosaic, np.float32(chain.black_dn), scale, balance, y0, x0, 2, np.float32(1.0)
-    )
+    padded = _balanced(mosaic, np.float32(chain.black_dn), scale, balance, y0, x0, np.float32(1.0))
     table = tone_table(curve)
+    rows = mosaic.shape[0] * mosaic.shape[1]
+    luma = np.empty(mosaic.shape, np.float32)
     if colour.mono:
-        return Planes(_mono_plane(padded, table, y0, x0), None, None)
-    return Planes(*_colour_planes(padded, colour.matrix.astype(np.float32), table, y0, x0))
+        over_rows(_mono_plane, rows, padded, table, y0, x0, luma)
+        return Planes(luma, None, None)
+    blue, red = np.empty_like(luma), np.empty_like(luma)
+    matrix = colour.matrix.astype(np.float32)
+    over_rows(_colour_planes, rows, padded, matrix, table, y0, x0, luma, blue, red)
+    return Planes(luma, blue, red)
 
 
-@njit(cache=True, parallel=True, nogil=True, fastmath=True)
+@kernel(fastmath=True)
 def _wide_planes(  # type: ignore[no-untyped-def]
-    mosaic, gains, matrix, curve, low, high, strength, top, table, mono, y0, x0
-):
-    frames, rows, columns = mosaic.shape[0], mosaic.shape[1] - 4, mosaic.shape[2] - 4
-    luma = np.empty((frames, rows, columns), np.float32)
-    blue = np.empty((1, 1, 1) if mono else luma.shape, np.float32)
-    red = np.empty((1, 1, 1) if mono else luma.shape, np.float32)
+    first, last_row, mosaic, gains, matrix, curve, low, high, strength, top, table, mono, y0, x0,
+    luma, blue, red,
+):  # fmt: skip
+    rows, columns = mosaic.shape[1] - 4, mosaic.shape[2] - 4
     last = curve.shape[0] - 1
     per_stop = np.float32(last / (high - low))
     floor = np.float32(2.0**low)
-    for job in prange(frames * rows):
+    for job in range(first, last_row):
         b, j = job // rows, job % rows
         m = mosaic[b]
         for i in range(columns):
@@ -170,7 +186,6 @@ def _wide_planes(  # type: ignore[no-untyped-def]
             luma[b, j, i] = y
             blue[b, j, i] = (eb - y) / np.float32(1.8556)
             red[b, j, i] = (er - y) / np.float32(1.5748)
-    return luma, blue, red
 
 
 def develop_wide(
@@ -197,9 +212,13 @@ def develop_wide(
     curve = Tone("bt709") if tone.name == "knee" else tone
     one = np.float32(1.0)
     balance = colour.balance.astype(np.float32)
-    padded = _balance(light, np.float32(0.0), one, balance, y0, x0, 2, np.float32(top))
+    padded = _balanced(light, np.float32(0.0), one, balance, y0, x0, np.float32(top))
     gains = base_gain(guide_of(padded)[:, 2:-2, 2:-2], tones, origin_px)
-    luma, blue, red = _wide_planes(
+    luma = np.empty(light.shape, np.float32)
+    blue, red = (np.empty((1, 1, 1) if colour.mono else luma.shape, np.float32) for _ in range(2))
+    over_rows(
+        _wide_planes,
+        light.shape[0] * light.shape[1],
         padded,
         gains,
         colour.matrix.astype(np.float32),
@@ -212,6 +231,9 @@ def develop_wide(
         colour.mono,
         y0,
         x0,
+        luma,
+        blue,
+        red,
     )
     return Planes(luma, None, None) if colour.mono else Planes(luma, blue, red)
 
@@ -227,11 +249,10 @@ def saturation_at(settings: Processing, gain_db: float) -> float:
     return settings.saturation * (gone - gain_db) / (gone - full)
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _to_bytes(luma, blue, red, colour, saturation, black):  # type: ignore[no-untyped-def]
-    frames, rows, columns = luma.shape
-    out = np.empty((frames, rows, columns, 3), np.uint8)
-    for job in prange(frames * rows):
+@kernel
+def _to_bytes(first, last, luma, blue, red, colour, saturation, black, out):  # type: ignore[no-untyped-def]
+    _, rows, columns = luma.shape
+    for job in range(first, last):
         b, j = job // rows, job % rows
         for i in range(columns):
             y = luma[b, j, i] + black
@@ -244,7 +265,6 @@ def _to_bytes(luma, blue, red, colour, saturation, black):  # type: ignore[no-un
             out[b, j, i, 0] = np.uint8(min(255.0, max(0.0, r * 255.0 + 0.5)))
             out[b, j, i, 1] = np.uint8(min(255.0, max(0.0, g * 255.0 + 0.5)))
             out[b, j, i, 2] = np.uint8(min(255.0, max(0.0, bl * 255.0 + 0.5)))
-    return out
 
 
 def finish(
@@ -270,10 +290,14 @@ def finish(
         luma = np.stack([cv2.sepFilter2D(p, cv2.CV_32F, row, np.ones(1, np.float32)) for p in luma])
     none = np.zeros((1, 1, 1), np.float32)
     black = np.float32(settings.black_level)
+    out = np.empty((*luma.shape, 3), np.uint8)
+    rows = luma.shape[0] * luma.shape[1]
     if planes.blue is None or planes.red is None:
-        return np.asarray(_to_bytes(luma, none, none, False, np.float32(0.0), black))
+        over_rows(_to_bytes, rows, luma, none, none, False, np.float32(0.0), black, out)
+        return out
     colour = np.float32(saturation_at(settings, gain_db))
-    return np.asarray(_to_bytes(luma, planes.blue, planes.red, True, colour, black))
+    over_rows(_to_bytes, rows, luma, planes.blue, planes.red, True, colour, black, out)
+    return out
 
 
 def _sharpen(plane: Image, amount: float) -> Image:

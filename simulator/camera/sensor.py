@@ -14,11 +14,11 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit, prange
 from numpy.typing import NDArray
 
 from simulator.camera.draws import mix, normal, poisson, uniform
 from simulator.camera.model import Sensor
+from simulator.kernels import helper, kernel, over_rows
 from simulator.units import FloatArray, Image, db_to_ratio
 
 DARK_REFERENCE_C = 25.0
@@ -123,26 +123,21 @@ class HotPixels(NamedTuple):
     share: FloatArray
 
 
-@njit(cache=True)
-def _find_hot(y0, x0, rows, columns, chance, fixed_key):  # type: ignore[no-untyped-def]
+@kernel
+def _find_hot(y0, x0, rows, columns, chance, fixed_key, first, column, share):  # type: ignore[no-untyped-def]
+    """Fill in the hot pixels as far as they fit, and count them all."""
     key = (np.uint64(fixed_key) + np.uint64(1)) * np.uint64(0xD1342543DE82EF95)
-    first = np.zeros(rows + 1, np.int64)
-    size = 64
-    column, share = np.empty(size, np.int64), np.empty(size, np.float64)
     n = 0
     for j in range(rows):
         for i in range(columns):
             h = mix(key + np.uint64((y0 + j) * 65536 + x0 + i))
             if h < chance:
-                if n == size:
-                    column = np.append(column, np.empty(size, np.int64))
-                    share = np.append(share, np.empty(size, np.float64))
-                    size *= 2
-                _, u = uniform(h)
-                column[n], share[n] = i, -math.log(u)
+                if n < column.shape[0]:
+                    _, u = uniform(h)
+                    column[n], share[n] = i, -math.log(u)
                 n += 1
         first[j + 1] = n
-    return first, column[:n], share[:n]
+    return n
 
 
 def _pattern_key(piece: int) -> int:
@@ -162,10 +157,18 @@ def hot_pixels(
         return HotPixels(np.zeros(rows + 1, np.int64), np.zeros(0, np.int64), np.zeros(0))
     x0, y0 = origin_px
     limit = np.uint64(chance * 2.0**64)
-    return HotPixels(*_find_hot(y0, x0, rows, columns, limit, _pattern_key(piece)))
+    first = np.zeros(rows + 1, np.int64)
+    room = int(1.2 * chance * rows * columns) + 64
+    while True:
+        column, share = np.empty(room, np.int64), np.empty(room)
+        key = _pattern_key(piece)
+        n = _find_hot(y0, x0, rows, columns, limit, key, first, column, share)
+        if n <= room:
+            return HotPixels(first, column[:n], share[:n])
+        room = n
 
 
-@njit(cache=True)
+@kernel(allocates=True)
 def _column_offsets(x0, columns, fixed_key):  # type: ignore[no-untyped-def]
     key = (np.uint64(fixed_key) + np.uint64(2)) * np.uint64(0xD1342543DE82EF95)
     out = np.empty(columns, np.float64)
@@ -191,7 +194,7 @@ class _Noise(NamedTuple):
     photon_noise: bool
 
 
-@njit(cache=True, inline="always")
+@helper
 def _sum_of_bytes(h):  # type: ignore[no-untyped-def]
     """About normal: sum of the four bytes of a hash (Irwin-Hall), unit standard deviation."""
     pairs = (h & np.uint64(0x00FF00FF)) + ((h >> np.uint64(8)) & np.uint64(0x00FF00FF))
@@ -199,16 +202,15 @@ def _sum_of_bytes(h):  # type: ignore[no-untyped-def]
     return (float(total) - 510.0) * (1.0 / 147.80054127)
 
 
-@njit(cache=True, parallel=True, nogil=True, error_model="numpy")
+@kernel(error_model="numpy")
 def _expose(  # type: ignore[no-untyped-def]
-    rate, first_frame, frames, y0, x0, seed, fixed_key, n, column_dn, hot
+    begin, end, rate, first_frame, y0, x0, seed, fixed_key, n, column_dn, hot, out
 ):
     rows, columns = rate.shape[0], rate.shape[1]
-    out = np.empty((frames, rows, columns), np.uint16)
     key = np.uint64(fixed_key) * np.uint64(0xD1342543DE82EF95)
     patterned = n.prnu > 0.0 or n.dsnu_e > 0.0
     dark = n.dark_e_per_s * n.shutter_s
-    for job in prange(frames * rows):
+    for job in range(begin, end):
         b, j = job // rows, job % rows
         state = mix(
             mix(np.uint64(seed) + np.uint64(0x632BE59BD9B4E019))
@@ -245,7 +247,6 @@ def _expose(  # type: ignore[no-untyped-def]
             # cut at zero before the fraction: truncation is then rounding
             dn = min(n.white_dn, max(0.0, e * n.dn_per_e + offset + column_dn[i]))
             out[b, j, i] = np.uint16(dn)
-    return out
 
 
 def expose(
@@ -306,20 +307,22 @@ def expose(
     if sensor.column_noise_e > 0.0:
         column_dn = _column_offsets(x0, columns, _pattern_key(piece))
         column_dn *= sensor.column_noise_e * chain.dn_per_e
-    return np.asarray(
-        _expose(
-            np.ascontiguousarray(rate, dtype=np.float32),
-            frame,
-            frames,
-            y0,
-            x0,
-            np.uint64(seed),
-            _pattern_key(piece),
-            n,
-            column_dn,
-            hot_pixels(sensor, origin_px, rows, columns, piece),
-        )
+    out = np.empty((frames, rows, columns), np.uint16)
+    over_rows(
+        _expose,
+        frames * rows,
+        np.ascontiguousarray(rate, dtype=np.float32),
+        frame,
+        y0,
+        x0,
+        np.uint64(seed),
+        _pattern_key(piece),
+        n,
+        column_dn,
+        hot_pixels(sensor, origin_px, rows, columns, piece),
+        out,
     )
+    return out
 
 
 def noise_electrons(

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numba import njit
 
 from simulator.camera.model import Processing
+from simulator.kernels import helper
 from simulator.units import FloatArray, Image
 
 LUT_SIZE = 4096
@@ -72,7 +72,7 @@ def tone_table(tone: Tone) -> Image:
     return encode_tone(np.linspace(0.0, tone.reach, LUT_SIZE), tone).astype(np.float32)
 
 
-@njit(cache=True, inline="always")
+@helper
 def look_up(x, table):  # type: ignore[no-untyped-def]
     """Value of a table over 0..1 at x; straight on below 0, constant above 1."""
     if x >= 1.0:

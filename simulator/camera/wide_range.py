@@ -9,12 +9,12 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from numba import njit, prange
 from numpy.typing import ArrayLike, NDArray
 
 from simulator.camera.model import CameraModel, Sensor, WideRange
 from simulator.camera.sensor import Readout, full_well_e, noise_electrons, without_dark_level
 from simulator.camera.tone import tone_of
+from simulator.kernels import kernel, over_rows
 from simulator.units import FloatArray, Image, db_to_ratio
 
 BLEND = (0.8, 0.95)
@@ -120,16 +120,15 @@ def top_level(wide: WideRange, sensor: Sensor, chain: Readout) -> float:
     return share
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _merge(mosaics, blacks, scales, low, high):  # type: ignore[no-untyped-def]
+@kernel
+def _merge(first, last, mosaics, blacks, scales, low, high, out):  # type: ignore[no-untyped-def]
     """Of the exposures (E, frames, rows, columns) the longest that is not saturated."""
-    exposures, frames, rows, columns = mosaics.shape
-    out = np.empty((frames, rows, columns), np.float32)
-    for job in prange(frames * rows):
+    exposures, _, rows, columns = mosaics.shape
+    for job in range(first, last):
         b, j = job // rows, job % rows
         for i in range(columns):
-            last = exposures - 1
-            v = (np.float32(mosaics[last, b, j, i]) - blacks[last]) * scales[last]
+            end = exposures - 1
+            v = (np.float32(mosaics[end, b, j, i]) - blacks[end]) * scales[end]
             for k in range(exposures - 2, -1, -1):
                 dn = np.float32(mosaics[k, b, j, i])
                 t = (high - dn) / (high - low)
@@ -137,7 +136,6 @@ def _merge(mosaics, blacks, scales, low, high):  # type: ignore[no-untyped-def]
                     own = (dn - blacks[k]) * scales[k]
                     v = own if t >= 1.0 else t * own + (np.float32(1.0) - t) * v
             out[b, j, i] = v
-    return out
 
 
 def merge(
@@ -169,15 +167,19 @@ def merge(
     scales = [each[0] / own / span for own in each]
     if wide.method == "logarithmic":
         return _straight(mosaics[0], wide, sensor, chain, dark[0])
-    return np.asarray(
-        _merge(
-            np.stack(mosaics),
-            np.array(dark, np.float32),
-            np.array(scales, np.float32),
-            np.float32(chain.black_dn + BLEND[0] * share * span),
-            np.float32(chain.black_dn + BLEND[1] * share * span),
-        )
+    every = np.stack(mosaics)
+    out = np.empty(every.shape[1:], np.float32)
+    over_rows(
+        _merge,
+        every.shape[1] * every.shape[2],
+        every,
+        np.array(dark, np.float32),
+        np.array(scales, np.float32),
+        np.float32(chain.black_dn + BLEND[0] * share * span),
+        np.float32(chain.black_dn + BLEND[1] * share * span),
+        out,
     )
+    return out
 
 
 def _straight(

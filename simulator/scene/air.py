@@ -24,8 +24,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit, prange
 
+from simulator.kernels import helper, kernel, over_rows
 from simulator.scene.kernels.distortion import undistort
 from simulator.scene.kernels.pack import KINDS, SPHERES, PackedLights, PackedView
 from simulator.scene.kernels.radiance import Sampling
@@ -103,7 +103,7 @@ def air_at(model: AirModel, wavelength_nm: float) -> Air:
     return Air(sigma)
 
 
-@njit(cache=True, inline="always")
+@helper
 def _phase(c):  # type: ignore[no-untyped-def]
     g, h = FORWARD_G, BACK_G
     ahead = (1 - g * g) / (4 * math.pi * (1 + g * g - 2 * g * c) ** 1.5)
@@ -111,21 +111,13 @@ def _phase(c):  # type: ignore[no-untyped-def]
     return (1.0 - BACK_SHARE) * ahead + BACK_SHARE * back
 
 
-@njit(cache=True)
-def _phases(cosines):  # type: ignore[no-untyped-def]
-    out = np.empty(cosines.shape[0])
-    for i in range(cosines.shape[0]):
-        out[i] = _phase(cosines[i])
-    return out
-
-
 def phase_function(cosine: FloatArray | float) -> FloatArray:
     """Scattered share per steradian by the cosine of the scattering angle (1 straight on)."""
     c = np.asarray(cosine, dtype=np.float64)
-    return np.asarray(_phases(c.ravel()).reshape(c.shape))
+    return np.asarray(_phase.py_func(c))
 
 
-@njit(cache=True, inline="always")
+@helper
 def _fall(x, y, view):  # type: ignore[no-untyped-def]
     """Lens fall-off at a place of the picture, as for surfaces: cos^4 and vignetting."""
     qx, qy = x - view.centre[0], y - view.centre[1]
@@ -136,7 +128,7 @@ def _fall(x, y, view):  # type: ignore[no-untyped-def]
     return cos2 * cos2 * (1.0 - loss)
 
 
-@njit(cache=True, inline="always")
+@helper
 def _fine_turn(k, lights):  # type: ignore[no-untyped-def]
     """Step that is short enough for the beam of a light [rad]."""
     if lights.web[k] >= SPHERES:
@@ -146,8 +138,8 @@ def _fine_turn(k, lights):  # type: ignore[no-untyped-def]
     return 0.2 / math.sqrt(lights.exponent[k] + 1.0)
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _scattered(x, y, nodes, cell, sigma, view, lights):  # type: ignore[no-untyped-def]
+@kernel(allocates=True)
+def _scattered(first, last, x, y, nodes, cell, sigma, view, lights, out):  # type: ignore[no-untyped-def]
     """In-scattered rates (rows, columns, nodes, 3) from the lens up to each node of each ray.
 
     With h the distance of the lamp from the ray and a0 the place nearest to it, the angle
@@ -155,9 +147,8 @@ def _scattered(x, y, nodes, cell, sigma, view, lights):  # type: ignore[no-untyp
     out of the integral. Steps are shorter near the angle that lies in the middle of the beam.
     """
     many = nodes.shape[0]
-    out = np.zeros((y.shape[0], x.shape[0], many, 3), np.float32)
-    for j in prange(y.shape[0]):
-        total = np.zeros((many, 3))
+    total = np.zeros((many, 3))
+    for j in range(first, last):
         for i in range(x.shape[0]):
             sx, sy, denser = undistort(x[i], y[j], view)
             ux = view.rays[0, 0] * sx + view.rays[0, 1] * sy + view.rays[0, 2]
@@ -166,7 +157,9 @@ def _scattered(x, y, nodes, cell, sigma, view, lights):  # type: ignore[no-untyp
             length = math.sqrt(ux * ux + uy * uy + uz * uz)
             ux, uy, uz = ux / length, uy / length, uz / length
             scale = math.pi * _fall(sx, sy, view) * denser * sigma
-            total[:] = 0.0
+            for s in range(many):
+                for n in range(3):
+                    total[s, n] = 0.0
             for k in range(lights.kind.shape[0]):
                 if lights.kind[k] != _POINT or lights.amount[k] == 0.0:
                     continue
@@ -214,16 +207,15 @@ def _scattered(x, y, nodes, cell, sigma, view, lights):  # type: ignore[no-untyp
             for s in range(many):
                 for n in range(3):
                     out[j, i, s, n] = total[s, n]
-    return out
 
 
-@njit(cache=True, parallel=True, nogil=True)
+@kernel
 def _airlight(  # type: ignore[no-untyped-def]
-    rate, depth, x0, y0, step, sigma, airlight, view, left, top, cell, log_nodes, glow
+    first, last, rate, depth, x0, y0, step, sigma, airlight, view, left, top, cell, log_nodes, glow
 ):
     """Extinction, airlight and the lamps' glow on a picture, in place."""
     many = log_nodes.shape[0]
-    for j in prange(rate.shape[0]):
+    for j in range(first, last):
         y = y0 + (j + 0.5) * step
         gy = min(max((y - top) / cell, 0.0), glow.shape[0] - 1.001)
         b = int(gy)
@@ -301,8 +293,13 @@ def lamp_glow(
     -------
     Rates (rows, columns, n, 3), 0 at the first distance.
     """
-    places = (np.asarray(a, np.float64) for a in (x_px, y_px, distance_m))
-    return np.asarray(_scattered(*places, cell_px, air.extinction_per_m, view, lights))
+    x, y, nodes = (np.asarray(a, np.float64) for a in (x_px, y_px, distance_m))
+    out = np.zeros((len(y), len(x), len(nodes), 3), np.float32)
+    over_rows(
+        _scattered, len(y), x, y, nodes, float(cell_px), air.extinction_per_m, view, lights, out,
+        least=1,
+    )  # fmt: skip
+    return out
 
 
 def add_air(
@@ -337,7 +334,8 @@ def add_air(
         glow = lamp_glow(x, y, nodes, air, view, lights, cell_px)
     else:
         glow = np.zeros((2, 2, 1, 3), np.float32)
-    _airlight(
+    over_rows(
+        _airlight, len(rate),
         rate, depth_m, s.x0, s.y0, s.step, air.extinction_per_m, sky_airlight(lights), view,
         x[0], y[0], cell_px, np.log(nodes), glow,
     )  # fmt: skip

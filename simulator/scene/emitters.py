@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from simulator.kernels import kernel
 from simulator.scene.geometry import View
 from simulator.scene.kernels.irradiance import shaded_anywhere
 from simulator.scene.kernels.pack import KINDS, PackedCards, PackedLights, PackedView
@@ -182,7 +182,7 @@ def _splat(
     return np.array([seen.sum(), 1.0 - part.sum()])
 
 
-@njit(cache=True)
+@kernel
 def _hidden(point, towards, light, cards, lights):  # type: ignore[no-untyped-def]
     n = cards.offset.shape[0]
     return shaded(

@@ -135,7 +135,9 @@ def test_interpolated_light_is_the_exact_light(name):
     parts = (grid, in_scene.packed_cards, in_scene.lights("day"), in_scene.packed_view)
     quick = trace_layer(*parts, mode=STATIC, fine=3)
     exact = trace_layer(*parts, mode=STATIC, fine=1)
-    found, mats, _ = radiance._trace(300.0, 300.0, 1.0, 480, 960, parts[1], parts[3], True)
+    found, mats, _ = radiance._found_at(
+        300.5 + np.arange(960), 300.5 + np.arange(480), parts[1], parts[3], True, grid=True
+    )
     kind, _ = radiance._sort_samples(found, mats, radiance.BLOCK)
     inside = kind != radiance.EDGE
     size = np.maximum(exact.rate[inside].max(axis=1), 1e-12)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from numba import njit, prange
 from numpy.typing import NDArray
 
 from simulator.camera.draws import mix, normal
 from simulator.judge.readers.templates import SHIFTS, Templates
+from simulator.kernels import kernel, over_rows
 from simulator.units import FloatArray, Image
 
 CHUNK = 64
@@ -26,17 +26,22 @@ def soften(frames: Image, sigma_px: float) -> Image:
     )
 
 
-@njit(cache=True, parallel=True, nogil=True, fastmath=True)
-def sample_windows(frames, maps, rows, columns):  # type: ignore[no-untyped-def]
+def sample_windows(frames: Image, maps: FloatArray, rows: int, columns: int) -> Image:
     """Windows (frames, characters, rows, columns) by bilinear interpolation.
 
     `maps` (characters, 3, 3) take window samples (column, row, 1) to pixels of the frames, whose
     centres lie at halves.
     """
-    count, high, wide = frames.shape
-    characters = maps.shape[0]
-    out = np.empty((count, characters, rows, columns), np.float32)
-    for t in prange(count):
+    out = np.empty((len(frames), len(maps), rows, columns), np.float32)
+    over_rows(_sample_windows, len(frames), frames, maps, out, least=1)
+    return out
+
+
+@kernel(fastmath=True)
+def _sample_windows(first, last, frames, maps, out):  # type: ignore[no-untyped-def]
+    _, high, wide = frames.shape
+    _, characters, rows, columns = out.shape
+    for t in range(first, last):
         for c in range(characters):
             m = maps[c]
             for r in range(rows):
@@ -52,14 +57,17 @@ def sample_windows(frames, maps, rows, columns):  # type: ignore[no-untyped-def]
                     top = frames[t, iy, ix] * (one - fx) + frames[t, iy, ix + 1] * fx
                     low = frames[t, iy + 1, ix] * (one - fx) + frames[t, iy + 1, ix + 1] * fx
                     out[t, c, r, q] = top * (one - fy) + low * fy
-    return out
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def add_noise(windows, sigma, seed, first):  # type: ignore[no-untyped-def]
+def add_noise(windows: Image, sigma: FloatArray, seed: np.uint64, first: int) -> None:
     """Add white normal noise of `sigma` (characters,) to windows (frames, characters, ...)."""
-    count, characters, rows, columns = windows.shape
-    for t in prange(count):
+    over_rows(_add_noise, len(windows), windows, sigma, seed, first, least=1)
+
+
+@kernel
+def _add_noise(begin, end, windows, sigma, seed, first):  # type: ignore[no-untyped-def]
+    _, characters, rows, columns = windows.shape
+    for t in range(begin, end):
         state = mix(np.uint64(seed) * np.uint64(0xD1342543DE82EF95) + np.uint64(first + t))
         for c in range(characters):
             for r in range(rows):

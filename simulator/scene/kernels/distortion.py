@@ -11,10 +11,10 @@ memory). b is negative for barrel distortion.
 
 from __future__ import annotations
 
-from numba import njit
+from simulator.kernels import helper
 
 
-@njit(cache=True, inline="always")
+@helper
 def undistort(x, y, view):  # type: ignore[no-untyped-def]
     """Pinhole place (x, y) of a place in the picture, and the area of pinhole picture per area.
 

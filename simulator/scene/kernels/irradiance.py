@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit, prange
 
+from simulator.kernels import kernel, over_rows
 from simulator.scene.air import air_at
 from simulator.scene.geometry import View
 from simulator.scene.kernels.pack import PackedCards, PackedLights, pack_cards, pack_lights
@@ -18,11 +18,10 @@ GREEN_NM = 550.0
 """Wavelength that stands for visible light in the air."""
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _incident(points, normals, receiver, cards, lights):  # type: ignore[no-untyped-def]
-    count, many = points.shape[0], lights.kind.shape[0]
-    out = np.zeros((count, many), np.float64)
-    for p in prange(count):
+@kernel
+def _incident(first, last, points, normals, receiver, cards, lights, out):  # type: ignore[no-untyped-def]
+    many = lights.kind.shape[0]
+    for p in range(first, last):
         px, py, pz = points[p, 0], points[p, 1], points[p, 2]
         nx, ny, nz = normals[p, 0], normals[p, 1], normals[p, 2]
         for i in range(many):
@@ -55,7 +54,6 @@ def _incident(points, normals, receiver, cards, lights):  # type: ignore[no-unty
                 out[p, i] = beam_intensity(i, -tx / d, -ty / d, -tz / d, lights) * cosine / (d * d)
                 if lights.extinction > 0.0:
                     out[p, i] *= math.exp(-lights.extinction * d)
-    return out
 
 
 def incident(
@@ -87,7 +85,9 @@ def incident(
     receiver = len(cards.offset) if card is None else card
     if card is None:
         lights = shaded_anywhere(cards, lights)
-    return np.asarray(_incident(points, normals, receiver, cards, lights))
+    out = np.zeros((len(points), len(lights.kind)))
+    over_rows(_incident, len(points), points, normals, receiver, cards, lights, out, least=64)
+    return out
 
 
 def shaded_anywhere(cards: PackedCards, lights: PackedLights) -> PackedLights:

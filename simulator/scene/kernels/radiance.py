@@ -17,15 +17,17 @@ from typing import NamedTuple
 
 import cv2
 import numpy as np
-from numba import njit, prange
 from numpy.typing import NDArray
 
+from simulator.kernels import kernel, over_rows
 from simulator.scene.kernels.pack import PackedCards, PackedLights, PackedView
 from simulator.scene.kernels.shading import find, grain, shade
 from simulator.units import FloatArray, Image
 
 STATIC = 0
 EVEN, ALONE, EDGE = 0, 1, 2
+PLACES = 512
+"""Places that are worth a thread of their own."""
 BLOCK = 4
 """Samples a side of an even block, whose light is interpolated from its corners if"""
 STEEP = 1.3
@@ -44,81 +46,65 @@ class Sampling(NamedTuple):
     columns: int
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _trace(x0, y0, step, rows, columns, cards, view, static_only):  # type: ignore[no-untyped-def]
-    """Surface, material and depth at the centre of every sample."""
-    found = np.empty((rows, columns), np.int16)
-    mats = np.empty((rows, columns), np.uint8)
-    depth = np.empty((rows, columns), np.float32)
-    for j in prange(rows):
-        y = y0 + (j + 0.5) * step
-        for i in range(columns):
-            f, m, t = find(x0 + (i + 0.5) * step, y, cards, view, static_only)
-            found[j, i] = f
-            mats[j, i] = m
-            depth[j, i] = t
-    return found, mats, depth
-
-
-@njit(cache=True, parallel=True, nogil=True)
-def _find_places(x, y, cards, view, static_only):  # type: ignore[no-untyped-def]
-    """As `_trace`, for a list of places."""
-    many = x.shape[0]
-    found = np.empty(many, np.int16)
-    mats = np.empty(many, np.uint8)
-    depth = np.empty(many, np.float32)
-    for p in prange(many):
-        f, m, t = find(x[p], y[p], cards, view, static_only)
+@kernel
+def _find_places(  # type: ignore[no-untyped-def]
+    first, last, x, y, wide, cards, view, static_only, found, mats, depth
+):
+    """Surface, material and depth at places `first` to `last` - 1 of a list, or of a grid."""
+    for p in range(first, last):
+        i, j = (p % wide, p // wide) if wide > 0 else (p, p)
+        f, m, t = find(x[i], y[j], cards, view, static_only)
         found[p] = f
         mats[p] = m
         depth[p] = t
-    return found, mats, depth
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _light_places(x, y, found, mats, depth, cards, lights, view, weights):  # type: ignore[no-untyped-def]
+@kernel
+def _light_places(  # type: ignore[no-untyped-def]
+    first, last, x, y, found, mats, depth, cards, lights, view, weights, out
+):
     """Rates (n, 3) of a list of places, before grain."""
-    many = x.shape[0]
-    out = np.empty((many, 3), np.float32)
-    for p in prange(many):
+    for p in range(first, last):
         r, g, b = shade(
             x[p], y[p], int(found[p]), int(mats[p]), float(depth[p]), cards, lights, view, weights
         )
         out[p, 0], out[p, 1], out[p, 2] = r, g, b
-    return out
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _grain_places(out, x, y, found, depth, cards, view):  # type: ignore[no-untyped-def]
+@kernel
+def _grain_places(first, last, x, y, found, depth, cards, view, out):  # type: ignore[no-untyped-def]
     """Multiply rates (n, 3) by the grain of their surfaces, in place."""
-    for p in prange(x.shape[0]):
+    for p in range(first, last):
         factor = grain(x[p], y[p], int(found[p]), float(depth[p]), cards, view)
         for c in range(3):
             out[p, c] *= factor
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _grain_grid(out, x0, y0, step, found, depth, skip, cards, view):  # type: ignore[no-untyped-def]
-    """The same for a whole grid, samples marked in `skip` left out."""
-    for j in prange(out.shape[0]):
-        for i in range(out.shape[1]):
-            if skip[j, i]:
-                continue
-            x, y = x0 + (i + 0.5) * step, y0 + (j + 0.5) * step
-            factor = grain(x, y, int(found[j, i]), float(depth[j, i]), cards, view)
-            for c in range(3):
-                out[j, i, c] *= factor
+def _found_at(
+    x: FloatArray,
+    y: FloatArray,
+    cards: PackedCards,
+    view: PackedView,
+    static_only: bool,
+    *,
+    grid: bool = False,
+) -> tuple[NDArray[np.int16], NDArray[np.uint8], Image]:
+    """Surface, material and depth (n,) at a list of places, or (rows, columns) of a grid."""
+    shape = (len(y), len(x)) if grid else (len(x),)
+    found, mats = np.empty(shape, np.int16), np.empty(shape, np.uint8)
+    depth = np.empty(shape, np.float32)
+    over_rows(
+        _find_places, found.size, x, y, len(x) if grid else 0, cards, view, static_only,
+        found.reshape(-1), mats.reshape(-1), depth.reshape(-1), least=PLACES,
+    )  # fmt: skip
+    return found, mats, depth
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _sort_samples(found, mats, block):  # type: ignore[no-untyped-def]
-    """What each sample is: 0 inside an even block, 1 on its own, 2 on an edge; and even blocks.
-
-    A block is even if its samples and the corners of its neighbours show one thing of one material.
-    """
+@kernel
+def _find_edges(begin, end, found, mats, kind):  # type: ignore[no-untyped-def]
+    """Mark samples with a neighbour that shows something else."""
     rows, columns = found.shape
-    kind = np.ones((rows, columns), np.uint8)
-    for j in prange(rows):
+    for j in range(begin, end):
         for i in range(columns):
             f, m = found[j, i], mats[j, i]
             if (
@@ -127,11 +113,14 @@ def _sort_samples(found, mats, block):  # type: ignore[no-untyped-def]
                 or (j > 0 and (found[j - 1, i] != f or mats[j - 1, i] != m))
                 or (j + 1 < rows and (found[j + 1, i] != f or mats[j + 1, i] != m))
             ):
-                kind[j, i] = 2
-    high, wide = (rows - 1) // block, (columns - 1) // block
-    even = np.zeros((high, wide), np.bool_)
-    for bj in prange(high):
-        for bi in range(wide):
+                kind[j, i] = EDGE
+
+
+@kernel
+def _find_even(begin, end, found, mats, block, even):  # type: ignore[no-untyped-def]
+    """Whether the samples of a block and its neighbours' corners show one thing of one material."""
+    for bj in range(begin, end):
+        for bi in range(even.shape[1]):
             j0, i0 = bj * block, bi * block
             f, m = found[j0, i0], mats[j0, i0]
             same = True
@@ -140,14 +129,24 @@ def _sort_samples(found, mats, block):  # type: ignore[no-untyped-def]
                     if found[j, i] != f or mats[j, i] != m:
                         same = False
             even[bj, bi] = same
+
+
+def _sort_samples(
+    found: NDArray[np.int16], mats: NDArray[np.uint8], block: int
+) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
+    """What each sample is: 0 inside an even block, 1 on its own, 2 on an edge; and even blocks."""
+    rows, columns = found.shape
+    kind = np.full((rows, columns), ALONE, np.uint8)
+    over_rows(_find_edges, rows, found, mats, kind)
+    even = np.zeros(((rows - 1) // block, (columns - 1) // block), np.bool_)
+    over_rows(_find_even, len(even), found, mats, block, even)
     return kind, even
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _uneven_light(even, corner, centre):  # type: ignore[no-untyped-def]
-    """Even blocks whose corners and centre do not agree."""
-    out = np.zeros(even.shape, np.uint8)
-    for bj in prange(even.shape[0]):
+@kernel
+def _uneven_light(begin, end, even, corner, centre, out):  # type: ignore[no-untyped-def]
+    """Mark even blocks whose corners and centre do not agree."""
+    for bj in range(begin, end):
         for bi in range(even.shape[1]):
             if not even[bj, bi]:
                 continue
@@ -158,13 +157,12 @@ def _uneven_light(even, corner, centre):  # type: ignore[no-untyped-def]
                 high, low = max(p, q, s, t), min(p, q, s, t)
                 if high > STEEP * low or abs(centre[bj, bi, c] - mean) > BENT * mean:
                     out[bj, bi] = 1
-    return out
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _fill_blocks(out, kind, steady, corner, block):  # type: ignore[no-untyped-def]
+@kernel
+def _fill_blocks(first, last, kind, steady, corner, block, out):  # type: ignore[no-untyped-def]
     """Interpolate the steady blocks; the rest stays to be lit one by one."""
-    for bj in prange(steady.shape[0]):
+    for bj in range(first, last):
         for bi in range(steady.shape[1]):
             if not steady[bj, bi]:
                 continue
@@ -190,9 +188,9 @@ class _Painter:
         self.cards, self.lights, self.view, self.weights = cards, lights, view, weights
         self.mode = mode
         s = sampling
-        self.found, self.mats, self.depth = _trace(
-            s.x0, s.y0, s.step, s.rows, s.columns, cards, view, mode == STATIC
-        )
+        x = s.x0 + (np.arange(s.columns) + 0.5) * s.step
+        y = s.y0 + (np.arange(s.rows) + 0.5) * s.step
+        self.found, self.mats, self.depth = _found_at(x, y, cards, view, mode == STATIC, grid=True)
         self.wanted = np.ones((s.rows, s.columns), np.bool_)
         if mode != STATIC:
             self.wanted = self.belongs(self.found)
@@ -201,6 +199,11 @@ class _Painter:
         """Whether what was found belongs to the movement that is painted."""
         groups = np.append(self.cards.group, [0, 0])  # the ground, and the sky as index -1
         return np.asarray(groups[found] == self.mode)
+
+    def rough(self) -> NDArray[np.bool_]:
+        """Samples (rows, columns) whose surface has a grain."""
+        has = np.append(self.cards.rough[:, 0] > 0.0, False)  # the sky as index -1 has none
+        return np.asarray(has[self.found])
 
     def places(self, rows: NDArray[np.intp], columns: NDArray[np.intp]) -> tuple[FloatArray, ...]:
         """Picture places of samples [px]."""
@@ -211,12 +214,32 @@ class _Painter:
         """Rates (n, 3) of samples, before grain."""
         x, y = self.places(rows, columns)
         at = (rows, columns)
-        return np.asarray(
-            _light_places(
-                x, y, self.found[at], self.mats[at], self.depth[at],
-                self.cards, self.lights, self.view, self.weights,
-            )
+        return self.lit_at(x, y, self.found[at], self.mats[at], self.depth[at])
+
+    def lit_at(
+        self,
+        x: FloatArray,
+        y: FloatArray,
+        found: NDArray[np.int16],
+        mats: NDArray[np.uint8],
+        depth: Image,
+    ) -> Image:
+        """Rates (n, 3) of places where something was found, before grain."""
+        out = np.empty((len(x), 3), np.float32)
+        over_rows(
+            _light_places, len(x), x, y, found, mats, depth,
+            self.cards, self.lights, self.view, self.weights, out, least=PLACES,
         )  # fmt: skip
+        return out
+
+    def grained(
+        self, rates: Image, x: FloatArray, y: FloatArray, found: NDArray[np.int16], depth: Image
+    ) -> Image:
+        """The same rates times the grain of their surfaces, in place."""
+        over_rows(
+            _grain_places, len(x), x, y, found, depth, self.cards, self.view, rates, least=PLACES
+        )
+        return rates
 
     def even_parts(self, out: Image, kind: NDArray[np.uint8], even: NDArray[np.bool_]) -> None:
         """Light the corners and centres of even blocks and interpolate where they agree."""
@@ -234,8 +257,11 @@ class _Painter:
         centre[j, i] = self.lit(j * BLOCK + BLOCK // 2, i * BLOCK + BLOCK // 2)
         # the tip of a shadow may lie between the tested places, but not without touching a block
         # beside it: those blocks are lit sample by sample too
-        uneven = cv2.dilate(_uneven_light(even, corner, centre), np.ones((3, 3), np.uint8))
-        _fill_blocks(out, kind, even & (uneven == 0), corner, BLOCK)
+        uneven = np.zeros(even.shape, np.uint8)
+        over_rows(_uneven_light, high, even, corner, centre, uneven)
+        uneven = cv2.dilate(uneven, np.ones((3, 3), np.uint8))
+        steady = even & (uneven == 0)
+        over_rows(_fill_blocks, len(steady), kind, steady, corner, BLOCK, out)
 
     def edges(
         self, out: Image, cover: Image, rows: NDArray[np.intp], columns: NDArray[np.intp], fine: int
@@ -247,16 +273,12 @@ class _Painter:
         px, py = (a.ravel() for a in np.meshgrid(part, part))
         x = (self.s.x0 + (columns[:, None] + px) * self.s.step).ravel()
         y = (self.s.y0 + (rows[:, None] + py) * self.s.step).ravel()
-        found, mats, depth = _find_places(x, y, self.cards, self.view, self.mode == STATIC)
+        found, mats, depth = _found_at(x, y, self.cards, self.view, self.mode == STATIC)
         keep = np.ones(x.size, np.bool_) if self.mode == STATIC else self.belongs(found)
         rates = np.zeros((x.size, 3), np.float32)
         k = np.flatnonzero(keep)
-        seen = _light_places(
-            x[k], y[k], found[k], mats[k], depth[k],
-            self.cards, self.lights, self.view, self.weights,
-        )  # fmt: skip
-        _grain_places(seen, x[k], y[k], found[k], depth[k], self.cards, self.view)
-        rates[k] = seen
+        seen = self.lit_at(x[k], y[k], found[k], mats[k], depth[k])
+        rates[k] = self.grained(seen, x[k], y[k], found[k], depth[k])
         out[rows, columns] = rates.reshape(rows.size, fine * fine, 3).mean(axis=1)
         cover[rows, columns] = keep.reshape(rows.size, fine * fine).mean(axis=1)
 
@@ -277,17 +299,16 @@ class _Painter:
         j, i = np.nonzero(own)
         out[j, i] = self.lit(j, i)
         if np.any(self.cards.rough[:, 0] > 0.0):
-            skip = (kind == EDGE) & (fine > 1) | ~self.wanted
-            _grain_grid(
-                out, s.x0, s.y0, s.step, self.found, self.depth, skip, self.cards, self.view
-            )
+            j, i = np.nonzero(~((kind == EDGE) & (fine > 1)) & self.wanted & self.rough())
+            x, y = self.places(j, i)
+            out[j, i] = self.grained(out[j, i], x, y, self.found[j, i], self.depth[j, i])
         return out, cover
 
 
 def surfaces_at(places_px: FloatArray, cards: PackedCards, view: PackedView) -> NDArray[np.int16]:
     """Numbers (n,) of the cards seen at places (n, 2); one past the last for the ground, -1 sky."""
     x, y = np.ascontiguousarray(np.asarray(places_px, dtype=np.float64).T)
-    return np.asarray(_find_places(x, y, cards, view, False)[0])
+    return _found_at(x, y, cards, view, False)[0]
 
 
 def materials_at(
@@ -295,7 +316,7 @@ def materials_at(
 ) -> tuple[NDArray[np.int16], NDArray[np.uint8]]:
     """Numbers of the cards (n,) as `surfaces_at` gives them, and of their materials (n,) there."""
     x, y = np.ascontiguousarray(np.asarray(places_px, dtype=np.float64).T)
-    found, materials, _ = _find_places(x, y, cards, view, False)
+    found, materials, _ = _found_at(x, y, cards, view, False)
     return found, materials
 
 

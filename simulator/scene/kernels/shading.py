@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernels import helper
 from simulator.scene.kernels.distortion import undistort
 from simulator.scene.kernels.pack import SPHERES, TILE, TILE_PER_GRAIN, WEB_HALF_DEG
 
@@ -19,14 +19,14 @@ CLEAR = 255
 NOTHING = -1
 
 
-@njit(cache=True, inline="always")
+@helper
 def _texel(cards, c, u, v):  # type: ignore[no-untyped-def]
     rows = cards.texture[c, 1]
     columns = cards.texture[c, 2]
     return cards.texels[cards.texture[c, 0] + int(v * rows) * columns + int(u * columns)]
 
 
-@njit(cache=True, inline="always")
+@helper
 def find(x, y, cards, view, static_only):  # type: ignore[no-untyped-def]
     """Nearest surface along a ray: (card or n for ground or -1 for sky, material, depth)."""
     n = cards.offset.shape[0]
@@ -65,7 +65,7 @@ def find(x, y, cards, view, static_only):  # type: ignore[no-untyped-def]
     return found, mat, best
 
 
-@njit(cache=True, inline="always")
+@helper
 def _tile_noise(tile, x, y):  # type: ignore[no-untyped-def]
     """Smooth noise over the plane, unit standard deviation, fixed in the world."""
     fx, fy = math.floor(x), math.floor(y)
@@ -77,7 +77,7 @@ def _tile_noise(tile, x, y):  # type: ignore[no-untyped-def]
     return top * (1.0 - dy) + low * dy
 
 
-@njit(cache=True, inline="always")
+@helper
 def shaded(px, py, pz, tx, ty, tz, light, receiver, cards, lights):  # type: ignore[no-untyped-def]
     """Whether a card stands between a point and a light at point + (tx, ty, tz)."""
     n = cards.offset.shape[0]
@@ -113,7 +113,7 @@ def shaded(px, py, pz, tx, ty, tz, light, receiver, cards, lights):  # type: ign
     return False
 
 
-@njit(cache=True, inline="always")
+@helper
 def _web_value(webs, k, forward, right, up):  # type: ignore[no-untyped-def]
     """Intensity of a headlamp table towards a direction in its own axes, bilinear."""
     if forward <= 0.0:
@@ -131,7 +131,7 @@ def _web_value(webs, k, forward, right, up):  # type: ignore[no-untyped-def]
     ) * b
 
 
-@njit(cache=True, inline="always")
+@helper
 def _sphere_value(spheres, k, forward, x, y):  # type: ignore[no-untyped-def]
     """Value of a table over gamma (0 to 180) and C (0 to 360 degrees), bilinear."""
     gamma = math.degrees(math.atan2(math.sqrt(x * x + y * y), forward))
@@ -148,7 +148,7 @@ def _sphere_value(spheres, k, forward, x, y):  # type: ignore[no-untyped-def]
     ) * b
 
 
-@njit(cache=True, inline="always")
+@helper
 def beam_intensity(light, ux, uy, uz, lights):  # type: ignore[no-untyped-def]
     """Intensity of a point light towards the unit direction (ux, uy, uz) away from it."""
     ax, ay, az = lights.direction[light, 0], lights.direction[light, 1], lights.direction[light, 2]
@@ -171,7 +171,7 @@ def beam_intensity(light, ux, uy, uz, lights):  # type: ignore[no-untyped-def]
     return lights.amount[light] * _web_value(lights.webs, web, forward, right, uz)
 
 
-@njit(cache=True, inline="always")
+@helper
 def _retro(tables, k, observation_deg, entrance_deg):  # type: ignore[no-untyped-def]
     """R_A from a dense table (observation in steps of 0.05, entrance in steps of 2 degrees)."""
     a, b = observation_deg / 0.05, entrance_deg / 2.0
@@ -184,14 +184,14 @@ def _retro(tables, k, observation_deg, entrance_deg):  # type: ignore[no-untyped
     ) * fb
 
 
-@njit(cache=True, inline="always")
+@helper
 def _fresnel(normal, cosine):  # type: ignore[no-untyped-def]
     """Reflected share at an angle from that at normal incidence (Schlick 1994)."""
     c = 1.0 - cosine
     return normal + (1.0 - normal) * c * c * c * c * c
 
 
-@njit(cache=True, inline="always")
+@helper
 def _coat(nx, ny, nz, lx, ly, lz, vx, vy, vz, mirror, alpha):  # type: ignore[no-untyped-def]
     """Reflection of a rough clear coat [1/sr]: D G F / (4 n.l n.v), GGX (Walter et al. 2007)."""
     nl = nx * lx + ny * ly + nz * lz
@@ -210,7 +210,7 @@ def _coat(nx, ny, nz, lx, ly, lz, vx, vy, vz, mirror, alpha):  # type: ignore[no
     return spread * seen * lit * _fresnel(mirror, vh) / (4.0 * nl * nv)
 
 
-@njit(cache=True, inline="always")
+@helper
 def grain(x, y, found, depth, cards, view):  # type: ignore[no-untyped-def]
     """Factor by which the reflectance differs at this place from its mean."""
     if found < 0:
@@ -267,7 +267,7 @@ def grain(x, y, found, depth, cards, view):  # type: ignore[no-untyped-def]
     return max(0.05, 1.0 + variation * 0.7071 * noise)
 
 
-@njit(cache=True, inline="always")
+@helper
 def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignore[no-untyped-def]
     """Rates of the three channels of one sample, before the grain of its surface."""
     n = cards.offset.shape[0]
