@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
 from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
@@ -72,6 +74,64 @@ def pick_model(annotation: Any, raw: Any) -> type[BaseModel] | None:
         return models[0]
     kind = raw.get("kind") if isinstance(raw, Mapping) else None
     return kinds(annotation).get(kind) if isinstance(kind, str) else None
+
+
+@dataclass(frozen=True)
+class Shape:
+    """What one key of a table holds.
+
+    Attributes
+    ----------
+    annotation
+        Its type, stripped.
+    metadata
+        Everything its annotation carries beside the type.
+    default
+        What it is when not written.
+    models
+        Tables that it is itself, or that its entries are; empty for a plain value.
+    listed
+        Whether it is a list of tables.
+    point
+        Whether it is a list of a fixed number of values.
+    """
+
+    annotation: Any
+    metadata: tuple[Any, ...]
+    default: Any
+    models: Mapping[str | None, type[BaseModel]]
+    listed: bool
+    point: bool
+
+    def pick(self, raw: Any) -> type[BaseModel] | None:
+        """The table that a raw one is meant for, by its `kind` where there are several."""
+        kind = raw.get("kind") if isinstance(raw, Mapping) else None
+        if None in self.models:
+            return self.models[None]
+        return self.models.get(kind) if isinstance(kind, str) else None
+
+
+@lru_cache
+def shapes(model: type[BaseModel]) -> dict[str, Shape]:
+    """What every key of a table holds, in the order of the model."""
+    found = {}
+    for name, field in model.model_fields.items():
+        annotation, inner = strip_annotation(field.annotation)
+        entry = entry_annotation(annotation)
+        table = annotation if entry is None else entry
+        alone = member_models(table)
+        models: dict[str | None, type[BaseModel]] = dict(kinds(table).items())
+        if len(alone) == 1:
+            models = {None: alone[0]}
+        found[name] = Shape(
+            annotation=annotation,
+            metadata=(*field.metadata, *inner),
+            default=field.default,
+            models=models,
+            listed=entry is not None,
+            point=get_origin(annotation) is tuple and not is_list(annotation),
+        )
+    return found
 
 
 def _range_words(metadata: Iterable[Any]) -> str:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable, Iterator, Mapping
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel
-from pydantic.fields import FieldInfo
 
 from simulator import dotted
-from simulator.annotations import strip_annotation
+from simulator.annotations import shapes
 from simulator.errors import FileFormatError, InputError
 from simulator.fields import Beside
 
@@ -61,18 +61,23 @@ def _named(
     for part, inner, prefix in dotted.tables(model, table):
         if not isinstance(inner, dict):
             continue
-        for name, field in part.model_fields.items():
+        for name, mark in _marks(part).items():
             text = inner.get(name)
-            mark = _mark(field)
-            if mark is None or not isinstance(text, str) or not text:
+            if not isinstance(text, str) or not text:
                 continue
             if "\n" not in text and text.endswith(mark.ending):  # else it is a name or a content
                 yield f"{prefix}{name}", inner, name, mark
 
 
-def _mark(field: FieldInfo) -> Beside | None:
-    _, inner = strip_annotation(field.annotation)
-    return next((item for item in (*field.metadata, *inner) if isinstance(item, Beside)), None)
+@lru_cache
+def _marks(model: type[BaseModel]) -> dict[str, Beside]:
+    """Keys of a table that may name a file."""
+    return {
+        name: item
+        for name, shape in shapes(model).items()
+        for item in shape.metadata
+        if isinstance(item, Beside)
+    }
 
 
 def _taken(take: Take, path: Path, given: str, mark: Beside, key: str, file: object) -> str:

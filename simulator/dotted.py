@@ -6,11 +6,11 @@ import copy
 import re
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any, NamedTuple, get_origin
+from typing import Any, NamedTuple
 
 from pydantic import BaseModel
 
-from simulator.annotations import entry_annotation, member_models, pick_model, strip_annotation
+from simulator.annotations import Shape, shapes
 from simulator.errors import FileFormatError, InputError
 from simulator.plain import plain
 from simulator.validation import nearest, renamed
@@ -71,25 +71,21 @@ def valid_keys(model: type[BaseModel] | None, raw: Any, prefix: str = "") -> lis
     point by `[index]`."""
     keys: list[str] = []
     for table, inner, place in tables(model, raw, prefix):
-        for name, field in table.model_fields.items():
+        for name, shape in shapes(table).items():
             keys.append(f"{place}{name}")
             written = inner.get(name) if isinstance(inner, Mapping) else None
-            numbers = _point(table, name, written)
-            keys += [f"{place}{name}[{index}]" for index in range(len(numbers))]
-            if entry_annotation(strip_annotation(field.annotation)[0]) is not None:
+            if shape.point:
+                count = len(_point(shape, written))
+                keys += [f"{place}{name}[{index}]" for index in range(count)]
+            elif shape.listed:
                 keys += [f"{place}{name}.{item['name']}" for item in _named_entries(written)]
     return keys
 
 
-def _point(table: type[BaseModel], name: str, written: Any) -> list[Any]:
-    """The numbers of a point as written or, where it is not, as it is taken; empty for others."""
-    field = table.model_fields[name]
-    annotation, _ = strip_annotation(field.annotation)
-    now = field.default if written is None else written
-    point = get_origin(annotation) is tuple and entry_annotation(annotation) is None
-    if not point or not isinstance(now, list | tuple):
-        return []
-    return list(now)
+def _point(shape: Shape, written: Any) -> list[Any]:
+    """The numbers of a point as written or, where it is not, as it is taken."""
+    now = shape.default if written is None else written
+    return list(now) if isinstance(now, list | tuple) else []
 
 
 def tables(
@@ -99,15 +95,15 @@ def tables(
     if model is None:
         return
     yield model, raw, prefix
-    for name, field in model.model_fields.items():
-        annotation, _ = strip_annotation(field.annotation)
+    for name, shape in shapes(model).items():
+        if not shape.models:
+            continue
         inner = raw.get(name) if isinstance(raw, Mapping) else None
-        if member_models(annotation):
-            yield from tables(pick_model(annotation, inner), inner, f"{prefix}{name}.")
-        elif (entry := entry_annotation(annotation)) is not None:
+        if shape.listed:
             for item in _named_entries(inner):
-                place = f"{prefix}{name}.{item['name']}."
-                yield from tables(pick_model(entry, item), item, place)
+                yield from tables(shape.pick(item), item, f"{prefix}{name}.{item['name']}.")
+        else:
+            yield from tables(shape.pick(inner), inner, f"{prefix}{name}.")
 
 
 def _named_entries(entries: Any) -> list[Mapping[str, Any]]:
@@ -200,38 +196,37 @@ def _set(raw: dict[str, Any], model: type[BaseModel], change: Change) -> None:
     node: Any = raw
     current: type[BaseModel] | None = model
     *path, last = change.key.split(".")
-    entry: Any = None
+    listed: Shape | None = None
     for step in path:
-        if entry is not None:
+        if listed is not None:
             node = next(e for e in _named_entries(node) if e["name"] == step)
-            current, entry = pick_model(entry, node), None
+            current, listed = listed.pick(node), None
             continue
         assert current is not None
-        annotation, _ = strip_annotation(current.model_fields[step].annotation)
-        entry = entry_annotation(annotation)
-        node = node.setdefault(step, [] if entry is not None else {})
-        if entry is None:
-            if not isinstance(node, dict):
-                raise FileFormatError(
-                    "This is not a table.", key=step, given=node, allowed="a table"
-                )
-            current = pick_model(annotation, node)
+        shape = shapes(current)[step]
+        node = node.setdefault(step, [] if shape.listed else {})
+        if shape.listed:
+            listed = shape
+        elif isinstance(node, dict):
+            current = shape.pick(node)
+        else:
+            raise FileFormatError("This is not a table.", key=step, given=node, allowed="a table")
     value = parse_value(parse_fraction(change.key, change.value)) if change.text else change.value
-    if entry is not None:
+    if listed is not None:
         _set_entry(node, change.key, last, value)
         return
     assert current is not None
-    if (number := re.fullmatch(r"(\w+)\[(\d+)\]", last)) is not None:
-        point = _point(current, number[1], node.get(number[1]))
-        point[int(number[2])] = value
-        node[number[1]] = point
-        return
-    annotation, _ = strip_annotation(current.model_fields[last].annotation)
-    if value is None:
-        node.pop(last, None)
+    name, _, index = last.rstrip("]").partition("[")
+    shape = shapes(current)[name]
+    if index:
+        point = _point(shape, node.get(name))
+        point[int(index)] = value
+        node[name] = point
+    elif value is None:
+        node.pop(name, None)
     else:
-        text = change.text and annotation is str and not isinstance(value, str)
-        node[last] = change.value if text else value
+        text = change.text and shape.annotation is str and not isinstance(value, str)
+        node[name] = change.value if text else value
 
 
 def _set_entry(entries: list[Any], key: str, name: str, value: Any) -> None:
@@ -260,13 +255,11 @@ def with_new_entry(
     result = dict(raw)
     list_name, _, rest = change.key.partition(".")
     name, _, last = rest.partition(".")
-    field = model.model_fields.get(list_name)
-    if field is None or not name.strip() or change.value is None:
-        return result
+    shape = shapes(model).get(list_name)
     entries = raw.get(list_name, [])
-    if entry_annotation(strip_annotation(field.annotation)[0]) is None or not isinstance(
-        entries, list
-    ):
+    if shape is None or not shape.listed or not isinstance(entries, list):
+        return result
+    if not name.strip() or change.value is None:
         return result
     if any(isinstance(e, Mapping) and e.get("name") == name for e in entries):
         return result

@@ -288,7 +288,7 @@ def _tolerance(table: Mapping[str, Any], key: str, file: object) -> Tolerance:
         raise refuse("The tolerance must not be negative.", "tolerance", table["tolerance"])
     if table["source"] not in get_args(Source):
         raise refuse("Unknown source.", "source", table["source"])
-    return Tolerance(table["value"], table["tolerance"], table["source"])
+    return Tolerance(table["value"], float(table["tolerance"]), table["source"])
 
 
 def split_tolerances(
