@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 import cv2
 import numpy as np
@@ -14,7 +14,7 @@ from simulator.camera.light_field import meter_light
 from simulator.camera.pipeline import State
 from simulator.camera.region import RegionPlan
 from simulator.camera.sensor import full_well_e, noise_electrons
-from simulator.judge.result import Figures
+from simulator.judge.record import BEHIND, FRONT, Quantity, Record
 from simulator.judge.target import JudgedTarget, JudgedText, plate_scale
 from simulator.units import FloatArray, Image, ratio_to_db
 
@@ -24,6 +24,50 @@ CLIP_LEVEL, CRUSH_LEVEL = 254, 1
 """From here up a pixel is white, up to here it is black [levels of 255]."""
 LEAST_SIGNAL_E = 1e-3
 """A difference below this is told as this, so that decibels stay finite [e-]."""
+
+
+class Figures(Record):
+    """The target as light, electrons and levels."""
+
+    contrast_ratio: Annotated[
+        float, Quantity("Surroundings over target", "judge/figures", digits=2, places=("back",)),
+    ]  # fmt: skip
+    """Mean signal of the whole picture over that of the target: above 1 the surroundings are
+    brighter"""
+    electrons_light: Annotated[
+        float,
+        Quantity(
+            "Electrons in light parts", "judge/figures", "e⁻", "μ_e", places=BEHIND,
+            beside=("signal.electrons_dark",),
+        ),
+    ]  # fmt: skip
+    """Electrons that light makes in a pixel of the light parts of the text during one exposure, as
+    if nothing could overflow; for other tasks, of the lighter of target and ring"""
+    electrons_dark: Annotated[
+        float,
+        Quantity("Electrons in dark parts", "judge/figures", "e⁻", "μ_e", aside="{} in dark parts"),
+    ]
+    """The same of the dark parts of the text, or of the darker of target and ring"""
+    snr_db: Annotated[
+        float, Quantity("Signal to noise", "judge/figures", "dB", "SNR", "snr", places=FRONT),
+    ]  # fmt: skip
+    """Light minus dark, each cut at white, over the temporal noise of a light pixel (EMVA 1288)"""
+    modulation: Annotated[
+        float, Quantity("Modulation", "judge/figures", "1", "M", digits=2, places=BEHIND),
+    ]  # fmt: skip
+    """(light − dark) / (light + dark) of the light on the sensor, blur and stray light included"""
+    clipped_fraction: Annotated[
+        float, Quantity("Washed out to white", "judge/figures", form="percent", places=FRONT),
+    ]  # fmt: skip
+    """Share of the target's pixels at the top of the eight-bit scale in every channel"""
+    motion_blur_px: Annotated[
+        float, Quantity("Motion blur", "judge/figures", "px", digits=2, places=(*FRONT, "sweep")),
+    ]  # fmt: skip
+    """How far the target moves on the picture while the shutter is open"""
+    effective_pixels_per_m: Annotated[
+        float, Quantity("Pixel density left after blur", "judge/figures", "px/m", places=BEHIND ),
+    ]  # fmt: skip
+    """Pixel density times sharpness (see below)"""
 
 
 def plate_signal(rate: Image, state: State) -> Image:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Annotated
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,8 +17,8 @@ from simulator.camera.pipeline import State, shoot
 from simulator.camera.recording import recorded
 from simulator.judge.eye import WHITE_CD_M2, contrast_sensitivity, emitted
 from simulator.judge.figures import plate_signal
-from simulator.judge.result import PictureFigures
-from simulator.judge.silhouette import Silhouette, look_of, luma_levels
+from simulator.judge.record import Quantity, Record, computed
+from simulator.judge.silhouette import Look, Silhouette, look_of, luma_levels
 from simulator.judge.target import JudgedTarget
 from simulator.units import Image
 
@@ -31,62 +34,87 @@ CONTENT_TAIL = 1.0
 """Per cent of pixels at each end of the scale that do not count as used."""
 
 
-def picture_figures(
-    in_scene: CameraInScene,
-    state: State,
-    target: JudgedTarget,
-    silhouette: Silhouette,
-    rates: Sequence[Image],
-    stray_light: Image,
-    frame: NDArray[np.uint8],
-    *,
-    seed: int,
-) -> PictureFigures:
-    """All figures of one target in the picture.
+@dataclass(frozen=True)
+class Measured:
+    """The picture of one target, and what is measured on it when a figure first asks for it."""
 
-    Parameters
-    ----------
-    rates
-        Light of the whole picture, oldest frame first (rows, columns, 3) [e-/s].
-    veil
-        Stray light of the whole picture for a glare share of one, as `Light.veil`.
-    frame
-        The whole eight-bit picture (rows, columns, 3).
-    """
-    look = look_of(frame, silhouette)
-    box = _middle(silhouette)
-    cut = [np.ascontiguousarray(r[box[1] : box[3], box[0] : box[2]]) for r in rates]
-    x0, y0 = silhouette.window_px[:2]
-    part = slice(box[1] - y0, box[3] - y0), slice(box[0] - x0, box[2] - x0)
-    inside = silhouette.inside[part]
-    pictures = np.stack(
-        [
+    in_scene: CameraInScene
+    state: State
+    target: JudgedTarget
+    silhouette: Silhouette
+    rates: Sequence[Image]
+    """Light of the whole picture, oldest frame first (rows, columns, 3) [e-/s]."""
+    stray_light: Image
+    """Stray light of the whole picture for a glare share of one, as `Light.stray_light`."""
+    frame: NDArray[np.uint8]
+    """The whole eight-bit picture (rows, columns, 3)."""
+    seed: int
+
+    @cached_property
+    def look(self) -> Look:
+        """Levels of the target and of the ring around it."""
+        return look_of(self.frame, self.silhouette)
+
+    @cached_property
+    def box(self) -> tuple[int, int, int, int]:
+        """The part of the picture that noise is measured on [px]."""
+        return _middle(self.silhouette)
+
+    @cached_property
+    def inside(self) -> NDArray[np.bool_]:
+        """Pixels of the box that show the target (rows, columns)."""
+        (left, top, right, bottom), (x0, y0) = self.box, self.silhouette.window_px[:2]
+        return self.silhouette.inside[top - y0 : bottom - y0, left - x0 : right - x0]
+
+    @cached_property
+    def cut(self) -> list[Image]:
+        """Light of the box, oldest frame first (rows, columns, 3) [e-/s]."""
+        left, top, right, bottom = self.box
+        return [np.ascontiguousarray(rate[top:bottom, left:right]) for rate in self.rates]
+
+    @cached_property
+    def luma(self) -> Image:
+        """Luma of the box from several cameras (cameras, repeats, rows, columns) [levels]."""
+        pictures = [
             recorded(
-                in_scene, state, cut, seed=seed + k, first=1, frames=REPEATS, origin_px=box[:2]
+                self.in_scene, self.state, self.cut, seed=self.seed + k, first=1, frames=REPEATS,
+                origin_px=self.box[:2],
             )
             for k in range(SEEDS)
-        ]
-    )
-    luma = luma_levels(pictures)
-    temporal, fixed = noise_levels(luma, inside)
-    psnr, ssim = _codec_loss(in_scene, state, cut, luma[0, 0], inside, seed=seed, origin_px=box[:2])
-    shown, without = _modulations(in_scene, state, silhouette, rates[-1], stray_light)
-    ends = np.percentile(luma_levels(frame), [CONTENT_TAIL, 100.0 - CONTENT_TAIL])
-    return PictureFigures(
-        mean_level=look.mean_level,
-        contrast_to_surround=look.contrast_to_surround,
-        crushed_fraction=look.crushed_fraction,
-        noise_temporal_levels=temporal,
-        noise_fixed_levels=fixed,
-        visual_noise=visual_noise(luma[0], inside),
-        dynamic_range_used=float(ends[1] - ends[0]) / 255.0,
-        modulation_over_ring=shown,
-        modulation_over_ring_without_glare=without,
-        glare_loss=max(0.0, 1.0 - shown / without) if without > 0.0 else 0.0,
-        trail_px=longest_trail_px(in_scene, target),
-        compression_psnr_db=psnr,
-        compression_ssim=ssim,
-    )
+        ]  # fmt: skip
+        return luma_levels(np.stack(pictures))
+
+    @cached_property
+    def noise(self) -> tuple[float, float]:
+        """Temporal and fixed noise [levels]."""
+        return noise_levels(self.luma, self.inside)
+
+    @cached_property
+    def codec_loss(self) -> tuple[float | None, float | None]:
+        """PSNR [dB] and SSIM of the box behind the codec."""
+        return _codec_loss(
+            self.in_scene, self.state, self.cut, self.luma[0, 0], self.inside, seed=self.seed,
+            origin_px=self.box[:2],
+        )  # fmt: skip
+
+    @cached_property
+    def modulations(self) -> tuple[float, float]:
+        """Modulation of target and ring with stray light and without."""
+        return _modulations(
+            self.in_scene, self.state, self.silhouette, self.rates[-1], self.stray_light
+        )
+
+    @property
+    def range_used(self) -> float:
+        """Share of the scale between the ends of what the frame shows."""
+        ends = np.percentile(luma_levels(self.frame), [CONTENT_TAIL, 100.0 - CONTENT_TAIL])
+        return float(ends[1] - ends[0]) / 255.0
+
+    @property
+    def glare_loss(self) -> float:
+        """Share of the modulation that stray light takes."""
+        shown, without = self.modulations
+        return max(0.0, 1.0 - shown / without) if without > 0.0 else 0.0
 
 
 def _middle(silhouette: Silhouette) -> tuple[int, int, int, int]:
@@ -199,3 +227,123 @@ def _codec_loss(
     side = min(7, *(n - 1 + n % 2 for n in before.shape))
     every = structural_similarity(before, behind, data_range=255.0, win_size=side, full=True)[1]
     return psnr, float(every[inside].mean())
+
+
+SELF = "judge/picture_figures"
+LEVELS = "levels of 255"
+
+
+class PictureFigures(Record):
+    """The target as the eight-bit frame shows it.
+
+    A new figure is a field here: what it is, what computes it from `Measured`, and its meaning.
+    """
+
+    mean_level: Annotated[
+        float,
+        Quantity(
+            "Mean level", "judge/silhouette", LEVELS, places=("back",),
+            of=lambda m: m.look.mean_level,
+        ),
+    ]  # fmt: skip
+    """Mean luma of its pixels in the eight-bit frame"""
+    contrast_to_surround: Annotated[
+        float | None,
+        Quantity(
+            "Contrast to its surround", "judge/silhouette", digits=2, places=("back",),
+            of=lambda m: m.look.contrast_to_surround,
+        ),
+    ]  # fmt: skip
+    """(target − ring) / (target + ring) of the mean levels in the frame; null without a ring"""
+    crushed_fraction: Annotated[
+        float,
+        Quantity(
+            "Lost in black", "judge/silhouette", form="percent", places=("back",),
+            of=lambda m: m.look.crushed_fraction,
+        ),
+    ]  # fmt: skip
+    """Share of its pixels at level 0 or 1 in every channel"""
+    noise_temporal_levels: Annotated[
+        float,
+        Quantity(
+            "Noise from picture to picture", SELF, LEVELS, digits=2, places=("back",),
+            of=lambda m: m.noise[0],
+        ),
+    ]  # fmt: skip
+    """Standard deviation of a pixel of the target from picture to picture"""
+    noise_fixed_levels: Annotated[
+        float,
+        Quantity(
+            "Fixed noise", SELF, LEVELS, digits=2, places=("back",), of=lambda m: m.noise[1],
+        ),
+    ]  # fmt: skip
+    """The same from pixel to pixel of what stays: between cameras of other fixed patterns before
+    the same scene"""
+    visual_noise: Annotated[
+        float,
+        Quantity(
+            "Noise to the eye", SELF, "L*", digits=2, places=("back",),
+            of=lambda m: visual_noise(m.luma[0], m.inside),
+        ),
+    ]  # fmt: skip
+    """Noise of lightness after the eye's contrast sensitivity at 42 px/deg (idea of ISO 15739, not
+    its weights)"""
+    dynamic_range_used: Annotated[
+        float,
+        Quantity(
+            "Share of the scale in use", SELF, form="percent", places=("back",),
+            of=lambda m: m.range_used,
+        ),
+    ]  # fmt: skip
+    """Share of the eight-bit scale between the darkest and the brightest per cent of the frame"""
+    modulation_over_ring: Annotated[
+        float,
+        Quantity(
+            "Modulation of target and ring", SELF, digits=2, of=lambda m: m.modulations[0],
+        ),
+    ]  # fmt: skip
+    """(high − low) / (high + low) of the 95th and 5th percentile of the light on target and ring"""
+    modulation_over_ring_without_glare: Annotated[
+        float,
+        Quantity(
+            "The same without stray light", SELF, digits=2, of=lambda m: m.modulations[1],
+        ),
+    ]  # fmt: skip
+    """The same with no stray light"""
+    glare_loss: Annotated[
+        float,
+        Quantity(
+            "Modulation lost to stray light", SELF, form="percent", places=("back",),
+            of=lambda m: m.glare_loss,
+        ),
+    ]  # fmt: skip
+    """Share of that modulation that stray light takes"""
+    trail_px: Annotated[
+        float,
+        Quantity(
+            "Longest trail", SELF, "px", digits=2, places=("back",),
+            of=lambda m: longest_trail_px(m.in_scene, m.target),
+        ),
+    ]  # fmt: skip
+    """Longest trail (a tenth of the difference left) that temporal noise reduction can leave;
+    shorter where the camera notices the movement"""
+    compression_psnr_db: Annotated[
+        float | None,
+        Quantity(
+            "PSNR behind the codec", SELF, "dB", places=("back",), of=lambda m: m.codec_loss[0],
+        ),
+    ]  # fmt: skip
+    """Peak signal to noise of the target's luma behind the codec to before it; null without a
+    codec"""
+    compression_ssim: Annotated[
+        float | None,
+        Quantity(
+            "SSIM behind the codec", SELF, digits=2, of=lambda m: m.codec_loss[1],
+        ),
+    ]  # fmt: skip
+    """Structural similarity of the same"""
+
+
+def picture_figures(measured: Measured) -> PictureFigures:
+    """All figures of one target in the picture."""
+    return PictureFigures.model_validate(computed(PictureFigures, measured))

@@ -11,9 +11,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, Strict, ValidationError
+from pydantic import Field, Strict, ValidationError
 
 from simulator.errors import FileFormatError
+from simulator.judge.figures import Figures
+from simulator.judge.picture_figures import PictureFigures
+from simulator.judge.record import BEHIND, FRONT, Probability, Quantity, Record
 
 __all__ = [
     "ColourSeen",
@@ -42,53 +45,54 @@ Box = Annotated[tuple[int, int, int, int], Strict(False)]
 """Whole pixels: left, top, right, bottom."""
 
 
-def _within(value: Any) -> Any:
-    """A sum of shares that rounding took a hair beyond 0 or 1, brought back."""
-    if isinstance(value, float) and (-_ROUNDING < value < 0.0 or 1.0 < value < 1.0 + _ROUNDING):
-        return round(value)
-    return value
-
-
-_ROUNDING = 1e-9
-Probability = Annotated[float, Field(ge=0.0, le=1.0), BeforeValidator(_within)]
-
-
-class Record(BaseModel):
-    """A part of a verdict: frozen, without unknown keys, without NaN or infinity."""
-
-    model_config = ConfigDict(
-        extra="forbid",
-        frozen=True,
-        allow_inf_nan=False,
-        validate_by_name=True,
-        validate_by_alias=True,
-        use_attribute_docstrings=True,
-    )
-
-    def to_dict(self) -> dict[str, Any]:
-        """As verdict.json holds it: plain dictionaries, lists, numbers and texts."""
-        return self.model_dump(mode="json", by_alias=True)
-
-
 class Exposure(Record):
     """What the camera settled on."""
 
-    mode: Literal["day", "night"]
-    """"day": infrared-cut filter in, colour; "night": filter out, grey."""
-    shutter_s: float
-    """Time during which light is gathered, all added frames together [s]."""
-    gain_db: float
-    """Gain over the one at which the full well fills the scale [dB]."""
-    f_number: float
-    """Focal length over the diameter of the entrance pupil."""
-    metering: str
-    """Which part of the picture counts for exposure."""
-    limited_by: str
-    """The end of its range at which the exposure control stopped, or "nothing"."""
-    accumulated_frames: int
-    """Frames added up for one picture."""
-    estimated_lux: float
-    """Illuminance that the camera takes the scene for, by its own signal [lx]."""
+    mode: Annotated[
+        Literal["day", "night"],
+        Quantity(
+            "Camera", "camera/day_night", form="word", places=FRONT,
+            beside=("exposure.shutter_s", "exposure.gain_db", "exposure.f_number"),
+        ),
+    ]  # fmt: skip
+    """`day` (infrared-cut filter in, colour) or `night` (filter out, grey)"""
+    shutter_s: Annotated[
+        float, Quantity("Shutter", "camera/exposure", "s", "t", form="shutter", places=("sweep",)),
+    ]  # fmt: skip
+    """Exposure time, all added frames together"""
+    gain_db: Annotated[
+        float, Quantity("Gain", "camera/exposure", "dB", form="decibels", places=("sweep",)),
+    ]  # fmt: skip
+    """Gain over the one at which the full well fills the scale"""
+    f_number: Annotated[
+        float, Quantity("F-number", "camera/exposure", "1", "F", "f_number", places=("sweep",)),
+    ]  # fmt: skip
+    """Focal length over the diameter of the entrance pupil"""
+    metering: Annotated[
+        str,
+        Quantity(
+            "Metering", "camera/exposure", form="word", places=BEHIND,
+            beside=("exposure.limited_by",),
+        ),
+    ]  # fmt: skip
+    """Which part of the picture counts for exposure"""
+    limited_by: Annotated[
+        str,
+        Quantity(
+            "Limited by", "camera/exposure", form="word", aside="limited by {}", idle="nothing"
+        ),
+    ]
+    """The end of its range at which the exposure control stopped, or `nothing`"""
+    accumulated_frames: Annotated[int, Quantity("Frames added up", "camera/exposure", "1", "n")]
+    """Frames added up for one picture; `shutter_s` is their time together"""
+    estimated_lux: Annotated[
+        float,
+        Quantity(
+            "Light by the camera's signal", "camera/day_night", "lx", digits=2,
+            places=("back",),
+        ),
+    ]  # fmt: skip
+    """Illuminance that the camera takes the scene for, by its own signal"""
 
 
 class Stream(Record):
@@ -105,14 +109,24 @@ class Stream(Record):
 class Geometry(Record):
     """Sizes at the target."""
 
-    distance_m: float
-    """From the lens to the middle of the target, in a straight line [m]."""
-    pixels_per_m: float
-    """Pixels over one metre square to the lens axis at the target's depth [px/m]."""
-    field_width_m: float
-    """Width of the picture at that depth [m]."""
-    density_class: str
-    """Highest class of `density_edition` that the density reaches."""
+    distance_m: Annotated[
+        float, Quantity("Distance", "judge/target", "m", places=("sheet", "back", "document")),
+    ]  # fmt: skip
+    """From the lens to the middle of the target, in a straight line"""
+    pixels_per_m: Annotated[
+        float,
+        Quantity(
+            "Pixel density", "scene/geometry", "px/m", places=FRONT,
+            beside=("geometry.density_class",),
+        ),
+    ]  # fmt: skip
+    """Pixels over one metre that stands square to the lens axis at the target's depth"""
+    field_width_m: Annotated[
+        float, Quantity("Width of the picture there", "studies/predict", "m", places=BEHIND),
+    ]  # fmt: skip
+    """Width of the picture at that depth"""
+    density_class: Annotated[str, Quantity("Class of density", "judge/density", form="word")]
+    """Highest class of IEC 62676-4 that this density reaches"""
     density_edition: str
     """Edition of the standard that the class is named after."""
     density_class_2025: str
@@ -121,63 +135,23 @@ class Geometry(Record):
     """The newer edition of the standard."""
 
 
-class Figures(Record):
-    """The target as light, electrons and levels."""
-
-    contrast_ratio: float
-    """Mean signal of the picture around over mean signal of the target."""
-    electrons_light: float
-    """Electrons in a pixel of the light parts; without text, of the lighter of target and ring."""
-    electrons_dark: float
-    """Electrons in a pixel of the dark parts."""
-    snr_db: float
-    """Difference of light and dark, each cut at white, over the noise of a light pixel [dB]."""
-    modulation: float
-    """(light - dark) / (light + dark) in the light on the sensor, blur and glare included."""
-    clipped_fraction: float
-    """Share of the target's pixels at the top of the eight-bit scale."""
-    motion_blur_px: float
-    """How far the target moves on the picture while the shutter is open [px]."""
-    effective_pixels_per_m: float
-    """Pixel density times how much of an ideal pixel's sharpness is left [px/m]."""
-
-
-class PictureFigures(Record):
-    """The target as the eight-bit frame shows it."""
-
-    mean_level: float
-    """Mean luma of the target [levels of 255]."""
-    contrast_to_surround: float | None
-    """(target - ring) / (target + ring) of their mean levels; None without a ring."""
-    crushed_fraction: float
-    """Share of the target's pixels at the bottom of the eight-bit scale."""
-    noise_temporal_levels: float
-    """Standard deviation of a pixel from picture to picture [levels]."""
-    noise_fixed_levels: float
-    """Standard deviation from pixel to pixel of what stays from picture to picture [levels]."""
-    visual_noise: float
-    """Standard deviation of lightness L* after the eye's contrast sensitivity."""
-    dynamic_range_used: float
-    """Share of the scale between the darkest and the brightest per cent of the frame."""
-    modulation_over_ring: float
-    """(high - low) / (high + low) of the 95th and 5th percentile of light on target and ring."""
-    modulation_over_ring_without_glare: float
-    """The same with no stray light."""
-    glare_loss: float
-    """Share of that modulation that stray light takes."""
-    trail_px: float
-    """Longest trail that temporal noise reduction can leave behind the target [px]."""
-    compression_psnr_db: float | None
-    """Peak signal to noise of the target behind the codec [dB]; None without a codec."""
-    compression_ssim: float | None
-    """Structural similarity of the same."""
-
-
 class _Lit(Record):
-    illuminance_lux: float
-    """Visible light that falls on the target's plane, all sources together [lx]."""
-    irradiance_w_m2: float
-    """Infrared that falls on the target's plane [W/m2]."""
+    illuminance_lux: Annotated[
+        float,
+        Quantity(
+            "Light on the target", "judge/lighting", "lx", "E", digits=2, places=FRONT,
+            beside=("signal.irradiance_w_m2",),
+        ),
+    ]  # fmt: skip
+    """Visible light falling on the target's plane, all sources together, shadows and the air on the
+    way counted"""
+    irradiance_w_m2: Annotated[
+        float,
+        Quantity(
+            "Infrared", "judge/lighting", "W/m²", "E_e", digits=2, aside="{} infrared", idle=0.0
+        ),
+    ]
+    """Infrared of illuminators falling on the target's plane"""
 
 
 class Signal(PictureFigures, Figures, _Lit):
@@ -191,8 +165,13 @@ class ColourSeen(Record):
     """Names that the material has by daylight."""
     named: Mapping[str, float]
     """What viewers call it, and how often."""
-    ciede2000: float
-    """Colour difference between what is shown and the material under D65."""
+    ciede2000: Annotated[
+        float,
+        Quantity(
+            "Colour shift from daylight", "judge/colour_difference", "ΔE₀₀", digits=2, places=FRONT
+        ),
+    ]  # fmt: skip
+    """Colour difference CIEDE2000 between what is shown and the material under D65"""
     lab: tuple[float, float, float]
     """CIELAB of what is shown."""
     reference_lab: tuple[float, float, float]
@@ -210,12 +189,22 @@ class TargetSeen(Record):
     """Its characters; None if it bears none."""
     box_px: Box
     """Whole pixels that hold it [px]."""
-    character_height_px: float | None
-    """Mean height of the characters [px]; None if the task is not to read."""
-    cycles: float | None
-    """Resolvable cycles across the critical dimension; None if the task is to read."""
-    drawing_kept: float | None
-    """Share of a face's drawing that is kept; None unless a face is to be known."""
+    character_height_px: Annotated[
+        float | None, Quantity("Height of the characters", "judge/target", "px", places=FRONT),
+    ]  # fmt: skip
+    """Mean height of the characters on the picture; null if the task is not to read"""
+    cycles: Annotated[
+        float | None, Quantity("Resolved cycles", "judge/cycles", "1", "N", places=FRONT),
+    ]  # fmt: skip
+    """Resolvable cycles across the critical dimension (see below); null if the task is to read"""
+    drawing_kept: Annotated[
+        float | None,
+        Quantity(
+            "Drawing of the face kept", "judge/face_detail", "1", "k", "percent", places=FRONT,
+        ),
+    ]  # fmt: skip
+    """Share of a face's drawing between brows and chin that the picture keeps (see drawing kept);
+    null unless a face is to be known"""
     colour: ColourSeen | None
     """Set for the task "colour" alone."""
 
@@ -343,11 +332,32 @@ class Verdict(Record):
     """Every target of the scene, in the order of its file."""
     task: Task
     verdict: Word
-    probability: Probability
-    """Share of trials in which every character was read; for other tasks the mean over pictures."""
-    probability_low: Probability
-    probability_high: Probability
-    """Interval with sampling and, if they were drawn, the tolerances of profile and scene."""
+    probability: Annotated[
+        Probability,
+        Quantity(
+            "Probability", "judge/trials, judge/cycles", "1", "P", "percent",
+            places=("document", "sweep"),
+        ),
+    ]  # fmt: skip
+    """Share of trials in which every character was read; for other tasks the mean of the curve over
+    noisy pictures (see probability by V)"""
+    probability_low: Annotated[
+        Probability,
+        Quantity(
+            "Low end of its interval", "studies/uncertainty", form="percent",
+            places=("document", "sweep"),
+        ),
+    ]  # fmt: skip
+    """Low end of the interval of the probability: of sampling, and with tolerances that of profile
+    and scene in quadrature"""
+    probability_high: Annotated[
+        Probability,
+        Quantity(
+            "High end of its interval", "studies/uncertainty", form="percent",
+            places=("document", "sweep"),
+        ),
+    ]  # fmt: skip
+    """High end of the same interval"""
     probability_sampling_low: Probability
     probability_sampling_high: Probability
     """Interval of sampling alone."""

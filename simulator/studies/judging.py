@@ -21,7 +21,7 @@ from simulator.judge.colour_naming import Naming
 from simulator.judge.cycles import Cycles
 from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
 from simulator.judge.parts import judged_part
-from simulator.judge.picture_figures import PictureFigures, picture_figures
+from simulator.judge.picture_figures import Measured, PictureFigures, picture_figures
 from simulator.judge.readers import reader_of
 from simulator.judge.sight import Sight, View
 from simulator.judge.silhouette import Silhouette, seen_silhouette
@@ -88,15 +88,9 @@ def judge_text(
     )
     sight = Sight(target.entry, "read", reader_of(reader), seed, {(): View(plan, traces, None)})
     figures = plate_figures(in_scene, state, target, plan, region, frame)
+    silhouette = _silhouette(in_scene, state, target)
     picture = picture_figures(
-        in_scene,
-        state,
-        target,
-        _silhouette(in_scene, state, target),
-        buffer,
-        light.stray_light,
-        frame,
-        seed=seed,
+        Measured(in_scene, state, target, silhouette, buffer, light.stray_light, frame, seed)
     )
     return Judged(probability, target, sight, figures, picture, buffer[-1], region, frame)
 
@@ -130,7 +124,7 @@ def judge_cycles(
         mean_wavelength_nm(in_scene, state, target),
     )
     picture = picture_figures(
-        in_scene, state, target, silhouette, buffer, light.stray_light, frame, seed=seed
+        Measured(in_scene, state, target, silhouette, buffer, light.stray_light, frame, seed)
     )
     return Judged(found, target, sight, figures, picture, buffer[-1], region, frame)
 

@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.errors import InputError
+from simulator.judge.named_figures import shown_on
 from simulator.studies.axes import Axis, set_text
 from simulator.studies.overrides import load_pair
 from simulator.studies.provenance import input_hash, versions
@@ -30,28 +31,6 @@ from simulator.studies.quick import TRIALS, Quick, quick
 Progress = Callable[[str, float], None]
 PICTURES = 8
 """Most pictures in the strip along the first axis."""
-NUMBERS = (
-    "probability",
-    "probability_low",
-    "probability_high",
-    "shutter_s",
-    "gain_db",
-    "f_number",
-    "motion_blur_px",
-)
-UNITS = {
-    "probability": "1", "probability_low": "1", "probability_high": "1", "shutter_s": "s",
-    "gain_db": "dB", "f_number": "1", "motion_blur_px": "px",
-}  # fmt: skip
-MEANINGS = {
-    "probability": "probability of the task",
-    "probability_low": "lower end of its interval",
-    "probability_high": "upper end of its interval",
-    "shutter_s": "shutter that the camera chose",
-    "gain_db": "gain that the camera chose",
-    "f_number": "f-number that the camera chose",
-    "motion_blur_px": "movement of the target during the exposure",
-}
 
 
 @dataclass(frozen=True)
@@ -126,8 +105,12 @@ class Swept:
 
         dims = [axis.key for axis in self.plan.axes]
         data = {
-            name: (dims, self.array(name), {"units": UNITS[name], "long_name": MEANINGS[name]})
-            for name in NUMBERS
+            figure.name: (
+                dims,
+                self.array(figure.name),
+                {"units": figure.quantity.unit, "long_name": figure.meaning},
+            )
+            for figure in shown_on("sweep")
         }
         for name in ("verdict", "mode"):
             words = np.empty(self.plan.shape, dtype=object)

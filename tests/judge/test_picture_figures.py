@@ -7,6 +7,7 @@ import pytest
 
 from simulator.camera.pipeline import frame_buffer, shoot
 from simulator.judge.picture_figures import (
+    Measured,
     longest_trail_px,
     noise_levels,
     picture_figures,
@@ -54,14 +55,16 @@ def measured(make_judged, make_camera):
         frame = shoot(made.in_scene, made.state, rates, seed=1)[0]
         silhouette = find_silhouette(made.in_scene, made.target)
         return picture_figures(
-            made.in_scene,
-            made.state,
-            made.target,
-            silhouette,
-            rates,
-            light.stray_light,
-            frame,
-            seed=1,
+            Measured(
+                made.in_scene,
+                made.state,
+                made.target,
+                silhouette,
+                rates,
+                light.stray_light,
+                frame,
+                1,
+            )
         ), made
 
     return measure
