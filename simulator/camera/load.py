@@ -13,7 +13,7 @@ from simulator.camera.model import CameraModel, Lens
 from simulator.checked_file import CheckedFile
 from simulator.dotted import Change
 from simulator.fields import FileModel
-from simulator.files import find, merge_use, read_toml, split_tolerances, validate
+from simulator.files import bundled_names, find, merge_use, read_toml, split_tolerances, validate
 from simulator.plain import plain
 
 _MOVE_THE_FASTEST = {
@@ -116,3 +116,8 @@ class Camera(CheckedFile[CameraModel]):
     @classmethod
     def from_raw(cls, raw: Mapping[str, Any], name: str, file: str | Path) -> Camera:
         return cls._of(plain(raw), name, Path(file), Path(file).parent)
+
+
+def bundled_cameras(*, but: str) -> list[Camera]:
+    """Every bundled camera but the one of this name: what may be proposed in its place."""
+    return [Camera.load(name) for name in bundled_names("cameras") if name != but]

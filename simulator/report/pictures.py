@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from PIL import Image as PillowImage
 from PIL.PngImagePlugin import PngInfo
 
+from simulator.errors import OutputError
 from simulator.judge.result import Verdict
 
 TARGET_WIDTH_PX = 960
@@ -44,6 +45,31 @@ def write_png(path: Path, picture: NDArray[np.uint8], text: dict[str, str]) -> N
     for key, value in text.items():
         info.add_itxt(key, value)
     PillowImage.fromarray(np.ascontiguousarray(picture)).save(path, pnginfo=info, compress_level=1)
+
+
+def refuse_foreign_picture(path: Path) -> None:
+    """Make sure that a picture overwrites nothing but an earlier picture of ours.
+
+    Raises
+    ------
+    OutputError
+        If something else is in the way.
+    """
+    if not path.exists():
+        return
+    try:
+        with PillowImage.open(path, formats=["PNG"]) as picture:
+            ours = str(picture.info.get("Software", "")).startswith("nightproof")
+    except (OSError, ValueError, SyntaxError):
+        ours = False
+    if not ours:
+        raise OutputError(
+            "Something else is in the way, which stays untouched.",
+            file=path,
+            given="a folder" if path.is_dir() else "a file that is no picture of nightproof",
+            allowed="a new file, or an earlier picture of nightproof",
+            fix="name another file with --out",
+        )
 
 
 def target_window(

@@ -88,9 +88,9 @@ def predict(
     seed: int = 0,
     progress: Callable[[str, float], None] | None = None,
     *,
-    remedies: bool = False,
-    cameras: Sequence[Camera] = (),
-    tolerances: bool = False,
+    remedies: bool = True,
+    cameras: Sequence[Camera] | None = None,
+    tolerances: bool = True,
 ) -> Prediction:
     """Predict the picture of a scene through a camera, and judge it; see `studies.predict`."""
     result = study.predict(

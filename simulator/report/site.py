@@ -13,6 +13,7 @@ from simulator.report.fitting import fit_text
 from simulator.report.inks import INK, PAPER, RULE, SOFT
 from simulator.report.labels import Labels
 from simulator.report.light_map import draw_light_map, quiet
+from simulator.report.pictures import refuse_foreign_picture
 from simulator.report.wording import three_digits
 from simulator.scene.geometry import Card
 from simulator.studies.folder import whole_file
@@ -37,8 +38,9 @@ def write_site(path: Path, site: Site) -> None:
     Raises
     ------
     OutputError
-        If it cannot be written there.
+        If it cannot be written there, or something else is in the way.
     """
+    refuse_foreign_picture(path)
     text = {
         "Software": f"nightproof {versions()['nightproof']}",
         "Title": site.scene.model.title,

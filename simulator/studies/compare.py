@@ -295,6 +295,8 @@ def compare(
                 focused_on_target(scene, camera),
                 seed=seed,
                 progress=_part_of(say, name, done, jobs),
+                remedies=False,
+                tolerances=False,
             )
         standings[scene.name] = ranked(
             [(c.name, results[scene.name, c.name].verdict, c.model.price) for c in cameras]

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene
-from simulator.camera.load import Camera
+from simulator.camera.load import Camera, bundled_cameras
 from simulator.camera.pipeline import (
     State,
     mosaic_of,
@@ -90,9 +90,9 @@ def predict(
     progress: Progress | None = None,
     trials: int = TRIALS,
     *,
-    remedies: bool = False,
-    cameras: Sequence[Camera] = (),
-    tolerances: bool = False,
+    remedies: bool = True,
+    cameras: Sequence[Camera] | None = None,
+    tolerances: bool = True,
 ) -> Result:
     """Predict the picture and judge it.
 
@@ -105,10 +105,10 @@ def predict(
     trials
         Independent repetitions of the whole camera for the probability that a text is read.
     remedies
-        Whether to search for what would mend a verdict that is not legible, which takes longer than
+        Whether to search for what would fix a verdict that is not legible, which takes longer than
         all the rest.
     cameras
-        Other cameras that the search may propose.
+        Other cameras that the search may propose; without them every bundled one.
     tolerances
         Whether the interval holds the tolerances of profile and scene, by draws (`uncertainty`),
         which takes several times as long as the prediction itself.
@@ -120,7 +120,10 @@ def predict(
     """
     say = progress or (lambda text, share: None)
     try:
-        return _predict(scene, camera, seed, say, trials, cameras if remedies else None, tolerances)
+        if cameras is None and remedies:
+            cameras = bundled_cameras(but=camera.name)
+        others = [c for c in cameras or () if c.name != camera.name] if remedies else None
+        return _predict(scene, camera, seed, say, trials, others, tolerances)
     except InputError as error:
         if error.file is None:
             raise type(error)(

@@ -132,6 +132,7 @@ def test_list_names_every_kind(
     names = json.loads(capsys.readouterr().out)
     assert list(names) == [
         "scenes",
+        "sites",
         "cameras",
         "lenses",
         "lights",
@@ -157,6 +158,7 @@ def test_list_names_every_kind(
         ("lens", "f_number_wide"),
         ("light", "wavelength_nm"),
         ("verdict", "probability_low"),
+        ("site", "position"),
     ],
 )
 def test_schema(
@@ -185,11 +187,12 @@ def test_predict_passes_everything_on(
     assert run(monkeypatch, *arguments) == 0
     assert seen["seed"] == 7
     assert seen["remedies"] is True
-    others = [camera.name for camera in seen["cameras"]]
-    assert others and "fixed-2mp-lowlight" not in others
+    assert seen["tolerances"] is True
+    assert seen["cameras"] is None
     assert seen["camera"].name == "fixed-2mp-lowlight"
     assert seen["scene"].model.target[0].speed_kmh == 40.0
-    folder = Path("outputs/depot-gate-infrared--fixed-2mp-lowlight")
+    name = "depot-gate-infrared--fixed-2mp-lowlight--target.plate.speed_kmh=40--seed=7"
+    folder = Path("outputs") / name
     assert [path.name for path in folder.iterdir()] == ["raw"]
     printed = capsys.readouterr()
     assert printed.err == ""

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from simulator.app.cli import main
 from simulator.scene.load import Scene
@@ -29,6 +30,23 @@ def test_show_writes_a_picture_and_prints_the_table(monkeypatch, capsys, tmp_pat
     assert table["illuminance_lux"] == pytest.approx(
         sum(light["amount"] for light in table["lights"] if light["unit"] == "lx")
     )
+
+
+@pytest.mark.invariant
+def test_show_replaces_its_own_picture_and_no_other(monkeypatch, capsys, tmp_path: Path):
+    monkeypatch.chdir(tmp_path)
+    assert run(monkeypatch, "show", "yard-noon") == 0
+    assert run(monkeypatch, "show", "yard-noon") == 0
+    assert [path.name for path in Path("outputs").iterdir()] == ["yard-noon--site.png"]
+    mine = tmp_path / "mine.png"
+    foreign = tmp_path / "foreign.png"
+    Image.new("RGB", (4, 4)).save(foreign)
+    for content in (b"precious", foreign.read_bytes()):
+        mine.write_bytes(content)
+        capsys.readouterr()
+        assert run(monkeypatch, "show", "yard-noon", "--out", str(mine)) == 2
+        assert "in the way" in capsys.readouterr().err
+        assert mine.read_bytes() == content
 
 
 @pytest.mark.by_hand

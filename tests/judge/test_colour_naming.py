@@ -11,6 +11,9 @@ from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 from simulator.studies.quick import quick
 
+SHORT = {"remedies": False, "tolerances": False}
+"""What these checks do not need and what takes longest."""
+
 pytestmark = pytest.mark.invariant
 SMALL = ["sensor.width_px=320", "sensor.height_px=180", "sensor.pixel_pitch_um=17.4"]
 LOW_PRESSURE = ["lamp.mast left.spectrum=low-pressure-sodium",
@@ -52,7 +55,9 @@ def test_a_monochrome_picture_is_luck(paint):
 
 def test_daylight_tells_them_and_the_verdict_holds_the_colour():
     sets = [*SMALL, "natural_light.illuminance_lux=3000", "natural_light.spectrum=daylight"]
-    found = predict(*load_pair("parking-colour", "fixed-2mp-lowlight", sets), seed=1).verdict
+    found = predict(
+        *load_pair("parking-colour", "fixed-2mp-lowlight", sets), seed=1, **SHORT
+    ).verdict
     assert found.probability > 0.75
     colour = found.target.colour
     assert colour.right_names == ("blue",)
@@ -64,4 +69,8 @@ def test_daylight_tells_them_and_the_verdict_holds_the_colour():
 def test_what_has_no_colour_of_its_own_is_refused():
     sets = [*SMALL, "task.target=plate", "task.name=colour"]
     with pytest.raises(InputError, match="no colour to be named"):
-        quick(*load_pair("car-park-led", "fixed-2mp-lowlight", sets), seed=1)
+        quick(
+            *load_pair("car-park-led", "fixed-2mp-lowlight", sets),
+            seed=1,
+            **SHORT,
+        )

@@ -15,6 +15,9 @@ from simulator.judge.picture_figures import (
 )
 from simulator.judge.silhouette import find_silhouette
 
+SHORT = {"remedies": False, "tolerances": False}
+"""What these checks do not need and what takes longest."""
+
 ALL = np.ones((64, 64), np.bool_)
 
 
@@ -112,7 +115,8 @@ def test_a_tight_bit_rate_loses_more():
         predict(
             *load_pair(
                 "depot-gate-dark", "fixed-2mp-lowlight", [*sets, f"stream.bitrate_kbit_s={b}"]
-            )
+            ),
+            **SHORT,
         ).verdict.signal
         for b in (60, 4000)
     ]

@@ -17,6 +17,9 @@ from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 from simulator.studies.quick import quick
 
+SHORT = {"remedies": False, "tolerances": False}
+"""What these checks do not need and what takes longest."""
+
 pytestmark = pytest.mark.by_hand
 TRIALS = 48
 LAMP = """
@@ -29,7 +32,7 @@ aim_m = [0.0, 1.2, 1.62]
 
 
 def verdict_of(scene, camera, *sets, seed=7):
-    return predict(*load_pair(scene, camera, sets), seed=seed, trials=TRIALS).verdict
+    return predict(*load_pair(scene, camera, sets), seed=seed, trials=TRIALS, **SHORT).verdict
 
 
 def told(verdict):
@@ -157,7 +160,9 @@ def test_a_near_face_washed_out_by_its_own_lamp_is_not_identified(tmp_path):
     coarse += ["lens.use=varifocal-2.8-12", "lens.focal_length_mm=3.0"]
     white, fair = (
         predict(
-            *load_pair(lit, "fixed-2mp-lowlight", [*coarse, f"exposure.target_level={x}"]), seed=7
+            *load_pair(lit, "fixed-2mp-lowlight", [*coarse, f"exposure.target_level={x}"]),
+            seed=7,
+            **SHORT,
         )
         for x in (0.18, 0.05)
     )

@@ -19,6 +19,9 @@ from simulator.scene.model import SceneModel
 from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 
+SHORT = {"remedies": False, "tolerances": False}
+"""What these checks do not need and what takes longest."""
+
 HEADLIGHTS = {"name": "car", "kind": "vehicle-front", "carries": "plate", "headlights": "main"}
 WALL = {"name": "wall", "kind": "wall", "material": "concrete", "position_m": [0, 22, -40],
         "width_m": 120.0, "height_m": 90.0}  # fmt: skip
@@ -194,7 +197,7 @@ SMALLER = ("sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um
 )
 def test_what_takes_the_colour_is_named_first(scene, changes, first):
     pair = load_pair(scene, "fixed-2mp-lowlight", (*SMALLER, *changes))
-    verdict = predict(*pair, seed=2).verdict
+    verdict = predict(*pair, seed=2, **SHORT).verdict
     assert verdict.probability < 0.5
     assert verdict.limits[0].factor == first
     assert verdict.limits[0].probability_without > 0.9

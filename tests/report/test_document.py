@@ -15,6 +15,9 @@ from simulator.report.document import merged_cautions, render, section_of, write
 from simulator.report.prediction import predict
 from simulator.studies.overrides import load_pair
 
+SHORT = {"remedies": False, "tolerances": False}
+"""What these checks do not need and what takes longest."""
+
 SMALL = (
     "sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um=11.6",
     "processing.temporal_noise_reduction=0.0",
@@ -24,7 +27,7 @@ SMALL = (
 @pytest.fixture(scope="module")
 def result(tmp_path_factory):
     scene, camera = load_pair("depot-gate-infrared", "plate-2mp-infrared", SMALL)
-    return predict(scene, camera, seed=4).save(tmp_path_factory.mktemp("result") / "gate")
+    return predict(scene, camera, seed=4, **SHORT).save(tmp_path_factory.mktemp("result") / "gate")
 
 
 @pytest.fixture(scope="module")

@@ -12,6 +12,9 @@ from PIL import Image
 from simulator import Camera, Scene, predict
 from simulator.studies.overrides import load_pair
 
+SHORT = {"remedies": False, "tolerances": False}
+"""What these checks do not need and what takes longest."""
+
 SETS = (
     "sensor.width_px=480",
     "sensor.height_px=270",
@@ -24,7 +27,11 @@ ALWAYS = {
 
 @pytest.fixture(scope="module")
 def result():
-    return predict(*load_pair("depot-gate-infrared", "fixed-2mp-lowlight", SETS), seed=11)
+    return predict(
+        *load_pair("depot-gate-infrared", "fixed-2mp-lowlight", SETS),
+        seed=11,
+        **SHORT,
+    )
 
 
 @pytest.fixture(scope="module")
@@ -131,7 +138,7 @@ def test_raw_of_another_reader(result, folder):
 def test_inputs_repeat_the_verdict(result, folder):
     scene = Scene.load(folder / "inputs" / "scene.toml")
     camera = Camera.load(folder / "inputs" / "camera.toml")
-    again = predict(scene, camera, seed=11)
+    again = predict(scene, camera, seed=11, **SHORT)
     assert np.array_equal(again.frame, result.frame)
     named = {"scene", "camera"}  # these hold the file's own name
     assert {k: v for k, v in again.verdict.to_dict().items() if k not in named} == {

@@ -20,6 +20,9 @@ from simulator.scene.load import Scene
 from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 
+SHORT = {"remedies": False, "tolerances": False}
+"""What these checks do not need and what takes longest."""
+
 SCENES = ("car-park-led", "depot-gate-infrared", "doorway-noon", "perimeter-fog")
 """Scenes of many and of few lights, of a text and of a person; all would take minutes."""
 # a quarter of the pixels each way, the field of view kept
@@ -35,7 +38,7 @@ def results():
         pair = load_pair(name, "fixed-2mp-lowlight", SETS)
         with pytest.MonkeyPatch.context() as region:
             region.setattr("simulator.studies.predict.find_limits", lambda *_, **__: [])
-            kept[name] = predict(*pair, seed=1, trials=24)
+            kept[name] = predict(*pair, seed=1, trials=24, **SHORT)
     return kept
 
 

@@ -18,7 +18,7 @@ from simulator.studies.lighting.held import held_exposure
 from simulator.studies.lighting.lamps import KINDS, edge_share, flux_of, lamp_entry, with_lamp
 from simulator.studies.lighting.need import NoLamp, as_it_is
 from simulator.studies.lighting.search import search
-from simulator.studies.lighting.study import Ask, check, lighting, named, parse_point, priced
+from simulator.studies.lighting.study import Ask, check, lighting, parse_point, priced
 from simulator.studies.overrides import load_pair
 from simulator.studies.quick import Quick, Seen
 
@@ -241,7 +241,6 @@ def test_what_is_at_fault_is_refused():
     with pytest.raises(InputError):
         parse_point("--at", "1,2")
     assert "missed" not in priced(Ask())
-    assert named("none") == ()
 
 
 @pytest.mark.invariant

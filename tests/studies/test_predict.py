@@ -19,6 +19,9 @@ from simulator.judge.result import Verdict
 from simulator.studies import predict as study
 from simulator.studies.overrides import load_pair
 
+SHORT = {"remedies": False, "tolerances": False}
+"""What these checks do not need and what takes longest."""
+
 SMALL = (
     "sensor.width_px=480",
     "sensor.height_px=270",
@@ -93,7 +96,10 @@ TARGETS = {
 def dark():
     """A small camera before the dark gate: not legible, so that limits are there."""
     return study.predict(
-        *load_pair("depot-gate-dark", "fixed-2mp-lowlight", SMALL), seed=7, trials=24
+        *load_pair("depot-gate-dark", "fixed-2mp-lowlight", SMALL),
+        seed=7,
+        trials=24,
+        **SHORT,
     )
 
 
@@ -191,7 +197,11 @@ def test_the_list_of_targets_agrees_with_the_verdict(dark):
 @pytest.mark.parametrize("task", ["detect", "recognise", "identify"])
 def test_other_tasks_are_judged_by_cycles(task):
     sets = (*SMALL, f"task.name={task}", "task.target=truck")
-    result = study.predict(*load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets), seed=3)
+    result = study.predict(
+        *load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets),
+        seed=3,
+        **SHORT,
+    )
     v = result.verdict
     assert v.task.name == task
     assert v.target.kind == "vehicle-front"
@@ -203,7 +213,9 @@ def test_other_tasks_are_judged_by_cycles(task):
     assert Verdict.from_dict(json.loads(v.to_json())) == v
     # the plate beside it is read with fewer trials
     assert 0.0 <= v.targets[0].probability <= 1.0
-    again = study.predict(*load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets), seed=3)
+    again = study.predict(
+        *load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets), seed=3, **SHORT
+    )
     assert again.verdict == v
 
 
@@ -241,7 +253,10 @@ def test_stages_fit_together(dark):
 @pytest.mark.invariant
 def test_another_seed_gives_another_frame_of_the_same_light(dark):
     other = study.predict(
-        *load_pair("depot-gate-dark", "fixed-2mp-lowlight", SMALL), seed=8, trials=24
+        *load_pair("depot-gate-dark", "fixed-2mp-lowlight", SMALL),
+        seed=8,
+        trials=24,
+        **SHORT,
     )
     assert not np.array_equal(other.frame, dark.frame)
     assert np.array_equal(other.stages["rate"][0], dark.stages["rate"][0])
@@ -251,7 +266,7 @@ def test_another_seed_gives_another_frame_of_the_same_light(dark):
 @pytest.mark.invariant
 def test_three_lines_of_python(tmp_path):
     scene = Scene.load("depot-gate-infrared")
-    result = predict(scene, Camera.load("plate-2mp-infrared"), seed=7)
+    result = predict(scene, Camera.load("plate-2mp-infrared"), seed=7, **SHORT)
     folder = result.save(tmp_path / "result")
     assert result.verdict.verdict in {"legible", "marginal", "not legible"}
     assert result.frame.shape == (1080, 1920, 3)
@@ -266,7 +281,7 @@ from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 cv2.setNumThreads(int(sys.argv[2]))
 pair = load_pair("depot-gate-dark", "fixed-2mp-lowlight", sys.argv[3:])
-result = predict(*pair, seed=7, trials=24)
+result = predict(*pair, seed=7, trials=24, remedies=False, tolerances=False)
 Prediction(**vars(result)).save(sys.argv[1], raw=True)
 """
 
@@ -315,7 +330,7 @@ def _bytes_of(folder):
 def test_errors_carry_file_and_key(sets, kind, key):
     pair = load_pair("depot-gate-dark", "fixed-2mp-lowlight", [*SMALL, *sets])
     with pytest.raises(kind) as caught:
-        study.predict(*pair, seed=1)
+        study.predict(*pair, seed=1, **SHORT)
     error = caught.value
     assert error.key == key
     assert Path(error.file).name == "depot-gate-dark.toml"

@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from simulator.app.cli.options import (
+    CameraOption,
+    JsonOption,
+    OutOption,
+    SceneArgument,
+    SeedOption,
+    SetOption,
+    WorkersOption,
+    folder_for,
+)
+
 
 def calendar(
-    scene: Annotated[str, typer.Argument(metavar="SCENE", help="Scene file or bundled name.")],
+    context: typer.Context,
+    scene: SceneArgument,
     *,
-    camera: Annotated[
-        str, typer.Option("--camera", metavar="PROFILE", help="Camera profile or bundled name.")
-    ],
+    camera: CameraOption,
     place: Annotated[
         str,
         typer.Option("--place", metavar="LAT,LON", help="Degrees, north and east positive."),
@@ -57,27 +66,17 @@ def calendar(
         float | None,
         typer.Option("--dusk-lux", min=0.001, help="Light at which dusk lamps switch [lx]."),
     ] = None,
-    sets: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="KEY=VALUE", help="Set a value. Repeatable."),
-    ] = None,
+    sets: SetOption = None,
     nodes: Annotated[
         int, typer.Option(min=6, max=2000, help="Hours judged; the others are interpolated.")
     ] = 28,
     checks: Annotated[
         int, typer.Option(min=0, max=500, help="Random hours judged to check the interpolation.")
     ] = 8,
-    workers: Annotated[
-        int | None, typer.Option(min=1, help="Processes (default: one for each processor).")
-    ] = None,
-    seed: Annotated[int, typer.Option(min=0, help="Seed of all randomness.")] = 0,
-    out: Annotated[
-        Path | None,
-        typer.Option(
-            "--out", metavar="DIR", help="Result folder (default: outputs/calendar--...)."
-        ),
-    ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+    workers: WorkersOption = None,
+    seed: SeedOption = 0,
+    out: OutOption = None,
+    as_json: JsonOption = False,
 ) -> None:
     """Judge SCENE through a year: sun, moon, twilight, lamps by the clock or by dusk."""
     from simulator.app.cli.progress import progress_line
@@ -95,7 +94,7 @@ def calendar(
     schedules = dict(parse_schedule(text) for text in lamp or [])
     with progress_line(time_left=True) as progress:
         found_scene, found_camera = load_pair(scene, camera, sets or [])
-        folder = out or Path("outputs") / f"calendar--{found_scene.name}--{found_camera.name}"
+        folder = folder_for(context, out, "calendar", found_scene.name, found_camera.name)
         check_writable(folder)
 
         from simulator.report.calendar_chart import save_calendar

@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from simulator.app.cli.options import (
+    CamerasOption,
+    JsonOption,
+    LensOption,
+    OutOption,
+    SameFramingOption,
+    SeedOption,
+    SetOption,
+    folder_for,
+)
+
 
 def compare(
+    context: typer.Context,
     scenes: Annotated[
         list[str], typer.Argument(metavar="SCENE...", help="Scene files or bundled names.")
     ],
     *,
-    cameras: Annotated[
-        str, typer.Option("--cameras", metavar="A,B,...", help="Camera profiles or bundled names.")
-    ],
-    lens: Annotated[
-        str | None, typer.Option("--lens", metavar="LENS", help="One lens for every camera.")
-    ] = None,
+    cameras: CamerasOption,
+    lens: LensOption = None,
     variant: Annotated[
         list[str] | None,
         typer.Option(
@@ -27,20 +34,11 @@ def compare(
             help='The first camera in other settings: "NAME: KEY=VALUE ...". Repeatable.',
         ),
     ] = None,
-    same_framing: Annotated[
-        bool,
-        typer.Option("--same-framing", help="Every camera frames as wide as the first one."),
-    ] = False,
-    sets: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="KEY=VALUE", help="Set a value of every scene. Repeatable."),
-    ] = None,
-    seed: Annotated[int, typer.Option(min=0, help="Seed of all randomness.")] = 0,
-    out: Annotated[
-        Path | None,
-        typer.Option("--out", metavar="DIR", help="Result folder (default: outputs/compare--...)."),
-    ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON.")] = False,
+    same_framing: SameFramingOption = False,
+    sets: SetOption = None,
+    seed: SeedOption = 0,
+    out: OutOption = None,
+    as_json: JsonOption = False,
 ) -> None:
     """Predict every SCENE with every camera, alike in all else, and rank the cameras."""
     from simulator.app.cli.progress import progress_line
@@ -50,10 +48,9 @@ def compare(
 
     with progress_line() as progress:
         loaded = [Scene.load(name, sets or []) for name in scenes]
-        names = [name.strip() for name in cameras.split(",") if name.strip()]
-        found_cameras = load_cameras(names, lens=lens, same_framing=same_framing)
+        found_cameras = load_cameras(cameras, lens=lens, same_framing=same_framing)
         found_cameras += variants(found_cameras[0], variant or [])
-        folder = out or Path("outputs") / f"compare--{'-'.join(s.name for s in loaded)}"
+        folder = folder_for(context, out, "compare", *(s.name for s in loaded))
         check_writable(folder)
 
         from simulator.report.compare_sheet import save_comparison

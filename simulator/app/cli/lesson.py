@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from simulator.app.cli.options import OutOption, PdfOption, SeedOption, SetOption, folder_for
+
 
 def lesson(
+    context: typer.Context,
     name: Annotated[
         str,
         typer.Argument(
@@ -17,18 +19,10 @@ def lesson(
         ),
     ],
     *,
-    sets: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="KEY=VALUE", help="Set a value in every step. Repeatable."),
-    ] = None,
-    seed: Annotated[int, typer.Option(min=0, help="Seed of all randomness.")] = 1,
-    out: Annotated[
-        Path | None,
-        typer.Option("--out", metavar="DIR", help="Result folder (default: outputs/lesson--NAME)."),
-    ] = None,
-    pdf: Annotated[
-        bool, typer.Option("--pdf", help="Write a PDF beside it (extra `pdf`).")
-    ] = False,
+    sets: SetOption = None,
+    seed: SeedOption = 1,
+    out: OutOption = None,
+    pdf: PdfOption = False,
 ) -> None:
     """Show what one thing does to the picture: pictures, curve, law, questions and answers."""
     from simulator.app.cli.progress import progress_line
@@ -36,7 +30,7 @@ def lesson(
     from simulator.studies.lessons.catalogue import find_lesson
 
     found = find_lesson(name)
-    folder = out or Path("outputs") / f"lesson--{name}"
+    folder = folder_for(context, out, "lesson", name)
     check_writable(folder)
     if pdf:
         from simulator.report.document import check_pdf

@@ -2,61 +2,60 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from simulator.app.cli.options import (
+    CamerasOption,
+    JsonOption,
+    LensOption,
+    OutOption,
+    SameFramingOption,
+    SceneArgument,
+    SeedOption,
+    folder_for,
+    split_numbers,
+)
+
 
 def light_levels(
-    scene: Annotated[
-        str, typer.Argument(metavar="SCENE", help="Scene file or bundled name, with a chart.")
-    ] = "light-ladder-bench",
+    context: typer.Context,
+    scene: SceneArgument = "light-ladder-bench",
     *,
-    cameras: Annotated[
-        str, typer.Option("--cameras", metavar="A,B,...", help="Camera profiles or bundled names.")
-    ],
+    cameras: CamerasOption,
     lux: Annotated[
-        str, typer.Option("--lux", metavar="A,B,...", help="Illuminance of every step.")
-    ] = "300,65,10,5,1,0.1",
-    lens: Annotated[
-        str | None, typer.Option("--lens", metavar="LENS", help="One lens for every camera.")
+        list[str] | None,
+        typer.Option(
+            "--lux",
+            metavar="A,B,...",
+            callback=split_numbers,
+            help="Illuminance of every level (default: 300 lx and half-decades down to 0.1 lx).",
+        ),
     ] = None,
-    same_framing: Annotated[
-        bool, typer.Option("--same-framing", help="Every camera frames as wide as the first one.")
-    ] = False,
-    seed: Annotated[int, typer.Option(min=0, help="Seed of all randomness.")] = 0,
-    out: Annotated[
-        Path | None,
-        typer.Option("--out", metavar="DIR", help="Result folder (default: outputs/ladder--...)."),
-    ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON.")] = False,
+    lens: LensOption = None,
+    same_framing: SameFramingOption = False,
+    seed: SeedOption = 0,
+    out: OutOption = None,
+    as_json: JsonOption = False,
 ) -> None:
     """Show what goes first as the light falls: noise, colour, the mode, trails."""
     from simulator.app.cli.progress import progress_line
-    from simulator.errors import InputError
     from simulator.scene.load import Scene
     from simulator.studies.compare import load_cameras
     from simulator.studies.folder import check_writable
 
-    try:
-        steps = [float(text) for text in lux.split(",")]
-    except ValueError:
-        raise InputError(
-            "A step of the ladder is not a number.", key="--lux", given=lux,
-            fix="write numbers with commas between, such as 300,65,10,5,1,0.1",
-        ) from None  # fmt: skip
     with progress_line() as progress:
         loaded = Scene.load(scene)
-        found_cameras = load_cameras(
-            [name.strip() for name in cameras.split(",")], lens=lens, same_framing=same_framing
-        )
-        folder = out or Path("outputs") / f"ladder--{loaded.name}"
+        found_cameras = load_cameras(cameras, lens=lens, same_framing=same_framing)
+        folder = folder_for(context, out, "light-levels", loaded.name)
         check_writable(folder)
 
         from simulator.report.light_levels_sheet import save_light_levels
         from simulator.studies.light_levels.pictures import ladder_pictures
+        from simulator.studies.light_levels.study import STEPS_LUX
 
+        steps = STEPS_LUX if lux is None else [float(text) for text in lux]
         found = ladder_pictures(loaded, found_cameras, steps, seed=seed, progress=progress)
         save_light_levels(folder, found)
     if as_json:

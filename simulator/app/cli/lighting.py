@@ -2,18 +2,31 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from simulator.app.cli.options import (
+    CameraOption,
+    JsonOption,
+    LightsOption,
+    OtherCamerasOption,
+    OutOption,
+    PlaceOption,
+    SceneArgument,
+    SeedOption,
+    SetOption,
+    TrialsOption,
+    WorkersOption,
+    folder_for,
+)
+
 
 def lighting(
-    scene: Annotated[str, typer.Argument(metavar="SCENE", help="Scene file or bundled name.")],
+    context: typer.Context,
+    scene: SceneArgument,
     *,
-    camera: Annotated[
-        str, typer.Option("--camera", metavar="PROFILE", help="Camera profile or bundled name.")
-    ],
+    camera: CameraOption,
     kind: Annotated[
         str,
         typer.Option("--kind", help="infrared-850 or -940 (W/sr), or white (cd and lumens)."),
@@ -33,18 +46,9 @@ def lighting(
     emitter_width: Annotated[
         float, typer.Option(min=0.001, max=2.0, help="Width of its shining face in metres.")
     ] = 0.06,
-    lights: Annotated[
-        str | None,
-        typer.Option("--lights", metavar="A,B,...", help="Lamps beside it, or none (default all)."),
-    ] = None,
-    instead: Annotated[
-        str | None,
-        typer.Option("--instead", metavar="A,B,...", help="Cameras beside it, or none."),
-    ] = None,
-    place: Annotated[
-        str | None,
-        typer.Option("--place", metavar="LAT,LON", help="Place, for the hours of darkness."),
-    ] = None,
+    lights: LightsOption = None,
+    others: OtherCamerasOption = None,
+    place: PlaceOption = None,
     year: Annotated[int, typer.Option(help="Year of the hours of darkness.")] = 2026,
     dark_below: Annotated[
         float, typer.Option(help="Dark with the sun below this altitude in degrees.")
@@ -64,25 +68,15 @@ def lighting(
     passes_per_year: Annotated[
         float | None, typer.Option(min=0.0, help="How often the task comes up in the dark.")
     ] = None,
-    sets: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="KEY=VALUE", help="Set a value. Repeatable."),
-    ] = None,
-    trials: Annotated[
-        int, typer.Option(min=8, max=2000, help="Repetitions of the camera at every point.")
-    ] = 90,
+    sets: SetOption = None,
+    trials: TrialsOption = 90,
     anyway: Annotated[
         bool, typer.Option("--anyway", help="Size a lamp even where none is needed.")
     ] = False,
-    workers: Annotated[
-        int | None, typer.Option(min=1, help="Processes (default: one for each processor).")
-    ] = None,
-    seed: Annotated[int, typer.Option(min=0, help="Seed of all randomness.")] = 0,
-    out: Annotated[
-        Path | None,
-        typer.Option("--out", metavar="DIR", help="Result folder (default: outputs/lighting--...)"),
-    ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+    workers: WorkersOption = None,
+    seed: SeedOption = 0,
+    out: OutOption = None,
+    as_json: JsonOption = False,
 ) -> None:
     """Find the least lamp that lets SCENE's task succeed, and what else would do."""
     from simulator.app.cli.progress import progress_line
@@ -90,7 +84,7 @@ def lighting(
     from simulator.studies.folder import check_writable
     from simulator.studies.lighting.costs import Money, parse_place, parse_price
     from simulator.studies.lighting.need import NoLamp, as_it_is
-    from simulator.studies.lighting.study import Ask, check, named, parse_point
+    from simulator.studies.lighting.study import Ask, check, parse_point
     from simulator.studies.lighting.study import lighting as run
     from simulator.studies.overrides import load_pair
 
@@ -101,9 +95,9 @@ def lighting(
         money = Money(dark, years, prices, price_per_kwh, passes_per_year)
         ask = Ask(
             kind, beam, parse_point("--at", at), parse_point("--aim", aim), emitter_width,
-            named(lights), named(instead), seed, trials, workers,
+            _tuple(lights), _tuple(others), seed, trials, workers,
         )  # fmt: skip
-        folder = out or Path("outputs") / f"lighting--{loaded.name}--{body.name}"
+        folder = folder_for(context, out, "lighting", loaded.name, body.name)
         check_writable(folder)
         check(ask, money)
         progress("is a lamp needed at all?", 0.0)
@@ -133,3 +127,7 @@ def lighting(
     for line in told["cautions"]:
         print(f"  Caution: {line}")
     print(f"result: {folder}")
+
+
+def _tuple(names: list[str] | None) -> tuple[str, ...] | None:
+    return None if names is None else tuple(names)

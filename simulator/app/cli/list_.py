@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
-_FILE_KINDS = ("scenes", "cameras", "lenses", "lights")
+from simulator.app.cli.options import JsonOption
+
+if TYPE_CHECKING:
+    from simulator.files import Kind
+
+_FILE_KINDS: tuple[Kind, ...] = ("scenes", "sites", "cameras", "lenses", "lights")
 
 
 def _names() -> dict[str, list[str]]:
@@ -18,10 +23,7 @@ def _names() -> dict[str, list[str]]:
     from simulator.scene.targets.plate import design_names
 
     return {
-        "scenes": bundled_names("scenes"),
-        "cameras": bundled_names("cameras"),
-        "lenses": bundled_names("lenses"),
-        "lights": bundled_names("lights"),
+        **{kind: bundled_names(kind) for kind in _FILE_KINDS},
         "spectra": list(spectrum_names()),
         "spectra_made_on_demand": list(forms()),
         "materials": list(material_names()),
@@ -37,18 +39,17 @@ def _titles(kind: str) -> dict[str, str]:
         from simulator.light.spectrum_kinds import forms
 
         return forms()
-    if kind not in _FILE_KINDS:
+    file_kind = next((known for known in _FILE_KINDS if known == kind), None)
+    if file_kind is None:
         return {}
     from simulator.files import bundled_folder, read_toml
 
-    folder = bundled_folder(kind)  # type: ignore[arg-type]
+    folder = bundled_folder(file_kind)
     return {path.stem: str(read_toml(path).get("title", "")) for path in folder.glob("*.toml")}
 
 
-def list_names(
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON: names by kind.")] = False,
-) -> None:
-    """List the bundled scenes, cameras, lenses, lights, spectra, materials and plate designs."""
+def list_names(as_json: JsonOption = False) -> None:
+    """List everything bundled by kind: files of scenes and cameras, spectra, materials, designs."""
     names = _names()
     if as_json:
         import json

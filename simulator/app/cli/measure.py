@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Annotated
-
 import typer
+
+from simulator.app.cli.options import (
+    CameraArgument,
+    JsonOption,
+    OutOption,
+    SeedOption,
+    SetOption,
+    folder_for,
+)
 
 
 def measure(
-    camera: Annotated[str, typer.Argument(metavar="PROFILE", help="Camera file or bundled name.")],
+    context: typer.Context,
+    camera: CameraArgument,
     *,
-    sets: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="KEY=VALUE", help="Set a value of the camera. Repeatable."),
-    ] = None,
-    seed: Annotated[int, typer.Option(min=0, help="Seed of all randomness.")] = 0,
-    out: Annotated[
-        Path | None,
-        typer.Option("--out", metavar="DIR", help="Result folder (default: outputs/measure--...)."),
-    ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON.")] = False,
+    sets: SetOption = None,
+    seed: SeedOption = 0,
+    out: OutOption = None,
+    as_json: JsonOption = False,
 ) -> None:
     """Measure a camera profile: dynamic range against its claim, colours, trails, sharpness."""
     from simulator.app.cli.progress import progress_line
@@ -29,7 +30,7 @@ def measure(
 
     with progress_line() as progress:
         loaded = Camera.load(camera, sets or [])
-        folder = out or Path("outputs") / f"measure--{loaded.name}"
+        folder = folder_for(context, out, "measure", loaded.name)
         check_writable(folder)
 
         from simulator.report.measure_sheet import save_measurement

@@ -3,66 +3,38 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-if TYPE_CHECKING:
-    from simulator.camera.load import Camera
+from simulator.app.cli.options import (
+    CameraOption,
+    JsonOption,
+    OtherCamerasOption,
+    OutOption,
+    RemediesOption,
+    SceneArgument,
+    SeedOption,
+    SetOption,
+    TolerancesOption,
+    folder_for,
+)
 
 
 def predict(
-    scene: Annotated[
-        str, typer.Argument(metavar="SCENE", help="Scene file, or a name of `nightproof list`.")
-    ],
+    context: typer.Context,
+    scene: SceneArgument,
     *,
-    camera: Annotated[
-        str,
-        typer.Option(
-            "--camera", metavar="PROFILE", help="Camera file, or a name of `nightproof list`."
-        ),
-    ],
-    sets: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--set",
-            metavar="KEY=VALUE",
-            help="Set a value of scene or camera, such as target.plate.speed_kmh=30. Repeatable.",
-        ),
-    ] = None,
-    seed: Annotated[int, typer.Option(min=0, help="Seed of all randomness.")] = 0,
-    out: Annotated[
-        Path | None,
-        typer.Option(
-            "--out", metavar="DIR", help="Result folder (default: outputs/SCENE--CAMERA)."
-        ),
-    ] = None,
+    camera: CameraOption,
+    sets: SetOption = None,
+    seed: SeedOption = 0,
+    out: OutOption = None,
     raw: Annotated[bool, typer.Option("--raw", help="Write raw.tiff and radiance.tiff too.")] = (
         False
     ),
-    remedies: Annotated[
-        bool,
-        typer.Option(
-            "--remedies/--no-remedies",
-            help="If it is not legible, search for the least change that would mend it"
-            " (the longest part).",
-        ),
-    ] = True,
-    tolerance: Annotated[
-        bool,
-        typer.Option(
-            "--tolerance/--no-tolerance",
-            help="Let the interval hold the tolerances of profile and scene.",
-        ),
-    ] = True,
-    others: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--other-camera",
-            metavar="PROFILE",
-            help="Camera that a remedy may propose (default: all bundled ones). Repeatable.",
-        ),
-    ] = None,
+    remedies: RemediesOption = True,
+    tolerances: TolerancesOption = True,
+    others: OtherCamerasOption = None,
     frames: Annotated[
         int | None,
         typer.Option(
@@ -85,9 +57,7 @@ def predict(
             help="With --frames: moment of the first one; 0 is the scene as written.",
         ),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print only the verdict, as JSON.")] = (
-        False
-    ),
+    as_json: JsonOption = False,
 ) -> None:
     """Predict what CAMERA shows of SCENE, judge it, and write a result folder.
 
@@ -95,17 +65,18 @@ def predict(
     night, the codec of the profile.
     """
     if frames is not None:
-        _film(scene, camera, sets or [], before or [], frames, start_s, seed, out, as_json)
+        _film(context, scene, camera, sets or [], before or [], frames, start_s, seed, out, as_json)
         return
     if before or start_s is not None:
         raise typer.BadParameter("--before and --start belong to --frames")
     from simulator.app.cli.progress import progress_line
+    from simulator.camera.load import Camera
     from simulator.studies.folder import check_writable
     from simulator.studies.overrides import load_pair
 
     with progress_line() as progress:
         scene_, camera_ = load_pair(scene, camera, sets or [])
-        folder = out or Path("outputs") / f"{scene_.name}--{camera_.name}"
+        folder = folder_for(context, out, scene_.name, camera_.name)
         check_writable(folder)  # told now, not after the work
 
         from simulator.report.prediction import predict as run
@@ -116,8 +87,8 @@ def predict(
             seed=seed,
             progress=progress,
             remedies=remedies,
-            cameras=[] if not remedies else _cameras(others, camera_.name),
-            tolerances=tolerance,
+            cameras=None if others is None else [Camera.load(name) for name in others],
+            tolerances=tolerances,
         )
         result.save(folder, raw=raw)
     if as_json:
@@ -128,19 +99,8 @@ def predict(
     print_verdict(result.verdict, scene_.model.question, folder, sought=remedies)
 
 
-def _cameras(names: list[str] | None, own: str) -> list[Camera]:
-    """Cameras that may be proposed: those named, or all bundled ones but the camera itself."""
-    from simulator.camera.load import Camera
-    from simulator.files import bundled_names
-
-    return [
-        Camera.load(name)
-        for name in (bundled_names("cameras") if names is None else names)
-        if name != own
-    ]
-
-
 def _film(
+    context: typer.Context,
     scene: str,
     camera: str,
     sets: list[str],
@@ -158,7 +118,7 @@ def _film(
     with progress_line() as progress:
         scene_, camera_ = load_pair(scene, camera, sets)
         earlier = load_pair(scene, camera, [*sets, *before])[0] if before else None
-        folder = out or Path("outputs") / f"frames--{scene_.name}--{camera_.name}"
+        folder = folder_for(context, out, "frames", scene_.name, camera_.name)
         check_writable(folder)
 
         from simulator.report.sequence_files import save_sequence

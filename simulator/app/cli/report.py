@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from simulator.app.cli.options import PdfOption
+
 
 def report(
     results: Annotated[
@@ -22,9 +24,7 @@ def report(
             "--out", metavar="FILE", help="HTML file (default: outputs/report--RESULT.html)."
         ),
     ] = None,
-    pdf: Annotated[
-        bool, typer.Option("--pdf", help="Write a PDF beside it (extra `pdf`).")
-    ] = False,
+    pdf: PdfOption = False,
 ) -> None:
     """Write one self-contained document: question, answer, pictures, reasons, appendix."""
     from simulator.errors import InputError

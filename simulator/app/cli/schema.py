@@ -15,6 +15,7 @@ class FileKind(StrEnum):
     CAMERA = "camera"
     LENS = "lens"
     LIGHT = "light"
+    SITE = "site"
     VERDICT = "verdict"
 
 
@@ -31,6 +32,7 @@ def schema(
     from simulator.judge.result import Verdict
     from simulator.scene.load import LightFile
     from simulator.scene.model import SceneModel
+    from simulator.studies.survey.site_file import SiteModel
 
     if kind is FileKind.VERDICT:
         typer.echo(json.dumps(Verdict.model_json_schema(mode="serialization"), indent=2))
@@ -40,5 +42,6 @@ def schema(
         FileKind.CAMERA: CameraModel,
         FileKind.LENS: LensFile,
         FileKind.LIGHT: LightFile,
+        FileKind.SITE: SiteModel,
     }
     typer.echo(json.dumps(json_schema(models[kind]), indent=2))

@@ -7,21 +7,25 @@ from typing import Annotated
 
 import typer
 
+from simulator.app.cli.options import (
+    CameraOption,
+    JsonOption,
+    SceneArgument,
+    SetOption,
+    named_by_options,
+)
+
 
 def show(
-    scene: Annotated[str, typer.Argument(metavar="SCENE", help="Scene file or bundled name.")],
-    camera: Annotated[
-        str, typer.Option("--camera", metavar="PROFILE", help="Camera profile or bundled name.")
-    ] = "fixed-2mp-lowlight",
-    sets: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="KEY=VALUE", help="Set a value by its dotted key."),
-    ] = None,
+    context: typer.Context,
+    scene: SceneArgument,
+    camera: CameraOption = "fixed-2mp-lowlight",
+    sets: SetOption = None,
     out: Annotated[
         Path | None,
-        typer.Option("--out", metavar="FILE", help="Picture (default: outputs/SCENE--site.png)."),
+        typer.Option("--out", metavar="FILE", help="Picture (default: one in outputs/)."),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Draw plan, side view and light of SCENE, and tell who lights its target."""
     from simulator.report.site import write_site
@@ -32,7 +36,7 @@ def show(
 
     scene_, camera_ = load_pair(scene, camera, sets or [])
     site = survey_site(scene_, camera_)
-    path = out or Path("outputs") / f"{scene_.name}--site.png"
+    path = out or Path("outputs") / f"{scene_.name}--site{named_by_options(context)}.png"
     write_site(path, site)
     if as_json:
         import json

@@ -3,43 +3,39 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from simulator.app.cli.options import (
+    JsonOption,
+    OutOption,
+    RemediesOption,
+    ResumeOption,
+    SeedOption,
+    TrialsOption,
+    WorkersOption,
+    folder_for,
+)
+
 
 def survey(
+    context: typer.Context,
     site: Annotated[
         str, typer.Argument(metavar="SITE", help="Site file (.toml, .csv) or bundled name.")
     ],
     *,
-    trials: Annotated[
-        int, typer.Option(min=8, max=2000, help="Repetitions of the camera at every point.")
-    ] = 90,
-    workers: Annotated[
-        int | None, typer.Option(min=1, help="Processes (default: one for each processor).")
-    ] = None,
+    trials: TrialsOption = 90,
+    workers: WorkersOption = None,
     cluster: Annotated[
         str | None,
         typer.Option("--cluster", metavar="TCP://...", help="Run on this dask scheduler."),
     ] = None,
-    seed: Annotated[int, typer.Option(min=0, help="Seed of all randomness.")] = 0,
-    out: Annotated[
-        Path | None,
-        typer.Option("--out", metavar="DIR", help="Result folder (default: outputs/survey--...)."),
-    ] = None,
-    resume: Annotated[
-        bool, typer.Option("--resume", help="Go on with the points of an interrupted survey.")
-    ] = False,
-    remedies: Annotated[
-        bool,
-        typer.Option(
-            "--remedies",
-            help="Seek what would mend the positions that fail (some minutes each).",
-        ),
-    ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+    seed: SeedOption = 0,
+    out: OutOption = None,
+    resume: ResumeOption = False,
+    remedies: RemediesOption = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Judge every camera of SITE at its worst and typical hour, the greatest risk first."""
     from simulator.app.cli.progress import progress_line
@@ -50,7 +46,7 @@ def survey(
 
     file = find_site(site)
     loaded = load_site(file)
-    folder = out or Path("outputs") / f"survey--{file.stem}"
+    folder = folder_for(context, out, "survey", file.stem)
     check_writable(folder)
     keep = kept_file(folder)
     with progress_line(time_left=True) as progress:

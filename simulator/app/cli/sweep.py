@@ -8,13 +8,25 @@ from typing import Annotated
 
 import typer
 
+from simulator.app.cli.options import (
+    CameraOption,
+    JsonOption,
+    OutOption,
+    ResumeOption,
+    SceneArgument,
+    SeedOption,
+    SetOption,
+    TrialsOption,
+    WorkersOption,
+    folder_for,
+)
+
 
 def sweep(
-    scene: Annotated[str, typer.Argument(metavar="SCENE", help="Scene file or bundled name.")],
+    context: typer.Context,
+    scene: SceneArgument,
     *,
-    camera: Annotated[
-        str, typer.Option("--camera", metavar="PROFILE", help="Camera profile or bundled name.")
-    ],
+    camera: CameraOption,
     over: Annotated[
         list[str],
         typer.Option(
@@ -23,25 +35,13 @@ def sweep(
             help="Key and values: 0.01:100:log25, 0:40:9, or 0,20,40. Repeatable.",
         ),
     ],
-    sets: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="KEY=VALUE", help="Set a value for every point. Repeatable."),
-    ] = None,
-    trials: Annotated[
-        int, typer.Option(min=8, max=2000, help="Repetitions of the camera at every point.")
-    ] = 90,
-    workers: Annotated[
-        int | None, typer.Option(min=1, help="Processes (default: one for each processor).")
-    ] = None,
-    seed: Annotated[int, typer.Option(min=0, help="Seed of all randomness.")] = 0,
-    out: Annotated[
-        Path | None,
-        typer.Option("--out", metavar="DIR", help="Result folder (default: outputs/sweep--...)."),
-    ] = None,
-    resume: Annotated[
-        bool, typer.Option("--resume", help="Go on with the points of an interrupted sweep.")
-    ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the points as JSON.")] = False,
+    sets: SetOption = None,
+    trials: TrialsOption = 90,
+    workers: WorkersOption = None,
+    seed: SeedOption = 0,
+    out: OutOption = None,
+    resume: ResumeOption = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Judge SCENE at every combination of values, and chart the probability."""
     from simulator.app.cli.progress import progress_line
@@ -52,7 +52,7 @@ def sweep(
 
     axes = tuple(parse_axis(text) for text in over)
     plan = Plan(scene, camera, tuple(sets or ()), axes, seed, trials)
-    folder = out or Path("outputs") / f"sweep--{Path(scene).stem}--{Path(camera).stem}"
+    folder = folder_for(context, out, "sweep", Path(scene).stem, Path(camera).stem)
     check_writable(folder)
     keep = kept_file(folder)
     with progress_line(time_left=True) as progress:

@@ -104,15 +104,6 @@ def parse_point(key: str, text: str | None) -> tuple[float, float, float] | None
     return x, y, z
 
 
-def named(text: str | None) -> tuple[str, ...] | None:
-    """Names of a list; none for "none", None where nothing is said."""
-    if text is None:
-        return None
-    if text.strip() == "none":
-        return ()
-    return tuple(part.strip() for part in text.split(",") if part.strip())
-
-
 @dataclass(frozen=True)
 class Way:
     """One way to do the task: its judgement, power, and what tells it."""
@@ -298,7 +289,8 @@ def lighting(
     limits: tuple[Limit, ...] = ()
     if found.verdict != "legible":
         say("asking what stands in the way", 0.9)
-        limits = predict(chosen_scene, camera, ask.seed).verdict.limits
+        verdict = predict(chosen_scene, camera, ask.seed, remedies=False, tolerances=False).verdict
+        limits = verdict.limits
     title = f"sized {kind.words}"
     fresh = found.fresh
     shown = replace(

@@ -11,10 +11,8 @@ from pydantic import Field, model_validator
 
 from simulator.errors import FileFormatError, InputError
 from simulator.fields import Angle, Coordinate, FileModel, Name
-from simulator.files import bundled_folder, find, read_toml, validate
+from simulator.files import bundled_folder, bundled_names, find, read_toml, validate
 
-SITES = "sites"
-"""Folder of the bundled sites, inside that of the bundled scenes."""
 COLUMNS = ("name", "scene", "camera", "x_m", "y_m", "bearing_deg", "price", "set", "worst",
            "typical")  # fmt: skip
 Sets = list[Annotated[str, Field(pattern=r"^[^=]+=.+$")]]
@@ -84,10 +82,9 @@ def find_site(name_or_path: str) -> Path:
     """
     if name_or_path.endswith((".toml", ".csv")):
         return Path(name_or_path)
-    folder = bundled_folder("scenes") / SITES
-    names = sorted(path.stem for path in folder.glob("*.toml"))
+    names = bundled_names("sites")
     if name_or_path in names:
-        return folder / f"{name_or_path}.toml"
+        return bundled_folder("sites") / f"{name_or_path}.toml"
     raise InputError(
         "There is no such site.",
         given=name_or_path,

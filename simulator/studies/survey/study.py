@@ -20,7 +20,6 @@ import numpy as np
 from simulator.camera.in_scene import CameraInScene, place_camera
 from simulator.camera.load import Camera
 from simulator.errors import GeometryError, InputError
-from simulator.files import bundled_names
 from simulator.judge.result import Limit, RemedyRow, Word
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
@@ -135,7 +134,7 @@ def judge_point(point: Point) -> dict[str, Any]:
         scene, camera = point.job.scene, point.job.camera
         verdict = predict(
             scene, camera, point.job.seed, trials=point.job.trials, remedies=point.remedies,
-            cameras=others(camera) if point.remedies else (),
+            tolerances=False,
         ).verdict  # fmt: skip
         table = verdict.to_dict()
         return {"limits": table["limits"], "remedies": table["remedies"]}
@@ -145,11 +144,6 @@ def judge_point(point: Point) -> dict[str, Any]:
         if point.reach == 1.0:
             raise
         return {"probability": None}
-
-
-def others(camera: Camera) -> list[Camera]:
-    """Bundled cameras that a remedy may propose instead."""
-    return [Camera.load(name) for name in bundled_names("cameras") if name != camera.name]
 
 
 def _loaded(site: SiteModel, file: object, hour: Hour, position: Position) -> tuple[Scene, Camera]:
