@@ -69,8 +69,4 @@ def test_daylight_tells_them_and_the_verdict_holds_the_colour():
 def test_what_has_no_colour_of_its_own_is_refused():
     sets = [*SMALL, "task.target=plate", "task.name=colour"]
     with pytest.raises(InputError, match="no colour to be named"):
-        quick(
-            *load_pair("car-park-led", "fixed-2mp-lowlight", sets),
-            seed=1,
-            **SHORT,
-        )
+        quick(*load_pair("car-park-led", "fixed-2mp-lowlight", sets), seed=1)
