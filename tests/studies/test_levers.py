@@ -65,7 +65,9 @@ class _Frosty(Evaluator):
 def test_a_new_lever_is_tried_and_told(site, cooler, monkeypatch):
     assert [v.name for v in levers(site)].index("cooler") > 0
     monkeypatch.setattr(search, "Evaluator", _Frosty)
-    limit = search.Limit("sensor noise", 0.9, 0.2, 0.7)
+    limit = search.Limit(
+        factor="sensor noise", probability_without=0.9, probability_only=0.2, share=0.7
+    )
     first = search.find_remedies(site, [limit], 3)[0].row()
     assert (first["lever"], first["unit"], first["reaches"]) == ("cooler", "°C", True)
     assert first["to"] < 0.0 and first["side_effects"] == ["power for the cooler"]
