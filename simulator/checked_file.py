@@ -160,8 +160,8 @@ class CheckedFile(Generic[Model]):
         """
         if not isinstance(name_or_path, str | os.PathLike):
             raise _wrong_type(cls, "name_or_path", name_or_path, "a bundled name or a path")
-        path = find(cls.KIND, os.fspath(name_or_path))
-        table = read_toml(path)
+        path = cls._find(os.fspath(name_or_path))
+        table = cls._read(path)
         refuse_other_kind(table, path, cls.noun())
         changes = dotted.changes_of(sets)
         try:
@@ -171,6 +171,14 @@ class CheckedFile(Generic[Model]):
                 raise
             return cls._repaired(table, path, changes)
         return loaded.set(changes)
+
+    @classmethod
+    def _find(cls, name_or_path: str) -> Path:
+        return find(cls.KIND, name_or_path)
+
+    @classmethod
+    def _read(cls, path: Path) -> dict[str, Any]:
+        return read_toml(path)
 
     @classmethod
     def _repaired(cls, table: Mapping[str, Any], path: Path, changes: list[dotted.Change]) -> Self:

@@ -14,7 +14,7 @@ import pytest
 from simulator.errors import InputError
 from simulator.judge.result import Limit, RemedyRow
 from simulator.studies.survey import study
-from simulator.studies.survey.site_file import find_site, load_site
+from simulator.studies.survey.site_file import SiteFile
 from simulator.studies.survey.study import moved, survey
 
 SMALL = ["sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
@@ -53,7 +53,7 @@ def file(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def found(file):
-    return survey(load_site(file), file, trials=16, workers=1, reach=(0.8,), why=False, seed=2)
+    return survey(SiteFile.load(file), trials=16, workers=1, reach=(0.8,), why=False, seed=2)
 
 
 @pytest.mark.invariant
@@ -171,8 +171,8 @@ def test_remedies_are_sought_where_they_are_asked_for(file, monkeypatch):
 
     monkeypatch.setattr(study, "judge_point", fake)
     options = {"trials": 16, "workers": 1, "reach": (), "seed": 2}
-    plain = survey(load_site(file), file, **options)
-    sought = survey(load_site(file), file, remedies=True, **options)
+    plain = survey(SiteFile.load(file), **options)
+    sought = survey(SiteFile.load(file), remedies=True, **options)
     assert asked == [("unlit", False), ("unlit", True)]
     assert (plain.sought, sought.sought) == (False, True)
     assert [row.remedies for row in sought.rows] == [(X,), ()]
@@ -182,7 +182,7 @@ def test_remedies_are_sought_where_they_are_asked_for(file, monkeypatch):
 def test_an_interrupted_survey_goes_on_without_repeating(file, found, tmp_path, monkeypatch):
     keep, done = tmp_path / "kept.jsonl", []
     real = study.judge_point
-    site = load_site(file)
+    site = SiteFile.load(file)
 
     def stops(point):
         if len(done) == 3:
@@ -193,14 +193,14 @@ def test_an_interrupted_survey_goes_on_without_repeating(file, found, tmp_path, 
     monkeypatch.setattr(study, "judge_point", stops)
     options = {"trials": 16, "workers": 1, "reach": (0.8,), "why": False, "seed": 2, "keep": keep}
     with pytest.raises(KeyboardInterrupt):
-        survey(site, file, **options)
+        survey(site, **options)
     again = []
     monkeypatch.setattr(study, "judge_point", lambda p: again.append(p.key) or real(p))
-    whole = survey(site, file, resume=True, **options)
+    whole = survey(site, resume=True, **options)
     assert len(again) == 3 and not set(again) & set(done)
     assert [r.worst for r in whole.rows] == [r.worst for r in found.rows]
     with pytest.raises(InputError, match="another survey"):
-        survey(site, file, resume=True, **{**options, "seed": 9})
+        survey(site, resume=True, **{**options, "seed": 9})
 
 
 @pytest.mark.invariant
@@ -213,7 +213,7 @@ def test_a_csv_says_the_same(file, tmp_path):
         f"lit,depot-gate-infrared,plate-2mp-infrared,0,0,90,500,{sets},{typical}\n"
         f"unlit,depot-gate-dark,plate-2mp-infrared,30,5,0,,{sets},{typical}\n"
     )
-    one, other = load_site(path), load_site(file)
+    one, other = SiteFile.load(path).model, SiteFile.load(file).model
     for a, b in zip(one.position, other.position, strict=True):
         for hour in ("worst", "typical"):
             assert one.sets(a, hour) == other.sets(b, hour)
@@ -235,7 +235,7 @@ def test_strict_errors(tmp_path, old, new, key):
     path = tmp_path / "site.toml"
     path.write_text(SITE.replace(old, new))
     with pytest.raises(InputError) as refused:
-        load_site(path)
+        SiteFile.load(path)
     assert refused.value.file == str(path)
     assert refused.value.key == key
 
@@ -251,24 +251,25 @@ def test_bad_csv(tmp_path, text):
     path = tmp_path / "site.csv"
     path.write_text(text)
     with pytest.raises(InputError) as refused:
-        load_site(path)
+        SiteFile.load(path)
     assert refused.value.file == str(path)
 
 
 @pytest.mark.invariant
 def test_a_value_that_a_scene_does_not_know_is_told_with_its_position(file):
-    site = load_site(file)
-    bad = site.position[1].model_copy(update={"set": ["natural_light.lux=3"]})
+    bad = SiteFile.load(file).set({"position.unlit.set": ["natural_light.lux=3"]})
     with pytest.raises(InputError) as refused:
-        survey(site.model_copy(update={"position": [bad]}), file)
+        survey(bad.set({"position.lit": None}))
+    assert refused.value.file == str(file)
     assert refused.value.key.startswith("position.unlit (worst hour)")
 
 
 @pytest.mark.invariant
 def test_bundled_sites_can_be_read():
-    assert len(load_site(find_site("fruit-depot")).position) >= 5
-    with pytest.raises(InputError, match="no such site"):
-        find_site("fruit-depto")
+    assert len(SiteFile.load("fruit-depot").model.position) >= 5
+    with pytest.raises(InputError, match="no bundled site") as refused:
+        SiteFile.load("fruit-depto")
+    assert refused.value.fix == "did you mean fruit-depot?"
 
 
 @pytest.mark.invariant
@@ -296,7 +297,7 @@ def test_a_worker_that_is_killed_loses_nothing(file, found, tmp_path):
         killer = threading.Thread(target=kill)
         killer.start()
         whole = survey(
-            load_site(file), file, trials=16, reach=(), why=False, seed=2, keep=keep,
+            SiteFile.load(file), trials=16, reach=(), why=False, seed=2, keep=keep,
             cluster=cluster.scheduler_address,
         )  # fmt: skip
         over.set()
@@ -311,5 +312,5 @@ def test_a_worker_that_is_killed_loses_nothing(file, found, tmp_path):
 def test_a_scheduler_that_does_not_answer_is_told(file):
     pytest.importorskip("distributed")
     with pytest.raises(InputError) as refused:
-        survey(load_site(file), file, cluster="nonsense://x")
+        survey(SiteFile.load(file), cluster="nonsense://x")
     assert refused.value.key == "--cluster"

@@ -40,19 +40,18 @@ def survey(
     """Judge every camera of SITE at its worst and typical hour, the greatest risk first."""
     from simulator.app.cli.progress import progress_line
     from simulator.studies.folder import check_writable
-    from simulator.studies.survey.site_file import find_site, load_site
+    from simulator.studies.survey.site_file import SiteFile
     from simulator.studies.survey.study import survey as run
     from simulator.studies.sweep import kept_file
 
-    file = find_site(site)
-    loaded = load_site(file)
-    folder = folder_for(context, out, "survey", file.stem)
+    loaded = SiteFile.load(site)
+    folder = folder_for(context, out, "survey", loaded.name)
     check_writable(folder)
     keep = kept_file(folder)
     with progress_line(time_left=True) as progress:
         try:
             found = run(
-                loaded, file, seed=seed, trials=trials, keep=keep, resume=resume, workers=workers,
+                loaded, seed=seed, trials=trials, keep=keep, resume=resume, workers=workers,
                 cluster=cluster, remedies=remedies, progress=progress,
             )  # fmt: skip
         except KeyboardInterrupt:

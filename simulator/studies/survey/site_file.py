@@ -4,26 +4,29 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import Field, model_validator
 
-from simulator.errors import FileFormatError, InputError
-from simulator.fields import Angle, Coordinate, FileModel, Name
-from simulator.files import bundled_folder, bundled_names, find, read_toml, validate
+from simulator.checked_file import CheckedFile
+from simulator.errors import FileFormatError
+from simulator.fields import Angle, Coordinate, Entries, FileModel, Name
+from simulator.files import SINGULAR, Kind, find
 
 COLUMNS = ("name", "scene", "camera", "x_m", "y_m", "bearing_deg", "price", "set", "worst",
            "typical")  # fmt: skip
-Sets = list[Annotated[str, Field(pattern=r"^[^=]+=.+$")]]
+Sets = Entries[Annotated[str, Field(pattern=r"^[^=]+=.+$")]]
 
 
 class Hours(FileModel):
     """Values of the worst and of the typical hour, each `key=value`."""
 
-    worst: Sets = Field(default_factory=list)
+    worst: Sets = ()
     """Nothing: the scene as written."""
-    typical: Sets = Field(default_factory=list)
+    typical: Sets = ()
 
 
 class Position(FileModel):
@@ -42,7 +45,7 @@ class Position(FileModel):
     """Where the y axis of the scene points on the plan: 0 up, 90 to the right [deg]."""
     price: Annotated[float, Field(ge=0.0, le=1e9)] | None = None
     """Price of what stands there, in the user's currency."""
-    set: Sets = Field(default_factory=list)
+    set: Sets = ()
     """Values for both hours, each `key=value`."""
     worst: Sets | None = None
     """Values of its worst hour instead of those of the site."""
@@ -56,7 +59,7 @@ class SiteModel(FileModel):
     title: Annotated[str, Field(min_length=1, max_length=120)]
     question: Annotated[str, Field(max_length=300)] = ""
     hours: Hours = Hours()
-    position: Annotated[list[Position], Field(min_length=1, max_length=500)]
+    position: Annotated[Entries[Position], Field(min_length=1, max_length=500)]
 
     @model_validator(mode="after")
     def _names(self) -> SiteModel:
@@ -72,52 +75,54 @@ class SiteModel(FileModel):
         return [*position.set, *(getattr(self.hours, hour) if own is None else own)]
 
 
-def find_site(name_or_path: str) -> Path:
-    """Path of a site file, TOML or CSV, given by its path or the name of a bundled one.
-
-    Raises
-    ------
-    InputError
-        For a name that is not bundled, or a file that is neither.
-    """
-    if name_or_path.endswith((".toml", ".csv")):
-        return Path(name_or_path)
-    names = bundled_names("sites")
-    if name_or_path in names:
-        return bundled_folder("sites") / f"{name_or_path}.toml"
-    raise InputError(
-        "There is no such site.",
-        given=name_or_path,
-        allowed=f"a path ending in .toml or .csv, or one of: {', '.join(names)}",
-        fix="check the name",
-    )
-
-
-def load_site(path: Path) -> SiteModel:
+@dataclass(frozen=True, eq=False, repr=False)
+class SiteFile(CheckedFile[SiteModel]):
     """A site from a TOML or CSV file; scenes and cameras that stand beside it get whole paths.
 
     A CSV has one row for each position with the columns name, scene, camera, x_m, y_m, bearing_deg
     and, as wished, price, set, worst, typical; several values in one cell are parted by ";". Its
     title is the name of the file.
 
-    Raises
-    ------
-    InputError
-        For the first thing wrong.
+    Examples
+    --------
+    >>> SiteFile.load("fruit-depot").model.position[0].name
+    'gate in'
     """
-    raw = _csv(path) if path.suffix == ".csv" else read_toml(path)
-    model = validate(SiteModel, raw, path)
-    return model.model_copy(update={"position": [_beside(p, path) for p in model.position]})
+
+    model: SiteModel
+    KIND = "sites"
+    MODEL = SiteModel
+
+    @classmethod
+    def _find(cls, name_or_path: str) -> Path:
+        return Path(name_or_path) if name_or_path.endswith(".csv") else super()._find(name_or_path)
+
+    @classmethod
+    def _read(cls, path: Path) -> dict[str, Any]:
+        return _csv(path) if path.suffix == ".csv" else super()._read(path)
+
+    @classmethod
+    def _filled(cls, table: dict[str, Any], folder: Path, file: object) -> dict[str, Any]:
+        positions = table.get("position")
+        if not isinstance(positions, list):
+            return table
+        return {**table, "position": [_beside(one, folder, file) for one in positions]}
 
 
-def _beside(position: Position, file: Path) -> Position:
-    found = {}
-    for kind, name in (("scenes", position.scene), ("cameras", position.camera)):
-        key = f"position.{position.name}.{kind[:-1]}"
-        where = find(kind, name, beside=file.parent, file=file, key=key)  # type: ignore[arg-type]
-        if name.endswith(".toml"):
-            found[kind[:-1]] = str(where.resolve())
-    return position.model_copy(update=found)
+def _beside(position: Any, folder: Path, file: object) -> Any:
+    """A position with whole paths of the scene and camera files that stand beside the site."""
+    if not isinstance(position, Mapping):
+        return position
+    found = dict(position)
+    kinds: tuple[Kind, Kind] = ("scenes", "cameras")
+    for kind in kinds:
+        word = SINGULAR[kind]
+        if isinstance(name := found.get(word), str) and name:
+            key = f"position.{position.get('name', '?')}.{word}"
+            path = find(kind, name, beside=folder, file=file, key=key)
+            if name.endswith(".toml"):
+                found[word] = str(path.resolve())
+    return found
 
 
 def _csv(path: Path) -> dict[str, Any]:

@@ -28,7 +28,7 @@ from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 from simulator.studies.provenance import input_hash, versions
 from simulator.studies.quick import TRIALS
-from simulator.studies.survey.site_file import Position, SiteModel
+from simulator.studies.survey.site_file import Position, SiteFile, SiteModel
 from simulator.studies.sweep import worker_pool
 from simulator.units import FloatArray
 
@@ -146,22 +146,16 @@ def judge_point(point: Point) -> dict[str, Any]:
         return {"probability": None}
 
 
-def _loaded(site: SiteModel, file: object, hour: Hour, position: Position) -> tuple[Scene, Camera]:
+def _loaded(site: SiteFile, hour: Hour, position: Position) -> tuple[Scene, Camera]:
     try:
-        return load_pair(position.scene, position.camera, site.sets(position, hour))
+        return load_pair(position.scene, position.camera, site.model.sets(position, hour))
     except InputError as error:
-        raise type(error)(
-            error.problem,
-            file=file,
-            key=f"position.{position.name} ({hour} hour): {error.key or error.file or ''}".strip(),
-            given=error.given,
-            allowed=error.allowed,
-            fix=error.fix,
-        ) from None
+        key = f"position.{position.name} ({hour} hour): {error.key or error.file or ''}".strip()
+        raise error.but(argument=None, file=site.file, key=key) from None
 
 
 def points_of(
-    site: SiteModel, file: object, *, seed: int, trials: int, reach: Sequence[float] = REACH
+    site: SiteFile, *, seed: int, trials: int, reach: Sequence[float] = REACH
 ) -> list[Point]:
     """Every judgement of a survey but what stands in the way; all files are checked here.
 
@@ -171,9 +165,9 @@ def points_of(
         For a position whose scene, camera or values are at fault.
     """
     out = []
-    for position in site.position:
+    for position in site.model.position:
         for hour in HOURS:
-            scene, camera = _loaded(site, file, hour, position)
+            scene, camera = _loaded(site, hour, position)
             place_camera(build_world(scene.model), scene.model.station, camera.model)
             out.append(Point(position.name, hour, 1.0, Job(scene, camera, seed, trials)))
             if hour == "typical":
@@ -268,8 +262,7 @@ def _on_cluster(points: Sequence[Point], address: str) -> Iterator[tuple[Point, 
 
 
 def survey(
-    site: SiteModel,
-    file: Path,
+    site: SiteFile,
     *,
     seed: int = 0,
     trials: int = TRIALS,
@@ -286,8 +279,8 @@ def survey(
 
     Parameters
     ----------
-    file
-        The site's file, for messages and its name.
+    site
+        The site's file; `SiteFile.load` reads one.
     keep
         File that keeps the points that are done; without it nothing is kept.
     resume
@@ -311,8 +304,8 @@ def survey(
     """
     say = progress or (lambda text, share: None)
     say("reading scenes and cameras", 0.0)
-    points = points_of(site, file, seed=seed, trials=trials, reach=reach)
-    key = survey_key(site, points)
+    points = points_of(site, seed=seed, trials=trials, reach=reach)
+    key = survey_key(site.model, points)
     rows = kept_rows(keep, key) if keep is not None and resume else {}
     if keep is not None and not rows:
         keep.parent.mkdir(parents=True, exist_ok=True)
@@ -340,11 +333,11 @@ def survey(
     do(failing, len(points) + len(failing))
     asked = {p.position: rows[p.key] for p in failing}
     found = [
-        _surveyed(site, position, points, rows, asked.get(position.name, {}))
-        for position in site.position
+        _surveyed(site.model, position, points, rows, asked.get(position.name, {}))
+        for position in site.model.position
     ]
     found.sort(key=lambda s: (s.margin, s.typical["probability"], s.position.name))
-    return Survey(site, file.stem, found, seed, trials, remedies)
+    return Survey(site.model, site.name, found, seed, trials, remedies)
 
 
 def _surveyed(
