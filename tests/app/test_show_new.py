@@ -82,7 +82,7 @@ def test_new_scene_takes_options_and_keeps_what_is_there(monkeypatch, capsys, tm
     options = ("--distance-m", "12", "--text", "KX55 LMP", "--infrared", "none", "--vehicle", "van")
     assert run(monkeypatch, "new", "scene", str(path), *options) == 0
     scene = Scene.load(path).model
-    assert scene.illuminator == []
+    assert scene.illuminator == ()
     assert scene.target[0].text == "KX55 LMP"
     assert scene.target[0].position_m[1] == 12.0
     before = path.read_text(encoding="utf-8")
