@@ -69,9 +69,9 @@ def test_a_new_lever_is_tried_and_told(site, cooler, monkeypatch):
         factor="sensor noise", probability_without=0.9, probability_only=0.2, share=0.7
     )
     first = search.find_remedies(site, [limit], 3)[0].row()
-    assert (first["lever"], first["unit"], first["reaches"]) == ("cooler", "°C", True)
-    assert first["to"] < 0.0 and first["side_effects"] == ["power for the cooler"]
-    assert first["cautions"] == [f"Ice below {first['to']:g} °C."]
+    assert (first.lever, first.unit, first.reaches) == ("cooler", "°C", True)
+    assert first.to < 0.0 and first.side_effects == ("power for the cooler",)
+    assert first.cautions == (f"Ice below {first.to:g} °C.",)
 
 
 @pytest.mark.invariant
