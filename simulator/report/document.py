@@ -26,11 +26,11 @@ from simulator.judge.words import (
     size_words,
     target_words,
 )
+from simulator.report.html import html_page
 from simulator.report.section import WORDS, Picture, Section, Table, data_uri, inputs, origin
 from simulator.report.study_section import study_section
 from simulator.report.wording import snr, three_digits
 from simulator.studies.folder import whole_file
-from simulator.studies.provenance import versions
 
 MOST_CHANGES = 5
 """Remedies that are told; the rest stands in verdict.json."""
@@ -280,18 +280,10 @@ def render(
     InputError
         For a folder that is no result.
     """
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
     sections = [section_of(folder) for folder in folders]
-    environment = Environment(
-        loader=PackageLoader("simulator.report", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
     cautions = merged_cautions([c for section in sections for c in section.cautions])
-    return environment.get_template("report.html").render(
+    return html_page(
+        "report.html",
         title=title,
         client=client,
         author=author,
@@ -299,7 +291,6 @@ def render(
         sections=sections,
         cautions=cautions,
         method=METHOD,
-        version=versions()["nightproof"],
     )
 
 

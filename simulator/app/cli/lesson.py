@@ -41,10 +41,11 @@ def lesson(
 
         taught = teach(found, seed=seed, sets=sets or [], progress=progress)
 
-        from simulator.report.lesson import save_lesson
+        from simulator.report.lessons.page import save_lesson
+        from simulator.report.wording.lessons import lesson_words
 
         written = save_lesson(folder, taught, pdf=pdf)
-    for text in found.told(taught.steps):
+    for text in lesson_words(taught).shown:
         print(text)
     for path in written:
         print(f"lesson: {path}")

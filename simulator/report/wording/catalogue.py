@@ -58,15 +58,16 @@ def entry(table: str, key: str) -> Any:
 
 def filled(template: str, values: Mapping[str, Any]) -> str:
     """A template's text with values in it, in one line."""
-    return _one_line(environment().from_string(template).render(values))
+    return one_line(environment().from_string(template).render(values))
 
 
 def rendered(name: str, **values: Any) -> str:
     """The text of a file of templates/, in one line."""
-    return _one_line(environment().get_template(name).render(values))
+    return one_line(environment().get_template(name).render(values))
 
 
-def _one_line(text: str) -> str:
+def one_line(text: str) -> str:
+    """Words with single spaces between them."""
     return re.sub(r"[ \n]+", " ", text).strip()
 
 

@@ -1,42 +1,42 @@
-"""A lesson: one thing changes, everything else is fixed, and the tool's own results are shown.
+"""A lesson: one thing changes, everything else is fixed, and the tool's own figures are taken.
 
-`lessons_*` hold what each lesson changes, says and asks; here the steps are taken. Answers are
-functions of the steps taken, so that they say what the pictures beside them show.
+Here are numbers only; what a lesson says of them stands in its template in report/wording.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
+from simulator.camera.in_scene import CameraInScene, place_camera
 from simulator.camera.load import Camera
+from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.overrides import load_pair
-from simulator.studies.provenance import versions
 from simulator.studies.quick import TRIALS, Quick, Seen, quick
+from simulator.units import FloatArray
 
 Progress = Callable[[str, float], None]
+Figures = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
 class Step:
-    """One step: its name, its place on the axis, the values set."""
+    """One step: its value on the axis, or its name where values have no order, and what it sets."""
 
-    label: str
-    value: float
+    value: float | str
     sets: tuple[str, ...]
 
 
 @dataclass(frozen=True)
-class Taken:
-    """A step with what the camera made of it; `extra` holds the lesson's own measurements."""
+class View:
+    """One step as the camera makes it, for figures that a lesson works out itself."""
 
-    step: Step
-    found: Quick
     scene: Scene
     camera: Camera
-    extra: dict[str, float] = field(default_factory=dict)
+    found: Quick
 
     @property
     def seen(self) -> Seen:
@@ -44,70 +44,90 @@ class Taken:
         assert self.found.seen is not None
         return self.found.seen
 
+    @cached_property
+    def in_scene(self) -> CameraInScene:
+        """The camera in its place."""
+        model = self.scene.model
+        return place_camera(build_world(model), model.station, self.camera.model)
 
-PROBABILITY = "probability of the task"
-Steps = Sequence[Taken]
-Said = Callable[[Steps], str]
+    @property
+    def target(self) -> Any:
+        """The entry of the task's target in the scene."""
+        model = self.scene.model
+        return next(t for t in model.target if t.name == model.task.target)
 
+    @property
+    def centre_m(self) -> FloatArray:
+        """Middle of the target (3,) [m]."""
+        world = self.in_scene.world
+        return world.cards[world.targets[self.scene.model.task.target][0]].centre_m
 
-@dataclass(frozen=True)
-class Curve:
-    """One line of the lesson's curve: its name with unit, and its value at a step."""
+    @property
+    def depth_m(self) -> float:
+        """Of the target, along the optical axis."""
+        return float(self.in_scene.view.project(self.centre_m)[1])
 
-    name: str
-    value: Callable[[Taken], float]
-    log: bool = False
-    top: float | None = None
-    """Upper end of its scale, lower end 0; free if not given."""
-
-
-@dataclass(frozen=True)
-class Equation:
-    """An equation, its symbols, its source, and the lesson's own numbers put in."""
-
-    text: str
-    symbols: tuple[tuple[str, str], ...]
-    source: str
-    numbers: Said
-
-
-@dataclass(frozen=True)
-class Question:
-    """A question to the reader and the answer as the results give it."""
-
-    ask: Said
-    answer: Said
+    @property
+    def scale_px(self) -> float:
+        """Focal length over pixel pitch."""
+        camera = self.camera.model
+        return camera.lens.focal_length_mm * 1e3 / camera.sensor.pixel_pitch_um
 
 
 @dataclass(frozen=True)
 class Lesson:
-    """What a lesson changes, shows and says.
+    """What a lesson changes, and which figures it shows; its words have the same name.
 
-    `keys` are the dotted keys that the steps set, the one thing that changes; `sets` hold for all
-    steps; `fixed` says in words what stays.
+    Parameters
+    ----------
+    name
+        Also the name of its template.
+    key
+        The dotted key that the steps set; another one may be set beside it in single steps.
+    steps
+        At least four, all else alike.
+    unit
+        Of the steps' values; "" for named steps.
+    curves
+        The two figures that are drawn over the steps.
+    sets
+        Values that hold for all steps.
+    figures
+        Figures of a step besides those that every lesson takes.
+    judged
+        Whether the probability of the task is part of it.
     """
 
     name: str
-    title: str
-    question: str
     scene: str
     camera: str
-    keys: tuple[str, ...]
-    changes: str
-    fixed: tuple[str, ...]
-    sets: tuple[str, ...]
+    key: str
     steps: tuple[Step, ...]
-    axis: str
-    log: bool
-    curves: tuple[Curve, ...]
-    caption: Callable[[Taken], str]
-    told: Callable[[Steps], list[str]]
-    equations: tuple[Equation, ...]
-    questions: tuple[Question, ...]
-    cautions: tuple[str, ...] = ()
-    measure: Callable[[Scene, Camera, Quick], dict[str, float]] | None = None
+    unit: str
+    curves: tuple[str, str]
+    sets: tuple[str, ...] = ()
+    figures: Callable[[View], Figures] | None = None
     judged: bool = True
-    """Whether the probability of the task is part of the lesson."""
+    log: bool = True
+
+
+def series(key: str, values: Sequence[float], *, factor: float = 1.0) -> tuple[Step, ...]:
+    """Steps of one key over values; `factor` turns them into the unit of the key."""
+    return tuple(Step(v, (f"{key}={factor * v:.7g}",)) for v in values)
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A step with its picture and all its figures by name."""
+
+    step: Step
+    view: View
+    figures: Figures
+
+    @property
+    def seen(self) -> Seen:
+        """The whole picture and what it shows of the target."""
+        return self.view.seen
 
 
 @dataclass(frozen=True)
@@ -117,91 +137,34 @@ class Taught:
     lesson: Lesson
     steps: tuple[Taken, ...]
     seed: int
+    trials: int
 
     @property
-    def wanted(self) -> float:
-        """Wanted probability of the task."""
-        return self.steps[0].scene.model.task.wanted_probability
+    def scene(self) -> Scene:
+        """The scene as the first step has it."""
+        return self.steps[0].view.scene
 
-    def fixed(self) -> list[str]:
-        """What stays the same, in words."""
-        one = self.steps[0]
-        return [
-            f"the scene “{one.scene.model.title}” and where the camera stands in it",
-            f"the camera: {one.camera.model.title}",
-            *self.lesson.fixed,
-            f"the seed of all noise ({self.seed})",
-        ]
+    @property
+    def camera(self) -> Camera:
+        """The camera as the first step has it."""
+        return self.steps[0].view.camera
 
-    def table(self) -> dict[str, Any]:
-        """What verdict.json holds of a lesson."""
-        lesson, one = self.lesson, self.steps[0]
-        return {
-            "schema_version": 1,
-            "study": "lesson",
-            "lesson": lesson.name,
-            "title": lesson.title,
-            "scene": one.scene.name,
-            "camera": one.camera.name,
-            "set": list(lesson.sets),
-            "seed": self.seed,
-            "question": lesson.question,
-            "answer": " ".join(lesson.told(self.steps)),
-            "engineer": f"What changes: {lesson.changes}. "
-            + " ".join(f"{e.text} ({e.source})" for e in lesson.equations),
-            "steps": [
-                {
-                    "label": t.step.label,
-                    "set": list(t.step.sets),
-                    **t.found.row(),
-                    **{
-                        k: v
-                        for k, v in vars(t.seen).items()
-                        if isinstance(v, float | int) or v is None
-                    },
-                    **t.extra,
-                }
-                for t in self.steps
-            ],
-            "tables": [self.figures()],
-            "conditions": [f"Held fixed: {text}." for text in self.fixed()]
-            + [
-                "Every picture is computed, none is a photograph; the camera is a generic"
-                " archetype with assumed numbers.",
-                f"Probabilities come from {TRIALS} repetitions at most, so that steps within some"
-                " 0.1 of each other may not differ.",
-            ],
-            "cautions": list(lesson.cautions),
-            "versions": versions(),
-        }
-
-    def figures(self) -> dict[str, Any]:
-        """The figures of every step as a table."""
-        curves = [c for c in self.lesson.curves if c.name != PROBABILITY]
-        head = ["step", *(c.name for c in curves), "shutter", "gain"]
-        rows = [
-            [
-                t.step.label,
-                *(_number(c.value(t)) for c in curves),
-                shutter_words(t.found.shutter_s),
-                f"{t.found.gain_db:.1f} dB",
-            ]
-            for t in self.steps
-        ]
-        if self.lesson.judged:
-            head.insert(1, "probability")
-            for row, t in zip(rows, self.steps, strict=True):
-                row.insert(1, f"{t.found.probability:.2f}")
-        return {"caption": "The lesson in figures", "head": head, "rows": rows}
+    @property
+    def target_probability(self) -> float:
+        """Target probability of the task."""
+        return self.scene.model.task.wanted_probability
 
 
-def shutter_words(shutter_s: float) -> str:
-    """A shutter as people say it."""
-    return f"1/{1.0 / shutter_s:.0f} s" if shutter_s < 0.3 else f"{shutter_s:.2g} s"
-
-
-def _number(value: float) -> str:
-    return f"{value:.3g}" if abs(value) < 1000.0 else f"{value:.0f}"
+def _take(lesson: Lesson, step: Step, view: View) -> Taken:
+    found, seen = view.found, view.seen
+    numbers = {k: v for k, v in vars(seen).items() if isinstance(v, float | int) or v is None}
+    common = {
+        "success_percent": 100.0 * found.probability,
+        "exposure_s": found.shutter_s * 10.0 ** (found.gain_db / 20.0),
+        "reliable": found.verdict == "legible",
+    }
+    own = lesson.figures(view) if lesson.figures else {}
+    return Taken(step, view, {**found.row(), **numbers, **common, **own})
 
 
 def teach(
@@ -227,10 +190,9 @@ def teach(
     say = progress or (lambda text, share: None)
     taken = []
     for i, step in enumerate(lesson.steps):
-        say(f"{lesson.name}: {step.label}", i / len(lesson.steps))
+        say(f"{lesson.name}, step {i + 1}", i / len(lesson.steps))
         scene, camera = load_pair(lesson.scene, lesson.camera, [*lesson.sets, *sets, *step.sets])
         found = quick(scene, camera, seed=seed, trials=trials, whole=True)
-        extra = lesson.measure(scene, camera, found) if lesson.measure else {}
-        taken.append(Taken(step, found, scene, camera, extra))
+        taken.append(_take(lesson, step, View(scene, camera, found)))
     say("done", 1.0)
-    return Taught(lesson, tuple(taken), seed)
+    return Taught(lesson, tuple(taken), seed, trials)
