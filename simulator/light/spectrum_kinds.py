@@ -70,7 +70,7 @@ SPECTRUM_KINDS: Registry[SpectrumKind] = Registry(
     [
         SpectrumKind(
             name="text of a CSV file",
-            form="wavelength_nm,power and rows in the lines below",
+            form="wavelength_nm,power ...",
             help="the text of such a file, as saved inputs hold it",
             match=lambda text: "\n" in text,
             make=spectrum_of_text,

@@ -12,7 +12,8 @@ from simulator.errors import FileFormatError
 from simulator.light.beams import beam_exponent
 from simulator.light.photometry import illuminance_lux
 from simulator.light.sources import Emitter, LightSource
-from simulator.light.spectra import Spectrum, gaussian_emitter, spectrum
+from simulator.light.spectra import Spectrum, gaussian_emitter
+from simulator.light.spectrum_kinds import lamp_spectrum
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
 from simulator.scene.materials import Material
@@ -210,7 +211,7 @@ def add_vehicle(b: Builder, vehicle: VehicleFront) -> None:
     if vehicle.headlights == "off":
         return
     key = f"target.{vehicle.name}.headlight_spectrum"
-    spec = named(key, lambda: spectrum(vehicle.headlight_spectrum))
+    spec = named(key, partial(lamp_spectrum, vehicle.headlight_spectrum))
     for side, place in zip(("left", "right"), parts.lamps_m, strict=True):
         b.lights.append(
             LightSource(

@@ -215,7 +215,8 @@ class VehicleFront(_Carrier):
 
     kind: Literal["vehicle-front"]
     headlights: Literal["off", "dipped", "main"] = "off"
-    headlight_spectrum: str = "led-5000k"
+    headlight_spectrum: SpectrumName = "led-5000k"
+    """Spectrum of the headlights."""
 
 
 class VehicleRear(_Carrier):

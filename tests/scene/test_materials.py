@@ -1,9 +1,16 @@
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
+
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
+from simulator import data
+from simulator.app.cli import app
 from simulator.errors import NameNotFoundError
+from simulator.scene.build import build_world
 from simulator.scene.materials import (
     Gloss,
     material,
@@ -159,3 +166,31 @@ def test_sign_colours_fade_in_the_near_infrared(colour):
     white, coloured = material("sign-white").reflectance, material(f"sign-{colour}").reflectance
     assert np.all(coloured <= white + 1e-12)
     assert coloured[940 - 380] == pytest.approx(white[940 - 380], rel=0.02)
+
+
+KEPT = (data.names, data.read_table, material)
+
+
+@pytest.fixture
+def felt(tmp_path, monkeypatch):
+    """The tables of this package with one more: a grey of 25 % everywhere."""
+    folder = tmp_path / "data"
+    shutil.copytree(Path(data.__file__).parent, folder, ignore=shutil.ignore_patterns("*.py"))
+    header = "# title: Felt\n# origin: made up\n# status: assumed\n# units: 1\n# range: all\n"
+    (folder / "reflectance" / "felt.csv").write_text(
+        f"{header}wavelength_nm,reflectance\n380,0.25\n1100,0.25\n"
+    )
+    monkeypatch.setattr(data, "_FOLDER", folder)
+    for kept in KEPT:
+        kept.cache_clear()
+    yield "felt"
+    for kept in KEPT:
+        kept.cache_clear()
+
+
+@pytest.mark.invariant
+def test_a_table_is_a_material_by_itself(felt, make_scene):
+    assert material(felt).reflectance == pytest.approx(0.25)
+    scene = make_scene(surface=[{"kind": "ground", "name": "floor", "material": felt}])
+    assert any(m.name == felt for m in build_world(scene).materials)
+    assert felt in CliRunner().invoke(app, ["list"]).output.split()

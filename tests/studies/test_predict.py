@@ -15,6 +15,7 @@ import pytest
 from simulator import Camera, Scene, predict
 from simulator.errors import GeometryError, InputError, NoLightError
 from simulator.judge.impairments import of_task
+from simulator.judge.named_figures import FIGURES
 from simulator.judge.result import Verdict
 from simulator.studies import predict as study
 from simulator.studies.overrides import load_pair
@@ -69,21 +70,7 @@ EXTRA = {
     "geometry": {"density_edition", "density_class_2025", "density_edition_2025"},
     "limits": {"probability_only", "share", "meaning", "together_with", "probability_together"},
     "target": {"name", "cycles", "drawing_kept", "colour"},
-    "signal": {
-        "crushed_fraction",
-        "modulation_over_ring",
-        "modulation_over_ring_without_glare",
-        "glare_loss",
-        "compression_psnr_db",
-        "compression_ssim",
-        "visual_noise",
-        "noise_temporal_levels",
-        "noise_fixed_levels",
-        "dynamic_range_used",
-        "trail_px",
-        "mean_level",
-        "contrast_to_surround",
-    },
+    "signal": {figure.name for figure in FIGURES if figure.key.startswith("signal.")},
 }
 TARGETS = {
     "name", "kind", "text", "box_px", "distance_m", "pixels_per_m", "density_class",
