@@ -99,7 +99,7 @@ def settle_exposure(
         raise NoLightError(
             "No light at all reaches the sensor: there is nothing to expose.",
             key="natural_light.illuminance_lux",
-            given=float(sum(light.amount for light in in_scene.world.lights)),
+            given=sum(x.illuminance_lux or 0.0 for x in in_scene.world.lights if x.kind == "sky"),
             allowed="some light that the sensor can see in this mode",
             fix="give the natural light a value above 0, or switch on a lamp or illuminator",
         )

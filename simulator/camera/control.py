@@ -159,7 +159,7 @@ def light_by_light(in_scene: CameraInScene, mode: Mode) -> Image:
     lights = in_scene.world.lights
     pictures = []
     for i in range(len(lights)):
-        alone = [light if i == j else replace(light, amount=0.0) for j, light in enumerate(lights)]
+        alone = [light if i == j else light.scaled(0.0) for j, light in enumerate(lights)]
         pictures.append(
             meter_light(replace(in_scene, world=replace(in_scene.world, lights=alone)), mode)
         )

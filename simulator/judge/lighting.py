@@ -16,12 +16,39 @@ class Contribution(NamedTuple):
 
     light: int
     name: str
-    basis: str
-    amount: float
-    """Illuminance [lx] or irradiance [W/m2] on the plane; bounced light after the ground's
-    reflectance, what the air takes on the way left out."""
+    illuminance_lux: float | None
+    """Visible light on the plane [lx], bounced light after the ground's reflectance, what the air
+    takes on the way left out; None of a light without visible light."""
+    irradiance_w_m2: float | None
+    """Infrared on the plane [W/m2]; None of a visible light."""
     electrons_per_s: float
     """Rate of the green channel on a diffuse surface of that material [e-/s per pixel]."""
+
+    @property
+    def quantity(self) -> tuple[float, str]:
+        """What falls on the plane, with its unit: [lx], or [W/m²] without visible light."""
+        return light_quantity(self.illuminance_lux, self.irradiance_w_m2)
+
+    def with_part(self, other: Contribution) -> Contribution:
+        """This light and another part of it together."""
+        return self._replace(
+            illuminance_lux=_sum(self.illuminance_lux, other.illuminance_lux),
+            irradiance_w_m2=_sum(self.irradiance_w_m2, other.irradiance_w_m2),
+            electrons_per_s=self.electrons_per_s + other.electrons_per_s,
+        )
+
+
+def light_quantity(
+    illuminance_lux: float | None, irradiance_w_m2: float | None
+) -> tuple[float, str]:
+    """Value and unit of what falls on a plane, of which one is known."""
+    if illuminance_lux is not None:
+        return illuminance_lux, "lx"
+    return irradiance_w_m2 or 0.0, "W/m²"
+
+
+def _sum(a: float | None, b: float | None) -> float | None:
+    return b if a is None else a + (b or 0.0)
 
 
 def contributions(
@@ -37,28 +64,30 @@ def contributions(
     Rates are on axis, without vignetting. `card` is the index of the card the point lies on.
     """
     packed = in_scene.lights(mode)
-    amounts = incident(point_m, normal, in_scene.packed_cards, packed, card)[0]
+    units = incident(point_m, normal, in_scene.packed_cards, packed, card)[0]
     return [
         Contribution(
             i,
             light.name,
-            light.spectrum.basis,
-            float(amounts[i]) * _arrives(light),
-            float(amounts[i]) * float(packed.coefficient[i, material, 1]),
+            *on_plane(light, float(units[i])),
+            float(units[i]) * float(packed.coefficient[i, material, 1]),
         )
         for i, light in enumerate(in_scene.world.lights)
     ]
 
 
-def _arrives(light: LightSource) -> float:
-    """Lux, or W/m2, of one unit of a light; for bounced light the ground's reflectance."""
-    if light.spectrum.basis != "lux":
-        return 1.0
-    return float(illuminance_lux(light.spectrum.power))
+def on_plane(light: LightSource, units: float) -> tuple[float | None, float | None]:
+    """Illuminance [lx] and irradiance [W/m2] of so many units of a light's spectrum; one is None.
+
+    Of bounced light a unit is less than a lux: its spectrum holds the ground's reflectance.
+    """
+    if light.spectrum.basis == "lux":
+        return units * float(illuminance_lux(light.spectrum.power)), None
+    return None, units
 
 
 def totals(rows: list[Contribution]) -> tuple[float, float]:
     """Illuminance [lx] and infrared irradiance [W/m2] of a list of contributions."""
-    lux = sum(row.amount for row in rows if row.basis == "lux")
-    irradiance = sum(row.amount for row in rows if row.basis == "w_m2")
+    lux = sum(row.illuminance_lux or 0.0 for row in rows)
+    irradiance = sum(row.irradiance_w_m2 or 0.0 for row in rows)
     return float(lux), float(irradiance)

@@ -53,8 +53,8 @@ def cautions(scene: SceneModel, world: World) -> list[str]:
     """Safety and privacy, for every result that shows a plate or needs an installation."""
     out = []
     for light in world.lights:
-        if light.kind == "point" and light.spectrum.basis == "w_m2" and light.amount > 0.0:
-            near = math.sqrt(light.amount / CORNEA_LIMIT_W_M2)
+        if light.radiant_intensity_w_per_sr:
+            near = math.sqrt(light.radiant_intensity_w_per_sr / CORNEA_LIMIT_W_M2)
             out.append(
                 f"Infrared of '{light.name}': irradiance exceeds {CORNEA_LIMIT_W_M2:g} W/m², the"
                 f" IEC 62471 limit for long exposure of the eye, within about {near:.2f} m on its"

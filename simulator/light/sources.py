@@ -1,9 +1,9 @@
-"""A light as the renderer knows it: a spectrum, an amount, a place and a beam."""
+"""A light as the renderer knows it: a spectrum, how strong it is, a place and a beam."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,33 +13,53 @@ from simulator.units import FloatArray
 
 Kind = Literal["sky", "bounce", "sun", "point", "panel"]
 Beam = Literal["cosine-power", "dipped", "main", "web"]
+QUANTITIES: dict[Kind, tuple[str, ...]] = {
+    "sky": ("illuminance_lux",),
+    "bounce": ("illuminance_lux",),
+    "sun": ("illuminance_lux",),
+    "point": ("intensity_cd", "radiant_intensity_w_per_sr", "beam_factor"),
+    "panel": ("luminance_cd_m2",),
+}
+"""What says how strong a light is, by its kind; exactly one of them is given."""
 
 
 @dataclass(frozen=True)
 class LightSource:
-    """One light source.
+    """One light source, with the one quantity that says how strong it is.
 
-    `amount` is, by kind: sky and bounce, the illuminance of level ground [lx] that the sky gives or
-    that the ground sends back times its reflectance (kept in the spectrum); sun (and moon), the
-    illuminance on a plane facing it [lx]; point, the intensity on the beam axis [cd or W/sr, after
-    the basis of the spectrum], but for a web the factor on the table; panel, the luminance of a
-    bright surface [cd/m2], which lights other things through point lights of its own. `direction`
-    is the unit vector towards the sun or along the beam axis.
+    `illuminance_lux` [lx] of sky and bounce is that of level ground which the sky gives, or which
+    the ground sends back times its reflectance (kept in the spectrum); of sun and moon that of a
+    plane facing them. A point has `intensity_cd` [cd] or, without visible light,
+    `radiant_intensity_w_per_sr` [W/sr] on the beam axis, or the `beam_factor` on the intensities of
+    its own table ("dipped", "main", photometric files). `luminance_cd_m2` [cd/m2] is that of a
+    bright panel, which lights other things through points of its own. `direction` is the unit
+    vector towards the sun or along the beam axis.
 
-    A beam "web" is the table `web` (`webs.WEB_SHAPE`, float32) [cd or W/sr] over gamma, the angle
-    from `direction`, and C, the angle about it: C = 0 lies towards `reference`, a unit vector at
-    right angles to `direction`, and C = 90 towards the cross product reference x direction.
+    A beam "web" is the table `web` (`webs.WEB_SHAPE`, float32) over gamma, the angle from
+    `direction`, and C, the angle about it: C = 0 lies towards `reference`, a unit vector at right
+    angles to `direction`, and C = 90 towards the cross product reference x direction. It holds
+    intensities [cd] where `beam_factor` is given, else shares of the intensity on the axis.
 
     Light flickers as 1 + `flicker_depth` cos(2 pi `flicker_hz` t + `flicker_phase_deg`); a depth
     of 0 is steady.
+
+    Raises
+    ------
+    ValueError
+        Unless exactly one quantity of the light's kind is given, [W/sr] with a spectrum per W/m2
+        and [cd] with one per lux.
     """
 
     name: str
     kind: Kind
     spectrum: Spectrum
-    amount: float
     position_m: FloatArray | None = None
     direction: FloatArray | None = None
+    illuminance_lux: float | None = None
+    intensity_cd: float | None = None
+    radiant_intensity_w_per_sr: float | None = None
+    beam_factor: float | None = None
+    luminance_cd_m2: float | None = None
     beam: Beam = "cosine-power"
     exponent: float = 1.0
     group: int = 0
@@ -48,6 +68,33 @@ class LightSource:
     flicker_depth: float = 0.0
     flicker_hz: float = 100.0
     flicker_phase_deg: float = 0.0
+
+    def __post_init__(self) -> None:
+        given = [
+            name
+            for name in dict.fromkeys(name for names in QUANTITIES.values() for name in names)
+            if getattr(self, name) is not None
+        ]
+        if len(given) != 1 or given[0] not in QUANTITIES[self.kind]:
+            allowed = " or ".join(QUANTITIES[self.kind])
+            raise ValueError(f"a light of kind {self.kind!r} needs {allowed} (got {given})")
+        if (given[0] == "radiant_intensity_w_per_sr") != (self.spectrum.basis == "w_m2"):
+            raise ValueError(f"{given[0]} does not go with a spectrum per {self.spectrum.basis}")
+
+    @property
+    def quantity(self) -> str:
+        """Name of the quantity that is given."""
+        return next(n for n in QUANTITIES[self.kind] if getattr(self, n) is not None)
+
+    @property
+    def strength(self) -> float:
+        """Value of that quantity, in its unit."""
+        return float(getattr(self, self.quantity))
+
+    def scaled(self, factor: float) -> LightSource:
+        """The same light, dimmed or brightened by a factor."""
+        change: Any = {self.quantity: factor * self.strength}
+        return replace(self, **change)
 
 
 @dataclass(frozen=True)

@@ -57,9 +57,9 @@ def draw_light_map(
         axes.clabel(lines, fmt=lambda v: three_digits(float(v)), fontsize=8)
     centre = float(site.target.centre_m[2])
     axes.plot(0.0, centre, marker="D", ms=6, mfc="none", mec="white", mew=1.4)
-    amount = site.lux if what == "lux" else site.irradiance_w_m2
+    whole = site.lux if what == "lux" else site.irradiance_w_m2
     axes.set_title(
-        f"{title}: {three_digits(amount)} {unit}", loc="left", size=10.5, weight="bold",
+        f"{title}: {three_digits(whole)} {unit}", loc="left", size=10.5, weight="bold",
         color=INK,
     )  # fmt: skip
     axes.set_xlabel("from the target to the camera's right [m]", size=8.5, color=SOFT)

@@ -32,8 +32,8 @@ class Prediction(study.Result):
         Parameters
         ----------
         raw
-            Write raw.tiff (16-bit mosaic, DN) and radiance.tiff (linear light on the sensor as
-            electrons per second and pixel, float32 RGB) too.
+            Write raw.tiff (16-bit mosaic, DN) and electrons-per-second.tiff (light on the sensor
+            before noise, e-/s and pixel by channel, float32) too.
 
         Raises
         ------
@@ -74,7 +74,7 @@ class Prediction(study.Result):
         )
         rate, unit = self.stages["rate"]
         tifffile.imwrite(
-            place / "radiance.tiff",
+            place / "electrons-per-second.tiff",
             rate,
             photometric="rgb",
             description=f"light on the sensor [{unit}]; {origin}",

@@ -275,12 +275,11 @@ def _figures(axes: Axes, verdict: Verdict) -> None:
 def _lights(axes: Axes, lights: list[Contribution]) -> None:
     total = sum(row.electrons_per_s for row in lights) or 1.0
     shown = _shining(lights)[:MAX_LIGHT_ROWS]
-    unit = {"lux": "lx", "w_m2": r"W/m$^2$"}
     rows = []
     for row in shown:
-        amount = f"{three_digits(row.amount)} {unit[row.basis]}"
+        value, unit = row.quantity
         share = 100 * row.electrons_per_s / total
-        rows.append((_shortened(row.name, 1.85), f"{amount}, {share:.0f} %"))
+        rows.append((_shortened(row.name, 1.85), f"{three_digits(value)} {unit}, {share:.0f} %"))
     _table(axes, "Who lights the target; share of the signal", rows, 0.52)
 
 
@@ -290,12 +289,7 @@ def _shining(lights: list[Contribution]) -> list[Contribution]:
     for row in lights:
         name = row.name.split(PART)[0]
         key = name if PART in row.name else f"{row.light} {name}"
-        first = out.get(key)
-        out[key] = row._replace(
-            name=name,
-            amount=row.amount + (first.amount if first else 0.0),
-            electrons_per_s=row.electrons_per_s + (first.electrons_per_s if first else 0.0),
-        )
+        out[key] = row._replace(name=name) if key not in out else out[key].with_part(row)
     every = [row for row in out.values() if row.electrons_per_s > 0.0]
     return sorted(every, key=lambda row: -row.electrons_per_s)
 

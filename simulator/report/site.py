@@ -253,7 +253,7 @@ def _suns(axes: Axes, site: Site, labels: Labels, length_m: float) -> None:
     """Where sun and moon stand, as a line from the target with their height."""
     target = site.target.centre_m
     for light in site.world.lights:
-        if light.kind != "sun" or light.direction is None or light.amount <= 0.0:
+        if light.kind != "sun" or light.direction is None or light.strength <= 0.0:
             continue
         tip = target[:2] + light.direction[:2] * length_m
         axes.plot([target[1], tip[1]], [target[0], tip[0]], color=VISIBLE_LIGHT, lw=1.2)
@@ -292,17 +292,17 @@ def _mark(point: FloatArray, across: int) -> tuple[float, float]:
 
 
 def _table(axes: Axes, site: Site) -> None:
-    """Who lights the target: amounts, shares, distance, angle, and their sum."""
+    """Who lights the target: light, shares, distance, angle, and their sum."""
     axes.axis("off")
     axes.set_xlim(0, 1)
     axes.set_ylim(0, 1)
     axes.text(0, 1.0, "Who lights the target", size=11, weight="bold", color=INK, va="top")
-    rows = [row for row in site.rows if row.amount > 0.0 or row.distance_m is not None]
+    rows = [row for row in site.rows if row.quantity[0] > 0.0 or row.distance_m is not None]
     height = axes.get_position().height
     step = min(0.027 / height, 0.8 / (len(rows) + 4))
     y = 1.0 - 1.5 * step
     columns: list[tuple[float, str, Any]] = [
-        (0.62, "amount", None), (0.74, "share", None), (0.87, "distance", None),
+        (0.62, "light", None), (0.74, "share", None), (0.87, "distance", None),
         (1.0, "entrance", None),
     ]  # fmt: skip
     for x, name, _ in columns:
@@ -328,13 +328,12 @@ def _table(axes: Axes, site: Site) -> None:
 
 
 def _table_row(axes: Axes, y: float, row: LightRow) -> None:
-    amount = "shaded or turned away"
-    if row.amount > 0.0:
-        amount = f"{three_digits(row.amount)} {row.unit}"
+    value, unit = row.quantity
+    light = f"{three_digits(value)} {unit}" if value > 0.0 else "shaded or turned away"
     axes.text(0, y, row.name[:34], size=9, color=INK, va="center")
     cells = (
-        (0.62, amount),
-        (0.74, f"{100 * row.share:.0f} %" if row.amount > 0.0 else ""),
+        (0.62, light),
+        (0.74, f"{100 * row.share:.0f} %" if value > 0.0 else ""),
         (0.87, "" if row.distance_m is None else f"{row.distance_m:.1f} m"),
         (1.0, "" if row.entrance_deg is None else f"{row.entrance_deg:.0f}$\\degree$"),
     )

@@ -53,7 +53,7 @@ def build_world(scene: SceneModel) -> World:
     FileFormatError
         If a spectrum, material, sheeting or plate design does not exist, with its dotted key.
     InputError
-        If a contrast ratio that was asked for cannot be reached.
+        If a luminance ratio that was asked for cannot be reached.
     """
     b = Builder(scene)
     ground = _ground(b)

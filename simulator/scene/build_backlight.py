@@ -39,7 +39,7 @@ SUBJECT_CELLS = 12
 class OpeningLights:
     """An opening and the indices of its lights: the panel that is seen and the parts that light.
 
-    Amounts of its lights stand for `luminance_cd_m2`; with a contrast ratio that is 1 at first.
+    Its lights have `luminance_cd_m2`; with a luminance ratio to be reached that is 1 at first.
     """
 
     opening: Opening
@@ -105,7 +105,7 @@ def add_opening(b: Builder, opening: Opening) -> OpeningLights:
     )
     panel = len(b.lights)
     b.cards.append(replace(card, corner_m=card.corner_m + card.normal * LIFT_M, glow=panel))
-    b.lights.append(LightSource(opening.name, "panel", spec, luminance))
+    b.lights.append(LightSource(opening.name, "panel", spec, luminance_cd_m2=luminance))
     middle = card.centre_m + card.normal * (LIFT_M + PARTS_BEFORE_M)
     places, areas = rectangle_parts(opening.width_m, opening.height_m)
     for k, ((across, up), area) in enumerate(zip(places, areas, strict=True)):
@@ -114,9 +114,9 @@ def add_opening(b: Builder, opening: Opening) -> OpeningLights:
                 f"{opening.name} (part {k + 1})",
                 "point",
                 spec,
-                luminance * float(area),
                 middle + card.across * across - card.down * up,
                 card.normal,
+                intensity_cd=luminance * float(area),
                 exponent=1.0,
             )
         )
@@ -127,9 +127,9 @@ def add_opening(b: Builder, opening: Opening) -> OpeningLights:
 def solve_backlights(
     world: World, openings: Sequence[OpeningLights], station_m: FloatArray
 ) -> None:
-    """Find the luminance of every opening with a contrast ratio and tell every contrast.
+    """Find the luminance of every opening with a luminance ratio and tell every contrast.
 
-    Changes the amounts of the openings' lights, `backlights` and `assumptions` of the world.
+    Changes the luminances of the openings' lights, `backlights` and `assumptions` of the world.
 
     Parameters
     ----------
@@ -148,12 +148,12 @@ def solve_backlights(
     if not told:
         return
     by_light = np.stack([_subject_by_light(world, o, station_m) for o in told])
-    wanted = [k for k, o in enumerate(told) if o.opening.contrast_ratio is not None]
+    wanted = [k for k, o in enumerate(told) if o.opening.luminance_ratio is not None]
     if wanted:
         # b[i, j]: luminance of subject i for 1 cd/m2 of opening j
         b = np.array([[by_light[i, list(told[j].parts)].sum() for j in wanted] for i in wanted])
         a = by_light[wanted].sum(axis=1) - b.sum(axis=1)
-        ratio = np.array([told[k].opening.contrast_ratio for k in wanted], dtype=np.float64)
+        ratio = np.array([told[k].opening.luminance_ratio for k in wanted], dtype=np.float64)
         for k, found in zip(
             wanted, _luminances([told[k] for k in wanted], ratio, a, b), strict=True
         ):
@@ -161,7 +161,7 @@ def solve_backlights(
             _scale(world, told[k], found)
     for o, luminances in zip(told, by_light, strict=True):
         assert o.opening.against is not None
-        background = world.lights[o.panel].amount
+        background = world.lights[o.panel].strength
         contrast = Backlight(o.opening.name, o.opening.against, background, float(luminances.sum()))
         world.backlights.append(contrast)
         world.assumptions.append(contrast.sentence())
@@ -174,9 +174,9 @@ def _luminances(
     for o, other in zip(openings, a, strict=True):
         if other <= 0.0:
             raise InputError(
-                "The contrast ratio cannot be reached: nothing but the opening lights the target.",
-                key=f"surface.{o.opening.name}.contrast_ratio",
-                given=o.opening.contrast_ratio,
+                "The luminance ratio cannot be reached: nothing but the opening lights the target.",
+                key=f"surface.{o.opening.name}.luminance_ratio",
+                given=o.opening.luminance_ratio,
                 fix="add another light, or give luminance_cd_m2",
             )
     gain = ratio[:, None] * b
@@ -186,9 +186,9 @@ def _luminances(
     worst = int(np.argmax(gain.sum(axis=1)))
     limit = 1.0 / float(b[worst].sum())
     raise InputError(
-        "The contrast ratio cannot be reached: the opening's own light brightens the target.",
-        key=f"surface.{openings[worst].opening.name}.contrast_ratio",
-        given=openings[worst].opening.contrast_ratio,
+        "The luminance ratio cannot be reached: the opening's own light brightens the target.",
+        key=f"surface.{openings[worst].opening.name}.luminance_ratio",
+        given=openings[worst].opening.luminance_ratio,
         allowed=f"below {_short(limit)}, however bright the opening is",
         fix="ask for less, or set the opening behind the target",
     )
@@ -196,8 +196,7 @@ def _luminances(
 
 def _scale(world: World, o: OpeningLights, luminance: float) -> None:
     for k in (o.panel, *o.parts):
-        light = world.lights[k]
-        world.lights[k] = replace(light, amount=light.amount * luminance)
+        world.lights[k] = world.lights[k].scaled(luminance)
 
 
 def _subject_by_light(world: World, o: OpeningLights, station_m: FloatArray) -> FloatArray:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -35,15 +34,17 @@ def add_natural_light(b: Builder, ground: int) -> None:
     total = natural.illuminance_lux
     # an even light of a lamp's colour is that of a room
     even = "sky" if sky_name(natural.spectrum) or natural.sun_share > 0.0 else "room light"
-    b.lights.append(LightSource(even, "sky", spec, total * (1.0 - natural.sun_share)))
+    b.lights.append(
+        LightSource(even, "sky", spec, illuminance_lux=total * (1.0 - natural.sun_share))
+    )
     both = f"{even} and sun" if natural.sun_share > 0.0 else even
     _add_bounce(b, f"{both} off the ground", spec, total, ground)
     if natural.sun_share > 0.0:
         altitude = natural.sun_altitude_deg
         altitude = DEFAULT_SUN_ALTITUDE_DEG if altitude is None else altitude
         towards = _towards(altitude, natural.sun_azimuth_deg)
-        amount = total * natural.sun_share / float(towards[2])
-        b.lights.append(LightSource("sun", "sun", spec, amount, direction=towards))
+        facing = total * natural.sun_share / float(towards[2])
+        b.lights.append(LightSource("sun", "sun", spec, direction=towards, illuminance_lux=facing))
 
 
 def _in_lux(name: str, key: str) -> Spectrum:
@@ -63,7 +64,7 @@ def _towards(altitude_deg: float, azimuth_deg: float) -> FloatArray:
 
 def _add_bounce(b: Builder, name: str, spec: Spectrum, lux: float, ground: int) -> None:
     bounced = filtered(spec, b.materials[ground].reflectance, f"{spec.name} off the ground")
-    b.lights.append(LightSource(name, "bounce", bounced, lux))
+    b.lights.append(LightSource(name, "bounce", bounced, illuminance_lux=lux))
 
 
 def natural_state(natural: NaturalLight) -> NaturalState:
@@ -108,12 +109,18 @@ def _add_state(b: Builder, natural: NaturalLight, ground: int) -> None:
     turn = 0.0 if natural.date is None else natural.camera_bearing_deg or 0.0
     for part in state.parts:
         if part.kind == "sky":
-            b.lights.append(LightSource(part.name, "sky", part.spectrum, part.illuminance_lux))
+            b.lights.append(
+                LightSource(part.name, "sky", part.spectrum, illuminance_lux=part.illuminance_lux)
+            )
         else:
             towards = _towards(part.altitude_deg, part.bearing_deg - turn)
             b.lights.append(
                 LightSource(
-                    part.name, "sun", part.spectrum, part.illuminance_lux, direction=towards
+                    part.name,
+                    "sun",
+                    part.spectrum,
+                    direction=towards,
+                    illuminance_lux=part.illuminance_lux,
                 )
             )
     _add_bounce(b, "natural light off the ground", state.spectrum, state.illuminance_lux, ground)
@@ -173,11 +180,11 @@ def _lamp(lamp: Lamp) -> LightSource:
     spec = named(f"{key}.spectrum", partial(lamp_spectrum, lamp.spectrum))
     place = np.asarray(lamp.position_m)
     axis = unit(np.asarray(lamp.aim_m) - place)
-    source = LightSource(
+    whole = partial(
+        LightSource,
         lamp.name,
         "point",
         spec,
-        lamp.dimming,
         place,
         axis,
         flicker_depth=usual_depth(lamp.spectrum)
@@ -189,9 +196,8 @@ def _lamp(lamp: Lamp) -> LightSource:
     if lamp.photometry is not None:
         file = named(f"{key}.photometry", partial(read_photometric_file, lamp.photometry))
         tilt = float(np.degrees(np.arccos(np.clip(-axis[2], -1.0, 1.0))))
-        return replace(
-            source,
-            amount=lamp.dimming * file.factor_at_tilt(tilt),
+        return whole(
+            beam_factor=lamp.dimming * file.factor_at_tilt(tilt),
             beam="web",
             web=file.dense_table(),
             reference=named(
@@ -204,7 +210,7 @@ def _lamp(lamp: Lamp) -> LightSource:
     if peak is None:
         assert lamp.luminous_flux_lm is not None
         peak = lamp.luminous_flux_lm / beam_flux(1.0, exponent)
-    return replace(source, amount=peak * lamp.dimming, exponent=exponent)
+    return whole(intensity_cd=peak * lamp.dimming, exponent=exponent)
 
 
 def _illuminator(b: Builder, light: Illuminator) -> LightSource:
@@ -218,16 +224,19 @@ def _illuminator(b: Builder, light: Illuminator) -> LightSource:
     place = _place(b, light)
     axis = unit(np.asarray(light.aim_m) - place)
     exponent = beam_exponent(light.beam_deg)
-    source = LightSource(light.name, "point", spec, 0.0, place, axis, exponent=exponent)
+    whole = partial(LightSource, light.name, "point", spec, place, axis, exponent=exponent)
     if light.beam_shape == "flat":
         web = webs.flat_beam(light.beam_deg)
         # the shape is round, so that any direction square to the axis serves
         about = unit(np.cross(axis, np.eye(3)[int(np.argmin(np.abs(axis)))]))
-        source = replace(source, beam="web", web=web, reference=about)
+        whole = partial(whole, beam="web", web=web, reference=about)
         flux_of_one = webs.flux(webs.GAMMA_DEG, webs.C_DEG, web.astype(np.float64))
     else:
-        flux_of_one = beam_flux(1.0, source.exponent)
-    return replace(source, amount=light.dimming * _peak(light, spec, flux_of_one))
+        flux_of_one = beam_flux(1.0, exponent)
+    peak = light.dimming * _peak(light, spec, flux_of_one)
+    if spec.basis == "lux":
+        return whole(intensity_cd=peak)
+    return whole(radiant_intensity_w_per_sr=peak)
 
 
 def _peak(light: Illuminator, spec: Spectrum, flux_of_one: float) -> float:

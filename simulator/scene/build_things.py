@@ -218,9 +218,9 @@ def add_vehicle(b: Builder, vehicle: VehicleFront) -> None:
                 f"{vehicle.name} {side} headlight",
                 "point",
                 spec,
-                1.0,
                 place,
                 parts.axis,
+                beam_factor=1.0,
                 beam=vehicle.headlights,
                 group=group,
             )
@@ -241,9 +241,9 @@ def add_vehicle_rear(b: Builder, vehicle: VehicleRear) -> None:
                 f"{vehicle.name} {side} rear lamp",
                 "point",
                 red,
-                REAR_LAMP_CD[vehicle.tail_lamps],
                 place,
                 parts.axis,
+                intensity_cd=REAR_LAMP_CD[vehicle.tail_lamps],
                 exponent=beam_exponent(REAR_LAMP_BEAM_DEG),
                 group=group,
             )

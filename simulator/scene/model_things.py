@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, Strict, model_validator
 
@@ -107,6 +107,8 @@ class Opening(FileModel):
     way.
     """
 
+    renamed_keys: ClassVar[dict[str, str]] = {"contrast_ratio": "luminance_ratio"}
+
     kind: Literal["opening"]
     name: Name
     position_m: Point
@@ -120,21 +122,21 @@ class Opening(FileModel):
     """Luminance it shows [cd/m²]."""
     illuminance_lux: Annotated[float, Field(gt=0.0, le=2e5)] | None = None
     """Illuminance on level ground under the even sky seen through it [lx]; L = E / pi."""
-    contrast_ratio: Annotated[float, Field(gt=0.0, le=1e6)] | None = None
+    luminance_ratio: Annotated[float, Field(gt=0.0, le=1e6)] | None = None
     """Luminance of the opening over the mean luminance of the target `against`."""
     against: str | None = None
-    """Name of the target before the opening; needed with contrast_ratio, else it only asks for the
+    """Name of the target before the opening; needed with luminance_ratio, else it only asks for the
     ratio to be told."""
 
     @model_validator(mode="after")
     def _one_brightness(self) -> Self:
-        given = (self.luminance_cd_m2, self.illuminance_lux, self.contrast_ratio)
+        given = (self.luminance_cd_m2, self.illuminance_lux, self.luminance_ratio)
         if sum(value is not None for value in given) != 1:
             raise ValueError(
-                "give exactly one of luminance_cd_m2, illuminance_lux and contrast_ratio"
+                "give exactly one of luminance_cd_m2, illuminance_lux and luminance_ratio"
             )
-        if self.contrast_ratio is not None and self.against is None:
-            raise ValueError('contrast_ratio needs against = "name of a target"')
+        if self.luminance_ratio is not None and self.against is None:
+            raise ValueError('luminance_ratio needs against = "name of a target"')
         return self
 
 

@@ -28,7 +28,7 @@ def test_show_writes_a_picture_and_prints_the_table(monkeypatch, capsys, tmp_pat
     table = json.loads(capsys.readouterr().out)
     assert out.stat().st_size > 10_000
     assert table["illuminance_lux"] == pytest.approx(
-        sum(light["amount"] for light in table["lights"] if light["unit"] == "lx")
+        sum(light["illuminance_lux"] or 0.0 for light in table["lights"])
     )
 
 

@@ -13,6 +13,7 @@ from simulator.errors import FileFormatError
 from simulator.files import json_schema, validate
 from simulator.scene.load import LightFile
 from simulator.scene.model import SceneModel, Station
+from simulator.scene.model_things import Opening
 
 SCENE: dict[str, Any] = {
     "title": "yard",
@@ -217,6 +218,7 @@ def test_schema_lets_every_number_carry_its_tolerance(model: Any) -> None:
         (Lens, "distortion", "distortion_coefficient"),
         (LensFile, "corner_light", "relative_illumination_corner"),
         (Cover, "dirt", "obstruction_fraction"),
+        (Opening, "contrast_ratio", "luminance_ratio"),
         (Station, "sideways_m", "ground_position_m = [x, y], with x = sideways_m"),
         (Station, "setback_m", "ground_position_m = [x, y], with y = -setback_m"),
     ],

@@ -47,10 +47,10 @@ def test_inverse_square_on_the_axis(make_in_scene, make_scene):
     in_scene = make_in_scene(make_scene(lamp=[LAMP]))
     near = rows_of(in_scene)["lamp"]
     far = rows_of(in_scene, point=[0.0, 28.0, 1.0])["lamp"]
-    assert near.amount == pytest.approx(800.0 / 10.0**2, rel=1e-5)
-    assert far.amount == pytest.approx(near.amount / 4.0, rel=1e-5)
+    assert near.illuminance_lux == pytest.approx(800.0 / 10.0**2, rel=1e-5)
+    assert far.illuminance_lux == pytest.approx(near.illuminance_lux / 4.0, rel=1e-5)
     assert far.electrons_per_s == pytest.approx(near.electrons_per_s / 4.0, rel=1e-5)
-    assert near.basis == "lux"
+    assert near.irradiance_w_m2 is None
 
 
 def test_air_between_lamp_and_target_takes_its_share(make_in_scene, make_scene):
@@ -58,8 +58,8 @@ def test_air_between_lamp_and_target_takes_its_share(make_in_scene, make_scene):
     fog = {"visibility_m": 60.0, "kind": "fog"}
     in_scene = make_in_scene(make_scene(lamp=[LAMP], illuminator=[INFRARED], air=fog))
     rows = rows_of(in_scene, "night")
-    assert rows["lamp"].amount == pytest.approx(8.0 * 0.52100, rel=1e-4)
-    assert rows["infrared"].amount == pytest.approx(0.05 * 0.52100, rel=1e-4)
+    assert rows["lamp"].illuminance_lux == pytest.approx(8.0 * 0.52100, rel=1e-4)
+    assert rows["infrared"].irradiance_w_m2 == pytest.approx(0.05 * 0.52100, rel=1e-4)
     clear = rows_of(make_in_scene(make_scene(lamp=[LAMP])), "night")["lamp"]
     assert rows["lamp"].electrons_per_s == pytest.approx(0.521 * clear.electrons_per_s, rel=1e-3)
 
@@ -77,8 +77,8 @@ def test_haze_takes_less_of_infrared_than_of_visible_light(make_scene):
     rows = {row.name: row for row in site.rows}
     sigma = 3.912 / 2000.0
     assert rows["lamp"].distance_m == pytest.approx(500.0, abs=0.01)
-    lamp_left = rows["lamp"].amount / (800.0 / rows["lamp"].distance_m ** 2)
-    infrared_left = rows["infrared"].amount / (5.0 / rows["infrared"].distance_m ** 2)
+    lamp_left = rows["lamp"].illuminance_lux / (800.0 / rows["lamp"].distance_m ** 2)
+    infrared_left = rows["infrared"].irradiance_w_m2 / (5.0 / rows["infrared"].distance_m ** 2)
     assert math.log(lamp_left) == pytest.approx(-sigma * 500.0, rel=2e-3)
     assert math.log(infrared_left) == pytest.approx(-sigma * 500.0 * 0.7502, rel=2e-3)
 
@@ -88,7 +88,7 @@ def test_cosine_of_the_plane(make_in_scene, make_scene):
     for degrees in (0.0, 30.0, 60.0, 85.0, 95.0):
         a = math.radians(degrees)
         row = rows_of(in_scene, normal=[math.sin(a), -math.cos(a), 0.0])["lamp"]
-        assert row.amount == pytest.approx(8.0 * max(0.0, math.cos(a)), rel=1e-5, abs=1e-9)
+        assert row.illuminance_lux == pytest.approx(8.0 * max(0.0, math.cos(a)), rel=1e-5, abs=1e-9)
 
 
 def test_half_intensity_at_the_edge_of_the_beam(make_in_scene, make_scene):
@@ -97,8 +97,8 @@ def test_half_intensity_at_the_edge_of_the_beam(make_in_scene, make_scene):
     point = [10.0 * math.sin(a), 8.0 + 10.0 * math.cos(a), 1.0]
     towards = [-math.sin(a), -math.cos(a), 0.0]
     row = rows_of(in_scene, "night", point, towards)["infrared"]
-    assert row.amount == pytest.approx(0.5 * 5.0 / 100.0, rel=1e-5)
-    assert row.basis == "w_m2"
+    assert row.irradiance_w_m2 == pytest.approx(0.5 * 5.0 / 100.0, rel=1e-5)
+    assert row.illuminance_lux is None
 
 
 def test_sky_and_bounce_by_view_factors(make_in_scene, make_scene):
@@ -113,13 +113,15 @@ def test_sky_and_bounce_by_view_factors(make_in_scene, make_scene):
     ):
         rows = list(rows_of(in_scene, normal=normal).values())
         kinds = {in_scene.world.lights[row.light].kind: row for row in rows}
-        assert kinds["sky"].amount == pytest.approx(40.0 * sky, abs=1e-9)
+        assert kinds["sky"].illuminance_lux == pytest.approx(40.0 * sky, abs=1e-9)
         # the bounce counts times the ground's luminous reflectance under that light
         r, v = material("grey-18").reflectance, luminous_efficiency()
         power = in_scene.world.lights[kinds["sky"].light].spectrum.power
         rho = float((r * v) @ power / (v @ power))
         assert 0.1 < rho < 0.3
-        assert kinds["bounce"].amount == pytest.approx(40.0 * rho * bounce, rel=1e-4, abs=1e-9)
+        assert kinds["bounce"].illuminance_lux == pytest.approx(
+            40.0 * rho * bounce, rel=1e-4, abs=1e-9
+        )
         lux, infrared = totals(rows)
         assert lux == pytest.approx(40.0 * (sky + rho * bounce), rel=1e-4)
         assert infrared == 0.0
@@ -136,11 +138,11 @@ def test_sun_by_its_altitude(make_in_scene, make_scene):
     )
     rows = list(rows_of(make_in_scene(scene)).values())
     # .8 x 50 000 lx on the ground are 80 000 lx square to the rays, 69 282 lx upright
-    amounts = sorted(row.amount for row in rows)
+    amounts = sorted(row.illuminance_lux for row in rows)
     assert amounts[-1] == pytest.approx(0.8 * 50_000 / 0.5 * math.cos(math.radians(30)), rel=1e-5)
     # and half of the sky's 10 000 lx
-    sky = next(row for row in rows if 0.0 < row.amount < 20_000)
-    assert sky.amount == pytest.approx(0.5 * 0.2 * 50_000, rel=1e-5)
+    sky = next(row for row in rows if 0.0 < row.illuminance_lux < 20_000)
+    assert sky.illuminance_lux == pytest.approx(0.5 * 0.2 * 50_000, rel=1e-5)
 
 
 def test_sums_by_basis(make_in_scene, make_scene):
@@ -156,7 +158,9 @@ def test_sums_by_basis(make_in_scene, make_scene):
 @pytest.mark.invariant
 def test_a_lamp_that_is_off_gives_nothing(make_in_scene, make_scene):
     in_scene = make_in_scene(make_scene(lamp=[{**LAMP, "on": False}, {**LAMP, "name": "other"}]))
-    assert sum(row.amount for row in rows_of(in_scene).values()) == pytest.approx(8.0, rel=1e-5)
+    assert sum(row.illuminance_lux for row in rows_of(in_scene).values()) == pytest.approx(
+        8.0, rel=1e-5
+    )
 
 
 @pytest.mark.invariant

@@ -103,7 +103,7 @@ SILHOUETTE = {
     "natural_light": {"illuminance_lux": 400.0, "spectrum": "led-4000k"},
     "surface": [
         {"name": "street", "kind": "opening", "position_m": [0.0, 20.0, 0.0], "width_m": 6.0,
-         "height_m": 4.0, "spectrum": "daylight", "contrast_ratio": 50.0, "against": "plate"}
+         "height_m": 4.0, "spectrum": "daylight", "luminance_ratio": 50.0, "against": "plate"}
     ],
 }  # fmt: skip
 # strong noise reduction and an analogue output of few lines, before small characters in good light

@@ -45,7 +45,7 @@ def names_in(folder):
 
 @pytest.mark.invariant
 def test_files(result, folder, tmp_path):
-    assert names_in(folder) == ALWAYS | {"raw.tiff", "radiance.tiff"}
+    assert names_in(folder) == ALWAYS | {"raw.tiff", "electrons-per-second.tiff"}
     assert names_in(result.save(tmp_path / "plain")) == ALWAYS
     assert names_in(result.save(str(tmp_path / "by text"))) == ALWAYS
 
@@ -117,8 +117,8 @@ def test_raw_is_the_mosaic_in_sixteen_bits(result, folder):
 
 
 @pytest.mark.invariant
-def test_radiance_is_linear_light(result, folder):
-    with tifffile.TiffFile(folder / "radiance.tiff") as file:
+def test_electrons_per_second_are_linear_light(result, folder):
+    with tifffile.TiffFile(folder / "electrons-per-second.tiff") as file:
         light = file.asarray()
         assert "e-/s" in file.pages[0].description
     assert light.dtype == np.float32

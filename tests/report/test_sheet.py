@@ -157,7 +157,7 @@ def test_the_longest_camera_title_and_many_long_lights_fit(results, tmp_path):
     result = results[SCENES[0]]
     titles = [Camera.load(name).model.title for name in files.bundled_names("cameras")]
     lights = [
-        Contribution(i, f"a lamp with a very long name number {i}", "lux", 12345.678, 1000.0 - i)
+        Contribution(i, f"a lamp with a very long name number {i}", 12345.678, None, 1000.0 - i)
         for i in range(9)
     ]
     verdict = _as(result.verdict, "marginal")
@@ -187,7 +187,7 @@ def test_other_targets_fit(results, count, tmp_path):
     own = next(r for r in result.verdict.targets if r.name == result.verdict.target.name)
     verdict = _as(result.verdict, "marginal", targets=[own, *_others(own, count)])
     lights = [
-        Contribution(i, f"a lamp with a very long name number {i}", "lux", 12345.678, 1000.0 - i)
+        Contribution(i, f"a lamp with a very long name number {i}", 12345.678, None, 1000.0 - i)
         for i in range(9)
     ]
     figure = drawn(result, verdict, tmp_path / "sheet.png", lights)

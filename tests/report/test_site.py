@@ -30,8 +30,8 @@ def row(site, name: str):
 def test_rows_add_up_to_the_whole():
     site = site_of("depot-gate-infrared", "lamp.gate lamp.on=true")
     for unit, whole in (("lx", site.lux), ("W/m²", site.irradiance_w_m2)):
-        rows = [r for r in site.rows if r.unit == unit]
-        assert sum(r.amount for r in rows) == pytest.approx(whole)
+        rows = [r for r in site.rows if r.quantity[1] == unit]
+        assert sum(r.quantity[0] for r in rows) == pytest.approx(whole)
         assert sum(r.share for r in rows) == pytest.approx(1.0)
 
 
@@ -40,7 +40,7 @@ def test_a_lamp_at_twice_the_distance_gives_a_quarter():
     """Inverse square: the illuminator moves out along the line to the target, aim unchanged."""
     plate, near = np.array([0.4, 18.0, 0.55]), np.array([0.4, 9.0, 0.55])
     far = 2.0 * near - plate
-    amounts = []
+    found = []
     for place in (near, far):
         values = ", ".join(f"{v:g}" for v in place)
         site = site_of(
@@ -48,8 +48,8 @@ def test_a_lamp_at_twice_the_distance_gives_a_quarter():
             f"illuminator.mast infrared.position_m=[{values}]",
             "illuminator.mast infrared.aim_m=[0.4, 18.0, 0.55]",
         )
-        amounts.append(row(site, "mast infrared").amount)
-    assert amounts[1] == pytest.approx(amounts[0] / 4.0, rel=1e-6)
+        found.append(row(site, "mast infrared").irradiance_w_m2)
+    assert found[1] == pytest.approx(found[0] / 4.0, rel=1e-6)
 
 
 @pytest.mark.by_hand
@@ -63,14 +63,16 @@ def test_irradiance_on_axis_is_intensity_over_distance_squared():
     d = np.linalg.norm(to_light)
     cosine = -to_light[1] / d
     assert found.distance_m == pytest.approx(d)
-    assert found.amount == pytest.approx(light.radiant_intensity_w_per_sr * cosine / d**2, rel=1e-6)
+    assert found.irradiance_w_m2 == pytest.approx(
+        light.radiant_intensity_w_per_sr * cosine / d**2, rel=1e-6
+    )
 
 
 @pytest.mark.invariant
 def test_a_wall_before_the_target_shades_it():
     """The gate lamp stands behind the plate's vehicle and gives it nothing."""
     site = site_of("loading-bay-dusk")
-    assert row(site, "bay lamp left").amount == 0.0
+    assert row(site, "bay lamp left").illuminance_lux == 0.0
     assert site.plane.lux.min() > 0.0
 
 

@@ -130,7 +130,7 @@ def test_parts_add_up_to_the_whole_rectangle(make_scene):
     assert np.all(np.abs(places) < [0.45, 1.05])
     world = build_world(make_scene(surface=[door(luminance_cd_m2=1000.0)]))
     parts = [x for x in world.lights if x.name.startswith("doorway (part")]
-    assert sum(x.amount for x in parts) == pytest.approx(1000.0 * 0.9 * 2.1)
+    assert sum(x.intensity_cd for x in parts) == pytest.approx(1000.0 * 0.9 * 2.1)
     assert len(parts) == len(places) <= 12
 
 
@@ -144,7 +144,7 @@ def test_an_opening_gives_no_light_backwards(make_scene):
 def test_a_sky_behind_shows_its_illuminance_over_pi(make_scene):
     world = build_world(make_scene(surface=[door(illuminance_lux=10_000.0)]))
     panel = next(x for x in world.lights if x.kind == "panel")
-    assert panel.amount == pytest.approx(3183.1, abs=0.1)
+    assert panel.luminance_cd_m2 == pytest.approx(3183.1, abs=0.1)
     assert world.backlights == []
 
 
@@ -194,8 +194,8 @@ def told_by_luminance(make_scene, lamps, surfaces):
     fixed = []
     for surface in surfaces:
         panel = next(x for x in solved.lights if x.name == surface["name"])
-        plain = {k: v for k, v in surface.items() if k != "contrast_ratio"}
-        fixed.append({**plain, "luminance_cd_m2": panel.amount})
+        plain = {k: v for k, v in surface.items() if k != "luminance_ratio"}
+        fixed.append({**plain, "luminance_cd_m2": panel.luminance_cd_m2})
     again = build_world(make_scene(lamp=lamps, surface=fixed, target=[BOARD]))
     return solved, again
 
@@ -205,7 +205,7 @@ def told_by_luminance(make_scene, lamps, surfaces):
 def test_wanted_ratio_is_met(make_scene, place):
     """Behind the subject, and beside it, where its own light counts."""
     facing = 0.0 if place[0] == 0.0 else 145.0
-    surface = door(contrast_ratio=6.0, against="board", position_m=place, facing_deg=facing)
+    surface = door(luminance_ratio=6.0, against="board", position_m=place, facing_deg=facing)
     solved, again = told_by_luminance(make_scene, [LAMP], [surface])
     assert solved.backlights[0].ratio == pytest.approx(6.0, rel=1e-9)
     assert again.backlights[0].ratio == pytest.approx(6.0, rel=1e-9)
@@ -218,9 +218,9 @@ def test_wanted_ratio_is_met(make_scene, place):
 
 @pytest.mark.invariant
 def test_two_openings_that_light_each_others_subject(make_scene):
-    one = door(contrast_ratio=4.0, against="board", position_m=[-3.0, 15.0, 0.0], facing_deg=145.0)
+    one = door(luminance_ratio=4.0, against="board", position_m=[-3.0, 15.0, 0.0], facing_deg=145.0)
     two = door(
-        name="window", contrast_ratio=9.0, against="plate", position_m=[3.0, 15.0, 0.0],
+        name="window", luminance_ratio=9.0, against="plate", position_m=[3.0, 15.0, 0.0],
         facing_deg=-145.0,
     )  # fmt: skip
     solved, again = told_by_luminance(make_scene, [LAMP], [one, two])
@@ -231,12 +231,12 @@ def test_two_openings_that_light_each_others_subject(make_scene):
 @pytest.mark.invariant
 def test_a_ratio_out_of_reach_is_refused(make_scene):
     beside = {"position_m": [-1.2, 17.0, 0.0], "facing_deg": 125.0}
-    surface = door(contrast_ratio=1000.0, against="board", **beside)
+    surface = door(luminance_ratio=1000.0, against="board", **beside)
     with pytest.raises(InputError, match="own light brightens") as caught:
         build_world(make_scene(lamp=[LAMP], surface=[surface], target=[BOARD]))
-    assert caught.value.key == "surface.doorway.contrast_ratio"
+    assert caught.value.key == "surface.doorway.luminance_ratio"
     limit = float(caught.value.allowed.split()[1].rstrip(","))
-    near = door(contrast_ratio=0.98 * limit, against="board", **beside)
+    near = door(luminance_ratio=0.98 * limit, against="board", **beside)
     world = build_world(make_scene(lamp=[LAMP], surface=[near], target=[BOARD]))
     assert world.backlights[0].ratio == pytest.approx(0.98 * limit)
 
@@ -244,7 +244,7 @@ def test_a_ratio_out_of_reach_is_refused(make_scene):
 @pytest.mark.invariant
 def test_a_subject_in_the_dark_is_refused_or_told(make_scene):
     with pytest.raises(InputError, match="nothing but the opening"):
-        build_world(make_scene(surface=[door(contrast_ratio=10.0, against="plate")]))
+        build_world(make_scene(surface=[door(luminance_ratio=10.0, against="plate")]))
     world = build_world(make_scene(surface=[door(luminance_cd_m2=10.0, against="plate")]))
     assert math.isinf(world.backlights[0].decibel)
     assert world.assumptions[-1].endswith("which no visible light reaches")
@@ -255,7 +255,11 @@ def test_bad_openings_are_refused(make_scene, tmp_path):
     with pytest.raises(InputError, match="no such target") as caught:
         build_world(make_scene(surface=[door(luminance_cd_m2=1.0, against="nobody")]))
     assert caught.value.key == "surface.doorway.against"
-    for table in (door(), door(luminance_cd_m2=1.0, illuminance_lux=1.0), door(contrast_ratio=4.0)):
+    for table in (
+        door(),
+        door(luminance_cd_m2=1.0, illuminance_lux=1.0),
+        door(luminance_ratio=4.0),
+    ):
         with pytest.raises(FileFormatError):
             validate(Opening, table, tmp_path / "scene.toml")
     with pytest.raises(InputError) as caught:

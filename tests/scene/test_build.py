@@ -106,9 +106,9 @@ def test_natural_light_is_shared_out(make_scene):
     natural = {"illuminance_lux": 1000.0, "sun_share": 0.6, "sun_altitude_deg": 30.0,
                "sun_azimuth_deg": 90.0}  # fmt: skip
     lights = {x.kind: x for x in build_world(make_scene(natural_light=natural)).lights}
-    assert lights["sky"].amount == pytest.approx(400.0)
-    assert lights["bounce"].amount == pytest.approx(1000.0)
-    assert lights["sun"].amount == pytest.approx(1200.0)
+    assert lights["sky"].illuminance_lux == pytest.approx(400.0)
+    assert lights["bounce"].illuminance_lux == pytest.approx(1000.0)
+    assert lights["sun"].illuminance_lux == pytest.approx(1200.0)
     assert lights["sun"].direction == pytest.approx([np.cos(np.pi / 6), 0.0, 0.5])
 
 

@@ -74,13 +74,13 @@ def test_the_ground_throws_back_all_that_falls_on_it(make_scene, keys):
     lux, power = 0.0, np.zeros(721)
     for light in world.lights:
         if light.kind in ("sky", "sun"):
-            level = light.amount * (1.0 if light.kind == "sky" else light.direction[2])
+            level = light.illuminance_lux * (1.0 if light.kind == "sky" else light.direction[2])
             lux += level
             power += level * light.spectrum.power
     (bounce,) = [light for light in world.lights if light.kind == "bounce"]
-    assert bounce.amount == pytest.approx(lux)
+    assert bounce.illuminance_lux == pytest.approx(lux)
     reflectance = world.materials[world.ground_material].reflectance
-    assert bounce.amount * bounce.spectrum.power == pytest.approx(power * reflectance)
+    assert bounce.illuminance_lux * bounce.spectrum.power == pytest.approx(power * reflectance)
     assert illuminance_lux(power) == pytest.approx(lux)
 
 
@@ -140,13 +140,13 @@ def test_lamp_by_lumens_and_dimmed(make_scene):
     # a Lambertian lamp (120 degrees) of 1000 lm has 1000/pi cd; 40 percent of it
     light = lit(make_scene, {"luminous_flux_lm": 1000.0, "dimming": 0.4})
     assert (light.beam, light.exponent) == ("cosine-power", pytest.approx(1.0))
-    assert light.amount == pytest.approx(400.0 / np.pi)
+    assert light.intensity_cd == pytest.approx(400.0 / np.pi)
 
 
 @pytest.mark.by_hand
 def test_lamp_by_photometric_file(make_scene):
     light = lit(make_scene, {"photometry": IES.read_text(), "dimming": 0.5})
-    assert (light.beam, light.amount) == ("web", 0.5)
+    assert (light.beam, light.beam_factor) == ("web", 0.5)
     assert light.web.shape == webs.WEB_SHAPE
     assert light.web.dtype == np.float32
     # the lamp looks straight down; C = 0 to the camera's right, C = 90 away from the camera
@@ -157,7 +157,7 @@ def test_lamp_by_photometric_file(make_scene):
     assert webs.web_intensity(light.web, gamma, c) == pytest.approx([100.0, 190.0, 280.0])
     # leant by 45 degrees the file gives 90 percent
     leant = {"photometry": IES.read_text(), "aim_m": [0.0, 14.0, 0.0]}
-    assert lit(make_scene, leant).amount == pytest.approx(0.9)
+    assert lit(make_scene, leant).beam_factor == pytest.approx(0.9)
 
 
 @pytest.mark.invariant
@@ -188,11 +188,11 @@ def test_flicker_of_a_lamp(make_scene):
 def test_beam_holds_the_flux(make_scene, shape, keys, flux):
     light = lit(make_scene, None, {**keys, "beam_deg": 40.0, "beam_shape": shape})
     if shape == "cosine":
-        assert beam_flux(light.amount, light.exponent) == pytest.approx(flux)
+        assert beam_flux(light.strength, light.exponent) == pytest.approx(flux)
     else:
         assert light.web.max() == 1.0
         assert light.reference @ light.direction == pytest.approx(0.0, abs=1e-12)
-        found = webs.flux(webs.GAMMA_DEG, webs.C_DEG, light.web.astype(float)) * light.amount
+        found = webs.flux(webs.GAMMA_DEG, webs.C_DEG, light.web.astype(float)) * light.strength
         assert found == pytest.approx(flux)
 
 
@@ -200,10 +200,10 @@ def test_beam_holds_the_flux(make_scene, shape, keys, flux):
 def test_intensities_are_taken_as_written(make_scene):
     white = lit(make_scene, None, {"spectrum": "led-3500k", "intensity_cd": 700.0,
                                    "beam_deg": 40.0, "dimming": 0.5})  # fmt: skip
-    assert (white.amount, white.spectrum.basis) == (350.0, "lux")
+    assert (white.intensity_cd, white.spectrum.basis) == (350.0, "lux")
     infrared = lit(make_scene, None, {"wavelength_nm": 850.0, "beam_deg": 30.0,
                                       "radiant_intensity_w_per_sr": 8.0})  # fmt: skip
-    assert (infrared.amount, infrared.spectrum.basis) == (8.0, "w_m2")
+    assert (infrared.radiant_intensity_w_per_sr, infrared.spectrum.basis) == (8.0, "w_m2")
 
 
 @pytest.mark.invariant
@@ -241,10 +241,10 @@ def test_lights_are_told_in_one_way(model, keys, message):
 def test_each_light_profile_makes_a_light(make_scene, name):
     plain, _ = split_tolerances(read_toml(find("lights", name)))
     light = lit(make_scene, None, {**plain, "name": "light"})
-    assert light.amount > 0.0
+    assert light.strength > 0.0
     exponent_or_web = light.web if light.beam == "web" else None
-    flux = beam_flux(light.amount, light.exponent) if exponent_or_web is None else (
-        light.amount * webs.flux(webs.GAMMA_DEG, webs.C_DEG, light.web.astype(float))
+    flux = beam_flux(light.strength, light.exponent) if exponent_or_web is None else (
+        light.strength * webs.flux(webs.GAMMA_DEG, webs.C_DEG, light.web.astype(float))
     )  # fmt: skip
     watt = flux if light.spectrum.basis == "w_m2" else flux / luminous_efficacy(
         light.spectrum.power

@@ -275,7 +275,7 @@ def test_rear_lamps_are_red_and_as_bright_as_said(make_scene):
     lamps = [x for x in on.lights if x.name.startswith("thing")]
     assert len(lamps) == len(on.emitters) - len(off.emitters) == 2
     for lamp in lamps:
-        assert 4.0 <= lamp.amount <= 17.0
+        assert 4.0 <= lamp.intensity_cd <= 17.0
         assert lamp.spectrum.basis == "lux"
         assert WAVELENGTH_NM[lamp.spectrum.power.argmax()] == 630.0
         assert lamp.direction == pytest.approx([0.0, -1.0, 0.0])

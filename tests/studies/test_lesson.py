@@ -103,7 +103,7 @@ def test_answers_are_those_of_the_results(taught):
 FIGURES = (
     "probability success_percent shutter_s gain_db motion_blur_px exposure_s mean_level"
     " white_percent electrons noise_temporal_levels irradiance_w_m2 pixels_per_m"
-    " character_height_px contrast_ratio exposures sensor_range_db exposure_ratio snr"
+    " character_height_px luminance_ratio exposures sensor_range_db exposure_ratio snr"
     " read_noise_e electrons_per_lux_s speed_m_s drop_m depth_m scale_px towards_px across_px"
     " stroke_px field_m formula_px distance_m beam_w_m2 trail_px trail_frames share"
     " filter_noise tenth_frames tenth_s half_face_px"

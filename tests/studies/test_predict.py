@@ -283,7 +283,8 @@ def test_same_seed_same_bytes_in_other_processes_and_threads(tmp_path):
         )  # fmt: skip
     one = _bytes_of(tmp_path / "one")
     assert set(one) == {
-        "frame.png", "target.png", "sheet.png", "verdict.json", "raw.tiff", "radiance.tiff",
+        "frame.png", "target.png", "sheet.png", "verdict.json", "raw.tiff",
+        "electrons-per-second.tiff",
         "manifest.json",
         "inputs/scene.toml", "inputs/camera.toml",
     }  # fmt: skip

@@ -29,9 +29,9 @@ def predict(
     sets: SetOption = None,
     seed: SeedOption = 0,
     out: OutOption = None,
-    raw: Annotated[bool, typer.Option("--raw", help="Write raw.tiff and radiance.tiff too.")] = (
-        False
-    ),
+    raw: Annotated[
+        bool, typer.Option("--raw", help="Write raw.tiff and electrons-per-second.tiff too.")
+    ] = False,
     remedies: RemediesOption = True,
     tolerances: TolerancesOption = True,
     others: OtherCamerasOption = None,

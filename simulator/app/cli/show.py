@@ -46,9 +46,10 @@ def show(
     print(f"{'scene:':<32}{light_words(scene_.model)}")
     for row in site.rows:
         where = "" if row.distance_m is None else f" from {row.distance_m:.1f} m"
-        amount = f"{three_digits(row.amount)} {row.unit} ({100 * row.share:.0f} %)"
-        if row.amount > 0.0:
-            print(f"{row.name + ':':<32}{amount}{where}")
+        value, unit = row.quantity
+        if value > 0.0:
+            light = f"{three_digits(value)} {unit} ({100 * row.share:.0f} %)"
+            print(f"{row.name + ':':<32}{light}{where}")
         elif row.distance_m is not None:
             print(f"{row.name + ':':<32}shaded or turned away{where}")
     total = f"{three_digits(site.lux)} lx"

@@ -51,7 +51,7 @@ class PackedLights(NamedTuple):
     """Lights as arrays; l lights, m materials."""
 
     kind: NDArray[np.int64]  # (l,)
-    amount: FloatArray  # (l,)
+    amount: FloatArray  # (l,) `LightSource.strength`, in the unit of the light's quantity
     position: FloatArray  # (l, 3)
     direction: FloatArray  # (l, 3)
     exponent: FloatArray  # (l,)
@@ -185,7 +185,7 @@ def pack_lights(
     spheres = [light.web for light in lights if light.web is not None]
     return PackedLights(
         np.array([KINDS[light.kind] for light in lights], dtype=np.int64),
-        np.array([light.amount for light in lights], dtype=np.float64),
+        np.array([light.strength for light in lights], dtype=np.float64),
         np.array([zero if li.position_m is None else li.position_m for li in lights]),
         np.array([zero if li.direction is None else li.direction for li in lights]),
         np.array([light.exponent for light in lights], dtype=np.float64),

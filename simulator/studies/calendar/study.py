@@ -309,7 +309,7 @@ def lamp_light(scene: Scene, camera: Camera, names: Sequence[str]) -> list[float
     rows = contributions(
         in_scene, "day", card.centre_m, card.normal, main_material(card), target.card_index
     )
-    return [sum(r.amount for r in rows if r.name == n and r.basis == "lux") for n in names]
+    return [sum(r.illuminance_lux or 0.0 for r in rows if r.name == n) for n in names]
 
 
 @dataclass(frozen=True)

@@ -22,10 +22,10 @@ FACE_M = 0.15
 
 
 def _backlight(view: View) -> Figures:
-    ratios = [getattr(s, "contrast_ratio", None) for s in view.scene.model.surface]
+    ratios = [getattr(s, "luminance_ratio", None) for s in view.scene.model.surface]
     sensor, wide = view.camera.model.sensor, view.camera.model.wide_range
     return {
-        "contrast_ratio": next(r for r in ratios if r is not None),
+        "luminance_ratio": next(r for r in ratios if r is not None),
         # EMVA 1288, saturation and threshold simplified to full well and dark noise
         "sensor_range_db": 20.0 * math.log10(sensor.full_well_e / sensor.read_noise_e),
         "white_percent": 100.0 * view.seen.white_fraction,
@@ -127,7 +127,7 @@ LESSONS = {
             "", ("mean_level", "white_percent"),
             # the window is the visitor from head to hands
             ("scene.title=Hall with the door open on a bright street",
-             "surface.doorway.contrast_ratio=120", "exposure.window=[0.45,0.45,0.55,0.9]"),
+             "surface.doorway.luminance_ratio=120", "exposure.window=[0.45,0.45,0.55,0.9]"),
             _backlight,
         ),
         Lesson(

@@ -148,7 +148,7 @@ def free_name(scene: Scene) -> str:
 
 def axis_intensity(world: World, name: str) -> float:
     """Intensity of a lamp on its axis, in its own unit."""
-    return next(light.amount for light in world.lights if light.name == name)
+    return next(light.strength for light in world.lights if light.name == name)
 
 
 def flux_of(intensity: float, beam_deg: float) -> float:

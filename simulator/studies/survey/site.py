@@ -9,6 +9,7 @@ import numpy as np
 
 from simulator.camera.in_scene import CameraInScene, place_camera
 from simulator.camera.load import Camera
+from simulator.judge.lighting import light_quantity, on_plane
 from simulator.light.photometry import illuminance_lux
 from simulator.scene.air import air_at
 from simulator.scene.build import build_world
@@ -27,15 +28,25 @@ MOST_WIDTH_M, MOST_HEIGHT_M, MAP_ROOM_M = 60.0, 15.0, 0.5
 
 @dataclass(frozen=True)
 class LightRow:
-    """One light on the target's plane: lux or W/m2, its share of that unit's sum, where it comes
-    from. Bounced light counts after the ground's reflectance."""
+    """One light on the target's plane, and where it comes from.
+
+    Bounced light counts after the ground's reflectance; `share` is that of the sum of all lights of
+    the same unit.
+    """
 
     name: str
-    unit: str
-    amount: float
+    illuminance_lux: float | None
+    """[lx]; None of a light without visible light."""
+    irradiance_w_m2: float | None
+    """[W/m2]; None of a visible light."""
     share: float
     distance_m: float | None
     entrance_deg: float | None
+
+    @property
+    def quantity(self) -> tuple[float, str]:
+        """What falls on the plane, with its unit: [lx], or [W/m²] without visible light."""
+        return light_quantity(self.illuminance_lux, self.irradiance_w_m2)
 
 
 @dataclass(frozen=True)
@@ -70,12 +81,12 @@ class Site:
     @property
     def lux(self) -> float:
         """Illuminance on the target's plane [lx], the sum of the rows in lux."""
-        return sum(row.amount for row in self.rows if row.unit == "lx")
+        return sum(row.illuminance_lux or 0.0 for row in self.rows)
 
     @property
     def irradiance_w_m2(self) -> float:
         """Infrared irradiance on the target's plane [W/m2], the sum of the rows in W/m2."""
-        return sum(row.amount for row in self.rows if row.unit == "W/m²")
+        return sum(row.irradiance_w_m2 or 0.0 for row in self.rows)
 
     def table(self) -> dict[str, Any]:
         """Lights and their sums as plain values."""
@@ -106,10 +117,11 @@ def _visible(world: World) -> FloatArray:
     )
 
 
-def _amounts(
+def _units_of_light(
     world: World, points_m: FloatArray, normal: FloatArray, card: int | None = None
 ) -> FloatArray:
-    """Light on points (n, lights); the air weakens visible light as green, infrared as its mean."""
+    """Units of light on points (n, lights); the air takes of visible light as of green, of infrared
+    as of its mean."""
     cards, lights = packed_for_light(world)
     out = incident(points_m, normal, cards, lights, card)
     infrared = [i for i, light in enumerate(world.lights) if light.spectrum.basis == "w_m2"]
@@ -124,12 +136,9 @@ def _amounts(
 
 
 def _rows(world: World, card: Card, index: int) -> list[LightRow]:
-    amounts = _amounts(world, card.centre_m, card.normal, index)[0]
-    visible = _visible(world)
+    units = _units_of_light(world, card.centre_m, card.normal, index)[0]
     out = []
     for i, light in enumerate(world.lights):
-        lit = light.spectrum.basis == "lux"
-        amount = float(amounts[i] * (visible[i] if lit else 1.0))
         distance = entrance = None
         if light.kind == "point" and light.position_m is not None:
             to_light = light.position_m - card.centre_m
@@ -139,21 +148,17 @@ def _rows(world: World, card: Card, index: int) -> list[LightRow]:
         elif light.kind == "sun" and light.direction is not None:
             cosine = float(light.direction @ card.normal)
             entrance = float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
-        out.append(LightRow(light.name, "lx" if lit else "W/m²", amount, 0.0, distance, entrance))
+        lit = on_plane(light, float(units[i]))
+        out.append(LightRow(light.name, *lit, 0.0, distance, entrance))
     out = _merged([row for row in out if world_shows(row.name, world)])
-    sums = {unit: sum(r.amount for r in out if r.unit == unit) for unit in ("lx", "W/m²")}
-    rows = [
-        LightRow(
-            r.name,
-            r.unit,
-            r.amount,
-            r.amount / sums[r.unit] if sums[r.unit] > 0.0 else 0.0,
-            r.distance_m,
-            r.entrance_deg,
-        )
-        for r in out
-    ]
-    return sorted(rows, key=lambda r: (r.unit, -r.amount))
+    sums: dict[str, float] = {}
+    for value, unit in (row.quantity for row in out):
+        sums[unit] = sums.get(unit, 0.0) + value
+    rows = []
+    for row in out:
+        value, unit = row.quantity
+        rows.append(replace(row, share=value / sums[unit] if sums[unit] > 0.0 else 0.0))
+    return sorted(rows, key=lambda row: (row.illuminance_lux is None, -row.quantity[0]))
 
 
 PART = " (part "
@@ -166,12 +171,15 @@ def world_shows(name: str, world: World) -> bool:
 
 
 def _merged(rows: list[LightRow]) -> list[LightRow]:
-    """One row for all parts of an opening: amounts add up, distance and angle of the nearest."""
+    """One row for all parts of an opening: light adds up, distance and angle of the nearest."""
     out: dict[str, LightRow] = {}
     for row in sorted(rows, key=lambda r: r.distance_m or 0.0):
         name = row.name.split(PART)[0]
         if PART in row.name and name in out:
-            out[name] = replace(out[name], amount=out[name].amount + row.amount)
+            first = out[name]
+            out[name] = replace(
+                first, illuminance_lux=(first.illuminance_lux or 0.0) + (row.illuminance_lux or 0.0)
+            )
         else:
             out[name if PART in row.name else f"{len(out)} {name}"] = replace(row, name=name)
     return list(out.values())
@@ -197,10 +205,8 @@ def _plane(in_scene: CameraInScene, card: Card) -> PlaneMap:
     step = float(across[1] - across[0])
     up = np.linspace(0.05, high, max(round(high / step), 24))
     points = middle + across[None, :, None] * along + up[:, None, None] * np.array([0.0, 0.0, 1.0])
-    amounts = _amounts(world, points.reshape(-1, 3), level)
+    units = _units_of_light(world, points.reshape(-1, 3), level)
     visible = _visible(world)
     infrared = np.array([light.spectrum.basis == "w_m2" for light in world.lights], dtype=float)
     shape = (up.size, across.size)
-    return PlaneMap(
-        across, up, (amounts @ visible).reshape(shape), (amounts @ infrared).reshape(shape)
-    )
+    return PlaneMap(across, up, (units @ visible).reshape(shape), (units @ infrared).reshape(shape))
