@@ -14,7 +14,6 @@ from simulator.checked_file import CheckedFile
 from simulator.dotted import Change
 from simulator.fields import FileModel
 from simulator.files import bundled_names, find, merge_use, read_toml, split_tolerances, validate
-from simulator.plain import plain
 
 _MOVE_THE_FASTEST = {
     f"lens.{key}"
@@ -108,14 +107,6 @@ class Camera(CheckedFile[CameraModel]):
         if fixed and "lens.use" in keys and "lens.focal_length_mm" not in keys:
             lens.pop("focal_length_mm", None)
         return changed
-
-    @property
-    def raw(self) -> dict[str, Any]:
-        return self.table()
-
-    @classmethod
-    def from_raw(cls, raw: Mapping[str, Any], name: str, file: str | Path) -> Camera:
-        return cls._of(plain(raw), name, Path(file), Path(file).parent)
 
 
 def bundled_cameras(*, but: str) -> list[Camera]:

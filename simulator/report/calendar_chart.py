@@ -52,8 +52,8 @@ def save_calendar(folder: Path, found: Calendar) -> Path:
         _write_hours(place / "hours.csv", found)
         inputs = place / "inputs"
         inputs.mkdir()
-        (inputs / "scene.toml").write_text(found.scene.to_toml(), encoding="utf-8")
-        (inputs / "camera.toml").write_text(found.camera.to_toml(), encoding="utf-8")
+        found.scene.save(inputs / "scene.toml")
+        found.camera.save(inputs / "camera.toml")
         (place / "verdict.json").write_text(
             json.dumps(table(found), indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
         )

@@ -49,9 +49,9 @@ def save_comparison(folder: Path, found: Comparison) -> Path:
         inputs = place / "inputs"
         inputs.mkdir()
         for scene in found.scenes:
-            (inputs / f"scene-{scene.name}.toml").write_text(scene.to_toml(), encoding="utf-8")
+            scene.save(inputs / f"scene-{scene.name}.toml")
         for camera in found.cameras:
-            (inputs / f"camera-{camera.name}.toml").write_text(camera.to_toml(), encoding="utf-8")
+            camera.save(inputs / f"camera-{camera.name}.toml")
         text = json.dumps(found.table(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         (place / "verdict.json").write_text(text, encoding="utf-8")
     return folder

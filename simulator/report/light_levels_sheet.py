@@ -41,9 +41,9 @@ def save_light_levels(folder: Path, found: LightLevelPictures) -> Path:
             writer.writerows(table["steps"])
         inputs = place / "inputs"
         inputs.mkdir()
-        (inputs / "scene.toml").write_text(found.scene.to_toml(), encoding="utf-8")
+        found.scene.save(inputs / "scene.toml")
         for camera in found.cameras:
-            (inputs / f"camera-{camera.name}.toml").write_text(camera.to_toml(), encoding="utf-8")
+            camera.save(inputs / f"camera-{camera.name}.toml")
         (place / "verdict.json").write_text(
             json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
             encoding="utf-8",

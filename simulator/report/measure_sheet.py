@@ -34,7 +34,7 @@ def save_measurement(folder: Path, found: Measured) -> Path:
         draw_measurement(place / "sheet.png", found)
         inputs = place / "inputs"
         inputs.mkdir()
-        (inputs / "camera.toml").write_text(found.camera.to_toml(), encoding="utf-8")
+        found.camera.save(inputs / "camera.toml")
         (place / "verdict.json").write_text(
             json.dumps(found.table(), indent=2, ensure_ascii=False, allow_nan=False) + "\n",
             encoding="utf-8",

@@ -15,7 +15,6 @@ from simulator.report.pictures import enlarged, origin_text, write_png
 from simulator.scene.load import Scene
 from simulator.studies import predict as study
 from simulator.studies.folder import result_folder
-from simulator.studies.provenance import copy_scene
 
 
 class Prediction(study.Result):
@@ -56,8 +55,8 @@ class Prediction(study.Result):
             )
             inputs = place / "inputs"
             inputs.mkdir()
-            copy_scene(self.scene, inputs)
-            (inputs / "camera.toml").write_text(self.camera.to_toml(), encoding="utf-8")
+            self.scene.save(inputs / "scene.toml")
+            self.camera.save(inputs / "camera.toml")
             if raw:
                 self._write_raw(place, text["Comment"])
             (place / "verdict.json").write_text(self.verdict_json(), encoding="utf-8")

@@ -61,8 +61,8 @@ def save_sequence(folder: Path, found: Sequence) -> Path:
             writer.writerows(rows)
         inputs = place / "inputs"
         inputs.mkdir()
-        (inputs / "scene.toml").write_text(found.scene.to_toml(), encoding="utf-8")
-        (inputs / "camera.toml").write_text(found.camera.to_toml(), encoding="utf-8")
+        found.scene.save(inputs / "scene.toml")
+        found.camera.save(inputs / "camera.toml")
         (place / "verdict.json").write_text(
             json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
             encoding="utf-8",

@@ -62,8 +62,8 @@ def save_sweep(folder: Path, found: Swept) -> Path:
         scene, camera = load_pair(found.plan.scene, found.plan.camera, list(found.plan.sets))
         inputs = place / "inputs"
         inputs.mkdir()
-        (inputs / "scene.toml").write_text(scene.to_toml(), encoding="utf-8")
-        (inputs / "camera.toml").write_text(camera.to_toml(), encoding="utf-8")
+        scene.save(inputs / "scene.toml")
+        camera.save(inputs / "camera.toml")
         (place / "verdict.json").write_text(
             json.dumps(table(found), indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
         )

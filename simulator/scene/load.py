@@ -21,7 +21,6 @@ from simulator.fields import FileModel
 from simulator.files import find, merge_use, read_toml, split_tolerances, validate
 from simulator.light.lamp_spectra import spectrum_of_text
 from simulator.light.photometric_file import parse_photometric_file
-from simulator.plain import plain
 from simulator.scene.materials import material_of_text
 from simulator.scene.model import Illuminator, SceneModel
 from simulator.toml_text import to_toml
@@ -143,22 +142,13 @@ class Scene(CheckedFile[SceneModel]):
         path.write_text(to_toml(_with_photographs(self.table(), copied)), encoding="utf-8")
         return path
 
-    @property
-    def raw(self) -> dict[str, Any]:
-        return self.table()
-
-    @classmethod
-    def from_raw(cls, raw: Mapping[str, Any], name: str, file: str | Path) -> Scene:
-        return cls._of(plain(raw), name, Path(file), Path(file).parent)
-
 
 def _with_photographs(table: dict[str, Any], named: Callable[[Path], str]) -> dict[str, Any]:
     """A scene's table with other names for its photographs."""
-    return table | {
-        name: [
-            {**entry, "file": named(Path(entry["file"]))} if "file" in entry else entry
-            for entry in table[name]
-        ]
-        for name in ("surface",)
-        if name in table
-    }
+    if "surface" not in table:
+        return table
+    surfaces = [
+        {**entry, "file": named(Path(entry["file"]))} if "file" in entry else entry
+        for entry in table["surface"]
+    ]
+    return {**table, "surface": surfaces}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from importlib.metadata import PackageNotFoundError, version
-from pathlib import Path
 
 from simulator.camera.load import Camera
 from simulator.scene.load import Scene
@@ -17,17 +16,6 @@ def input_hash(scene: Scene, camera: Camera) -> str:
     """
     text = f"{scene.content_hash}\n{camera.content_hash}"
     return hashlib.sha256(text.encode()).hexdigest()[:16]
-
-
-def copy_scene(scene: Scene, folder: Path) -> None:
-    """Write scene.toml and its photographs into a folder, so that it loads there by itself.
-
-    Raises
-    ------
-    OSError
-        If a photograph cannot be read or the copies cannot be written.
-    """
-    scene.save(folder / "scene.toml")
 
 
 def versions() -> dict[str, str]:

@@ -33,9 +33,11 @@ def test_scene_loads_and_its_names_exist(name: str) -> None:
     for plate in (t for t in model.target if isinstance(t, Plate)):
         assert plate.design in design_names()
         assert plate.sheeting in {None, "none", *sheeting_names()}
-    assert tomllib.loads(scene.to_toml()) == scene.raw
-    again = Scene.from_raw(tomllib.loads(scene.to_toml()), scene.name, scene.file)
+    assert tomllib.loads(scene.to_toml()) == scene.table()
+    again = Scene.from_toml(scene.to_toml())
     assert (again.model, again.tolerances) == (model, scene.tolerances)
+    assert list(again.tolerances) == list(scene.tolerances)
+    assert again == scene and again.content_hash == scene.content_hash
 
 
 @pytest.mark.invariant
@@ -46,8 +48,10 @@ def test_camera_loads_and_its_lens_covers_the_sensor(name: str) -> None:
     assert sensor.quantum_efficiency in data.names("quantum_efficiency")
     diagonal_mm = math.hypot(sensor.width_px, sensor.height_px) * sensor.pixel_pitch_um / 1e3
     assert diagonal_mm <= lens.image_circle_mm
-    again = Camera.from_raw(tomllib.loads(camera.to_toml()), camera.name, camera.file)
+    again = Camera.from_toml(camera.to_toml())
     assert (again.model, again.tolerances) == (camera.model, camera.tolerances)
+    assert list(again.tolerances) == list(camera.tolerances)
+    assert again == camera and again.content_hash == camera.content_hash
     assert {"sensor.read_noise_e", "lens.transmittance"} <= set(camera.tolerances)
 
 

@@ -73,7 +73,7 @@ def test_haze_takes_less_of_infrared_than_of_visible_light(make_scene):
         air={"visibility_m": 2000.0},
     )
     raw = scene.model_dump(exclude_none=True, exclude_defaults=True)
-    site = survey_site(Scene.from_raw(raw, "s", "s.toml"), Camera.load("fixed-2mp-lowlight"))
+    site = survey_site(Scene.from_dict(raw), Camera.load("fixed-2mp-lowlight"))
     rows = {row.name: row for row in site.rows}
     sigma = 3.912 / 2000.0
     assert rows["lamp"].distance_m == pytest.approx(500.0, abs=0.01)

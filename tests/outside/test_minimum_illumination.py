@@ -52,7 +52,7 @@ def card_reflectance() -> float:
 
 def laboratory(camera: Camera, lux: float, light: str, **changes):
     """Rig before a grey card under so many lux, and its state; `changes` by dotted key."""
-    scene = Scene.from_raw(
+    scene = Scene.from_dict(
         {
             "title": "Laboratory",
             "question": "What level does the card reach?",
@@ -83,14 +83,9 @@ def laboratory(camera: Camera, lux: float, light: str, **changes):
             ],
             "task": {"target": "chart", "name": "detect", "wanted_probability": 0.9},
         },
-        "laboratory",
-        "laboratory",
+        name="laboratory",
     )
-    model = camera.model
-    for part in {key.split(".")[0] for key in changes}:
-        update = {k.split(".")[1]: v for k, v in changes.items() if k.startswith(part + ".")}
-        table = getattr(model, part)
-        model = model.model_copy(update={part: table.model_copy(update=update)})
+    model = camera.set(changes).model
     in_scene = place_camera(build_world(scene.model), scene.model.station, model)
     return in_scene, settle_exposure(in_scene)
 

@@ -273,7 +273,7 @@ def test_a_spectrum_of_ones_own_is_read_beside_the_scene(tmp_path, make_scene):
     (tmp_path / "panel.csv").write_text(table)
     raw = make_scene().model_dump(exclude_none=True, exclude_defaults=True)
     raw["surface"] = [door(luminance_cd_m2=5.0, spectrum="panel.csv")]
-    scene = Scene.from_raw(raw, "s", tmp_path / "s.toml")
+    scene = Scene.from_dict(raw, name="s", folder=tmp_path)
     world = build_world(scene.model)
     panel = next(x for x in world.lights if x.kind == "panel")
     assert float(np.ptp(panel.spectrum.power)) < 1e-9 * float(panel.spectrum.power.max())

@@ -294,7 +294,7 @@ def test_a_scene_takes_in_the_files_beside_it(folder):
     assert light.beam == "web"
     assert light.spectrum.power.argmax() == 550 - 380
     # the copy a result keeps needs neither file
-    again = Scene.from_raw(tomllib.loads(scene.to_toml()), "copy", folder / "else" / "copy.toml")
+    again = Scene.from_toml(scene.to_toml(), folder=folder / "else")
     assert again.model == scene.model
 
 

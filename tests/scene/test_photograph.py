@@ -41,7 +41,7 @@ def scene_with(make_scene, tmp_path):
             }
             for k, file in enumerate(photographs)
         ]
-        return Scene.from_raw(raw, "s", tmp_path / "s.toml")
+        return Scene.from_dict(raw, name="s", folder=tmp_path)
 
     return load
 

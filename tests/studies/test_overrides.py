@@ -188,7 +188,7 @@ def test_a_relative_profile_is_looked_for_beside_the_file(tmp_path: Path) -> Non
     (tmp_path / "own.toml").write_text(camera.replace('"fixed-4mm"', '"own-lens.toml"'))
     _, loaded = load_pair(PAIR[0], tmp_path / "own.toml")
     assert loaded.model.lens.f_number == 2.4
-    assert "use" not in loaded.raw["lens"]
+    assert "use" not in loaded.table()["lens"]
 
 
 @pytest.mark.by_hand

@@ -8,7 +8,7 @@ from PIL import Image
 
 from simulator.camera.load import Camera
 from simulator.scene.load import Scene
-from simulator.studies.provenance import copy_scene, input_hash
+from simulator.studies.provenance import input_hash
 
 pytestmark = pytest.mark.invariant
 
@@ -31,7 +31,7 @@ def scene(make_scene, tmp_path):
             }
             for name in ("left", "right")
         ]
-        return Scene.from_raw(raw, "s", tmp_path / "s.toml")
+        return Scene.from_dict(raw, name="s", folder=tmp_path)
 
     picture(tmp_path / "view.png", 100)
     return load
@@ -50,7 +50,7 @@ def test_the_copy_loads_by_itself_and_is_the_same_input(scene, tmp_path):
     first = input_hash(scene(), camera)
     inputs = tmp_path / "inputs"
     inputs.mkdir()
-    copy_scene(scene(), inputs)
+    scene().save(inputs / "scene.toml")
     (tmp_path / "view.png").unlink()
     photograph, text = sorted(inputs.iterdir())
     assert photograph.name.startswith("photograph-") and text.name == "scene.toml"

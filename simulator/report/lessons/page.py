@@ -182,5 +182,4 @@ def _inner(place: Path, taught: Taught, words: LessonWords) -> None:
         text = {**about, "Comment": f"{label}: {' '.join(taken.step.sets)}"}
         write_png(place / "pictures" / f"{k:02d}.png", taken.seen.frame, text)
         for kind, it in (("scene", taken.view.scene), ("camera", taken.view.camera)):
-            path = place / "inputs" / f"{k:02d}-{kind}.toml"
-            path.write_text(it.to_toml(), encoding="utf-8")
+            it.save(place / "inputs" / f"{k:02d}-{kind}.toml")

@@ -100,8 +100,8 @@ def save_needless(folder: Path, found: NoLamp, money: Money | None = None) -> Pa
         for name in ("pictures", "inputs"):
             (place / name).mkdir()
         write_png(place / "pictures" / "as-it-is.png", seen.frame, origin_text(told))
-        for name, text in (("scene", found.scene.to_toml()), ("camera", found.camera.to_toml())):
-            (place / "inputs" / f"{name}.toml").write_text(text, encoding="utf-8")
+        found.scene.save(place / "inputs" / "scene.toml")
+        found.camera.save(place / "inputs" / "camera.toml")
         (place / "verdict.json").write_text(
             json.dumps(told, indent=2, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8"
         )

@@ -61,12 +61,9 @@ def save_lighting(folder: Path, found: Lighting) -> Path:
                 write_png(pictures / f"{name}.png", q.seen.frame, origin_text(told))
         inputs = place / "inputs"
         inputs.mkdir()
-        for name, text in (
-            ("scene", found.scene.to_toml()),
-            ("scene-with-lamp", found.sized_scene.to_toml()),
-            ("camera", found.camera.to_toml()),
-        ):
-            (inputs / f"{name}.toml").write_text(text, encoding="utf-8")
+        found.scene.save(inputs / "scene.toml")
+        found.sized_scene.save(inputs / "scene-with-lamp.toml")
+        found.camera.save(inputs / "camera.toml")
         (place / "verdict.json").write_text(
             json.dumps(told, indent=2, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8"
         )

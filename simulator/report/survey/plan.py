@@ -63,8 +63,8 @@ def save_survey(folder: Path, found: Survey) -> Path:
         inputs.mkdir()
         for row in found.rows:
             stem = "".join(c if c.isalnum() else "-" for c in row.position.name)
-            (inputs / f"scene-{stem}.toml").write_text(row.scene.to_toml(), encoding="utf-8")
-            (inputs / f"camera-{stem}.toml").write_text(row.camera.to_toml(), encoding="utf-8")
+            row.scene.save(inputs / f"scene-{stem}.toml")
+            row.camera.save(inputs / f"camera-{stem}.toml")
         (place / "verdict.json").write_text(
             json.dumps(told, indent=2, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8"
         )

@@ -96,7 +96,7 @@ def camera_table(sheet: Datasheet, found: Solution) -> dict[str, Any]:
 
 def _model(sheet: Datasheet, found: Solution) -> CameraModel:
     table = camera_table(sheet, found)
-    return Camera.from_raw(table, "new camera", "new camera").model
+    return Camera.from_dict(table, name="new camera").model
 
 
 def lens_file(sheet: Datasheet) -> dict[str, Any]:

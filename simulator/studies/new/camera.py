@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -65,7 +64,7 @@ def new_camera(given: Mapping[str, Any]) -> NewCamera:
         found = solve(sheet)
         table = _table(sheet, found)
         text = _text(sheet, found, table)
-        camera = Camera.from_raw(tomllib.loads(text), "new camera", "new camera")
+        camera = Camera.from_toml(text, name="new camera")
     except FileFormatError as error:  # of the profile that is being made: there is no file yet
         key = (error.key or "lens").split(".")[-1]
         raise InputError(
@@ -101,7 +100,7 @@ def _table(sheet: Datasheet, found: Solution) -> dict[str, Any]:
     sensor["full_well_e"] = _toleranced(found.full_well_e, origin["full_well_e"])
     sensor["read_noise_e"] = _toleranced(found.read_noise_e, origin["read_noise_e"])
     if found.transmittance_scale != 1.0:
-        bare = Camera.from_raw(table, "new camera", "new camera").model.lens
+        bare = Camera.from_dict(table, name="new camera").model.lens
         for key in ("transmittance", "transmittance_infrared"):
             value = min(1.0, getattr(bare, key) * found.transmittance_scale)
             lens[key] = _toleranced(value, SOLVED)
@@ -126,7 +125,7 @@ def _wide_range(sheet: Datasheet, found: Solution) -> dict[str, Any]:
     if figure is None or figure.kind != "wide":
         return {}
     table = camera_table(sheet, found)
-    model = Camera.from_raw(table, "new camera", "new camera").model
+    model = Camera.from_dict(table, name="new camera").model
     more = figure.db - linear_range_db(model.sensor, model.exposure.shutter_max_s)
     if more <= ratio_to_db(2.0):
         return {"method": "off", "claimed_db": figure.db}

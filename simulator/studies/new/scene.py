@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 
 from simulator.errors import InputError
@@ -165,4 +164,4 @@ def check_scene_text(text: str) -> None:
     FileFormatError
         With the key of the first value that is not allowed.
     """
-    Scene.from_raw(tomllib.loads(text), "new scene", "new scene")
+    Scene.from_toml(text, name="new scene")

@@ -107,7 +107,7 @@ class Evaluator:
         return proof - math.sqrt(proof * (1.0 - proof) / PROOF_TRIALS) >= self.wanted
 
     def _settled(self, scene: Scene, camera: Camera) -> Session:
-        world = _kept(self._worlds, _world_key(scene.raw), lambda: build_world(scene.model))
+        world = _kept(self._worlds, _world_key(scene.table()), lambda: build_world(scene.model))
         session = open_session(scene, camera, seed=self.seed, world=world)
         session.settle()
         return session
@@ -119,7 +119,7 @@ class Evaluator:
         if not isinstance(target, JudgedText):
             return sight.quick(in_scene, state, target, sight.view(in_scene, state, target, ()))
         model = camera.model
-        key = repr((_world_key(scene.raw), scene.model.station, model.lens, model.sensor,
+        key = repr((_world_key(scene.table()), scene.model.station, model.lens, model.sensor,
                     model.cover, model.day_night, in_scene.camera.lens.f_number))  # fmt: skip
         views = _kept(self._views, key, list)
         needed = plan_region(in_scene, state, target)
