@@ -58,6 +58,11 @@ def fit_text(
     return Fitted("\n".join(wrapped), sizes[-1], False)
 
 
+def wrapped(text: str, width_in: float, size: float, *, bold: bool = False) -> list[str]:
+    """A text in as many lines of a width as it takes; words longer than a line are broken."""
+    return _wrap(text, width_in * POINTS_PER_IN * 100.0 / size, bold)
+
+
 def _wrap(text: str, room: float, bold: bool) -> list[str]:
     out: list[str] = []
     line = ""
