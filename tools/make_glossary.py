@@ -8,7 +8,6 @@ compares.
 
 from __future__ import annotations
 
-import re
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -91,17 +90,24 @@ TABLES = {"impairments": impairments, "levers": levers, "kinds of spectra": spec
 def renewed(text: str) -> str:
     """The glossary with the rows and tables that follow from registries.
 
+    A figure without a row gets one below the figure before it.
+
     Raises
     ------
     SystemExit
-        For a figure without a row, or a table without its comments.
+        For a table without its comments.
     """
+    head, mark, rest = text.partition("\n## Impairments\n")
+    lines = head.splitlines()
+    at = 0
     for figure in FIGURES:
-        pattern = re.compile(rf"^\| `{figure.name}` \|.*$", re.MULTILINE)
-        head, mark, rest = text.partition("\n## Impairments\n")
-        if not pattern.search(head):
-            sys.exit(f"docs/glossary.md: there is no row of `{figure.name}` under verdict.json")
-        text = pattern.sub(lambda _, f=figure: figure_row(f), head, count=1) + mark + rest
+        own = (i for i, line in enumerate(lines) if line.startswith(f"| `{figure.name}` |"))
+        found = next(own, None)
+        if found is None:
+            lines.insert(at + 1, "")
+            found = at + 1
+        lines[found], at = figure_row(figure), found
+    text = "\n".join(lines) + "\n" + mark + rest
     for name, make in TABLES.items():
         begin, end = f"<!-- table of {name} -->\n", "<!-- end of table -->"
         if begin not in text:

@@ -57,11 +57,18 @@ def test_the_tool_sees_what_differs(tool):
     told = "| motion | motion blur |"
     assert tool["renewed"](text.replace(told, "| motion | haste |")) == text
     assert tool["renewed"](text.replace("| `snr_db` | SNR, dB |", "| `snr_db` | lx |")) == text
-    with pytest.raises(SystemExit, match="no row of `snr_db`"):
-        tool["renewed"](text.replace("| `snr_db` |", "| `snr` |"))
-    made = Figure("signal.made", Quantity("Made", "judge/made"), "made up")
-    with FIGURES.with_record(made), pytest.raises(SystemExit, match="no row of `made`"):
-        tool["renewed"](text)
+    with pytest.raises(SystemExit, match="no comment <!-- table of levers"):
+        tool["renewed"](text.replace("table of levers", "levers"))
+
+
+@pytest.mark.by_hand
+def test_a_new_figure_gets_a_row(tool):
+    made = Figure("signal.made_px", Quantity("Made", "judge/made", "px", "m"), "made up")
+    with FIGURES.with_record(made, before="signal.snr_db"):
+        lines = tool["renewed"](GLOSSARY.read_text(encoding="utf-8")).splitlines()
+    at = lines.index("| `made_px` | m, px | made up | judge/made |")
+    assert lines[at - 1].startswith("| `electrons_dark` |")
+    assert lines[at + 1].startswith("| `snr_db` |")
 
 
 @pytest.mark.invariant
