@@ -83,7 +83,7 @@ class JudgedText(JudgedTarget):
         return float(np.linalg.norm(down, axis=1).mean())
 
 
-class _Lettering(NamedTuple):
+class Lettering(NamedTuple):
     design: PlateDesign
     cells: list[Cell]
     corner_m: tuple[float, float]
@@ -96,13 +96,14 @@ def text_of(entry: Target) -> str | None:
     return (entry.label or None) if isinstance(entry, Parcel) else None
 
 
-def _lettering(entry: Target) -> _Lettering:
+def lettering_of(entry: Target) -> Lettering:
+    """Design, characters and place on its card of a target with text."""
     if isinstance(entry, Plate):
-        return _Lettering(plate_design(entry.design), layout(entry), (0.0, 0.0))
+        return Lettering(plate_design(entry.design), layout(entry), (0.0, 0.0))
     if isinstance(entry, Sign):
-        return _Lettering(sign_design(entry), sign_layout(entry), (0.0, 0.0))
+        return Lettering(sign_design(entry), sign_layout(entry), (0.0, 0.0))
     assert isinstance(entry, Parcel)
-    return _Lettering(label_design(entry), label_layout(entry), label_corner_m(entry))
+    return Lettering(label_design(entry), label_layout(entry), label_corner_m(entry))
 
 
 def plate_scale(design: PlateDesign) -> float:
@@ -210,7 +211,7 @@ def find_text(in_scene: CameraInScene, entry: Target) -> JudgedText:
     index = in_scene.world.targets[entry.name][0]
     card = in_scene.world.cards[index]
     _refuse_unseen(in_scene, entry, (index,))
-    design, cells, (left, top) = _lettering(entry)
+    design, cells, (left, top) = lettering_of(entry)
     wide, high = design.width_mm / 1000.0, design.height_mm / 1000.0
     board = Cell("", left, top, wide, high)
 
