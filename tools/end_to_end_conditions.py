@@ -56,7 +56,9 @@ def merged(*tables: dict[str, Any]) -> dict[str, Any]:
     for table in tables:
         for key, value in table.items():
             old = out.get(key)
-            out[key] = {**old, **value} if isinstance(value, dict) and isinstance(old, dict) else value
+            out[key] = (
+                {**old, **value} if isinstance(value, dict) and isinstance(old, dict) else value
+            )
     return out
 
 
@@ -92,8 +94,12 @@ def conditions() -> list[Condition]:
         lux: float = 2000.0,
     ) -> None:
         n = len(out)
-        out.append(Condition(kind, n, told, DESIGNS[(n // 2) % len(DESIGNS)], scene or {}, camera or {},
-                             plate or {}, distance_m, lux))  # fmt: skip
+        design = DESIGNS[(n // 2) % len(DESIGNS)]
+        out.append(
+            Condition(
+                kind, n, told, design, scene or {}, camera or {}, plate or {}, distance_m, lux
+            )
+        )
 
     for disc in (4.5, 5.5, 6.0, 7.0, 7.0, 8.0):
         add("defocus", f"disc {disc:g} px", camera=_focus(disc))
@@ -103,7 +109,8 @@ def conditions() -> list[Condition]:
     for px, heading in ((20, 0), (28, 0), (34, 0), (24, 10)):
         plate, camera = _moving(px, heading)
         add("motion", f"{px} px along, heading {heading} deg, from above", plate=plate,
-            camera=camera, scene={"station": {"height_m": 7.0, "aim_m": [0.0, 18.0, 1.0]}})  # fmt: skip
+            camera=camera,
+            scene={"station": {"height_m": 7.0, "aim_m": [0.0, 18.0, 1.0]}})  # fmt: skip
     for px, disc in ((2, 4.0), (3, 4.5), (3, 3.0), (4, 3.5), (5, 3.5), (4, 5.0)):
         plate, camera = _moving(px, 90)
         add("motion with defocus", f"{px} px, disc {disc:g} px", plate=plate,
@@ -121,10 +128,12 @@ def conditions() -> list[Condition]:
         (0.4, 0.9, 0.0, 0.3), (0.2, 0.2, 0.8, 0.3), (0.2, 0.7, 0.7, 1.5), (0.2, 0.9, 0.9, 0.0),
         (0.4, 0.0, 0.9, 0.3), (0.4, 1.0, 0.6, 2.5),
     ):  # fmt: skip
+        made = {
+            "noise_reduction": spatial, "temporal_noise_reduction": temporal, "sharpening": sharp
+        }  # fmt: skip
         add("processing", f"{lux:g} lx, noise reduction {spatial:g}, temporal {temporal:g},"
             f" sharpening {sharp:g}", lux=lux,
-            camera={"processing": {"noise_reduction": spatial, "temporal_noise_reduction": temporal,
-                                   "sharpening": sharp}, "day_night": {"mode": "night"}})  # fmt: skip
+            camera={"processing": made, "day_night": {"mode": "night"}})  # fmt: skip
     for rate, lux in (
         (30.0, 2.0), (24.0, 2.0), (40.0, 1.0), (20.0, 20.0), (16.0, 200.0), (24.0, 5.0),
     ):  # fmt: skip

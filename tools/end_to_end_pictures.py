@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-import subprocess
-import tempfile
-from pathlib import Path
 from typing import Any
 
-import cv2
-import numpy as np
 from end_to_end_conditions import BASE_CAMERA, TEXTS, Condition, merged
 
 from simulator.camera.auto_exposure import as_exposed, settle_exposure
@@ -56,6 +51,4 @@ def pictures_of(c: Condition, texts: int = RANDOM_TEXTS, each: int = EACH) -> li
     in_scene = as_exposed(in_scene, state)
     if in_scene.camera.stream.codec != "none":
         state, _ = with_quantiser(in_scene, state, frame_buffer(in_scene, state)[0], seed=SEED)
-    return text_pictures(
-        in_scene, state, target, texts * each, texts=texts, seed=SEED + c.number
-    )
+    return text_pictures(in_scene, state, target, texts * each, texts=texts, seed=SEED + c.number)

@@ -10,7 +10,7 @@ from simulator.camera.pipeline import State
 from simulator.errors import GeometryError
 from simulator.judge.density import density_class, density_class_2025
 from simulator.judge.lighting import contributions, totals
-from simulator.judge.readers.template_reader import TemplateReader
+from simulator.judge.readers import Reader
 from simulator.judge.result import TargetBrief
 from simulator.judge.silhouette import Look, find_silhouette, look_of
 from simulator.judge.target import find_target, find_text, main_material, text_of
@@ -19,6 +19,7 @@ from simulator.scene.model import Target
 from simulator.units import Image
 
 BRIEF_TRIALS = 48
+BRIEF_TEXTS = 4
 
 
 def every_target(
@@ -31,7 +32,7 @@ def every_target(
     probability: float | None,
     stray_light: Image,
     seed: int,
-    reader: str | TemplateReader = "person",
+    reader: str | Reader = "person",
 ) -> list[TargetBrief]:
     """One row for each target, in the order of the scene file.
 
@@ -106,7 +107,7 @@ def _read(
     entry: Target,
     stray_light: Image,
     seed: int,
-    reader: str | TemplateReader,
+    reader: str | Reader,
 ) -> float | None:
     """Probability that a text beside the task's is read; None if it is cut off."""
     try:
@@ -121,5 +122,7 @@ def _read(
         trials=BRIEF_TRIALS,
         stray_light=stray_light,
         phases=1,
+        texts=BRIEF_TEXTS,
+        named=False,
         reader=reader,
     ).value

@@ -22,7 +22,7 @@ from simulator.camera.recording import recorded
 from simulator.camera.region import Traces, region_series
 from simulator.errors import GeometryError
 from simulator.judge.readers import reader_of
-from simulator.judge.readers.template_reader import TemplateReader
+from simulator.judge.readers.reader import Reader, true_symbols
 from simulator.judge.target import find_text, plan_region
 from simulator.judge.trials import jeffreys_interval, quick_stray_light
 from simulator.scene.model import Target
@@ -59,7 +59,7 @@ def read_over_pass(
     *,
     seed: int,
     trials: int = 60,
-    reader: str | TemplateReader = "person",
+    reader: str | Reader = "person",
     stray_light: Image | None = None,
 ) -> PassReading:
     """Probability that a text is read in at least one of several frames.
@@ -108,7 +108,8 @@ def read_over_pass(
             now, state, rates, seed=seed, first=1 + n * _FRAME_STRIDE, frames=trials,
             origin_px=origin,
         )  # fmt: skip
-        read = reader.read(frames, target, origin, seed=seed + 1 + n, shared_seed=seed + 7919)
+        found = reader.symbols(frames, target, origin, seed=seed + 1 + n, shared_seed=seed + 7919)
+        read = found == true_symbols(target)[None, :]
         kept.append(float(time))
         heights.append(target.character_height_px)
         hits.append(read.all(axis=1))

@@ -77,6 +77,8 @@ def text_pictures(
     stray_light: Image | None = None,
     plan: RegionPlan | None = None,
     traces: Traces | None = None,
+    phases: int = len(PHASES),
+    others: dict[str, Traces] | None = None,
 ) -> list[TextPictures]:
     """Delivered pictures of the scene's own text or of others on the same board.
 
@@ -97,6 +99,10 @@ def text_pictures(
         Stray light of the whole picture; a quick one is made if it is not given.
     plan, traces
         Region and traced layers of the own text to use again, if world and view are the same.
+    phases
+        How many of `PHASES` are tried on the own text.
+    others
+        Where layers of other texts are kept to use again, by text.
 
     Returns
     -------
@@ -111,22 +117,22 @@ def text_pictures(
     if stray_light is None:
         stray_light = small_stray_light(in_scene, state.mode)
     if texts is None:
-        jobs = [(own_text(target), phase) for phase in PHASES[: max(1, min(count, len(PHASES)))]]
+        jobs = [(own_text(target), phase) for phase in PHASES[:phases]]
     else:
         named = random_texts(target, texts, seed) if isinstance(texts, int) else list(texts)
         places = np.random.default_rng([seed, 5501]).random((len(named), 2))
         jobs = [(text, (float(x), float(y))) for text, (x, y) in zip(named, places, strict=True)]
+    kept: dict[str, Traces] = {} if others is None else others
     out, first = [], 1
     for n, (text, phase) in enumerate(jobs):
         share = count * (n + 1) // len(jobs) - count * n // len(jobs)
         if share == 0:
             continue
-        own = text == own_text(target)
         written, there = with_text(in_scene, target, text)
         moved = replace(plan, phase_px=phase)
-        kept = (traces or Traces()) if own else Traces()
+        layers = traces if text == own_text(target) else kept.setdefault(text, Traces())
         pictures = region_pictures(
-            written, state, moved, stray_light, kept, share, seed=seed, first=first
+            written, state, moved, stray_light, layers, share, seed=seed, first=first
         )
         x, y = plan.box_px[:2]
         out.append(TextPictures(text, pictures, there, (x + phase[0], y + phase[1])))

@@ -4,10 +4,10 @@ What was traced is kept, so that asking what blur, noise, movement or light cost
 tracing. There are two ways to ask for the probability: surely, by Monte Carlo, and quickly, from a
 few pictures. Both send light through the whole camera.
 
-Quickly, a text is read from the mean windows and the noise power of `FEW` pictures by the analytic
-reader (`analytic.read_windows`), so that clipping, noise reduction, stray light and the codec count
-as they are; what stays out is the spread of the pixel grid's place. Cycles are counted on fewer
-pictures.
+Quickly, `LOOK_TEXTS` random texts of the target's lettering are read from the mean windows and the
+noise power of `FEW` pictures each by the analytic reader (`analytic.read_windows`), so that
+clipping, noise reduction, stray light and the codec count as they are. Surely, the reader itself
+reads as many texts. Cycles are counted on fewer pictures.
 """
 
 from __future__ import annotations
@@ -20,13 +20,15 @@ from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
-from simulator.camera.recording import recorded
 from simulator.camera.region import RegionPlan, Traces
 from simulator.judge.parts import judged_part
 from simulator.judge.readers.analytic import noise_field, read_windows
 from simulator.judge.readers.matching import near_neighbours, sample_windows, soften, window_maps
-from simulator.judge.readers.template_reader import LUMA, TemplateReader, design_shapes
+from simulator.judge.readers.reader import Reader
+from simulator.judge.readers.shapes import design_shapes
+from simulator.judge.readers.template_reader import LUMA, TemplateReader
 from simulator.judge.readers.templates import SHIFT, window_corners, window_shape
+from simulator.judge.repeats import text_pictures
 from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import (
     JudgedTarget,
@@ -41,8 +43,10 @@ from simulator.judge.trials import quick_stray_light, read_probability, region_b
 from simulator.scene.model import Target
 from simulator.units import Image
 
-FEW = 16
-"""Pictures of a text that a quick look takes."""
+FEW = 8
+"""Pictures of each text that a quick look takes."""
+LOOK_TEXTS = 3
+"""Random texts that are looked at, quickly or surely."""
 FEW_PATCHES, FEWEST_PATCHES = 4, 2
 """Pictures of other targets that a quick look takes, and of large ones."""
 LARGE_PX = 60_000
@@ -54,11 +58,13 @@ CYCLES_SPLIT = 2
 
 @dataclass(frozen=True)
 class View:
-    """What is kept of one world and view: patch, traced layers, and the pixels of the target."""
+    """What is kept of one world and view: patch, traced layers, and the pixels of the target;
+    `others` are the layers of other texts on the same board."""
 
     plan: RegionPlan
     traces: Traces
     silhouette: Silhouette | None
+    others: dict[str, Traces] = field(default_factory=dict)
 
 
 @dataclass
@@ -70,7 +76,7 @@ class Sight:
 
     entry: Target
     task: str
-    reader: TemplateReader
+    reader: Reader
     seed: int
     views: dict[Hashable, View] = field(default_factory=dict)
     stray_lights: dict[Hashable, Image] = field(default_factory=dict)
@@ -118,10 +124,15 @@ class Sight:
             return self._cycles(
                 in_scene, state, target, view, FEWEST_PATCHES if large else FEW_PATCHES
             )
-        plan = view.plan
-        origin = plan.box_px[0] + plan.phase_px[0], plan.box_px[1] + plan.phase_px[1]
-        frames = self.pictures(in_scene, state, view, FEW)
-        return few_pictures(frames, target, self.reader, origin)
+        pictured = text_pictures(
+            in_scene, state, target, FEW * LOOK_TEXTS, texts=LOOK_TEXTS, seed=self.seed,
+            stray_light=self.stray_light(in_scene, state, view), plan=view.plan,
+            traces=view.traces, others=view.others,
+        )  # fmt: skip
+        reader = self.reader.estimate
+        return float(np.mean([
+            few_pictures(one.pictures, one.target, reader, one.origin_px) for one in pictured
+        ]))  # fmt: skip
 
     def sure(
         self,
@@ -153,22 +164,13 @@ class Sight:
                 plan=view.plan,
                 traces=view.traces,
                 phases=1,
+                texts=LOOK_TEXTS,
+                named=False,
+                others=view.others,
             ).value
             if value in {0.0, 1.0}:
                 break
         return value
-
-    def pictures(
-        self, in_scene: CameraInScene, state: State, view: View, count: int
-    ) -> NDArray[np.uint8]:
-        """Eight-bit pictures (count, rows, columns, 3) of the patch."""
-        rates = region_buffer(
-            in_scene, state, view.plan, self.stray_light(in_scene, state, view), view.traces
-        )
-        origin = view.plan.box_px[:2]
-        return recorded(
-            in_scene, state, rates, seed=self.seed, first=1, frames=count, origin_px=origin
-        )
 
     def _cycles(
         self, in_scene: CameraInScene, state: State, target: JudgedTarget, view: View, regions: int

@@ -41,9 +41,7 @@ def random_texts(target: JudgedText, count: int, seed: int) -> list[str]:
         The same seed gives the same texts.
     """
     shapes = design_shapes(target.design)
-    usable = [
-        shapes.alphabet[n] for n in shapes.first_letters if shapes.alphabet[n].isalnum()
-    ]
+    usable = [shapes.alphabet[n] for n in shapes.first_letters if shapes.alphabet[n].isalnum()]
     rng = np.random.default_rng([seed, 8713])
     own = own_text(target)
     return [

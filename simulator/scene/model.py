@@ -82,8 +82,10 @@ class Task(FileModel):
     name: TaskName = "read"
     """Read its text; or tell that something is there; what kind of thing it is, or that a person is
     somebody seen before; which one it is; what colour it has."""
-    reader: Literal["person", "machine"] = "person"
-    """Who reads: a person at a screen, or a program for reading text."""
+    reader: Annotated[str, Field(min_length=1, examples=["person", "machine"])] = "person"
+    """Who reads: "person" at a screen, "machine" for a general text recogniser, the name of a
+    reader that an installed package offers, or "command:" and a program that takes a picture file
+    and prints its text."""
     wanted_probability: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.9
 
 

@@ -32,7 +32,7 @@ from simulator.judge.target import (
     plan_region,
 )
 from simulator.judge.tasks import judge_task
-from simulator.judge.trials import Probability, read_probability
+from simulator.judge.trials import TEXTS, Probability, read_probability
 from simulator.units import Image
 
 Progress = Callable[[str, float], None]
@@ -66,6 +66,7 @@ def judge_text(
 ) -> Judged:
     """Read the text in the finely traced picture."""
     plan, traces = plan_region(in_scene, state, target), Traces()
+    others: dict[str, Traces] = {}
     shutter = state.exposure.shutter_s
     region = exposed_regions(in_scene, state.mode, shutter, plan, light.stray_light, [0.0], traces)[
         0
@@ -85,8 +86,11 @@ def judge_text(
         plan=plan,
         traces=traces,
         reader=reader,
+        texts=TEXTS,
+        others=others,
     )
-    sight = Sight(target.entry, "read", reader_of(reader), seed, {(): View(plan, traces, None)})
+    view = View(plan, traces, None, others)
+    sight = Sight(target.entry, "read", reader_of(reader), seed, {(): view})
     figures = plate_figures(in_scene, state, target, plan, region, frame)
     silhouette = _silhouette(in_scene, state, target)
     picture = picture_figures(

@@ -18,6 +18,7 @@ from simulator.camera.recording import recorded
 from simulator.camera.region import RegionPlan, Traces
 from simulator.judge.lighting import contributions, totals
 from simulator.judge.parts import judged_part
+from simulator.judge.readers import reader_of
 from simulator.judge.silhouette import look_of, luma_levels, seen_silhouette
 from simulator.judge.target import (
     JudgedTarget,
@@ -35,6 +36,8 @@ from simulator.studies.session import open_session
 from simulator.units import Image
 
 TRIALS = 90
+TEXTS = 4
+"""Random texts that the probability is that of."""
 PICTURE_SPLIT = 3
 PICTURE_ROOM = 0.3
 WHITE_LEVEL = 250
@@ -99,11 +102,13 @@ def quick(
     trials: int = TRIALS,
     picture: bool = False,
     whole: bool = False,
+    proof: bool = False,
 ) -> Quick:
     """Judge the task of a scene.
 
     Text is read in the finely traced patch alone; other tasks need the whole picture, and so does
-    `whole`, which asks for `Quick.seen`.
+    `whole`, which asks for `Quick.seen`. With `proof` the task's own reader reads the pictures;
+    else its quick estimate does.
 
     Raises
     ------
@@ -119,9 +124,11 @@ def quick(
         buffer, light = session.whole
         state = session.coded
     if isinstance(target, JudgedText):
+        reader = reader_of(model.task.reader)
         read = read_probability(
-            in_scene, state, target, seed=seed, trials=trials, reader=model.task.reader
-        )
+            in_scene, state, target, seed=seed, trials=trials, texts=TEXTS, named=False,
+            reader=reader if proof else reader.estimate,
+        )  # fmt: skip
         value, low, high = read.value, read.low, read.high
     else:
         part = judged_part(in_scene, target, model.task.name)

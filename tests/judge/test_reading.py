@@ -231,11 +231,12 @@ def test_less_light_reads_less(make_judged, make_camera):
 
 @pytest.mark.by_hand
 def test_readers_by_name():
-    assert reader_of("person") is PERSON and reader_of("machine") is MACHINE
+    assert reader_of("person") is PERSON
+    assert reader_of("machine").estimate is MACHINE
     assert reader_of(QUIET) is QUIET
     with pytest.raises(FileFormatError) as caught:
         reader_of("robot")
-    assert caught.value.allowed == "person, machine"
+    assert caught.value.allowed.startswith("person, machine")
 
 
 @pytest.mark.invariant

@@ -1,17 +1,18 @@
-"""The two readers: a person at a screen, and a program for reading text.
+"""Readers by name: a person at a screen, a program for reading text, and your own.
 
-Both lack what real readers lack (`reading`); they differ in numbers. `docs/reading.md` tells where
-those come from and how well they hold.
+The person is a template reader, and so is the quick estimate of the machine; they lack what real
+readers lack (`template_reader`) and differ in numbers. `docs/reading.md` tells where those come
+from and how well they hold. The machine itself is a real recogniser, where one is installed.
 """
 
 from __future__ import annotations
 
-from typing import Literal, get_args
-
 from simulator.errors import FileFormatError
+from simulator.judge.readers.machine import Recogniser
+from simulator.judge.readers.outside import COMMAND, installed_readers, outside_reader
+from simulator.judge.readers.reader import Reader
+from simulator.judge.readers.recogniser import recogniser_installed
 from simulator.judge.readers.template_reader import TemplateReader
-
-ReaderName = Literal["person", "machine"]
 
 PERSON = TemplateReader(
     name="person",
@@ -32,28 +33,45 @@ MACHINE = TemplateReader(
     level_noise=3.0,
     in_context=True,
     shared_noise=0.9,
-    assumption="The reader is a program that knows where the text is, as good as one general text"
-    " recogniser on drawn plates; yours may be better or worse.",
+    assumption="The reader is the quick estimate of a general text recogniser, for none is"
+    " installed: install nightproof[ocr] to have the pictures read.",
 )
-READERS = {reader.name: reader for reader in (PERSON, MACHINE)}
+RECOGNISER = Recogniser(
+    name="machine",
+    assumption="The reader is a general text recogniser that knows where the text is and reads"
+    " every picture; programs made for plates may do better or worse.",
+    estimate=MACHINE,
+)
+READERS: dict[str, TemplateReader] = {reader.name: reader for reader in (PERSON, MACHINE)}
+"""The template readers, by name."""
 
 
-def reader_of(name: str | TemplateReader) -> TemplateReader:
+def reader_of(name: str | Reader) -> Reader:
     """The reader of a name; a reader passes through.
+
+    Parameters
+    ----------
+    name
+        "person", "machine", the name of a reader that an installed package offers, or "command:"
+        with a command (`outside`). The machine is a text recogniser, or its quick estimate where
+        none is installed.
 
     Raises
     ------
     FileFormatError
         If there is none.
     """
-    if isinstance(name, TemplateReader):
+    if not isinstance(name, str):
         return name
-    try:
-        return READERS[name]
-    except KeyError:
+    if name == "machine" and recogniser_installed():
+        return RECOGNISER
+    found = READERS.get(name) or outside_reader(name, MACHINE)
+    if found is None:
+        known = ", ".join([*READERS, *installed_readers()])
         raise FileFormatError(
             "There is no such reader.",
             key="task.reader",
             given=name,
-            allowed=", ".join(get_args(ReaderName)),
-        ) from None
+            allowed=f"{known}, or {COMMAND}PROGRAM",
+        )
+    return found

@@ -90,9 +90,7 @@ def laid_beside(answer: Sequence[int], truth: Sequence[int]) -> list[int]:
     for i in range(1, n + 1):
         for k in range(1, m + 1):
             differs = int(truth[i - 1] != answer[k - 1])
-            cost[i, k] = min(
-                cost[i - 1, k - 1] + differs, cost[i - 1, k] + 1, cost[i, k - 1] + 1
-            )
+            cost[i, k] = min(cost[i - 1, k - 1] + differs, cost[i - 1, k] + 1, cost[i, k - 1] + 1)
     out = [NOTHING] * n
     spoiled = []
     i, k = n, m

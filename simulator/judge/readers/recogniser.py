@@ -120,7 +120,9 @@ def prepared(luma: Image, line: TextLine, margin: float, smoothing: float) -> Im
     scale = LINE_ROWS / (1.0 + 2.0 * margin)
     wide = round((line.aspect + 2.0 * margin) * scale)
     # from pixels to shares of the character height, to samples of the input; centres at halves
-    place = np.array([[scale, 0, margin * scale - 0.5], [0, scale, margin * scale - 0.5], [0, 0, 1]])
+    place = np.array(
+        [[scale, 0, margin * scale - 0.5], [0, scale, margin * scale - 0.5], [0, 0, 1]]
+    )
     centred = np.array([[1, 0, 0.5], [0, 1, 0.5], [0, 0, 1]])
     move = place @ line.to_heights @ centred
     shrink = line.height_px / scale
@@ -129,7 +131,9 @@ def prepared(luma: Image, line: TextLine, margin: float, smoothing: float) -> Im
     for n, picture in enumerate(luma):
         soft = picture
         if sigma > 0.0:
-            soft = cv2.GaussianBlur(picture, (0, 0), max(sigma, 0.3), borderType=cv2.BORDER_REPLICATE)
+            soft = cv2.GaussianBlur(
+                picture, (0, 0), max(sigma, 0.3), borderType=cv2.BORDER_REPLICATE
+            )
         cv2.warpPerspective(
             soft, move, (wide, LINE_ROWS), dst=out[n], flags=cv2.INTER_CUBIC,
             borderMode=cv2.BORDER_REPLICATE,

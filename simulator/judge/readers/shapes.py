@@ -42,6 +42,10 @@ class Shapes:
         """Places of the characters of a text in the alphabet, spaces left out."""
         return np.array([self.alphabet.index(c) for c in text.replace(" ", "")])
 
+    def letter(self, symbol: int) -> str | None:
+        """The first character of a symbol; None where the number stands for none."""
+        return self.alphabet[self.first_letters[symbol]] if symbol >= 0 else None
+
     @cached_property
     def first_letters(self) -> NDArray[np.int64]:
         """Place in the alphabet of the first character of each symbol (symbols,)."""

@@ -109,6 +109,33 @@ class TemplateReader:
         grid is coarser than the pixels [px]."""
         return math.hypot(self.floor_px, 0.5 * max(0.0, height_px / ROWS - 1.0))
 
+    @property
+    def estimate(self) -> TemplateReader:
+        """Itself: it searches as it proves."""
+        return self
+
+    @property
+    def most_pictures(self) -> int | None:
+        """Any number of pictures."""
+        return None
+
+    def symbols(
+        self,
+        pictures: NDArray[np.uint8],
+        target: JudgedText,
+        origin_px: tuple[float, float],
+        *,
+        seed: int,
+        first: int = 0,
+        shared_seed: int | None = None,
+    ) -> NDArray[np.int64]:
+        """As `Reader.symbols`."""
+        shapes = design_shapes(target.design)
+        cells = target.cells_px - np.asarray(origin_px)
+        return self.cell_symbols(
+            pictures, shapes, cells, seed=seed, first=first, shared_seed=shared_seed
+        )
+
     def read(
         self,
         frames: NDArray[np.uint8],
@@ -119,19 +146,7 @@ class TemplateReader:
         first: int = 0,
         shared_seed: int | None = None,
     ) -> NDArray[np.bool_]:
-        """Whether each character was read, (frames, characters).
-
-        Parameters
-        ----------
-        frames
-            Eight-bit repetitions of one patch (frames, rows, columns, 3): they differ by noise.
-        origin_px
-            Left and top of the patch in the picture, with its sub-pixel phase.
-        seed, first
-            Steer the reader's own noise, with the number of the first frame.
-        shared_seed
-            Steers the part of it that other pictures of the same pass share.
-        """
+        """Whether each character was read, (frames, characters); as `symbols` otherwise."""
         text = "".join(cell.character for cell in target.cells)
         return self.read_cells(
             frames, design_shapes(target.design), text, target.cells_px - np.asarray(origin_px),
@@ -150,6 +165,22 @@ class TemplateReader:
         shared_seed: int | None = None,
     ) -> NDArray[np.bool_]:
         """As `read`, for any lettering; `cells_px` (characters, 4, 2) in pixels of the frames."""
+        found = self.cell_symbols(
+            frames, shapes, cells_px, seed=seed, first=first, shared_seed=shared_seed
+        )
+        return np.asarray(found == shapes.symbols[shapes.indices(text)][None, :])
+
+    def cell_symbols(
+        self,
+        frames: NDArray[np.uint8],
+        shapes: Shapes,
+        cells_px: FloatArray,
+        *,
+        seed: int,
+        first: int = 0,
+        shared_seed: int | None = None,
+    ) -> NDArray[np.int64]:
+        """Symbols (frames, characters) that cells (characters, 4, 2) of pictures are taken for."""
         luma = np.ascontiguousarray(frames.astype(np.float32) @ LUMA)
         height = float(np.linalg.norm(cells_px[:, 3] - cells_px[:, 0], axis=1).mean())
         rows, columns = (n + 2 * SHIFT for n in window_shape(shapes))
@@ -163,8 +194,7 @@ class TemplateReader:
             letters = shapes.first_letters[found]
             windows = without_neighbours(windows, letters, near, settled.templates, settled.step)
             found = best_symbols(windows, settled.templates, settled.step)
-        truth = shapes.symbols[shapes.indices(text)]
-        return np.asarray(found == truth[None, :])
+        return found
 
     def settle(self, shapes: Shapes, seen: Image) -> Settled:
         """What fits a text best, from mean windows (characters, rows, columns)."""

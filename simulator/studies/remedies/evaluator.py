@@ -98,7 +98,9 @@ class Evaluator:
         """Probability by Monte Carlo on a fresh seed; 0 where it cannot be built or seen."""
         try:
             pair = applied(self.site.scene, camera or self.site.camera, sets)
-            return quick(*pair, seed=self.seed + FRESH_SEED, trials=PROOF_TRIALS).probability
+            return quick(
+                *pair, seed=self.seed + FRESH_SEED, trials=PROOF_TRIALS, proof=True
+            ).probability
         except InputError:
             return 0.0
 
