@@ -54,6 +54,6 @@ def test_analytic(benchmark):
         return gaussian_mtf(np.hypot(fx, fy), 1.0) * np.sinc(fx) * np.sinc(fy)
 
     benchmark(
-        analytic_read_probability, shapes, "AB12 XYZ", PERSON, height_px=16.0, mtf=mtf,
+        analytic_read_probability, shapes, "A1B2 X3Y", PERSON, height_px=16.0, mtf=mtf,
         contrast=80.0, noise=20.0,
     )  # fmt: skip

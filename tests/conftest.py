@@ -24,7 +24,7 @@ from simulator.scene.model import SceneModel
 PLATE = {
     "name": "plate",
     "kind": "plate",
-    "text": "AB12 XYZ",
+    "text": "A1B2 X3Y",
     "position_m": [0.0, 18.0, 1.0],
 }
 
@@ -55,7 +55,7 @@ VERDICT: dict[str, Any] = {
         "compression_psnr_db": None, "compression_ssim": None,
     },
     "target": {
-        "name": "plate", "kind": "plate", "text": "TZ88 QRV", "box_px": [900, 606, 1020, 632],
+        "name": "plate", "kind": "plate", "text": "T8Z4 R6V", "box_px": [900, 606, 1020, 632],
         "character_height_px": 17.04, "cycles": None, "drawing_kept": None, "colour": None,
     },
     "targets": [],

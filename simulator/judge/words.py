@@ -38,7 +38,7 @@ WASHED_OUT = 0.05
 
 
 def target_words(verdict: Verdict) -> str:
-    """What the verdict is about, such as "number plate NP42 KDX"."""
+    """What the verdict is about, such as "number plate K2W8 R4D"."""
     target = verdict.target
     name = NAMES.get(target.kind, target.kind.replace("-", " "))
     return f"{name} {target.text}" if target.text else name

@@ -203,7 +203,7 @@ def test_predict_passes_everything_on(
         " of the pictures or more.",
         "settle:   measure first x (1 +- 0.5).",
         "camera:   night mode, shutter 1/25 s, gain 12.3 dB, f/1.6, limited by shutter_max_s",
-        'target:   plate "TZ88 QRV" at 18.2 m: 227 px/m (recognise), characters 17.0 px high',
+        'target:   plate "T8Z4 R6V" at 18.2 m: 227 px/m (recognise), characters 17.0 px high',
         "limit:    motion, takes 27 of 100 pictures: mending it alone brings P from 0.71 to 0.98;"
         " with all else mended and this left, P 0.74",
         "limit:    A limit takes so many of 100 pictures: what mending it adds to P, the"

@@ -79,15 +79,15 @@ def test_every_step_of_light_makes_a_valid_scene(tmp_path: Path, light: str):
 @pytest.mark.by_hand
 def test_new_scene_takes_options_and_keeps_what_is_there(monkeypatch, capsys, tmp_path: Path):
     path = tmp_path / "gate.toml"
-    options = ("--distance-m", "12", "--text", "KX55 LMP", "--infrared", "none", "--vehicle", "van")
+    options = ("--distance-m", "12", "--text", "K5X8 L6M", "--infrared", "none", "--vehicle", "van")
     assert run(monkeypatch, "new", "scene", str(path), *options) == 0
     scene = Scene.load(path).model
     assert scene.illuminator == ()
-    assert scene.target[0].text == "KX55 LMP"
+    assert scene.target[0].text == "K5X8 L6M"
     assert scene.target[0].position_m[1] == 12.0
     before = path.read_text(encoding="utf-8")
     capsys.readouterr()
-    assert run(monkeypatch, "new", "scene", str(path), "--text", "AB12") == 2
+    assert run(monkeypatch, "new", "scene", str(path), "--text", "A1B2") == 2
     assert "--overwrite" in capsys.readouterr().err
     assert path.read_text(encoding="utf-8") == before
 

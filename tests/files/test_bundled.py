@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from typing import Any
 
@@ -16,6 +17,8 @@ from simulator.scene.load import LightFile, Scene
 from simulator.scene.materials import material_names, sheeting_names
 from simulator.scene.model import Plate, VehicleFront
 from simulator.scene.targets.plate import design_names
+from simulator.studies.new.answers import QUESTIONS
+from simulator.studies.new.scene import Answers
 
 
 @pytest.mark.invariant
@@ -38,6 +41,20 @@ def test_scene_loads_and_its_names_exist(name: str) -> None:
     assert (again.model, again.tolerances) == (model, scene.tolerances)
     assert list(again.tolerances) == list(scene.tolerances)
     assert again == scene and again.content_hash == scene.content_hash
+
+
+@pytest.mark.invariant
+def test_plates_have_a_pattern_that_no_country_issues() -> None:
+    """Letters and digits in turn, four and three of them: see DEVELOPERS.md for the reasons."""
+    texts = {
+        target.text
+        for name in bundled_names("scenes")
+        for target in Scene.load(name).model.target
+        if isinstance(target, Plate)
+    }
+    texts |= {Answers().text, QUESTIONS["text"].usual}
+    assert len(texts) > 8
+    assert [t for t in texts if not re.fullmatch(r"([A-Z][0-9]){2} [A-Z][0-9][A-Z]", t)] == []
 
 
 @pytest.mark.invariant

@@ -85,7 +85,7 @@ def test_efficiency_is_noise_power():
 @pytest.mark.by_hand
 def test_ink_is_conserved_in_specimens():
     """Blur, motion and sampling keep the ink: its sum is the area of the masks."""
-    text = "KDQ8B6R"
+    text = "K8D4Q6R"
     mean = SHAPES.masks[SHAPES.indices(text)].mean(axis=(1, 2)).sum()
     scale = 13.7 / SHAPES.height_mm
     area = mean * 13.7 * SHAPES.width_mm * scale

@@ -20,7 +20,7 @@ SIGN = {"name": "thing", "kind": "sign", "text": "Keep out/at night",
         "position_m": [0.0, 8.0, 1.0], "character_height_m": 0.07}  # fmt: skip
 PARCEL = {"name": "thing", "kind": "parcel", "label": "BAY 17/NO 38", "position_m": [0.0, 8.0, 0.8],
           "character_height_m": 0.05, "width_m": 0.5, "height_m": 0.4}  # fmt: skip
-TWO_ROWS = {"name": "thing", "kind": "plate", "text": "AB12 XYZ", "position_m": [0.0, 8.0, 1.0],
+TWO_ROWS = {"name": "thing", "kind": "plate", "text": "A1B2 X3Y", "position_m": [0.0, 8.0, 1.0],
             "design": "dark-on-white-340x220-two-row", "sheeting": "none"}  # fmt: skip
 
 
@@ -52,7 +52,7 @@ def found(make_in_scene, make_scene, make_camera):
         {**SIGN, "background": "ink-carbon", "ink": "sign-yellow", "border": False},
         PARCEL,
         TWO_ROWS,
-        {**TWO_ROWS, "design": "light-on-blue-440x140", "text": "KDQ 8B6"},
+        {**TWO_ROWS, "design": "light-on-blue-440x140", "text": "K8D 6Q4"},
     ],
     ids=["sign", "white on blue", "yellow on black", "label", "two rows", "plate on blue"],
 )

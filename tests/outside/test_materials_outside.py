@@ -183,7 +183,7 @@ def test_sheeting_minima(name, observation_deg, entrance_deg, minimum):
     ],
 )
 def test_plate_proportions_of_the_kingdom(design, height, width, stroke, gap, group):
-    text = "AB12 XYZ" if "two-row" not in design else "AB12/XYZ"
+    text = "A1B2 X3Y" if "two-row" not in design else "A1B2/X3Y"
     cells = layout(
         Plate.model_validate({"kind": "plate", "name": "p", "text": text, "design": design,
                               "position_m": [0.0, 9.0, 1.0]})

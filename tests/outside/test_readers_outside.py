@@ -122,7 +122,7 @@ def _noise_threshold(reader):
             analytic_read_probability(
                 SHAPES, text, reader, height_px=24.0, mtf=mtf, contrast=50.0, noise=50.0 * middle
             ).characters.mean()
-            for text in ("KDQ8 B6R", "AB12 XYZ", "MN5V HG3")
+            for text in ("K8D4 Q6R", "A1B2 X3Y", "M5N3 H8G")
         ])  # fmt: skip
         low, high = (middle, high) if rate > 0.64 else (low, middle)
     return float(np.sqrt(low * high))

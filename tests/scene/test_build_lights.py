@@ -272,7 +272,7 @@ aim_m = [0.0, 15.0, 0.0]
 [[target]]
 name = "plate"
 kind = "plate"
-text = "AB12 XYZ"
+text = "A1B2 X3Y"
 position_m = [0.0, 18.0, 0.5]
 [task]
 target = "plate"

@@ -121,7 +121,7 @@ QUESTIONS = {
         "Plate to the right of the camera's axis, left below 0 [m]", "0.5",
         _number(-500.0, 500.0, "m"),
     ),
-    "text": Question("Text of the plate", "AB12 CDE", _words(12)),
+    "text": Question("Text of the plate", "A1B2 C3D", _words(12)),
     "vehicle": Question(f"Vehicle ({', '.join(VEHICLES)})", "car", _choice(*VEHICLES)),
     "speed_kmh": Question("Speed of the vehicle [km/h]", "10", _number(0.0, 300.0, "km/h")),
     "infrared": Question(

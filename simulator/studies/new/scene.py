@@ -29,7 +29,7 @@ class Answers:
     distance_m: float = 15.0
     height_m: float = 3.0
     sideways_m: float = 0.5
-    text: str = "AB12 CDE"
+    text: str = "A1B2 C3D"
     vehicle: str = "car"
     speed_kmh: float = 10.0
     infrared: str | None = "infrared-850-medium"
