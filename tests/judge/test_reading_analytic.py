@@ -60,8 +60,8 @@ GRID = [
 @pytest.mark.invariant
 def test_agrees_with_repetitions():
     # 240 texts each: a standard error of .032 at one half, so single cells may differ by three of
-    # them and the .05 that is promised, while the mean of all must lie within .03; texts differ: six
-    # of this pattern have means of .013 to .044
+    # them and the .05 that is promised, while the mean of all must lie within .03; texts differ:
+    # six of this pattern have means of .013 to .044
     found, quick = [], []
     for reader in (MACHINE, PERSON):
         for condition in GRID if reader is MACHINE else GRID[::3]:
