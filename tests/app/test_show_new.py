@@ -11,7 +11,8 @@ from PIL import Image
 
 from simulator.app.cli import main
 from simulator.scene.load import Scene
-from simulator.studies.new.scene import LIGHTS, Answers, scene_text
+from simulator.studies.new.lights import LIGHTS
+from simulator.studies.new.scene import Answers, scene_text
 
 
 def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
@@ -67,11 +68,11 @@ def test_show_refuses_what_is_not_there(monkeypatch, capsys, tmp_path: Path):
 
 @pytest.mark.by_hand
 @pytest.mark.parametrize("light", sorted(LIGHTS))
-def test_every_step_of_light_makes_a_valid_scene(tmp_path: Path, light: str):
+def test_every_light_makes_a_valid_scene(tmp_path: Path, light: str):
     path = tmp_path / "mine.toml"
     path.write_text(scene_text(Answers(light=light, lamp_lm=500.0)), encoding="utf-8")
     scene = Scene.load(path).model
-    assert scene.natural_light.illuminance_lux == LIGHTS[light][0]
+    assert scene.natural_light.illuminance_lux == LIGHTS[light].lux
     assert scene.lamp[0].luminous_flux_lm == 500.0
     assert path.read_text(encoding="utf-8").count("#") >= 6
 

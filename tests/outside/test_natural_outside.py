@@ -22,6 +22,7 @@ from simulator.light.sun_moon import (
     sky_position,
     sun_illuminance_lux,
 )
+from simulator.studies.new.lights import LIGHTS
 from simulator.units import WAVELENGTH_NM
 
 pytestmark = pytest.mark.outside
@@ -240,3 +241,31 @@ def test_a_known_sunset_and_summer_night():
     assert 250 < state.illuminance_lux < 700
     # no astronomical night at 60 N in June
     assert natural_light(utc("2025-06-21T22:30"), 60.0, 15.0).illuminance_lux > 1.0
+
+
+@pytest.mark.parametrize(
+    ("name", "low", "high"),
+    [
+        # Wikipedia, Orders of magnitude (illuminance): overcast midday 10 000 to 25 000 lx, clear
+        # sunset 400 lx, full moon .25 lx, starlight with airglow .002 lx
+        ("overcast-noon", 10_000.0, 25_000.0),
+        ("sunset", 350.0, 500.0),
+        ("full-moon", 0.25, 0.25),
+        ("starlight", 0.002, 0.002),
+        # end of civil twilight, published: 3.4 lx
+        ("civil-dusk", 3.4, 3.4),
+        # EN 12464-1, from memory: 500 lx for reading and writing, 100 lx for corridors
+        ("workplace", 500.0, 500.0),
+        ("corridor", 100.0, 100.0),
+        # between the two above: no published value
+        ("town-night", 0.002, 0.25),
+    ],
+)
+def test_named_lights_of_a_new_scene(name, low, high):
+    assert low <= LIGHTS[name].lux <= high
+
+
+def test_named_lights_of_a_new_scene_agree_with_the_sun():
+    # USNO Circular 171 by its polynomials: 464 lx with the upper limb on the horizon, 3.41 lx at -6
+    assert LIGHTS["sunset"].lux == pytest.approx(sun_illuminance_lux(-0.8), rel=0.02)
+    assert LIGHTS["civil-dusk"].lux == pytest.approx(sun_illuminance_lux(-6.0), rel=0.02)

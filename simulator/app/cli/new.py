@@ -9,6 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from simulator.app.cli.new_camera import camera
+from simulator.studies.new.lights import LIGHTS
 
 new = typer.Typer(help="Write a new file to start from.", no_args_is_help=True)
 
@@ -27,7 +28,7 @@ def scene(
     title: Annotated[str | None, typer.Option(help="Title of the scene.")] = None,
     light: Annotated[
         str | None,
-        typer.Option(help="day, office, living-room, twilight, dusk-cloudy, moon or night."),
+        typer.Option(help=f"Light of the place: {', '.join(LIGHTS)}."),
     ] = None,
     distance_m: Annotated[str | None, typer.Option(help="Distance of the plate [m].")] = None,
     height_m: Annotated[str | None, typer.Option(help="Height of the camera [m].")] = None,

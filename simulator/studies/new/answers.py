@@ -10,7 +10,7 @@ from typing import Any
 
 from simulator.errors import InputError
 from simulator.files import bundled_names, find
-from simulator.studies.new.scene import LIGHTS
+from simulator.studies.new.lights import LIGHTS
 
 LED_LM_PER_W = 110.0
 """Light of an LED lamp for its electric power, driver and lens included [lm/W] (assumed, as in the
@@ -114,7 +114,7 @@ def lamp_lm(text: str) -> float:
 
 QUESTIONS = {
     "title": Question("Title", "A gate of my own", _words(120)),
-    "light": Question(f"Light ({', '.join(LIGHTS)})", "night", _choice(*LIGHTS)),
+    "light": Question(f"Light ({', '.join(LIGHTS)})", "town-night", _choice(*LIGHTS)),
     "distance_m": Question("Distance of the plate [m]", "15", _number(1.0, 1000.0, "m")),
     "height_m": Question("Height of the camera [m]", "3", _number(0.1, 200.0, "m")),
     "sideways_m": Question(

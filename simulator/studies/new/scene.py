@@ -6,18 +6,8 @@ from dataclasses import dataclass
 
 from simulator.errors import InputError
 from simulator.scene.load import Scene
+from simulator.studies.new.lights import LIGHTS
 from simulator.toml_text import to_toml
-
-LIGHTS: dict[str, tuple[float, str, str]] = {
-    "day": (11_000.0, "daylight", "a bright day outdoors, about 11 000 lx"),
-    "office": (300.0, "led-4000k", "an office, about 300 lx"),
-    "living-room": (65.0, "led-3000k", "a living room, about 65 lx"),
-    "twilight": (10.0, "daylight", "twilight under a clear sky, about 10 lx"),
-    "dusk-cloudy": (5.0, "daylight", "twilight under cloud, about 5 lx"),
-    "moon": (0.1, "moonlight", "the lower moonlit step of low-light tests, 0.1 lx"),
-    "night": (0.02, "night-sky", "a night without moon in the open, 0.02 lx with some town light"),
-}
-"""Steps of light by name: level ground [lx], spectrum, in words (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -25,7 +15,7 @@ class Answers:
     """What the questions ask for; lengths in metres."""
 
     title: str = "A gate of my own"
-    light: str = "night"
+    light: str = "town-night"
     distance_m: float = 15.0
     height_m: float = 3.0
     sideways_m: float = 0.5
@@ -47,18 +37,18 @@ def scene_text(a: Answers) -> str:
     """
     if a.light not in LIGHTS:
         raise InputError(
-            "There is no such step of light.", key="light", given=a.light,
+            "There is no light of that name.", key="light", given=a.light,
             allowed=", ".join(LIGHTS),
         )  # fmt: skip
-    lux, spectrum, words = LIGHTS[a.light]
+    light = LIGHTS[a.light]
     target = [a.sideways_m, a.distance_m, 0.55]
     parts = [
         "# Lengths in metres: x to the camera's right, y away from it, z up; the camera stands",
         "# over the origin and looks along y. Facing 0 looks back at the camera, heading 0 comes",
         "# towards it.",
         to_toml({"title": a.title, "question": "Can the plate be read?"}),
-        f"# {words}",
-        to_toml({"natural_light": {"illuminance_lux": lux, "spectrum": spectrum}}),
+        f"# {light.words}, {light.lux:g} lx on level ground ({light.source})",
+        to_toml({"natural_light": {"illuminance_lux": light.lux, "spectrum": light.spectrum}}),
         "# Where the camera stands and what lies in the middle of its picture.",
         to_toml({"station": {"height_m": a.height_m, "aim_m": [*target[:2], 0.8]}}),
     ]
