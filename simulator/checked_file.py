@@ -84,10 +84,9 @@ class CheckedFile(Generic[Model]):
         put(self, "file", None if self.file is None else Path(self.file))
         if self.folder is None:
             put(self, "folder", Path() if self.file is None else self.file.parent)
-        table = table_of(self.model)
-        filled = self._filled(table, Path(self.folder or ""), self.file)
-        if filled != table or _uses(self.model):
-            put(self, "model", validate(self.MODEL, filled, self.file))
+        # a model that was copied with other values is not checked yet, and may name files
+        table = self._filled(plain(table_of(self.model)), Path(self.folder or ""), self.file)
+        put(self, "model", validate(self.MODEL, table, self.file))
         kept = tolerances_of(self.model, self.tolerances)
         put(self, "tolerances", MappingProxyType(kept))
 
@@ -240,7 +239,8 @@ class CheckedFile(Generic[Model]):
             table = self._with(self.table(), every)
             return self._of(table, self.name, self.file, Path(self.folder or ""))
         except InputError as error:
-            raise dotted.blamed(error, every, self.file) from None
+            here = error if error.file is not None else error.but(file=self.file)
+            raise dotted.blamed(here, every, self.file) from None
 
     def _with(self, table: dict[str, Any], changes: list[dotted.Change]) -> dict[str, Any]:
         return dotted.apply(table, self.MODEL, changes, self.PROFILES)
@@ -300,18 +300,6 @@ class CheckedFile(Generic[Model]):
 
     def __setstate__(self, state: dict[str, Any]) -> None:
         self.__dict__.update(state, tolerances=MappingProxyType(state["tolerances"]))
-
-
-def _uses(model: BaseModel) -> bool:
-    """Whether a table of a model names a profile, which the loader alone understands."""
-    for name in type(model).model_fields:
-        value = getattr(model, name)
-        if name == "use" and value is not None:
-            return True
-        for entry in value if isinstance(value, list | tuple) else (value,):
-            if isinstance(entry, BaseModel) and _uses(entry):
-                return True
-    return False
 
 
 def _wrong_type(

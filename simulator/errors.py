@@ -87,7 +87,7 @@ class InputError(NightproofError, ValueError):
             ("fix", self.fix),
         ):
             if part is not None:
-                lines.append(f"  {name + ':':<9}{part}")
+                lines.append(f"  {name + ':':<8} {part}")
         return "\n".join(lines)
 
     def but(self, **parts: Any) -> Self:

@@ -19,6 +19,12 @@ class FileModel(BaseModel):
     are refused with that in the message."""
 
 
+def written(model: FileModel, names: tuple[str, ...]) -> list[str]:
+    """Which of these keys say something else than they do when not written."""
+    fields = type(model).model_fields
+    return [name for name in names if getattr(model, name) != fields[name].default]
+
+
 @dataclass(frozen=True)
 class Beside:
     """Marks a text that may name a file beside the one it stands in.

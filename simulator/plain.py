@@ -107,7 +107,7 @@ def table_of(
     def fields(table: BaseModel, prefix: str) -> dict[str, Any]:
         out: dict[str, Any] = {}
         for name, field in type(table).model_fields.items():
-            value = getattr(table, name)
+            value = table.__dict__.get(name)
             if name == "use" or value is None:
                 continue
             key = f"{prefix}.{name}" if prefix else name

@@ -93,19 +93,24 @@ class Camera(CheckedFile[CameraModel]):
         return {**table, "lens": filled}
 
     def _with(self, table: dict[str, Any], changes: list[Change]) -> dict[str, Any]:
-        """A lens that is wide open stays wide open at another focal length or with another lens,
-        and a lens of one focal length is at that one."""
+        """A lens that is wide open stays so at another focal length. Another lens keeps the
+        f-number, or is wide open where it does not reach it, and one of a single focal length is at
+        that one."""
         changed = super()._with(table, changes)
         keys = {change.key for change in changes}
         lens, was = changed.get("lens"), self.model.lens
         if not isinstance(lens, dict) or "lens" in keys:
             return changed
-        wide_open = was.f_number == was.smallest_f_number
-        if wide_open and "lens.f_number" not in keys and keys & _MOVE_THE_FASTEST:
-            lens.pop("f_number", None)
         fixed = was.focal_min_mm == was.focal_max_mm
         if fixed and "lens.use" in keys and "lens.focal_length_mm" not in keys:
             lens.pop("focal_length_mm", None)
+        if "lens.f_number" not in keys and keys & _MOVE_THE_FASTEST:
+            open_wide = {key: value for key, value in lens.items() if key != "f_number"}
+            filled = self._filled({"lens": open_wide}, Path(self.folder or ""), self.file)["lens"]
+            fastest = filled.get("f_number")
+            too_fast = "lens.use" in keys and _is_number(fastest) and was.f_number < fastest
+            if was.f_number == was.smallest_f_number or too_fast:
+                lens.pop("f_number", None)
         return changed
 
 

@@ -173,7 +173,7 @@ def own_pixels(
     InputError
         If no pixel shows it.
     """
-    base = coloured_material(entry)
+    base = material(coloured_material(entry)).name
     own = [
         k
         for k, m in enumerate(in_scene.world.materials)

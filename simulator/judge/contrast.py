@@ -11,7 +11,7 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.judge.readers.shapes import inks_lighter
 from simulator.judge.target import JudgedTarget, JudgedText
 from simulator.scene.geometry import CLEAR
-from simulator.scene.materials import Material
+from simulator.scene.materials import Material, material
 from simulator.scene.model_targets import Face
 from simulator.units import FloatArray
 
@@ -68,7 +68,7 @@ def _text(in_scene: CameraInScene, target: JudgedText) -> Mapping[int, Material]
     """New materials for ink and paper of a text."""
     design = target.design
     ink, paper = (LIGHT, DARK) if inks_lighter(design) else (DARK, LIGHT)
-    wanted = {design.ink: ink, design.background: paper}
+    wanted = {material(design.ink).name: ink, material(design.background).name: paper}
     out = {}
     for i in _materials(in_scene, target):
         m = in_scene.world.materials[i]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final
@@ -156,7 +157,8 @@ def material_of_text(text: str, file: object = None) -> Material:
             allowed=", ".join(sheeting_names()),
         )
     try:
-        return replace(_material(table), name=table.header["title"])
+        digest = hashlib.sha256(text.encode()).hexdigest()
+        return replace(_material(table), name=f"{table.header['title']} [{digest[:6]}]")
     except InputError as error:
         raise error.but(file=error.file or where) from None
     except (KeyError, ValueError) as error:

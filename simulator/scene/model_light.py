@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from simulator.fields import Angle, BeamAngle, Beside, FileModel, Fraction, Name, Point
+from simulator.fields import Angle, BeamAngle, Beside, FileModel, Fraction, Name, Point, written
 from simulator.light.spectrum_kinds import spectrum_help
 
 
@@ -16,12 +16,6 @@ def _iso(given: Any) -> Any:
     if isinstance(given, dt.date | dt.time) and not isinstance(given, dt.datetime):
         return given.isoformat()
     return given
-
-
-def _given(model: FileModel, names: tuple[str, ...]) -> list[str]:
-    """Which of these keys say something else than they do when not written."""
-    fields = type(model).model_fields
-    return [name for name in names if getattr(model, name) != fields[name].default]
 
 
 SpectrumName = Annotated[str, Beside("spectrum", ".csv"), Field(json_schema_extra=spectrum_help)]
@@ -91,12 +85,12 @@ class NaturalLight(FileModel):
 
     @model_validator(mode="after")
     def _one_way(self) -> NaturalLight:
-        by_date = _given(self, _ONLY_AT)
+        by_date = written(self, _ONLY_AT)
         if by_date:
             missing = [name for name in _AT if getattr(self, name) is None]
             if missing:
                 raise ValueError(f"{missing[0]} is missing: a date needs {', '.join(_AT)}")
-            clash = _given(self, ("illuminance_lux", *_AMOUNT, *_SUN_AND_MOON))
+            clash = written(self, ("illuminance_lux", *_AMOUNT, *_SUN_AND_MOON))
             if clash:
                 raise ValueError(
                     f"{clash[0]} and {by_date[0]} exclude each other: the date tells the light"
@@ -109,10 +103,10 @@ class NaturalLight(FileModel):
                     "give exactly one of illuminance_lux; sun_altitude_deg; or date, time,"
                     " latitude_deg and longitude_deg"
                 )
-            alone = _given(self, _MOON)
+            alone = written(self, _MOON)
             if alone and self.moon_altitude_deg is None:
                 raise ValueError(f"{alone[0]} needs moon_altitude_deg")
-            if clash := _given(self, _AMOUNT):
+            if clash := written(self, _AMOUNT):
                 raise ValueError(
                     f"{clash[0]} goes with illuminance_lux; the sun's altitude tells it"
                 )
@@ -122,7 +116,7 @@ class NaturalLight(FileModel):
                 "sun_altitude_deg must be 1 or more beside illuminance_lux; leave illuminance_lux"
                 " out to have the light of a lower sun"
             )
-        if clash := _given(self, (*_MOON, "cloud_cover", "skyglow_lux")):
+        if clash := written(self, (*_MOON, "cloud_cover", "skyglow_lux")):
             raise ValueError(
                 f"{clash[0]} and illuminance_lux exclude each other: illuminance_lux holds all"
             )
@@ -193,9 +187,9 @@ class Lamp(FileModel):
 
     @model_validator(mode="after")
     def _one_amount(self) -> Lamp:
-        if len(_given(self, _LAMP_AMOUNTS)) != 1:
+        if len(written(self, _LAMP_AMOUNTS)) != 1:
             raise ValueError(f"give exactly one of {', '.join(_LAMP_AMOUNTS)}")
-        if self.photometry is not None and _given(self, ("beam_deg",)):
+        if self.photometry is not None and written(self, ("beam_deg",)):
             raise ValueError("beam_deg and photometry exclude each other: the file tells the beam")
         _apart(self)
         return self
@@ -256,7 +250,7 @@ class Illuminator(FileModel):
             raise ValueError("give exactly one of position_m and beside_camera_m")
         if (self.wavelength_nm is None) == (self.spectrum is None):
             raise ValueError("give exactly one of wavelength_nm and spectrum")
-        amounts = _given(self, _LIGHT_AMOUNTS)
+        amounts = written(self, _LIGHT_AMOUNTS)
         if len(amounts) != 1:
             raise ValueError(f"give exactly one of {', '.join(_LIGHT_AMOUNTS)}")
         if amounts[0] == "efficiency" and self.electrical_power_w is None:

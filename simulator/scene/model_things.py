@@ -15,6 +15,7 @@ from simulator.fields import (
     Name,
     Point,
     Speed,
+    written,
 )
 from simulator.scene.model_light import SpectrumName
 from simulator.scene.model_targets import (
@@ -200,11 +201,9 @@ class _Carrier(_Vehicle):
     def _one_place(self) -> Self:
         if (self.carries is None) == (self.position_m is None):
             raise ValueError("give exactly one of carries and position_m")
-        moved = {"facing_deg", "speed_kmh", "heading_deg"} & self.model_fields_set
+        moved = written(self, ("facing_deg", "heading_deg", "speed_kmh"))
         if self.carries is not None and moved:
-            raise ValueError(
-                f"{', '.join(sorted(moved))} come from the plate when carries is given"
-            )
+            raise ValueError(f"{', '.join(moved)} come from the plate when carries is given")
         return self
 
 
