@@ -90,6 +90,7 @@ def find(
     beside: Path | None = None,
     file: object = None,
     key: str | None = None,
+    argument: str | None = None,
 ) -> Path:
     """Path of a file given by its path or by the name of a bundled file.
 
@@ -104,7 +105,7 @@ def find(
         else by `read_toml`.
     beside
         Folder that relative paths start from; without it the current folder.
-    file, key
+    file, key, argument
         Where the name was written, for the message.
 
     Raises
@@ -119,6 +120,7 @@ def find(
         if file is not None and not path.is_file():
             raise NameNotFoundError(
                 "There is no such file.",
+                argument=argument,
                 file=file,
                 key=key,
                 given=text,
@@ -134,6 +136,7 @@ def find(
     singular = SINGULAR[kind]
     raise NameNotFoundError(
         f"There is no bundled {singular} of this name.",
+        argument=argument,
         file=file,
         key=key,
         given=text,

@@ -82,12 +82,12 @@ def hours_dark(
     """
     if not -18.0 <= below_deg <= 10.0:
         raise InputError(
-            "The altitude of the sun is out of range.", key="--dark-below", given=below_deg,
+            "The altitude of the sun is out of range.", argument="dark_below", given=below_deg,
             allowed="-18 to 10 deg",
         )  # fmt: skip
     if not YEARS[0] <= year <= YEARS[1]:
         raise InputError(
-            "The year is out of range.", key="--year", given=year, allowed="1900 to 2100"
+            "The year is out of range.", argument="year", given=year, allowed="1900 to 2100"
         )
     start = dt.datetime(year, 1, 1, tzinfo=dt.UTC)
     months = [dt.datetime(year + m // 12, m % 12 + 1, 1, tzinfo=dt.UTC) for m in range(13)]

@@ -321,7 +321,7 @@ def check_pdf() -> None:
     except (ImportError, OSError):
         raise InputError(
             "PDF needs WeasyPrint and its libraries, which are not installed.",
-            key="--pdf",
+            argument="pdf",
             allowed='the extra: pip install "nightproof[pdf]"',
             fix="install the extra, or print the HTML file from a browser",
         ) from None

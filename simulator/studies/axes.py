@@ -74,7 +74,7 @@ def parse_axis(text: str) -> Axis:
 def _refused(text: str, problem: str) -> InputError:
     return InputError(
         problem,
-        file="--over",
+        argument="over",
         given=text,
         allowed=FORM,
         fix="for example natural_light.illuminance_lux=0.01:100:log25",

@@ -200,10 +200,10 @@ def variants(camera: Camera, texts: Sequence[str]) -> list[Camera]:
         if not colon or not name or not sets or any("=" not in one for one in sets):
             raise InputError(
                 "This is not a variant of a camera.",
-                file="--variant",
+                argument="variant",
                 given=text,
                 allowed=VARIANT_FORM,
-                fix='for example --variant "backlight: exposure.metering=backlight"',
+                fix="for example backlight: exposure.metering=backlight",
             )
         changed = camera.set(sets, {"title": f"{camera.model.title}: {name}"[:120]})
         out.append(replace(changed, name=name))

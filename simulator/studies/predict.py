@@ -119,6 +119,7 @@ def predict(
         For a scene that cannot be built, lit or imaged; it names the file and key.
     """
     say = progress or (lambda text, share: None)
+    scene, camera = Scene.of(scene, "scene"), Camera.of(camera, "camera")
     try:
         if cameras is None and remedies:
             cameras = bundled_cameras(but=camera.name)
@@ -126,14 +127,7 @@ def predict(
         return _predict(scene, camera, seed, say, trials, others, tolerances)
     except InputError as error:
         if error.file is None:
-            raise type(error)(
-                error.problem,
-                file=scene.file,
-                key=error.key,
-                given=error.given,
-                allowed=error.allowed,
-                fix=error.fix,
-            ) from None
+            raise error.but(file=scene.file) from None
         raise
 
 

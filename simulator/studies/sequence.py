@@ -205,7 +205,7 @@ def predict_sequence(
     if stream.codec != "none" and frames * sensor.width_px * sensor.height_px * 6 > MOST_BYTES:
         raise InputError(
             "So many frames do not fit into memory on their way through the codec.",
-            key="--frames",
+            argument="frames",
             given=frames,
             allowed=f"up to {MOST_BYTES // (6 * sensor.width_px * sensor.height_px)} frames of"
             " this size",

@@ -177,4 +177,5 @@ def open_session(
     InputError
         For a scene that cannot be built. What is asked of the session may raise more.
     """
+    scene, camera = Scene.of(scene, "scene"), Camera.of(camera, "camera")
     return Session(scene, camera, placed(scene.model, camera.model, world=world), seed)

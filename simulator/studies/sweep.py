@@ -152,7 +152,10 @@ def check(plan: Plan) -> None:
     keys = [axis.key for axis in plan.axes]
     if len(set(keys)) != len(keys):
         raise InputError(
-            "A key is swept twice.", file="--over", given=", ".join(keys), fix="name each key once"
+            "A key is swept twice.",
+            argument="over",
+            given=", ".join(keys),
+            fix="name each key once",
         )
     for axis in plan.axes:
         for value in axis.values:

@@ -232,7 +232,7 @@ def test_what_is_at_fault_is_refused():
         lighting(scene, camera, Ask(kind="infrared"))
     with pytest.raises(InputError) as refused:
         check(Ask(lights=("infrared-850-lang",)), Money())
-    assert refused.value.key == "--lights"
+    assert refused.value.argument == "lights"
     with pytest.raises(InputError, match="does not light"):
         lighting(scene, camera, Ask(at_m=(0.4, 25.0, 3.0), cameras=()))
     with pytest.raises(InputError) as refused:

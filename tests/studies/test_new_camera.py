@@ -48,7 +48,7 @@ def test_a_figure_without_any_one_condition_is_refused(figure: dict):
         with pytest.raises(InputError) as caught:
             read_datasheet({**BASE, **given})
         assert "means nothing" in caught.value.problem
-        assert caught.value.key == option(lead)
+        assert caught.value.argument == lead
         assert option(missing) in caught.value.text()  # and why it matters
         assert needed(lead, given)[missing] in caught.value.text()
     read_datasheet({**BASE, **figure})
@@ -99,7 +99,7 @@ def test_zero_lux_is_a_lamp():
 def test_bad_values_name_their_option(changes: dict, key: str):
     with pytest.raises(InputError) as caught:
         new_camera({**BASE, **changes})
-    assert caught.value.key == key
+    assert option(caught.value.argument) == key
     assert caught.value.allowed or caught.value.fix
 
 

@@ -313,4 +313,4 @@ def test_a_scheduler_that_does_not_answer_is_told(file):
     pytest.importorskip("distributed")
     with pytest.raises(InputError) as refused:
         survey(SiteFile.load(file), cluster="nonsense://x")
-    assert refused.value.key == "--cluster"
+    assert refused.value.argument == "cluster"

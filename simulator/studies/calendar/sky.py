@@ -54,7 +54,7 @@ def time_zone(name: str) -> dt.tzinfo:
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise InputError(
             "There is no such time zone.",
-            key="--timezone",
+            argument="timezone",
             given=name,
             allowed="UTC or a name of the tz database, Continent/City",
             fix="write it as Africa/Nairobi, or leave it out for universal time",
@@ -71,7 +71,7 @@ def hours_of_year(year: int, zone: dt.tzinfo) -> list[dt.datetime]:
     """
     if not YEARS[0] <= year < YEARS[1]:
         raise InputError(
-            "The year is out of range.", key="--year", given=year,
+            "The year is out of range.", argument="year", given=year,
             allowed=f"{YEARS[0]} to {YEARS[1] - 1}",
         )  # fmt: skip
     first, end = (dt.datetime(y, 1, 1, tzinfo=zone).astimezone(dt.UTC) for y in (year, year + 1))
@@ -145,10 +145,10 @@ def _clock(part: str, text: str) -> str | float:
 def _refused(text: str) -> InputError:
     return InputError(
         "This is not a schedule of a lamp.",
-        key="--lamp",
+        argument="lamp",
         given=text,
         allowed=f"NAME=SCHEDULE, the schedule one of: {SCHEDULES}",
-        fix='for example --lamp "gate lamp=dusk-dawn"',
+        fix="for example gate lamp=dusk-dawn",
     )
 
 
@@ -253,9 +253,9 @@ def parse_place(text: str) -> tuple[float, float]:
     if not (abs(latitude) <= 90.0 and abs(longitude) <= 180.0):
         raise InputError(
             "This is not a place.",
-            key="--place",
+            argument="place",
             given=text,
             allowed="LAT,LON in degrees: -90 to 90 (north positive), -180 to 180 (east positive)",
-            fix="for example --place -1.29,36.82 for Nairobi",
+            fix="for example -1.29,36.82 for Nairobi",
         )
     return latitude, longitude

@@ -170,7 +170,7 @@ def switched(scene: Scene, schedules: Mapping[str, Schedule]) -> dict[str, Sched
             raise NameNotFoundError(
                 "There is no such lamp or illuminator.",
                 file=scene.file,
-                key="--lamp",
+                argument="lamp",
                 given=name,
                 allowed=", ".join(names) or "this scene has none",
             )

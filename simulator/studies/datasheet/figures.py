@@ -156,21 +156,21 @@ def _complete(lead: str, given: Mapping[str, Any]) -> bool:
         if strays:
             raise InputError(
                 f"Conditions of a {words} without the figure itself.",
-                key=option(strays[0]), given=given[strays[0]], fix=f"give {option(lead)} as well",
+                argument=strays[0], given=given[strays[0]], fix=f"give {option(lead)} as well",
             )  # fmt: skip
         return False
     if lead == "minimum_lux" and str(given[lead]).strip() in ("0", "0.0"):
         raise InputError(
             "No camera sees at 0 lx: the figure means that an infrared illuminator is on, and"
             " says nothing about the camera.",
-            key=option(lead), given=given[lead], allowed="a figure taken without infrared light",
+            argument=lead, given=given[lead], allowed="a figure taken without infrared light",
         )  # fmt: skip
     missing = {k: v for k, v in needed(lead, given).items() if given.get(k) is None}
     if missing:
         lines = "".join(f"\n    {option(key)}: {reason}" for key, reason in missing.items())
         raise InputError(
             f"A {words} without its conditions means nothing.",
-            key=option(lead), given=given[lead],
+            argument=lead, given=given[lead],
             allowed=f"with all of its conditions; missing:{lines}",
             fix="look for them in the small print, or ask the maker; without them leave this"
             " figure out",
@@ -193,7 +193,7 @@ def number(given: Mapping[str, Any], key: str, low: float, high: float) -> float
         found = float("nan")
     if not low <= found <= high:
         raise InputError(
-            "This figure is not possible.", key=option(key), given=value,
+            "This figure is not possible.", argument=key, given=value,
             allowed=f"a number from {low:g} to {high:g}",
         )  # fmt: skip
     return found
@@ -207,7 +207,7 @@ def _whole(given: Mapping[str, Any], key: str, low: int, high: int) -> int:
     found = number(given, key, low, high)
     if found != int(found):
         raise InputError(
-            "This must be a whole number.", key=option(key), given=given[key],
+            "This must be a whole number.", argument=key, given=given[key],
             allowed=f"a whole number from {low} to {high}",
         )  # fmt: skip
     return int(found)
@@ -224,7 +224,7 @@ def choice(given: Mapping[str, Any], key: str, words: tuple[str, ...]) -> str:
     value = str(given[key])
     if value not in words:
         raise InputError(
-            "There is no such choice.", key=option(key), given=value, allowed=", ".join(words)
+            "There is no such choice.", argument=key, given=value, allowed=", ".join(words)
         )
     return value
 
@@ -245,7 +245,7 @@ def type_diagonal_mm(sensor_format: str) -> float:
     size_in = parts[0] / parts[1] if parts[1] > 0.0 else 0.0
     if not 0.05 <= size_in <= 3.0:
         raise InputError(
-            "There is no such sensor format.", key=option("sensor_format"), given=sensor_format,
+            "There is no such sensor format.", argument="sensor_format", given=sensor_format,
             allowed="a type in inches such as 1/2.8, 1/3 or 2/3",
             fix="or give the pixel pitch with --pixel-pitch-um",
         )  # fmt: skip
@@ -259,7 +259,7 @@ def _pitch(given: Mapping[str, Any], width_px: int, height_px: int) -> tuple[flo
             raise InputError(
                 "The size of the sensor is missing: without it nobody knows how much light falls"
                 " on a pixel.",
-                key=option("sensor_format"),
+                argument="sensor_format",
                 allowed="a type in inches such as 1/2.8, or --pixel-pitch-um",
             )
         return own, "pitch"
@@ -268,7 +268,7 @@ def _pitch(given: Mapping[str, Any], width_px: int, height_px: int) -> tuple[flo
         if not 0.5 <= by_type <= 50.0:
             raise InputError(
                 f"Sensor format and pixels do not fit: the pixels would be {by_type:.2f} um wide.",
-                key=option("sensor_format"), given=given["sensor_format"],
+                argument="sensor_format", given=given["sensor_format"],
                 allowed="a pixel pitch from 0.5 to 50 um",
             )  # fmt: skip
         return by_type, "format"
@@ -276,7 +276,7 @@ def _pitch(given: Mapping[str, Any], width_px: int, height_px: int) -> tuple[flo
         raise InputError(
             f"The datasheet contradicts itself: type {given['sensor_format']} with {width_px} x"
             f" {height_px} pixels makes pixels of about {by_type:.2f} um.",
-            key=option("pixel_pitch_um"), given=own,
+            argument="pixel_pitch_um", given=own,
             allowed=f"within 15 % of {by_type:.2f} um",
             fix="a sensor may be read out in part; then give the pitch and leave the format out",
         )  # fmt: skip
@@ -312,7 +312,7 @@ def read_datasheet(given: Mapping[str, Any]) -> Datasheet:
     for key in ("width_px", "height_px"):
         if given.get(key) is None:
             raise InputError(
-                "The number of pixels is missing.", key=option(key),
+                "The number of pixels is missing.", argument=key,
                 allowed="a whole number from 64 to 16384",
             )  # fmt: skip
     width, height = _whole(given, "width_px", 64, 16384), _whole(given, "height_px", 64, 16384)

@@ -12,7 +12,7 @@ from simulator.camera.model import CameraModel
 from simulator.camera.response import quantum_efficiency
 from simulator.errors import InputError
 from simulator.files import find, read_toml, split_tolerances
-from simulator.studies.datasheet.figures import Datasheet, MinimumIllumination, option
+from simulator.studies.datasheet.figures import Datasheet, MinimumIllumination
 from simulator.studies.datasheet.optics import (
     card_electrons,
     linear_level,
@@ -101,7 +101,7 @@ def _model(sheet: Datasheet, found: Solution) -> CameraModel:
 
 def lens_file(sheet: Datasheet) -> dict[str, Any]:
     """The sheet's lens profile, without tolerances."""
-    path = find("lenses", sheet.lens, file="new camera", key=option("lens"))
+    path = find("lenses", sheet.lens, file="new camera", argument="lens")
     plain, _ = split_tolerances(read_toml(path), path)
     return dict(plain)
 
@@ -381,7 +381,7 @@ def _contradiction(
 ) -> InputError:
     return InputError(
         f"The datasheet contradicts itself or physics. {problem}",
-        key=option(key), given=given, allowed=allowed, fix=fix,
+        argument=key, given=given, allowed=allowed, fix=fix,
     )  # fmt: skip
 
 

@@ -27,7 +27,7 @@ def parse_place(text: str) -> tuple[float, float]:
     if not (abs(latitude) <= 90.0 and abs(longitude) <= 180.0):
         raise InputError(
             "This is not a place.",
-            key="--place",
+            argument="place",
             given=text,
             allowed="latitude -90 to 90 and longitude -180 to 180 in degrees",
             fix="write it as 48.2,16.4 (north and east positive)",
@@ -92,7 +92,7 @@ def parse_price(text: str) -> tuple[str, float]:
     if not name.strip() or not 0.0 <= value < np.inf:
         raise InputError(
             "This is not a price.",
-            key="--price",
+            argument="price",
             given=text,
             allowed="NAME=AMOUNT, the amount from 0 upwards in your currency",
             fix="write it as infrared-850-medium=140",
@@ -125,7 +125,7 @@ class Money:
                 hints = nearest(name, known, count=3)
                 raise InputError(
                     "There is nothing of this name to have a price.",
-                    key="--price",
+                    argument="price",
                     given=name,
                     allowed="one of " + ", ".join(known),
                     fix=f"did you mean {' or '.join(hints)}?" if hints else "check the name",

@@ -233,10 +233,10 @@ def lamp_light(scene: Scene, camera: Camera, name: str) -> LampLight:
     if on_target <= 0.0:
         raise InputError(
             "A lamp at this place does not light the target: it is shaded, or faces away.",
-            key="--at",
+            argument="at",
             given=[round(float(x), 2) for x in lamp],
             allowed="a place with free sight of the target's front",
-            fix="choose another place with --at x,y,z",
+            fix="choose another place",
         )
     target = card.centre_m
     far = 1.45 * max(float(target[1]), 2.0)

@@ -183,11 +183,11 @@ def check(ask: Ask, money: Money) -> None:
     """
     if ask.kind not in KINDS:
         raise InputError(
-            "Unknown kind of lamp.", key="--kind", given=ask.kind, allowed=one_of(KINDS)
+            "Unknown kind of lamp.", argument="kind", given=ask.kind, allowed=one_of(KINDS)
         )
     money.check(priced(ask))
     for name in ask.lights or ():
-        find("lights", name, key="--lights")
+        find("lights", name, argument="lights")
     for name in ask.cameras or ():
         Camera.load(name)
 

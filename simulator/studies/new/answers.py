@@ -151,7 +151,7 @@ def checked(name: str, text: str) -> Any:
     except InputError as error:
         raise InputError(
             error.problem,
-            key=f"--{name.replace('_', '-')}",
+            argument=name,
             given=error.given,
             allowed=error.allowed,
             fix=error.fix,

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from simulator.camera.load import Camera
 from simulator.errors import FileFormatError, InputError
-from simulator.studies.datasheet.figures import Datasheet, option, read_datasheet
+from simulator.studies.datasheet.figures import Datasheet, read_datasheet
 from simulator.studies.datasheet.optics import linear_range_db
 from simulator.studies.datasheet.solve import (
     ASSUMED,
@@ -68,7 +68,7 @@ def new_camera(given: Mapping[str, Any]) -> NewCamera:
     except FileFormatError as error:  # of the profile that is being made: there is no file yet
         key = (error.key or "lens").split(".")[-1]
         raise InputError(
-            error.problem, key=option(key), given=error.given or sheet.lens,
+            error.problem, argument=key, given=error.given or sheet.lens,
             allowed=error.allowed, fix="give another --lens, --focal-length-mm or --f-number",
         ) from None  # fmt: skip
     return NewCamera(text, _rows(sheet, found, camera), found.cautions, camera)

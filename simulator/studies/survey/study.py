@@ -238,16 +238,16 @@ def _on_cluster(points: Sequence[Point], address: str) -> Iterator[tuple[Point, 
     except ImportError:
         raise InputError(
             "A cluster needs dask.distributed, which is not installed.",
-            key="--cluster",
+            argument="cluster",
             allowed='the extra: pip install "nightproof[cluster]"',
-            fix="install the extra here and on every worker, or leave out --cluster",
+            fix="install the extra here and on every worker, or leave the cluster out",
         ) from None
     try:
         client = distributed.Client(address, timeout=10, set_as_default=False)
     except (OSError, TimeoutError, ValueError) as error:
         raise InputError(
             "No scheduler answers at this address.",
-            key="--cluster",
+            argument="cluster",
             given=address,
             allowed="the address of a running dask scheduler, such as tcp://10.0.0.5:8786",
             fix=f"start it, or check the address ({type(error).__name__})",
