@@ -50,8 +50,10 @@ def save_comparison(folder: Path, found: Comparison) -> Path:
         inputs.mkdir()
         for scene in found.scenes:
             scene.save(inputs / f"scene-{scene.name}.toml")
-        for camera in found.cameras:
-            camera.save(inputs / f"camera-{camera.name}.toml")
+        for (scene_name, camera_name), result in found.results.items():
+            # each as it was judged: focused on the target of that scene
+            ending = f"--{scene_name}" if len(found.scenes) > 1 else ""
+            result.camera.save(inputs / f"camera-{camera_name}{ending}.toml")
         text = json.dumps(found.table(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         (place / "verdict.json").write_text(text, encoding="utf-8")
     return folder

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from PIL import Image
 
 from simulator.camera.load import Camera
+from simulator.report.compare_sheet import save_comparison
+from simulator.report.prediction import Prediction
 from simulator.scene.load import Scene
+from simulator.studies.compare import compare
+from simulator.studies.overrides import load_pair
+from simulator.studies.predict import predict
 from simulator.studies.provenance import input_hash
 
 pytestmark = pytest.mark.invariant
@@ -65,3 +72,48 @@ def test_a_scene_without_photographs_hashes_its_tables():
     assert input_hash(scene, camera) == input_hash(Scene.load("depot-gate-dark"), camera)
     other = Scene.load("depot-gate-dark", ["station.height_m=3.5"])
     assert input_hash(other, camera) != input_hash(scene, camera)
+
+
+SMALL = ("sensor.width_px=480", "sensor.height_px=270", "processing.temporal_noise_reduction=0")
+SHORT = {"seed": 3, "trials": 4, "remedies": False, "tolerances": False}
+
+
+def changed(entry, **tables):
+    """A scene or camera whose model was copied with other values, as Python callers do it."""
+    model = entry.model
+    for name, values in tables.items():
+        model = model.model_copy(update={name: getattr(model, name).model_copy(update=values)})
+    return replace(entry, model=model)
+
+
+def test_a_result_folder_reproduces_the_picture_of_changed_models(tmp_path):
+    scene, camera = load_pair("depot-gate-infrared", "fixed-2mp-lowlight", SMALL)
+    picture(tmp_path / "view.png", 90)
+    view = {
+        "kind": "photograph",
+        "file": tmp_path / "view.png",
+        "position_m": [0.0, 26.0, 0.0],
+        "width_m": 8.0,
+    }
+    scene = scene.set({"surface.view": view})
+    higher = changed(scene, station={"height_m": np.float64(4.0)})
+    noisy = changed(camera, sensor={"read_noise_e": 6.0}, exposure={"gain_max_db": 30.0})
+    first = predict(higher, noisy, **SHORT)
+    assert not np.array_equal(first.frame, predict(scene, camera, **SHORT).frame)
+    inputs = Prediction(**vars(first)).save(tmp_path / "result") / "inputs"
+    (tmp_path / "view.png").unlink()
+    assert str(tmp_path) not in (inputs / "scene.toml").read_text()
+    again = predict(inputs / "scene.toml", inputs / "camera.toml", **SHORT)
+    assert again.scene == higher and again.camera == noisy
+    assert again.verdict.input_hash == first.verdict.input_hash
+    np.testing.assert_array_equal(again.frame, first.frame)
+
+
+def test_a_comparison_keeps_the_cameras_as_they_were_judged(tmp_path):
+    scene, camera = load_pair("depot-gate-dark", "fixed-2mp-lowlight", [*SMALL, "lens.focus_m=5"])
+    found = compare([scene], [camera], seed=1)
+    inputs = save_comparison(tmp_path / "result", found) / "inputs"
+    judged = found.results[scene.name, camera.name]
+    kept = Camera.load(inputs / "camera-fixed-2mp-lowlight.toml")
+    assert kept == judged.camera != camera
+    assert input_hash(scene, kept) == judged.verdict.input_hash
