@@ -1,34 +1,26 @@
-"""Predicts, from physics, what a surveillance camera will show and whether it can be read."""
+"""Predicts, from physics, what a surveillance camera will show and whether it can be read.
+
+Scenes and cameras are `Scene` and `Camera`; every study is a function whose result saves itself
+with `save(folder)`: `predict`, `quick`, `compare`, `sweep`, `lighting`, `calendar`, `survey`,
+`light_levels`, `film`, `lesson`, `measure`, `show`. The physics stands in `light`, `scene`,
+`camera`, `judge` and `bench`. What a person can fix is an `InputError`.
+"""
 
 from __future__ import annotations
 
 import os
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+import lazy_loader
 
 # threads that wait give their processor up: on a busy machine spinning takes several times as long
 os.environ.setdefault("OMP_WAIT_POLICY", "passive")
 
-if TYPE_CHECKING:
-    from simulator.camera.load import Camera as Camera
-    from simulator.report.prediction import predict as predict
-    from simulator.scene.load import Scene as Scene
-
-    __version__: str
-
-__all__ = ["Camera", "Scene", "__version__", "predict"]
-
-_HOMES = {
-    "Camera": "simulator.camera.load",
-    "Scene": "simulator.scene.load",
-    "predict": "simulator.report.prediction",
-}
+# the names of `__init__.pyi` are loaded on first use: `nightproof --help` does not wait for numpy
+_load, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
 
 
 def __getattr__(name: str) -> Any:
-    # loaded on first use, so that `nightproof --help` does not wait for numpy
-    if name in _HOMES:
-        return getattr(import_module(_HOMES[name]), name)
     if name == "__version__":
         from importlib.metadata import PackageNotFoundError, version  # noqa: PLC0415
 
@@ -36,4 +28,4 @@ def __getattr__(name: str) -> Any:
             return version("nightproof")
         except PackageNotFoundError:
             return "not installed"
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return _load(name)

@@ -10,8 +10,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.constants import c as _c
-from scipy.constants import h as _h
+from scipy.constants import c as _c, h as _h
 
 PLANCK_J_S: Final[float] = _h
 LIGHT_SPEED_M_S: Final[float] = _c

@@ -36,6 +36,7 @@ ORDER = (
     "bench",
     "studies",
     "report",
+    "api",
     "app",
 )
 PACKAGE = simulator.__name__

@@ -1,1 +1,8 @@
-"""Measurements on charts."""
+"""A camera before test charts: dynamic range, colours, trails.
+
+The names of `__init__.pyi` are loaded on first use.
+"""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,1 +1,8 @@
-"""From photons to an eight-bit frame."""
+"""The camera: profile files and their models, lens, sensor, exposure, processing, codec.
+
+The names of `__init__.pyi` are loaded on first use.
+"""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

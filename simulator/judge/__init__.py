@@ -1,1 +1,8 @@
-"""Reads the frames that came out."""
+"""The judge: the typed verdict, and what reads text, people and colours in pictures.
+
+The names of `__init__.pyi` are loaded on first use.
+"""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,1 +1,8 @@
-"""Light as it leaves lamps and sky: spectra, photometry, sources."""
+"""Light as physical quantities: spectra, photometry, beams, lamps, sky, sun and moon.
+
+The names of `__init__.pyi` are loaded on first use.
+"""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

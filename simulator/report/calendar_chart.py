@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import calendar as months_of
-import csv
 import datetime as dt
 import json
 from pathlib import Path
@@ -27,6 +26,7 @@ from simulator.studies.calendar.words import (
 )
 from simulator.studies.folder import result_folder
 from simulator.studies.provenance import versions
+from simulator.studies.tables import calendar_dataset, calendar_table, write_csv, write_netcdf
 from simulator.units import FloatArray
 
 if TYPE_CHECKING:
@@ -39,7 +39,8 @@ FINE, OPEN, POOR = "#1f5f8b", "#a9c3d6", "#d9b44a"
 
 
 def save_calendar(folder: Path, found: Calendar) -> Path:
-    """Write chart.png, worst.png, hours.csv, inputs/ and verdict.json, whole or not at all.
+    """Write chart.png, worst.png, hours.csv, hours.nc, inputs/ and verdict.json, whole or not at
+    all.
 
     Raises
     ------
@@ -49,7 +50,8 @@ def save_calendar(folder: Path, found: Calendar) -> Path:
     with result_folder(folder) as place:
         draw_chart(place / "chart.png", found)
         write_worst(place / "worst.png", found)
-        _write_hours(place / "hours.csv", found)
+        write_csv(place / "hours.csv", calendar_table(found))
+        write_netcdf(place / "hours.nc", calendar_dataset(found))
         inputs = place / "inputs"
         inputs.mkdir()
         found.scene.save(inputs / "scene.toml")
@@ -72,30 +74,6 @@ def _about(found: Calendar) -> dict[str, str]:
         "Software": f"nightproof {versions()['nightproof']}",
         "Title": f"{found.scene.model.title}, {found.place.year}",
     }
-
-
-def _write_hours(path: Path, found: Calendar) -> None:
-    judged = found.nodes | found.checks
-    with path.open("w", newline="", encoding="utf-8") as file:
-        out = csv.writer(file)
-        out.writerow(
-            [
-                "middle_of_hour", "probability", "probability_low", "probability_high", "judged",
-                "sun_altitude_deg", "moon_altitude_deg",
-                "natural_light_lux", *(f"on: {name}" for name in found.lamp_names),
-            ]
-        )  # fmt: skip
-        for i, when in enumerate(found.sky.when):
-            out.writerow(
-                [
-                    when.isoformat(), f"{found.probability[i]:.3f}",
-                    f"{found.probability_low[i]:.3f}", f"{found.probability_high[i]:.3f}",
-                    int(i in judged),
-                    f"{found.sky.at.sun_altitude_deg[i]:.2f}",
-                    f"{found.sky.at.moon_altitude_deg[i]:.2f}", f"{found.sky.level_lux[i]:.4g}",
-                    *(int(x) for x in found.lamps[i]),
-                ]
-            )  # fmt: skip
 
 
 def grid(found: Calendar, value: FloatArray) -> FloatArray:

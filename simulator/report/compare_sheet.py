@@ -54,7 +54,7 @@ def save_comparison(folder: Path, found: Comparison) -> Path:
             # each as it was judged: focused on the target of that scene
             ending = f"--{scene_name}" if len(found.scenes) > 1 else ""
             result.camera.save(inputs / f"camera-{camera_name}{ending}.toml")
-        text = json.dumps(found.table(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+        text = json.dumps(found.to_dict(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         (place / "verdict.json").write_text(text, encoding="utf-8")
     return folder
 

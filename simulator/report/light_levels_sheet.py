@@ -27,7 +27,7 @@ def save_light_levels(folder: Path, found: LightLevelPictures) -> Path:
     OutputError
         If it cannot be written there.
     """
-    table = found.table()
+    table = found.to_dict()
     origin = {"Software": f"nightproof {versions()['nightproof']}", "Title": table["title"]}
     with result_folder(folder) as place:
         draw_light_levels(place / "sheet.png", found, origin)

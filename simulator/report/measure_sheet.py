@@ -36,7 +36,7 @@ def save_measurement(folder: Path, found: Measured) -> Path:
         inputs.mkdir()
         found.camera.save(inputs / "camera.toml")
         (place / "verdict.json").write_text(
-            json.dumps(found.table(), indent=2, ensure_ascii=False, allow_nan=False) + "\n",
+            json.dumps(found.to_dict(), indent=2, ensure_ascii=False, allow_nan=False) + "\n",
             encoding="utf-8",
         )
     return folder
@@ -47,7 +47,7 @@ def draw_measurement(path: Path, found: Measured) -> None:
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(13.0, 8.6), dpi=DPI, facecolor=PAPER)
-    table = found.table()
+    table = found.to_dict()
     title = fit_text(table["title"], 12.2, (17, 14, 12), 1, bold=True)
     figure.text(0.035, 0.975, title.text, size=title.size, weight="bold", color=INK, va="top")
     answer = fit_text(table["answer"], 12.2, (11.5, 10, 9), 1)

@@ -44,7 +44,7 @@ def save_sequence(folder: Path, found: Sequence) -> Path:
     OutputError
         If it cannot be written there.
     """
-    table = found.table()
+    table = found.to_dict()
     text = origin_text(table)
     with result_folder(folder) as place:
         inner = place / "frames"

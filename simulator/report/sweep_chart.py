@@ -21,6 +21,7 @@ from simulator.studies.overrides import load_pair
 from simulator.studies.provenance import versions
 from simulator.studies.quick import fitted
 from simulator.studies.sweep import Swept
+from simulator.studies.tables import sweep_dataset, sweep_table, write_csv, write_netcdf
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -48,9 +49,8 @@ def save_sweep(folder: Path, found: Swept) -> Path:
         If it cannot be written there.
     """
     with result_folder(folder) as place:
-        data = found.dataset()
-        data.to_netcdf(place / "points.nc", engine="scipy")
-        data.to_dataframe().reset_index().to_csv(place / "points.csv", index=False)
+        write_netcdf(place / "points.nc", sweep_dataset(found))
+        write_csv(place / "points.csv", sweep_table(found))
         draw_chart(place / "chart.png", found)
         if found.pictures:
             draw_strip(place / "strip.png", found)
@@ -76,8 +76,8 @@ def table(found: Swept) -> dict[str, Any]:
     return {
         "schema_version": 1,
         "study": "sweep",
-        "scene": plan.scene,
-        "camera": plan.camera,
+        "scene": plan.scene_name,
+        "camera": plan.camera_name,
         "set": list(plan.sets),
         "seed": plan.seed,
         "trials": plan.trials,
@@ -98,7 +98,10 @@ def _origin(found: Swept) -> dict[str, str]:
     return {
         "Software": f"nightproof {versions()['nightproof']}",
         "Title": found.title,
-        "Comment": f"scene {found.plan.scene}; camera {found.plan.camera}; seed {found.plan.seed}",
+        "Comment": (
+            f"scene {found.plan.scene_name}; camera {found.plan.camera_name};"
+            f" seed {found.plan.seed}"
+        ),
     }
 
 
@@ -120,7 +123,7 @@ def draw_chart(path: Path, found: Swept) -> None:
     figure.text(
         0.045, 1 - 0.16 / top, title.text, size=title.size, weight="bold", color=INK, va="top"
     )
-    about = fit_text(f"{found.question}  Camera: {found.plan.camera}", wide, (10, 9, 8), 2)
+    about = fit_text(f"{found.question}  Camera: {found.plan.camera_name}", wide, (10, 9, 8), 2)
     figure.text(0.045, 1 - 0.46 / top, about.text, size=about.size, color=SOFT, va="top")
     grid = figure.subplots(
         lines, columns, squeeze=False,
@@ -241,7 +244,7 @@ def draw_strip(path: Path, found: Swept) -> None:
     high = tall + 0.42
     figure = Figure(figsize=(columns * wide + 0.5, lines * high + 0.95), dpi=DPI, facecolor=PAPER)
     top = figure.get_figheight()
-    head = f"The target as {found.plan.camera} shows it, along {label_of(axis.key)}"
+    head = f"The target as {found.plan.camera_name} shows it, along {label_of(axis.key)}"
     rest = [
         f"{a.key} = {_shown(a.values[i])}"
         for a, i in zip(found.plan.axes[1:], order[0][1:], strict=True)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 from simulator.camera.in_scene import place_camera
 from simulator.camera.load import Camera
+from simulator.dotted import Changes
 from simulator.errors import InputError
 from simulator.files import find, read_toml, split_tolerances
 from simulator.judge.result import Verdict
@@ -68,7 +70,7 @@ class Comparison:
         cheap = cheapest(rows)
         return text + (f"; the cheapest that serves is {cheap}." if cheap else ".")
 
-    def table(self) -> dict[str, Any]:
+    def to_dict(self) -> dict[str, Any]:
         """What verdict.json holds of a comparison."""
         return {
             "schema_version": 1,
@@ -126,11 +128,11 @@ def framed(camera: Camera, reference: Camera) -> float:
     return float(min(max(wanted, low), high))
 
 
-def _with_lens(name: str, lens: str | None, sets: Sequence[str]) -> Camera:
+def _with_lens(given: Camera | str | Path, lens: str | None, sets: Sequence[str]) -> Camera:
     """A camera with another lens, at its own focal length where the lens reaches it."""
+    camera = given if isinstance(given, Camera) else Camera.load(given)
     if lens is None:
-        return Camera.load(name, sets)
-    camera = Camera.load(name)
+        return camera.set(sets)
     ends, _ = split_tolerances(read_toml(find("lenses", lens)))
     low, high = ends.get("focal_min_mm"), ends.get("focal_max_mm")
     focal: float | None = camera.model.lens.focal_length_mm
@@ -142,7 +144,7 @@ def _with_lens(name: str, lens: str | None, sets: Sequence[str]) -> Camera:
 
 
 def load_cameras(
-    names: Sequence[str],
+    given: Sequence[Camera | str | Path],
     *,
     lens: str | None = None,
     same_framing: bool = False,
@@ -152,6 +154,8 @@ def load_cameras(
 
     Parameters
     ----------
+    given
+        Cameras as they are, by file or by bundled name.
     lens
         A lens file for every body; the mount and the image circle are checked.
     same_framing
@@ -164,9 +168,13 @@ def load_cameras(
     InputError
         For a name, lens or framing that is at fault.
     """
+    cameras = [_with_lens(one, lens, sets) for one in given]
+    names = [camera.name for camera in cameras]
     if len(set(names)) != len(names):
-        raise InputError("A camera is named twice.", given=", ".join(names), fix="name each once")
-    cameras = [_with_lens(name, lens, sets) for name in names]
+        raise InputError(
+            "Two cameras have the same name.", argument="cameras", given=", ".join(names),
+            fix="name each once; settings of one camera go side by side as variants",
+        )  # fmt: skip
     if not same_framing:
         return cameras
     out = [cameras[0]]
@@ -205,9 +213,20 @@ def variants(camera: Camera, texts: Sequence[str]) -> list[Camera]:
                 allowed=VARIANT_FORM,
                 fix="for example backlight: exposure.metering=backlight",
             )
-        changed = camera.set(sets, {"title": f"{camera.model.title}: {name}"[:120]})
-        out.append(replace(changed, name=name))
+        out.append(variant_of(camera, name, sets))
     return out
+
+
+def variant_of(camera: Camera, name: str, changes: Changes) -> Camera:
+    """The camera in other settings, under a name of its own.
+
+    Raises
+    ------
+    InputError
+        For a key or value that is at fault.
+    """
+    changed = camera.set(changes, {"title": f"{camera.model.title}: {name}"[:120]})
+    return replace(changed, name=name)
 
 
 def focused_on_target(scene: Scene, camera: Camera) -> Camera:

@@ -49,7 +49,7 @@ class Measured:
     """Gain [dB], trail [frames], trail [px]."""
     sharp: Sharpness
 
-    def table(self) -> dict[str, Any]:
+    def to_dict(self) -> dict[str, Any]:
         """What verdict.json holds of a measurement."""
         found, claim = self.range_, self.range_.claimed_db
         told = f"{self.camera.model.title}: dynamic range {found.measured_db:.1f} dB"

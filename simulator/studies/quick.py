@@ -86,6 +86,8 @@ class Quick:
     gain_db: float
     f_number: float
     motion_blur_px: float
+    trials: int = 0
+    """Repetitions that were judged, fewer than asked for where the task needs the whole target."""
     picture: NDArray[np.uint8] | None = None
     seen: Seen | None = None
 
@@ -129,12 +131,12 @@ def quick(
             in_scene, state, target, seed=seed, trials=trials, texts=TEXTS, named=False,
             reader=reader if proof else reader.estimate,
         )  # fmt: skip
-        value, low, high = read.value, read.low, read.high
+        value, low, high, made = read.value, read.low, read.high, read.trials
     else:
         part = judged_part(in_scene, target, model.task.name)
         silhouette = seen_silhouette(in_scene, part, motion, scene.file)
         found = judge_task(in_scene, state, part, silhouette, buffer, model.task.name, seed=seed)
-        value, low, high = found.value, found.low, found.high
+        value, low, high, made = found.value, found.low, found.high, found.trials
     shown = target_picture(in_scene, state, target, seed=seed) if picture else None
     seen = None
     if whole and light is not None:
@@ -149,6 +151,7 @@ def quick(
         state.exposure.gain_db,
         in_scene.camera.lens.f_number,
         motion,
+        made,
         shown,
         seen,
     )

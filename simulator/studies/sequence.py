@@ -90,7 +90,7 @@ class Sequence:
             return self.camera.model.processing.frame_rate_hz
         return 1.0 / (self.frames[1].time_s - self.frames[0].time_s)
 
-    def table(self) -> dict[str, Any]:
+    def to_dict(self) -> dict[str, Any]:
         """What verdict.json holds of a sequence."""
         stream = self.camera.model.stream
         settling = self.path.settling_s()

@@ -21,8 +21,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.camera.load import Camera
 from simulator.errors import InputError
-from simulator.judge.named_figures import shown_on
+from simulator.scene.load import Scene
 from simulator.studies.axes import Axis, set_text
 from simulator.studies.overrides import load_pair
 from simulator.studies.provenance import input_hash, versions
@@ -37,12 +38,22 @@ PICTURES = 8
 class Plan:
     """What is swept."""
 
-    scene: str
-    camera: str
+    scene: Scene | str | Path
+    camera: Camera | str | Path
     sets: tuple[str, ...]
     axes: tuple[Axis, ...]
     seed: int = 0
     trials: int = TRIALS
+
+    @property
+    def scene_name(self) -> str:
+        """Name of the scene."""
+        return self.scene.name if isinstance(self.scene, Scene) else Path(self.scene).stem
+
+    @property
+    def camera_name(self) -> str:
+        """Name of the camera."""
+        return self.camera.name if isinstance(self.camera, Camera) else Path(self.camera).stem
 
     @property
     def shape(self) -> tuple[int, ...]:
@@ -98,42 +109,6 @@ class Swept:
         for index, row in self.rows.items():
             out[index] = row[name]
         return out
-
-    def dataset(self) -> Any:
-        """An xarray Dataset with a coordinate for every key and units in the attributes."""
-        import xarray  # noqa: PLC0415  takes a while, and only a sweep needs it
-
-        dims = [axis.key for axis in self.plan.axes]
-        data = {
-            figure.name: (
-                dims,
-                self.array(figure.name),
-                {"units": figure.quantity.unit, "long_name": figure.meaning},
-            )
-            for figure in shown_on("sweep")
-        }
-        for name in ("verdict", "mode"):
-            words = np.empty(self.plan.shape, dtype=object)
-            for index, row in self.rows.items():
-                words[index] = row[name]
-            data[name] = (dims, words.astype(str), {})
-        coords = {
-            axis.key: np.array(axis.values) if axis.numeric else np.array(axis.values, dtype=str)
-            for axis in self.plan.axes
-        }
-        return xarray.Dataset(
-            data,
-            coords=coords,
-            attrs={
-                "title": self.title,
-                "scene": self.plan.scene,
-                "camera": self.plan.camera,
-                "set": " ".join(self.plan.sets),
-                "seed": self.plan.seed,
-                "wanted_probability": self.wanted,
-                "source": f"nightproof {versions()['nightproof']}",
-            },
-        )
 
 
 def _judge(plan: Plan, index: tuple[int, ...], picture: bool) -> Quick:

@@ -83,7 +83,7 @@ def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
 
 def stand_in(monkeypatch: pytest.MonkeyPatch, function: Any) -> None:
     """Replace the computation, so that the command alone is tested."""
-    monkeypatch.setattr("simulator.report.prediction.predict", function)
+    monkeypatch.setattr("simulator.api.prediction.predict", function)
 
 
 @pytest.mark.by_hand

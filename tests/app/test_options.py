@@ -10,10 +10,9 @@ from typing import Any
 import pytest
 import typer
 
-from simulator.app.cli import app, main
-from simulator.app.cli import options as shared
+from simulator.api.prediction import predict
+from simulator.app.cli import app, main, options as shared
 from simulator.app.cli.options import folder_for, named_by_options, split_list, split_numbers
-from simulator.report.prediction import predict
 from simulator.studies.predict import predict as study
 from simulator.studies.survey.study import survey
 

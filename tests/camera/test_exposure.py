@@ -2,8 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from simulator.camera.exposure import settle as settle_at
 from simulator.camera.light_field import frame_light

@@ -2,8 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from simulator.camera.auto_exposure import added_up, as_exposed, settle_exposure, with_iris
 from simulator.camera.exposure import allocate, limit_reached, longest_shutter_s, settle

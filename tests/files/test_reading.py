@@ -6,8 +6,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from simulator.errors import FileFormatError, NameNotFoundError
 from simulator.files import Tolerance, find, merge_use, read_toml, split_tolerances

@@ -10,9 +10,9 @@ from html.parser import HTMLParser
 import pytest
 from PIL import Image
 
+from simulator.api.prediction import predict
 from simulator.errors import InputError, OutputError
 from simulator.report.document import merged_cautions, render, section_of, write_report
-from simulator.report.prediction import predict
 from simulator.studies.overrides import load_pair
 
 SHORT = {"remedies": False, "tolerances": False}

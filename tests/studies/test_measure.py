@@ -20,14 +20,14 @@ def found():
 @pytest.mark.by_hand
 def test_dynamic_range_stands_against_its_claim(found):
     """Full well 12 000 e- over about 2.6 e- of dark noise and a photon: 72 dB, 28 below 100."""
-    table = found.table()
+    table = found.to_dict()
     assert table["dynamic_range_db"] == pytest.approx(72.0, abs=1.5)
     assert "28 dB short of the claimed 100 dB" in table["answer"]
 
 
 @pytest.mark.invariant
 def test_colours_trails_and_sharpness(found):
-    table = found.table()
+    table = found.to_dict()
     assert table["charts"]["daylight"]["mean_ciede2000"] < 4.0
     frames = [row["frames"] for row in table["trails"]]
     assert frames == sorted(frames)
@@ -38,7 +38,7 @@ def test_colours_trails_and_sharpness(found):
 @pytest.mark.invariant
 def test_lines_of_an_analogue_output_limit_it():
     found = measure(Camera.load("analogue-4by3", ["processing.analogue_tv_lines=300.0"]))
-    assert found.table()["line_widths"] == pytest.approx(300.0)
+    assert found.to_dict()["line_widths"] == pytest.approx(300.0)
 
 
 @pytest.mark.invariant

@@ -263,13 +263,13 @@ def test_three_lines_of_python(tmp_path):
 RUN = """
 import sys
 import cv2
-from simulator.report.prediction import Prediction
+from simulator.api.prediction import Prediction
 from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 cv2.setNumThreads(int(sys.argv[2]))
 pair = load_pair("depot-gate-dark", "fixed-2mp-lowlight", sys.argv[3:])
 result = predict(*pair, seed=7, trials=24, remedies=False, tolerances=False)
-Prediction(**vars(result)).save(sys.argv[1], raw=True)
+Prediction.of(result).save(sys.argv[1], raw=True)
 """
 
 

@@ -139,11 +139,11 @@ def test_without_the_codec_library_there_is_an_animated_picture(falling, tmp_pat
 def test_a_film_may_bring_the_verdict_of_a_settled_picture():
     scene, camera = load_pair("depot-gate-infrared", "plate-2mp-infrared", SMALL)
     found = predict_sequence(scene, camera, 2, judge=True)
-    table = found.table()
+    table = found.to_dict()
     assert table["verdict"] == found.judged.verdict
     assert f"probability {found.judged.probability:.2f}" in table["answer"]
     assert "wanted 0.90" in found.verdict_words()
-    assert "verdict" not in predict_sequence(scene, camera, 2).table()
+    assert "verdict" not in predict_sequence(scene, camera, 2).to_dict()
 
 
 @pytest.mark.invariant

@@ -83,10 +83,10 @@ def swept():
 
 @pytest.mark.invariant
 def test_every_point_is_judged_and_labelled(swept):
-    data = swept.dataset()
+    data = sweep_dataset(swept)
     assert data["probability"].shape == (2, 2)
     assert data["probability"].notnull().all()
-    assert list(data["exposure.shutter_s"].values) == [0.0005, 0.005]
+    assert list(data["exposure_shutter_s"].values) == [0.0005, 0.005]
     np.testing.assert_allclose(data["shutter_s"].values[:, 0], [0.0005, 0.005])
     assert data["shutter_s"].attrs["units"] == "s"
     assert set(data["verdict"].values.ravel()) <= {"legible", "marginal", "not legible"}

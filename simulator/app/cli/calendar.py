@@ -98,8 +98,7 @@ def calendar(
         check_writable(folder)
 
         from simulator.report.calendar_chart import save_calendar
-        from simulator.studies.calendar.study import Place, Weather
-        from simulator.studies.calendar.study import calendar as run
+        from simulator.studies.calendar.study import Place, Weather, calendar as run
         from simulator.studies.calendar.words import answer, replaced, table
 
         glow = found_scene.model.natural_light.skyglow_lux if skyglow is None else skyglow

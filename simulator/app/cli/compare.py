@@ -64,7 +64,7 @@ def compare(
     if as_json:
         import json
 
-        typer.echo(json.dumps(found.table(), indent=2, ensure_ascii=False))
+        typer.echo(json.dumps(found.to_dict(), indent=2, ensure_ascii=False))
         return
     from simulator.judge.verdict import shown_word
 

@@ -61,7 +61,7 @@ def light_levels(
     if as_json:
         import json
 
-        typer.echo(json.dumps(found.table(), indent=2, ensure_ascii=False))
+        typer.echo(json.dumps(found.to_dict(), indent=2, ensure_ascii=False))
         return
     print(
         f"{'camera':<24} {'light':>9}  {'mode':<6} {'shutter':>9}  {'gain':>8}  {'noise':>8}"

@@ -84,8 +84,7 @@ def lighting(
     from simulator.studies.folder import check_writable
     from simulator.studies.lighting.costs import Money, parse_place, parse_price
     from simulator.studies.lighting.need import NoLamp, as_it_is
-    from simulator.studies.lighting.study import Ask, check, parse_point
-    from simulator.studies.lighting.study import lighting as run
+    from simulator.studies.lighting.study import Ask, check, lighting as run, parse_point
     from simulator.studies.overrides import load_pair
 
     with progress_line() as progress:

@@ -38,7 +38,7 @@ def measure(
 
         found = run(loaded, seed=seed, progress=progress)
         save_measurement(folder, found)
-    table = found.table()
+    table = found.to_dict()
     if as_json:
         import json
 

@@ -79,7 +79,7 @@ def predict(
         folder = folder_for(context, out, scene_.name, camera_.name)
         check_writable(folder)  # told now, not after the work
 
-        from simulator.report.prediction import predict as run
+        from simulator.api.prediction import predict as run
 
         result = run(
             scene_,
@@ -132,7 +132,7 @@ def _film(
     if as_json:
         import json
 
-        typer.echo(json.dumps(found.table(), indent=2, ensure_ascii=False))
+        typer.echo(json.dumps(found.to_dict(), indent=2, ensure_ascii=False))
         return
     first, last = found.frames[0], found.frames[-1]
     print(f"verdict:  {found.verdict_words()}")

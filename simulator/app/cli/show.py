@@ -41,7 +41,9 @@ def show(
     if as_json:
         import json
 
-        typer.echo(json.dumps({"picture": str(path), **site.table()}, indent=2, ensure_ascii=False))
+        typer.echo(
+            json.dumps({"picture": str(path), **site.to_dict()}, indent=2, ensure_ascii=False)
+        )
         return
     print(f"{'scene:':<32}{light_words(scene_.model)}")
     for row in site.rows:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,6 +21,7 @@ from simulator.report.survey.words import (
 )
 from simulator.studies.folder import result_folder
 from simulator.studies.provenance import versions
+from simulator.studies.tables import survey_dataset, survey_table, write_csv, write_netcdf
 from simulator.studies.survey.study import Survey, Surveyed
 from simulator.units import FloatArray
 
@@ -44,7 +44,7 @@ Ends = list[tuple[tuple[float, float], str]]
 
 
 def save_survey(folder: Path, found: Survey) -> Path:
-    """Write the plans, positions.csv, inputs/ and verdict.json, whole or not at all.
+    """Write the plans, positions.csv, positions.nc, inputs/ and verdict.json, whole or not at all.
 
     Raises
     ------
@@ -56,9 +56,8 @@ def save_survey(folder: Path, found: Survey) -> Path:
         draw_plan(place / "plan.png", found)
         for name in LAYERS:
             draw_layer(place / f"plan-{name}.png", found, name)
-        table = told["tables"][0]
-        with (place / "positions.csv").open("w", encoding="utf-8", newline="") as file:
-            csv.writer(file).writerows([table["head"], *table["rows"]])
+        write_csv(place / "positions.csv", survey_table(found))
+        write_netcdf(place / "positions.nc", survey_dataset(found))
         inputs = place / "inputs"
         inputs.mkdir()
         for row in found.rows:

@@ -12,6 +12,7 @@ from typing import Any
 
 from simulator.camera.in_scene import CameraInScene, place_camera
 from simulator.camera.load import Camera
+from simulator.dotted import Changes, changes_of
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.overrides import load_pair
@@ -171,7 +172,7 @@ def teach(
     lesson: Lesson,
     *,
     seed: int = 1,
-    sets: Sequence[str] = (),
+    sets: Changes = (),
     trials: int = TRIALS,
     progress: Progress | None = None,
 ) -> Taught:
@@ -191,7 +192,9 @@ def teach(
     taken = []
     for i, step in enumerate(lesson.steps):
         say(f"{lesson.name}, step {i + 1}", i / len(lesson.steps))
-        scene, camera = load_pair(lesson.scene, lesson.camera, [*lesson.sets, *sets, *step.sets])
+        scene, camera = load_pair(
+            lesson.scene, lesson.camera, changes_of(lesson.sets, sets, step.sets)
+        )
         found = quick(scene, camera, seed=seed, trials=trials, whole=True)
         taken.append(_take(lesson, step, View(scene, camera, found)))
     say("done", 1.0)

@@ -76,7 +76,7 @@ class LightLevelPictures:
     steps: dict[tuple[str, float], Step]
     seed: int
 
-    def table(self) -> dict[str, Any]:
+    def to_dict(self) -> dict[str, Any]:
         """What verdict.json holds of a ladder."""
         night = {
             camera.name: [

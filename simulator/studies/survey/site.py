@@ -88,7 +88,7 @@ class Site:
         """Infrared irradiance on the target's plane [W/m2], the sum of the rows in W/m2."""
         return sum(row.irradiance_w_m2 or 0.0 for row in self.rows)
 
-    def table(self) -> dict[str, Any]:
+    def to_dict(self) -> dict[str, Any]:
         """Lights and their sums as plain values."""
         return {
             "target": self.scene.model.task.target,

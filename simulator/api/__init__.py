@@ -1,0 +1,1 @@
+"""The studies as functions, and results that save and show themselves; `simulator` exports them."""

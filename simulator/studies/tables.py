@@ -1,0 +1,330 @@
+"""Results as plain tables and as labelled arrays, for pandas, xarray, CSV and NetCDF.
+
+Arrays follow the CF conventions: names without dots, units as UDUNITS reads them, a long name each.
+Decibels are 20 log10 of a ratio of amplitudes, which UDUNITS writes "0.05 lg(re 1)".
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Mapping, Sequence
+from datetime import UTC
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from simulator.judge.named_figures import FIGURES
+from simulator.studies.key_units import split_unit
+from simulator.studies.provenance import versions
+
+if TYPE_CHECKING:
+    from xarray import Dataset
+
+    from simulator.studies.calendar.study import Calendar
+    from simulator.studies.compare import Comparison
+    from simulator.studies.survey.study import Survey
+    from simulator.studies.sweep import Swept
+
+Row = dict[str, Any]
+CONVENTIONS = "CF-1.11"
+CF_UNITS = {
+    "": "1", "1": "1", "dB": "0.05 lg(re 1)", "px": "1", "px/m": "m-1", "e⁻": "count",
+    "e⁻/s": "count s-1", "lx": "lx", "lm": "lm", "cd": "cd", "cd/m²": "cd m-2", "W": "W",
+    "W/sr": "W sr-1", "W/m²": "W m-2", "m": "m", "mm": "mm", "µm": "um", "nm": "nm", "s": "s",
+    "µs": "us", "Hz": "Hz", "K": "K", "°": "degree", "°C": "degC", "km/h": "km h-1",
+    "mm/h": "mm h-1", "kbit/s": "kbit s-1", "in a million": "1e-6", "levels of 255": "1",
+    "levels": "1", "L*": "1", "ΔE₀₀": "1", "%": "percent",
+}  # fmt: skip
+"""Units as UDUNITS reads them, by how this package writes them."""
+PROBABILITIES = ("probability", "probability_low", "probability_high")
+TEXTS = {"verdict": "verdict in one word", "mode": "day or night mode of the camera"}
+"""Columns of words, and what they hold."""
+
+
+def plain_name(key: str) -> str:
+    """A dotted key as a name that pandas, xarray and NetCDF take.
+
+    Examples
+    --------
+    >>> plain_name("lamp.gate lamp.intensity_cd")
+    'lamp_gate_lamp_intensity_cd'
+    """
+    name = re.sub(r"[^A-Za-z0-9]+", "_", key).strip("_")
+    return name if name[:1].isalpha() else f"x_{name}"
+
+
+def plain_decimal(value: Any) -> str:
+    """A value as CSV holds it: numbers without exponents, nothing for None.
+
+    Examples
+    --------
+    >>> plain_decimal(1e-05), plain_decimal(250.0), plain_decimal(None), plain_decimal(True)
+    ('0.00001', '250', '', 'true')
+    """
+    if value is None:
+        return ""
+    if isinstance(value, bool | np.bool_):
+        return "true" if value else "false"
+    if isinstance(value, float | np.floating):
+        return "" if np.isnan(value) else np.format_float_positional(value, trim="-")
+    return str(value)
+
+
+def write_csv(path: Path, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Write rows as CSV, numbers as plain decimals; columns in the order of the first row."""
+    with path.open("w", newline="", encoding="utf-8") as file:
+        out = csv.DictWriter(file, list(rows[0]) if rows else [])
+        out.writeheader()
+        out.writerows({key: plain_decimal(value) for key, value in row.items()} for row in rows)
+
+
+def write_netcdf(path: Path, data: Dataset) -> None:
+    """Write a dataset as NetCDF (classic format)."""
+    data.to_netcdf(path, engine="scipy")
+
+
+class Attributes(NamedTuple):
+    """What a variable is, as CF wants it told."""
+
+    units: str
+    long_name: str
+
+
+WANTED = Attributes("1", "probability that is asked for")
+
+
+def figure_attributes(name: str) -> Attributes:
+    """Unit and meaning of a figure of the verdict, by the last part of its key."""
+    if name == "trials":
+        return Attributes("1", "repetitions that were judged")
+    figure = next(f for f in FIGURES if f.name == name)
+    return Attributes(CF_UNITS[figure.quantity.unit], figure.meaning)
+
+
+def key_attributes(key: str) -> Attributes:
+    """Unit and meaning of a dotted key of scene or camera."""
+    name, unit = split_unit(key)
+    owner = " ".join(key.split(".")[:-1]).replace("_", " ")
+    return Attributes(CF_UNITS[unit], f"{name.replace('_', ' ')} of {owner}" if owner else name)
+
+
+def new_dataset(
+    variables: Mapping[str, tuple[Sequence[str], Any, Attributes | None]],
+    coordinates: Mapping[str, tuple[Sequence[str], Any, Mapping[str, str]]],
+    about: Mapping[str, Any],
+) -> Dataset:
+    """A dataset after the CF conventions.
+
+    Parameters
+    ----------
+    variables, coordinates
+        Dimensions, values and what they are, by name; words have no unit.
+    about
+        Attributes of the whole; what is None is left out.
+    """
+    import xarray  # noqa: PLC0415  takes a while
+
+    def told(name: str, what: Attributes | None) -> dict[str, str]:
+        return {"long_name": TEXTS[name]} if what is None else dict(what._asdict())
+
+    return xarray.Dataset(
+        {name: (dims, values, told(name, w)) for name, (dims, values, w) in variables.items()},
+        {name: (dims, values, dict(a)) for name, (dims, values, a) in coordinates.items()},
+        {
+            "Conventions": CONVENTIONS,
+            **{key: value for key, value in about.items() if value is not None},
+            "source": f"nightproof {versions()['nightproof']}",
+        },
+    )
+
+
+def comparison_dataset(found: Comparison) -> Dataset:
+    """A comparison by scene and camera."""
+    dims = ["scene", "camera"]
+    scenes = [scene.name for scene in found.scenes]
+    cameras = [camera.name for camera in found.cameras]
+    verdicts = [[found.results[s, c].verdict for c in cameras] for s in scenes]
+    variables: dict[str, Any] = {
+        name: (dims, np.array([[getattr(v, name) for v in row] for row in verdicts]), what)
+        for name, what in (
+            *((n, figure_attributes(n)) for n in PROBABILITIES),
+            ("trials", figure_attributes("trials")),
+            ("verdict", None),
+        )
+    }
+    wanted = np.array([scene.model.task.wanted_probability for scene in found.scenes])
+    variables["wanted_probability"] = (["scene"], wanted, WANTED)
+    labels: dict[str, Any] = {
+        "scene": (["scene"], np.array(scenes), {"long_name": "scene"}),
+        "camera": (["camera"], np.array(cameras), {"long_name": "camera"}),
+    }
+    return new_dataset(variables, labels, {"title": "cameras side by side", "seed": found.seed})
+
+
+def sweep_table(found: Swept) -> list[Row]:
+    """One row for every point of a sweep, the last axis fastest."""
+    axes = found.plan.axes
+    return [
+        {
+            **{plain_name(a.key): a.values[i] for a, i in zip(axes, index, strict=True)},
+            **row,
+        }
+        for index, row in sorted(found.rows.items())
+    ]
+
+
+def sweep_dataset(found: Swept) -> Dataset:
+    """A sweep with a dimension for every key that is swept."""
+    plan = found.plan
+    dims = [plain_name(axis.key) for axis in plan.axes]
+    words = ("verdict", "mode")
+    names = [name for name in next(iter(found.rows.values())) if name not in words]
+    variables: dict[str, Any] = {
+        name: (dims, found.array(name), figure_attributes(name)) for name in names
+    }
+    for name in words:
+        texts = np.empty(plan.shape, dtype=object)
+        for index, row in found.rows.items():
+            texts[index] = row[name]
+        variables[name] = (dims, texts.astype(str), None)
+    coordinates = {}
+    for axis, dim in zip(plan.axes, dims, strict=True):
+        what = key_attributes(axis.key)
+        values = np.array(axis.values, dtype=None if axis.numeric else str)
+        about = what._asdict() if axis.numeric else {"long_name": what.long_name}
+        coordinates[dim] = ([dim], values, about)
+    about = {
+        "title": found.title,
+        "scene": plan.scene_name,
+        "camera": plan.camera_name,
+        "set": " ".join(plan.sets) or None,
+        "seed": plan.seed,
+        "wanted_probability": found.wanted,
+    }
+    return new_dataset(variables, coordinates, about)
+
+
+def calendar_table(found: Calendar) -> list[Row]:
+    """One row for every hour of the year, by the clock of its place."""
+    judged = found.nodes | found.checks
+    sky = found.sky
+    lamps = [f"on_{plain_name(name)}" for name in found.lamp_names]
+    return [
+        {
+            "middle_of_hour": when,
+            "probability": float(found.probability[i]),
+            "probability_low": float(found.probability_low[i]),
+            "probability_high": float(found.probability_high[i]),
+            "judged": i in judged,
+            "sun_altitude_deg": float(sky.at.sun_altitude_deg[i]),
+            "moon_altitude_deg": float(sky.at.moon_altitude_deg[i]),
+            "natural_light_lux": float(sky.level_lux[i]),
+            **{name: bool(on) for name, on in zip(lamps, found.lamps[i], strict=True)},
+        }
+        for i, when in enumerate(sky.when)
+    ]
+
+
+def calendar_dataset(found: Calendar) -> Dataset:
+    """A year by universal time; lamps along a dimension of their own."""
+    sky, place = found.sky, found.place
+    judged = np.zeros(len(sky.when), np.int8)
+    judged[[*found.nodes, *found.checks]] = 1
+    utc = [when.astimezone(UTC).replace(tzinfo=None) for when in sky.when]
+    hour = ["time"]
+    variables: dict[str, Any] = {
+        name: (hour, getattr(found, name), figure_attributes(name)) for name in PROBABILITIES
+    }
+    variables |= {
+        "judged": (hour, judged, Attributes("1", "1 where judged, 0 where interpolated")),
+        "sun_altitude_deg": (
+            hour, sky.at.sun_altitude_deg, Attributes("degree", "altitude of the sun"),
+        ),
+        "moon_altitude_deg": (
+            hour, sky.at.moon_altitude_deg, Attributes("degree", "altitude of the moon"),
+        ),
+        "natural_light_lux": (
+            hour, sky.level_lux, Attributes("lx", "natural illuminance of level ground"),
+        ),
+        "lamp_on": (
+            ["time", "lamp"], found.lamps.astype(np.int8),
+            Attributes("1", "1 where the lamp is on, 0 where it is off"),
+        ),
+    }  # fmt: skip
+    data = new_dataset(
+        variables,
+        {
+            "time": (
+                hour, np.array(utc, "datetime64[ns]"),
+                {"standard_name": "time", "long_name": "middle of the hour"},
+            ),
+            "lamp": (["lamp"], np.array(found.lamp_names, dtype=str), {"long_name": "lamp"}),
+            "latitude": (
+                [], place.latitude_deg, {"standard_name": "latitude", "units": "degrees_north"},
+            ),
+            "longitude": (
+                [], place.longitude_deg, {"standard_name": "longitude", "units": "degrees_east"},
+            ),
+        },
+        {
+            "title": f"{found.scene.model.title}, {place.year}",
+            "scene": found.scene.name,
+            "camera": found.camera.name,
+            "seed": found.seed,
+            "wanted_probability": found.wanted,
+        },
+    )  # fmt: skip
+    data["sun_altitude_deg"].attrs["standard_name"] = "solar_elevation_angle"
+    data["time"].encoding.update(units=f"days since {place.year}-01-01", dtype="float64")
+    return data
+
+
+HOURS = ("worst", "typical")
+
+
+def survey_table(found: Survey) -> list[Row]:
+    """One row for every position and hour, the greatest risk first."""
+    return [
+        {
+            "position": row.position.name,
+            "hour": hour,
+            "task": row.scene.model.task.name,
+            "wanted_probability": row.wanted,
+            **getattr(row, hour),
+            "price": row.position.price,
+            "x_m": row.position.x_m,
+            "y_m": row.position.y_m,
+            "bearing_deg": row.position.bearing_deg,
+        }
+        for row in found.rows
+        for hour in HOURS
+    ]
+
+
+def survey_dataset(found: Survey) -> Dataset:
+    """A survey by position and hour."""
+    dims = ["position", "hour"]
+    variables: dict[str, Any] = {}
+    for name, first in found.rows[0].worst.items():
+        values = np.array([[getattr(row, hour)[name] for hour in HOURS] for row in found.rows])
+        texts = isinstance(first, str)
+        variables[name] = (dims, values, None if texts else figure_attributes(name))
+    wanted = np.array([row.wanted for row in found.rows])
+    variables["wanted_probability"] = (["position"], wanted, WANTED)
+    place = [row.position for row in found.rows]
+    where = {
+        "x_m": ("m", "place on the plan, to the right"),
+        "y_m": ("m", "place on the plan, upwards"),
+        "bearing_deg": ("degree", "where the y axis of the scene points on the plan"),
+    }
+    coordinates: dict[str, Any] = {
+        "position": (["position"], np.array([p.name for p in place]), {"long_name": "position"}),
+        "hour": (["hour"], np.array(HOURS), {"long_name": "hour that is judged"}),
+    }
+    for name, (unit, meaning) in where.items():
+        values = np.array([getattr(p, name) for p in place])
+        coordinates[name] = (["position"], values, {"units": unit, "long_name": meaning})
+    about = {"title": found.site.title, "site": found.name, "seed": found.seed}
+    return new_dataset(variables, coordinates, about)
