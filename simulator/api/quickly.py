@@ -97,6 +97,7 @@ def quick(
     seed: int = 0,
     trials: int = study.TRIALS,
     picture: bool = False,
+    proof: bool = False,
 ) -> Quick:
     """Judge the task of a scene without the whole picture, limits and remedies.
 
@@ -111,6 +112,9 @@ def quick(
         `Quick.trials`.
     picture
         Whether a picture of the target is made, too.
+    proof
+        Whether the task's own reader reads the pictures of a text, as `predict` has it; if not, its
+        quick estimate does.
 
     Returns
     -------
@@ -139,7 +143,7 @@ def quick(
     True
     """
     loaded = load_pair(scene, camera)
-    found = study.quick(*loaded, seed=seed, trials=trials, picture=picture)
+    found = study.quick(*loaded, seed=seed, trials=trials, picture=picture, proof=proof)
     shown = None if found.picture is None else Picture.of(found.picture)
     numbers = {**vars(found), "picture": shown}
     return Quick(**numbers, scene=loaded[0], camera=loaded[1], seed=seed)

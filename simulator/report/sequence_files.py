@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import json
 from fractions import Fraction
 from pathlib import Path
@@ -20,6 +19,7 @@ from simulator.report.pictures import origin_text, target_window, write_png
 from simulator.report.wording import shutter, three_digits
 from simulator.studies.folder import result_folder
 from simulator.studies.sequence import Frame, Sequence
+from simulator.studies.tables import write_csv
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -54,11 +54,8 @@ def save_sequence(folder: Path, found: Sequence) -> Path:
         write_film(place, found)
         draw_strip(place / "strip.png", found, text)
         draw_course(place / "course.png", found, text)
-        with (place / "frames.csv").open("w", newline="", encoding="utf-8") as file:
-            rows = [{k: v for k, v in row.items() if k != "box_px"} for row in table["frames"]]
-            writer = csv.DictWriter(file, list(rows[0]))
-            writer.writeheader()
-            writer.writerows(rows)
+        rows = [{k: v for k, v in row.items() if k != "box_px"} for row in table["frames"]]
+        write_csv(place / "frames.csv", rows)
         inputs = place / "inputs"
         inputs.mkdir()
         found.scene.save(inputs / "scene.toml")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Mapping, Sequence
-from datetime import UTC
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -69,7 +69,7 @@ def plain_decimal(value: Any) -> str:
         return "true" if value else "false"
     if isinstance(value, float | np.floating):
         return "" if np.isnan(value) else np.format_float_positional(value, trim="-")
-    return str(value)
+    return value.isoformat() if isinstance(value, datetime) else str(value)
 
 
 def write_csv(path: Path, rows: Sequence[Mapping[str, Any]]) -> None:
@@ -129,15 +129,20 @@ def new_dataset(
     def told(name: str, what: Attributes | None) -> dict[str, str]:
         return {"long_name": TEXTS[name]} if what is None else dict(what._asdict())
 
-    return xarray.Dataset(
+    program = f"nightproof {versions()['nightproof']}"
+    data = xarray.Dataset(
         {name: (dims, values, told(name, w)) for name, (dims, values, w) in variables.items()},
         {name: (dims, values, dict(a)) for name, (dims, values, a) in coordinates.items()},
         {
             "Conventions": CONVENTIONS,
             **{key: value for key, value in about.items() if value is not None},
-            "source": f"nightproof {versions()['nightproof']}",
+            "source": program,
+            "history": f"written by {program}",
         },
     )
+    for name in coordinates:
+        data[name].encoding["_FillValue"] = None  # CF: a coordinate lacks no value
+    return data
 
 
 def comparison_dataset(found: Comparison) -> Dataset:
@@ -184,6 +189,7 @@ def sweep_dataset(found: Swept) -> Dataset:
     variables: dict[str, Any] = {
         name: (dims, found.array(name), figure_attributes(name)) for name in names
     }
+    variables["trials"] = (dims, found.array("trials").astype(np.int32), *variables["trials"][2:])
     for name in words:
         texts = np.empty(plan.shape, dtype=object)
         for index, row in found.rows.items():
@@ -248,19 +254,23 @@ def calendar_dataset(found: Calendar) -> Dataset:
         "natural_light_lux": (
             hour, sky.level_lux, Attributes("lx", "natural illuminance of level ground"),
         ),
-        "lamp_on": (
-            ["time", "lamp"], found.lamps.astype(np.int8),
-            Attributes("1", "1 where the lamp is on, 0 where it is off"),
-        ),
     }  # fmt: skip
+    lamps: dict[str, Any] = {}
+    if found.lamp_names:
+        what = Attributes("1", "1 where the lamp is on, 0 where it is off")
+        variables["lamp_on"] = (["lamp", "time"], found.lamps.T.astype(np.int8), what)
+        lamps["lamp"] = (["lamp"], np.array(found.lamp_names), {"long_name": "lamp"})
     data = new_dataset(
         variables,
         {
+            **lamps,
             "time": (
                 hour, np.array(utc, "datetime64[ns]"),
-                {"standard_name": "time", "long_name": "middle of the hour"},
+                {
+                    "standard_name": "time", "long_name": "middle of the hour",
+                    "units_metadata": "leap_seconds: none",
+                },
             ),
-            "lamp": (["lamp"], np.array(found.lamp_names, dtype=str), {"long_name": "lamp"}),
             "latitude": (
                 [], place.latitude_deg, {"standard_name": "latitude", "units": "degrees_north"},
             ),

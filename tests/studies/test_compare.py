@@ -67,7 +67,7 @@ def test_what_cannot_be_is_refused():
         load_cameras(["body-worn-2mp"], lens="varifocal-5-50")
     with pytest.raises(InputError, match="cannot frame"):
         load_cameras(["fixed-2mp-lowlight", "fixed-4mp-small-pixel"], same_framing=True)
-    with pytest.raises(InputError, match="twice"):
+    with pytest.raises(InputError, match="same name"):
         load_cameras(["fixed-2mp-lowlight", "fixed-2mp-lowlight"])
     camera = load_cameras(["fixed-2mp-lowlight"])[0]
     for text in ("no colon", "name:", "name: nonsense", ": a=1"):

@@ -94,7 +94,8 @@ def test_files_and_report(found, tmp_path):
 
     folder = save_survey(tmp_path / "out", found)
     assert (folder / "plan.png").stat().st_size > 40_000
-    assert len((folder / "positions.csv").read_text().splitlines()) == 3
+    lines = (folder / "positions.csv").read_text().splitlines()
+    assert len(lines) == 1 + 2 * 2  # two positions at two hours
     told = json.loads((folder / "verdict.json").read_text())
     assert told["positions"][0]["name"] == "unlit"
     assert section_of(folder).tables

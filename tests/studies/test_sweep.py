@@ -11,6 +11,7 @@ from simulator.errors import InputError
 from simulator.studies import sweep as study
 from simulator.studies.axes import Axis, parse_axis, set_text
 from simulator.studies.sweep import Plan, kept_file, sweep
+from simulator.studies.tables import sweep_dataset
 
 SMALL = (
     "sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um=11.6",

@@ -21,8 +21,8 @@ from simulator.report.survey.words import (
 )
 from simulator.studies.folder import result_folder
 from simulator.studies.provenance import versions
-from simulator.studies.tables import survey_dataset, survey_table, write_csv, write_netcdf
 from simulator.studies.survey.study import Survey, Surveyed
+from simulator.studies.tables import survey_dataset, survey_table, write_csv, write_netcdf
 from simulator.units import FloatArray
 
 if TYPE_CHECKING:
