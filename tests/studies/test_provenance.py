@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from PIL import Image
+from simulator.report.prediction import Prediction
 
 from simulator.camera.load import Camera
 from simulator.report.compare_sheet import save_comparison
-from simulator.report.prediction import Prediction
 from simulator.scene.load import Scene
 from simulator.studies.compare import compare
 from simulator.studies.overrides import load_pair
