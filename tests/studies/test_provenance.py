@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from PIL import Image
-from simulator.report.prediction import Prediction
 
+from simulator.api.prediction import Prediction
 from simulator.camera.load import Camera
 from simulator.report.compare_sheet import save_comparison
 from simulator.scene.load import Scene
@@ -100,7 +100,7 @@ def test_a_result_folder_reproduces_the_picture_of_changed_models(tmp_path):
     noisy = changed(camera, sensor={"read_noise_e": 6.0}, exposure={"gain_max_db": 30.0})
     first = predict(higher, noisy, **SHORT)
     assert not np.array_equal(first.frame, predict(scene, camera, **SHORT).frame)
-    inputs = Prediction(**vars(first)).save(tmp_path / "result") / "inputs"
+    inputs = Prediction.of(first).save(tmp_path / "result") / "inputs"
     (tmp_path / "view.png").unlink()
     assert str(tmp_path) not in (inputs / "scene.toml").read_text()
     again = predict(inputs / "scene.toml", inputs / "camera.toml", **SHORT)
