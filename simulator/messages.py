@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-Value = str | float | int | bool | None | tuple[str, ...]
+Value = str | float | int | bool | None | tuple[str, ...] | tuple[float, ...]
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from simulator.judge.words import change
+from simulator.report.wording.verdict import change
 from simulator.scene.load import Scene
 from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict

@@ -15,6 +15,7 @@ from pathlib import Path
 from simulator.judge.impairments import IMPAIRMENTS, TASKS, Impairment
 from simulator.judge.named_figures import FIGURES, Figure
 from simulator.light.spectrum_kinds import SPECTRUM_KINDS
+from simulator.report.wording import say_all
 from simulator.studies.remedies.levers import LEVERS
 
 GLOSSARY = Path(__file__).parents[1] / "docs" / "glossary.md"
@@ -62,7 +63,7 @@ def levers() -> str:
         (
             kind.name.format(of="..."), kind.unit, kind.effort.name.lower(),
             "anything" if kind.helps == everything else ", ".join(sorted(kind.helps)),
-            "; ".join(kind.side_effects), "studies/remedies/levers",
+            "; ".join(say_all(kind.side_effects)), "studies/remedies/levers",
         )
         for kind in LEVERS
     ]  # fmt: skip

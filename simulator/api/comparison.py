@@ -49,6 +49,12 @@ class Comparison(Shown, study.Comparison):
 
         return comparison_dataset(self)
 
+    def to_dict(self) -> dict[str, Any]:
+        """The table of verdict.json."""
+        from simulator.report.wording.comparison import comparison_table
+
+        return comparison_table(self)
+
     def save(self, folder: str | Path) -> Path:
         """Write sheets, pictures, inputs and verdict.json, whole or not at all.
 

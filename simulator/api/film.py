@@ -41,6 +41,12 @@ class Film(Shown, study.Sequence):
         """
         return [frame.row() for frame in self.frames]
 
+    def to_dict(self) -> dict[str, Any]:
+        """The table of verdict.json."""
+        from simulator.report.sequence_files import film_table
+
+        return film_table(self)
+
     def save(self, folder: str | Path) -> Path:
         """Write frames, film, strip, course, frames.csv, inputs and verdict.json, whole or not at
         all.

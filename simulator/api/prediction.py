@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -13,9 +14,9 @@ from numpy.typing import NDArray
 
 from simulator.api.shown import Picture, Shown
 from simulator.camera.load import Camera
-from simulator.judge.verdict import shown_word
 from simulator.report.figure_rows import figure_rows
 from simulator.report.pictures import enlarged, origin_text, write_png
+from simulator.report.wording.verdict import shown_word, worded
 from simulator.scene.load import Scene
 from simulator.studies import predict as study
 from simulator.studies.folder import result_folder
@@ -186,4 +187,4 @@ def predict(
         cameras=cameras,
         tolerances=tolerances,
     )
-    return Prediction.of(result)
+    return Prediction.of(replace(result, verdict=worded(result.verdict)))

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from simulator.api.shown import Picture, Shown
 from simulator.camera.load import Camera
-from simulator.judge.verdict import shown_word
+from simulator.report.wording.verdict import shown_word
 from simulator.scene.load import Scene
 from simulator.studies import quick as study
 from simulator.studies.folder import result_folder

@@ -50,7 +50,7 @@ class Calendar(Shown, study.Calendar):
 
     def to_dict(self) -> dict[str, Any]:
         """What verdict.json holds of it."""
-        from simulator.studies.calendar.words import table
+        from simulator.report.calendar.words import table
 
         return table(self)
 

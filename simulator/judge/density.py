@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simulator.judge.result import Verdict
-
 EDITION = "IEC 62676-4:2014"
 CLASSES_PX_PER_M = (
     (1000.0, "inspect"),
@@ -64,36 +62,3 @@ def _reached(pixels_per_m: float, classes: tuple[tuple[float, str], ...]) -> str
         if pixels_per_m >= least:
             return name
     return f"below {classes[-1][1]}"
-
-
-def density_note(verdict: Verdict) -> str | None:
-    """A line where the class of the density and the verdict seem to contradict each other.
-
-    Returns
-    -------
-    None where they agree, and for the task `colour`, about which a density tells nothing.
-    """
-    task, place = verdict.task.name, verdict.geometry
-    if task not in CLASS_OF_TASK:
-        return None
-    wanted = CLASS_OF_TASK[task]
-    least = {name: value for value, name in CLASSES_PX_PER_M}[wanted]
-    density, name = place.pixels_per_m, place.density_class
-    serves, enough = verdict.verdict == "legible", density >= least
-    if serves and not enough and task != "read":
-        return (
-            f"The class '{name}' counts pixels alone, for any light and target; this target does"
-            " with fewer."
-        )
-    if serves or not enough:
-        return None
-    left = verdict.signal.effective_pixels_per_m
-    text = f"The class '{name}' counts pixels alone"
-    if left < least:
-        return (
-            f"{text}: of {density:.0f} px/m blur leaves {left:.0f}, class"
-            f" '{density_class(left).density_class}'."
-        )
-    first = next((row.factor for row in verdict.limits if row.share > 0.0), None)
-    why = "" if first is None else f"; other things limit it, first {first}"
-    return f"{text}; {left:.0f} of {density:.0f} px/m left after blur would be '{wanted}'{why}."

@@ -35,7 +35,6 @@ from simulator.judge.removal import Situation, view_of
 from simulator.judge.result import Limit
 from simulator.judge.sight import Sight
 from simulator.judge.target import JudgedTarget
-from simulator.judge.words import listed
 
 TRIALS = (16, 48)
 """Where the first agree all or none, the rest is not run: only the ranking hangs on it."""
@@ -49,7 +48,6 @@ MOST_ORDERS = 48
 
 SPOILED_BELOW = 0.5
 """An impairment spoils the picture alone if it leaves less than this."""
-NAMED = 3
 LEAST_SHARE = 0.02
 """Limits that explain less of the loss are not worth a word."""
 
@@ -242,16 +240,3 @@ def _gains(order: Sequence[Group], asked: Callable[[Sequence[Group]], float]) ->
 
     fill(0, len(order))
     return [values[k + 1] - values[k] for k in range(len(order))]
-
-
-def no_single_fix(limits: Sequence[Limit]) -> str | None:
-    """A sentence where no impairment, removed alone, brings the task to an even chance."""
-    rows = [row for row in limits if row.share > LEAST_SHARE]
-    if not rows or max(row.probability_without for row in limits) >= SPOILED_BELOW:
-        return None
-    alone = [row.factor for row in rows if row.probability_only < SPOILED_BELOW]
-    if len(alone) < 2:
-        return "No single mending suffices: several impairments add up."
-    if len(alone) > NAMED:
-        alone = [*alone[:NAMED], "more"]
-    return f"No single mending suffices: {listed(alone)} each spoil the picture alone."

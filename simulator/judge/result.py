@@ -17,6 +17,7 @@ from simulator.errors import FileFormatError
 from simulator.judge.figures import Figures
 from simulator.judge.picture_figures import PictureFigures
 from simulator.judge.record import BEHIND, FRONT, Probability, Quantity, Record
+from simulator.messages import Message
 
 __all__ = [
     "ColourSeen",
@@ -24,7 +25,9 @@ __all__ = [
     "Figures",
     "Geometry",
     "Limit",
+    "Messages",
     "PictureFigures",
+    "RemedyMessages",
     "RemedyPart",
     "RemedyRow",
     "Sensitivity",
@@ -281,6 +284,13 @@ class RemedyPart(Record):
     unit: str
 
 
+class RemedyMessages(Record):
+    """What there is to say of a change."""
+
+    side_effects: tuple[Message, ...] = ()
+    cautions: tuple[Message, ...] = ()
+
+
 class RemedyRow(RemedyPart):
     """A change and the probability it brings."""
 
@@ -292,9 +302,21 @@ class RemedyRow(RemedyPart):
     camera: str | None = None
     """Name of another profile, if that is the change."""
     side_effects: tuple[str, ...] = ()
+    """What else the change does, in words."""
     cautions: tuple[str, ...] = ()
+    """Safety of the change, in words."""
+    messages: RemedyMessages = RemedyMessages()
+    """What the words are made from."""
     parts: tuple[RemedyPart, ...] = ()
     """The levers one by one, where several go together."""
+
+
+class Messages(Record):
+    """What there is to say beside the figures; words are made from it when a result is told."""
+
+    cautions: tuple[Message, ...] = ()
+    conditions: tuple[Message, ...] = ()
+    to_settle: Message | None = None
 
 
 class Sentences(Record):
@@ -365,8 +387,8 @@ class Verdict(Record):
     """Cameras and scenes drawn from the tolerances; 0 without them."""
     sensitivity: tuple[Sensitivity, ...]
     """Numbers whose tolerance moves the probability beyond chance, the most important first."""
-    to_settle: str | None
-    """What to measure to settle a marginal verdict."""
+    to_settle: str | None = None
+    """What to measure to settle a marginal verdict, in words."""
     trials: int
     """Independent repetitions of the whole camera (and the reader)."""
     limits: tuple[Limit, ...]
@@ -375,11 +397,14 @@ class Verdict(Record):
     """Probability with every impairment removed; None where limits were not sought."""
     remedies: tuple[RemedyRow, ...]
     """What would reach the asked probability, the least effort first."""
-    cautions: tuple[str, ...]
-    """Safety and privacy."""
-    conditions: tuple[str, ...]
-    """What was assumed."""
+    cautions: tuple[str, ...] = ()
+    """Safety and privacy, in words."""
+    conditions: tuple[str, ...] = ()
+    """What was assumed, in words."""
     sentences: Sentences | None = None
+    """The answer in words."""
+    messages: Messages = Messages()
+    """What these words are made from: identities and figures."""
 
     def to_json(self) -> str:
         """The text of verdict.json, keys in their order."""

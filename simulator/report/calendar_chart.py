@@ -12,11 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.light.darkness import CIVIL_DEG, SUNSET_DEG
-from simulator.report.fitting import fit_text
-from simulator.report.inks import INK, PAPER, RULE, SOFT
-from simulator.report.pictures import write_png
-from simulator.studies.calendar.study import Calendar
-from simulator.studies.calendar.words import (
+from simulator.report.calendar.words import (
     LAMPS_AS_IN_SCENE,
     by_month,
     clock_gap,
@@ -24,6 +20,10 @@ from simulator.studies.calendar.words import (
     table,
     worst_words,
 )
+from simulator.report.fitting import fit_text
+from simulator.report.inks import INK, PAPER, RULE, SOFT
+from simulator.report.pictures import write_png
+from simulator.studies.calendar.study import Calendar
 from simulator.studies.folder import result_folder
 from simulator.studies.provenance import versions
 from simulator.studies.tables import calendar_dataset, calendar_table, write_csv, write_netcdf

@@ -10,14 +10,24 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.judge.explanation import main_limits
 from simulator.judge.result import Verdict
-from simulator.judge.verdict import shown_word
-from simulator.judge.words import main_limits, size_words
 from simulator.report.fitting import fit_text
 from simulator.report.inks import INK, PAPER, RULE, SOFT, WORD_COLOURS
 from simulator.report.pictures import enlarged, origin_text, write_png
-from simulator.report.sheet import TASK_DONE
-from simulator.report.wording import shutter, snr, three_digits
+from simulator.report.wording import (
+    decibels,
+    entry,
+    f_number,
+    percent,
+    pictures,
+    say_all,
+    shutter,
+    snr,
+    three_digits,
+)
+from simulator.report.wording.comparison import comparison_table
+from simulator.report.wording.verdict import shown_word, size_words
 from simulator.studies.compare import Comparison, Standing
 from simulator.studies.folder import result_folder
 from simulator.studies.predict import Result
@@ -54,7 +64,8 @@ def save_comparison(folder: Path, found: Comparison) -> Path:
             # each as it was judged: focused on the target of that scene
             ending = f"--{scene_name}" if len(found.scenes) > 1 else ""
             result.camera.save(inputs / f"camera-{camera_name}{ending}.toml")
-        text = json.dumps(found.to_dict(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+        table = comparison_table(found)
+        text = json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         (place / "verdict.json").write_text(text, encoding="utf-8")
     return folder
 
@@ -86,12 +97,12 @@ def _heading(figure: Figure, height: float, verdict: Verdict, count: int) -> Non
         0.03, 1 - 0.56 / height, question.text, size=question.size, style="italic", color=INK,
         va="top",
     )  # fmt: skip
-    task = TASK_DONE[verdict.task.name]
+    fact = entry("task", verdict.task.name)["fact"]
     wanted = verdict.task.wanted_probability
     figure.text(
         0.03, 1 - 0.86 / height,
-        f"{count} cameras, alike in all else, each focused on the target (predict keeps the"
-        f" profile's focus); wanted: {task} with probability {wanted:.2f}",
+        f"{count} cameras, alike in all else, each focused on the target; the aim: {fact} in"
+        f" {percent(wanted)} of pictures",
         size=10.5, color=SOFT, va="top",
     )  # fmt: skip
 
@@ -115,9 +126,9 @@ def _row(figure: Figure, height: float, top: float, row: Standing, result: Resul
     figure.text(
         at, (top - 0.16) / height, title.text, size=title.size, weight="bold", color=INK, va="top"
     )
-    word = shown_word(v.verdict, v.task.name)
+    share = pictures(v.probability, v.task.wanted_probability)
     figure.text(
-        at, (top - 0.48) / height, f"{word}, probability {v.probability:.2f}",
+        at, (top - 0.48) / height, f"{shown_word(v.verdict, v.task.name)} in {share}",
         size=11, weight="bold", color=WORD_COLOURS[v.verdict], va="top",
     )  # fmt: skip
     _bar(place(8.2, 0.78, 5.35, 0.13), v)
@@ -164,17 +175,17 @@ def _figures(row: Standing, result: Result) -> list[tuple[str, str]]:
     rows = [
         (
             "exposure",
-            f"{e.mode}, {shutter(e.shutter_s)}, {e.gain_db:.0f} dB,"
-            f" f/{e.f_number:.1f}, {e.metering}",
+            f"{e.mode}, {shutter(e.shutter_s)}, {decibels(e.gain_db)},"
+            f" {f_number(e.f_number)}, {e.metering}",
         ),
         ("on the target", f"{g.pixels_per_m:.0f} px/m, {size}"),
         (
             "signal to noise",
-            f"{snr(s.snr_db)}; {100 * s.clipped_fraction:.0f} % of it white (clipped);"
-            f" motion blur {s.motion_blur_px:.1f} px",
+            f"{snr(s.snr_db)}; {percent(s.clipped_fraction)} clipped to white; motion blur of"
+            f" {s.motion_blur_px:.1f} px",
         ),
         ("light on it", light),
-        ("limited by", ", then ".join(limits[:2]) if limits else "nothing worth mending"),
+        ("limited by", ", then ".join(limits[:2]) if limits else "nothing worth fixing"),
     ]
     if row.price is not None:
         rows.append(("price", three_digits(row.price)))
@@ -182,14 +193,14 @@ def _figures(row: Standing, result: Result) -> list[tuple[str, str]]:
 
 
 def _footer(figure: Figure, height: float, found: Comparison) -> None:
-    held = "Held fixed: " + "; ".join(found.held_fixed) + "."
+    held = "Held fixed: " + "; ".join(say_all(found.held_fixed)) + "."
     lines = fit_text(held, 13.1, (9, 8.5, 8), 2)
     figure.text(
         0.03, 0.86 / height, lines.text, size=lines.size, color=SOFT, va="top", linespacing=1.3
     )
     figure.text(
         0.03, 0.3 / height,
-        "Bar: probability, its interval (thin line), what is wanted (upright line). Ties: noise and"
-        " tolerance cannot separate them. Generic archetypes, not products.",
+        "Bar: share of pictures that succeed, its interval (thin line) and the target (upright"
+        " line). Tie: noise and tolerance cannot separate them. Generic archetypes, not products.",
         size=8.5, color=SOFT, va="top",
     )  # fmt: skip

@@ -3,33 +3,45 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from simulator.errors import FileFormatError, InputError
-from simulator.judge.density import density_note
-from simulator.judge.limit_words import helpers, plain_fix, share_explained
-from simulator.judge.limits import no_single_fix
-from simulator.judge.result import Limit, Verdict
-from simulator.judge.verdict import why_marginal
-from simulator.judge.words import (
+from simulator.judge.explanation import (
     cause,
-    change,
-    customer_sentence,
-    engineer_sentence,
-    hundred,
-    listed,
+    cost_explained,
+    density_note,
+    helpers,
     main_limits,
-    size_words,
-    target_words,
+    no_single_fix,
+    why_marginal,
 )
+from simulator.judge.result import Limit, Verdict
+from simulator.messages import Message
 from simulator.report.html import html_page
 from simulator.report.section import WORDS, Picture, Section, Table, data_uri, inputs, origin
 from simulator.report.study_section import study_section
-from simulator.report.wording import snr, three_digits
+from simulator.report.wording import (
+    capital,
+    f_number,
+    listed,
+    percent,
+    say,
+    shutter,
+    snr,
+    three_digits,
+)
+from simulator.report.wording.verdict import (
+    changes,
+    customer_sentence,
+    engineer_sentence,
+    limit_effect,
+    said,
+    size_words,
+    target_words,
+)
 from simulator.studies.folder import whole_file
 
 MOST_CHANGES = 5
@@ -51,8 +63,10 @@ METHOD = (
     ("Verdict", "Text: repeated noisy pictures of the whole camera are read by a reader that knows"
      " letters in other cuts, seeks their place and softness, and has noise of its own, set by"
      " published letter reading (person) or by a general text recogniser (machine); the share in"
-     " which every character is right is the probability. Objects: resolvable cycles"
-     " (Johnson 1958) and the target transfer probability function."),
+     " which every character is right is the probability. Objects: the contrast that an eye at a"
+     " display has left across the target, as the targeting task performance metric (TTP;"
+     " Vollmerhausen and Jacobs 2004), anchored at the resolvable cycles of Johnson 1958. Colours:"
+     " basic colour terms by CIEDE2000 to their prototypes."),
 )  # fmt: skip
 
 
@@ -97,21 +111,11 @@ def section_of(folder: Path) -> Section:
 
 def _prediction(folder: Path, v: Verdict) -> Section:
     word, tone = WORDS[v.verdict]
-    limits = main_limits(v)
     why = [
-        f"{cause(v, row.factor).capitalize()}. {plain_fix(row, v.probability)}"
-        for row in limits[:3]
+        f"{capital(cause(v, row.factor))}. {limit_effect(row, v.probability, 'customer')}"
+        for row in main_limits(v)[:3]
     ]
-    why += [
-        text
-        for text in (
-            no_single_fix(v.limits),
-            why_marginal(v),
-            v.to_settle,
-            density_note(v),
-        )
-        if text
-    ]
+    why += said(no_single_fix(v.limits), why_marginal(v), v.messages.to_settle, density_note(v))
     pictures = []
     size = v.geometry
     about = (
@@ -134,13 +138,14 @@ def _prediction(folder: Path, v: Verdict) -> Section:
         v.question,
         word,
         tone,
-        _own_sentence(v),
+        customer_sentence(v) if v.sentences is None else v.sentences.customer,
         engineer_sentence(v),
         pictures,
         why,
-        _changes(v),
+        changes(v, MOST_CHANGES, LEAST_GAIN),
         list(v.conditions),
         list(v.cautions),
+        list(v.messages.cautions),
         _prediction_tables(v),
         origin(v.to_dict()),
         inputs(folder),
@@ -148,49 +153,21 @@ def _prediction(folder: Path, v: Verdict) -> Section:
 
 
 def _together(row: Limit) -> str:
-    """With which others a limit must be mended, and the probability then."""
+    """With which others a limit must be fixed, and the probability then."""
     others = row.together_with
     return f"{listed(others)}: P {row.probability_together:.2f}" if others else ""
-
-
-def _changes(v: Verdict) -> list[str]:
-    """Remedies that serve with what comes with them; where none does, the best one alone."""
-    serve = [row for row in v.remedies if row.reaches]
-    out = []
-    for row in serve[:MOST_CHANGES]:
-        text = f"{change(row)}: it then succeeds {hundred(row.probability)}."
-        effects = "; ".join(str(x).rstrip(".") for x in row.side_effects)
-        out.append(f"{text} Mind: {effects}." if effects else text)
-    if len(serve) > MOST_CHANGES:
-        out.append(f"{len(serve) - MOST_CHANGES} more ways that serve stand in verdict.json.")
-    if v.remedies and not serve:
-        best = max(v.remedies, key=lambda row: float(row.probability))
-        text = (
-            f"None of the {len(v.remedies)} changes that were tried is enough, by itself or with"
-            " another"
-        )
-        if best.probability < v.probability + LEAST_GAIN:
-            return [f"{text}; the best gains next to nothing."]
-        return [
-            f"{text}; the best is {change(best)}: it then succeeds {hundred(best.probability)}."
-        ]
-    return out
-
-
-def _own_sentence(v: Verdict) -> str:
-    return customer_sentence(v) if v.sentences is None else v.sentences.customer
 
 
 def _prediction_tables(v: Verdict) -> list[Table]:
     e, g, s, t = v.exposure, v.geometry, v.signal, v.target
     infrared = f" and {s.irradiance_w_m2:.3g} W/m² infrared" if s.irradiance_w_m2 > 0 else ""
     rows = [
-        ["Probability, P", f"{v.probability:.3f} ({v.probability_low:.3f} to"
-         f" {v.probability_high:.3f}; wanted {v.task.wanted_probability:.2f})"],
+        ["Probability, P", f"{v.probability:.2f} ({v.probability_low:.2f} to"
+         f" {v.probability_high:.2f}; target {v.task.wanted_probability:.2f})"],
         ["Mode", str(e.mode)],
-        ["Shutter", f"{e.shutter_s:.5g} s"],
+        ["Shutter", shutter(e.shutter_s)],
         ["Gain", f"{e.gain_db:.1f} dB"],
-        ["F-number", f"{e.f_number:.2f}"],
+        ["Aperture", f_number(e.f_number)],
         ["Metering", f"{e.metering}; limited by {e.limited_by}"],
         ["Distance", f"{g.distance_m:.2f} m"],
         ["Pixel density", f"{g.pixels_per_m:.1f} px/m, {g.density_class}"
@@ -199,20 +176,20 @@ def _prediction_tables(v: Verdict) -> list[Table]:
         ["Signal to noise", snr(s.snr_db)],
         ["Modulation", f"{s.modulation:.3f}"],
         ["Motion blur", f"{s.motion_blur_px:.2f} px"],
-        ["White, with no detail left (clipped)", f"{100 * s.clipped_fraction:.1f} % of it"],
-        ["Its size in the picture", size_words(t)],
+        ["Clipped to white, without detail", f"{percent(s.clipped_fraction)} of it"],
+        ["What is left of it in the picture", size_words(t)],
         ["Pixel density left after blur", f"{s.effective_pixels_per_m:.0f} px/m: with lens,"
-         " focus, movement and processing it shows as much detail as so many sharp pixels would"],
+         " focus and motion it shows as much detail as that many sharp pixels would"],
     ]  # fmt: skip
     tables = [Table("The target in figures", ["figure", "value"], rows)]
     limits = main_limits(v)
     if limits:
-        told = " ".join(text for text in (share_explained(v), helpers(v)) if text)
+        notes = " ".join(said(cost_explained(v), helpers(v)))
         tables.append(
             Table(
-                f"What limits it. {told}",
-                ["impairment", "takes, of 100", "P, if it alone is mended",
-                 "P, if all else is mended", "to be mended together with", "mended means"],
+                f"What limits it. {notes}",
+                ["impairment", "costs, % of pictures", "P if fixed alone",
+                 "P if all else is fixed", "to be fixed together with", "fixed means"],
                 [
                     [
                         row.factor, f"{100 * row.share:.0f}",
@@ -232,7 +209,7 @@ def _prediction_tables(v: Verdict) -> list[Table]:
                 [
                     [
                         f"{row.kind} {row.name}", f"{row.distance_m:.1f} m",
-                        "not to be seen" if row.box_px is None
+                        "not visible" if row.box_px is None
                         else f"{row.pixels_per_m:.0f} px/m",
                         "" if row.probability is None else f"{row.probability:.2f}",
                     ]
@@ -243,24 +220,16 @@ def _prediction_tables(v: Verdict) -> list[Table]:
     return tables
 
 
-_HEIGHT = re.compile(r"The camera stands ([0-9.]+) m high: ")
-
-
-def merged_cautions(cautions: Sequence[str]) -> list[str]:
-    """Cautions of all sections, each once; heights of several cameras are told together."""
-    out: list[str] = []
-    heights: list[tuple[float, str]] = []
-    for text in dict.fromkeys(cautions):
-        found = _HEIGHT.match(text)
-        if found:
-            heights.append((float(found[1]), text[found.end() :]))
-        if not found or len(heights) == 1:
-            out.append(text)
-    if len(heights) > 1:
-        low, high = min(heights)[0], max(heights)[0]
-        told = f"The cameras stand {low:g} to {high:g} m high: {heights[0][1]}"
-        return [told if _HEIGHT.match(text) else text for text in out]
-    return out
+def merged_cautions(sections: Sequence[Section]) -> list[str]:
+    """Cautions of all sections, each once; heights of several cameras in one sentence."""
+    heights = {m for part in sections for m in part.messages if m.id == "caution.height"}
+    texts = dict.fromkeys(text for part in sections for text in part.cautions)
+    if len(heights) < 2:
+        return list(texts)
+    values = [float(str(m.values["height_m"])) for m in heights]
+    both = say(Message("caution.heights", {"low_m": min(values), "high_m": max(values)}))
+    each = {say(m) for m in heights}
+    return list(dict.fromkeys(both if text in each else text for text in texts))
 
 
 def render(
@@ -281,7 +250,6 @@ def render(
         For a folder that is no result.
     """
     sections = [section_of(folder) for folder in folders]
-    cautions = merged_cautions([c for section in sections for c in section.cautions])
     return html_page(
         "report.html",
         title=title,
@@ -289,7 +257,7 @@ def render(
         author=author,
         day=day or date.today().isoformat(),
         sections=sections,
-        cautions=cautions,
+        cautions=merged_cautions(sections),
         method=METHOD,
     )
 

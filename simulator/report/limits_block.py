@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from simulator.judge.limit_words import fix_words, helpers, share_explained, shares_listed
-from simulator.judge.limits import no_single_fix
+from simulator.judge.explanation import cost_explained, helpers, main_limits, no_single_fix
 from simulator.judge.result import Limit, Verdict
-from simulator.judge.words import main_limits
 from simulator.report.fitting import Fitted, fit_text
 from simulator.report.inks import BAR, INK, RULE, SOFT, WORD_COLOURS
+from simulator.report.wording import capital, entry
+from simulator.report.wording.verdict import costs_listed, limit_effect, said
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -23,9 +23,9 @@ BAR_FROM, BAR_TO = 0.27, 0.60
 COLUMNS = (0.80, 1.0)
 """Right ends of the two probabilities."""
 HEADS = (
-    (BAR_FROM, "left", "takes, of\n100 pictures"),
-    (0.80, "right", "P, if alone\nmended"),
-    (1.0, "right", "P, if all else\nis mended"),
+    (BAR_FROM, "left", "costs, %\nof pictures"),
+    (0.80, "right", "P if fixed\nalone"),
+    (1.0, "right", "P if all else\nis fixed"),
 )
 SIZE_PT, WORDS_PT, NOTE_PT = 9.0, 8.0, 7.5
 
@@ -89,22 +89,14 @@ def _row(axes: Axes, row: Limit, words: Fitted, y: float, colour: str) -> None:
 
 
 def _words(row: Limit, verdict: Verdict) -> str:
-    text = fix_words(row, verdict.probability)
-    return text[:1].upper() + text[1:]
+    return capital(limit_effect(row, verdict.probability))
 
 
 def _notes(verdict: Verdict, left_out: Sequence[Limit]) -> str:
-    told = (
-        f"Less: {shares_listed(left_out)}." if left_out else None,
-        None if verdict.remedies else no_single_fix(verdict.limits),
-        helpers(verdict),
-        share_explained(verdict),
-    )
-    return " ".join(text for text in told if text)
+    less = [f"Less: {costs_listed(left_out)}."] if left_out else []
+    single = None if verdict.remedies else no_single_fix(verdict.limits)
+    return " ".join([*less, *said(single, helpers(verdict), cost_explained(verdict))])
 
 
 def _nothing(verdict: Verdict) -> str:
-    if verdict.limits:
-        return "No impairment that is known of takes a share\nworth a word."
-    what = "task" if verdict.task.name == "read" else "answer"
-    return f"Nothing worth mending: the {what} is\nas good as sure."
+    return str(entry("cost", "none-known" if verdict.limits else "nothing-to-fix"))

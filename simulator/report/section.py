@@ -11,13 +11,13 @@ from typing import Any
 
 from PIL import Image as PillowImage
 
+from simulator.messages import Message
+from simulator.report.wording.verdict import yes_or_no
+
 WIDEST_PX = 1500
 JPEG_QUALITY = 90
-WORDS = {
-    "legible": ("Yes", "good"),
-    "marginal": ("Not surely", "fair"),
-    "not legible": ("No", "poor"),
-}
+TONES = {"legible": "good", "marginal": "fair", "not legible": "poor"}
+WORDS = {word: (yes_or_no(word), tone) for word, tone in TONES.items()}
 """Word and tone of the answer by verdict."""
 
 
@@ -56,6 +56,8 @@ class Section:
     changes: list[str]
     conditions: list[str]
     cautions: list[str]
+    messages: list[Message]
+    """Cautions that are known by their identity."""
     tables: list[Table]
     origin: str
     inputs: list[tuple[str, str]] = field(default_factory=list)

@@ -16,7 +16,8 @@ from simulator.camera.stream import to_420
 from simulator.report.fitting import fit_text
 from simulator.report.inks import INK, PAPER, RULE, SOFT
 from simulator.report.pictures import origin_text, target_window, write_png
-from simulator.report.wording import shutter, three_digits
+from simulator.report.wording import capital, shutter, three_digits
+from simulator.report.wording.verdict import shown_word
 from simulator.studies.folder import result_folder
 from simulator.studies.sequence import Frame, Sequence
 from simulator.studies.tables import write_csv
@@ -33,6 +34,24 @@ PREVIEW_COLUMNS, PREVIEW_QUALITY = 960, 85
 INSET_SHARE = 0.42
 
 
+def settled_words(found: Sequence) -> str:
+    """What is judged of a frame with the exposure settled, in a line."""
+    q, task = found.judged, found.scene.model.task
+    assert q is not None
+    return (
+        f"{shown_word(q.verdict, task.name)}: probability {q.probability:.2f}"
+        f" ({q.probability_low:.2f} to {q.probability_high:.2f}), target"
+        f" {task.wanted_probability:.2f}, in a frame with"
+        " everything where the scene puts it and the exposure settled"
+    )
+
+
+def film_table(found: Sequence) -> dict[str, Any]:
+    """What verdict.json holds of a film."""
+    answer = {} if found.judged is None else {"answer": f"{capital(settled_words(found))}."}
+    return {**Sequence.to_dict(found), **answer}
+
+
 def save_sequence(folder: Path, found: Sequence) -> Path:
     """Write frames/, sequence.mp4 (or sequence.webp), strip.png, course.png, frames.csv,
     verdict.json and inputs/, whole or not at all.
@@ -44,7 +63,7 @@ def save_sequence(folder: Path, found: Sequence) -> Path:
     OutputError
         If it cannot be written there.
     """
-    table = found.to_dict()
+    table = film_table(found)
     text = origin_text(table)
     with result_folder(folder) as place:
         inner = place / "frames"

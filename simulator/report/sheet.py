@@ -10,16 +10,26 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.judge.density import density_note
+from simulator.judge.explanation import density_note, main_limits, why_marginal
 from simulator.judge.lighting import Contribution
 from simulator.judge.result import RemedyRow, TargetBrief, Verdict
-from simulator.judge.verdict import shown_word, why_marginal
-from simulator.judge.words import fix_lines, main_limits, size_words
 from simulator.report.fitting import Fitted, fit_text
 from simulator.report.inks import INK, PAPER, RULE, SOFT, WORD_COLOURS
 from simulator.report.limits_block import draw_limits
 from simulator.report.pictures import origin_text, target_window
-from simulator.report.wording import shutter, snr, three_digits
+from simulator.report.wording import (
+    capital,
+    decibels,
+    entry,
+    f_number,
+    percent,
+    percent_range,
+    pictures,
+    shutter,
+    snr,
+    three_digits,
+)
+from simulator.report.wording.verdict import remedy_lines, said, shown_word, size_words
 from simulator.studies.survey.site import PART
 
 if TYPE_CHECKING:
@@ -32,7 +42,7 @@ MAX_LIGHT_ROWS = 5
 MAX_TARGET_ROWS = 4
 LIMITS_FROM, LIMITS_TO = 0.155, 0.484
 """Where the limits end and begin, as shares of the sheet's height."""
-MENDING = 0.1
+FIXES = 0.1
 """Height that remedies take from the limits, as a share of the sheet's."""
 FOOTER_LINES = 9
 """More lines of assumptions or cautions are set smaller."""
@@ -44,10 +54,6 @@ HEADING_SIZES = (
     (10.5, 7.5, 9, 2, 3), (8.5, 6.5, 8, 2, 3), (7, 5, 7, 2, 4),
 )  # fmt: skip
 """Sizes [pt] of title, question and camera, and lines of title and question, largest first."""
-TASK_DONE = {
-    "read": "every character read", "detect": "detected", "recognise": "recognised",
-    "identify": "identified", "colour": "named by its daylight colour",
-}  # fmt: skip
 
 
 def draw_sheet(
@@ -72,7 +78,7 @@ def draw_sheet(
     _lights(middle, lights)
     _others(middle, verdict)
     high = LIMITS_TO if verdict.verdict == "marginal" else LIMITS_TO + 0.036
-    low = LIMITS_FROM + (MENDING if verdict.remedies else 0.0)
+    low = LIMITS_FROM + (FIXES if verdict.remedies else 0.0)
     draw_limits(figure, verdict, (0.635, low, 0.335, high - low))
     _fixing(figure, verdict)
     _footer(figure, verdict)
@@ -80,16 +86,16 @@ def draw_sheet(
 
 
 def _fixing(figure: Figure, verdict: Verdict) -> None:
-    """What would mend it, below the limits."""
+    """What would fix it, below the limits."""
     if not verdict.remedies:
         return
     figure.text(
-        0.635, 0.243, "What would mend it, and the probability then", size=10.5, weight="bold",
+        0.635, 0.243, "How to fix it, and the pictures that succeed then", size=10.5, weight="bold",
         color=INK, va="top",
     )  # fmt: skip
     y, count = 0.219, 0
     reaching = [row for row in verdict.remedies if row.reaches]
-    for line in fix_lines(verdict.remedies, 3):
+    for line in remedy_lines(verdict, 3):
         fitted = fit_text(line, 0.325 * WIDTH_IN, (8.5, 8.0, 7.5), 2)
         bottom = y - fitted.height_in / HEIGHT_IN
         if bottom < 0.133 and count:
@@ -113,7 +119,7 @@ def _effects(remedy: RemedyRow) -> Fitted | None:
     told: list[str] = []
     for text in remedy.side_effects:
         told.append(text)
-        fitted = fit_text(f"Besides: {'; '.join(told)}", 0.325 * WIDTH_IN, (7.5, 7.0), 2)
+        fitted = fit_text(f"Side effects: {'; '.join(told)}", 0.325 * WIDTH_IN, (7.5, 7.0), 2)
         if not fitted.fits:
             break
         kept = fitted
@@ -137,11 +143,11 @@ def _heading(figure: Figure, verdict: Verdict, camera_title: str) -> None:
         0.97, 0.955, word, size=fitted.size, weight="bold", ha="right", va="center",
         color=WORD_COLOURS[verdict.verdict],
     )  # fmt: skip
-    done = TASK_DONE[verdict.task.name]
-    text = f"{done} in {100 * verdict.probability:.0f} of 100 pictures"
+    done = capital(entry("task", verdict.task.name)["done"])
+    text = f"{done} in {pictures(verdict.probability, verdict.task.wanted_probability)}"
     limits = main_limits(verdict)
     if limits:
-        text += f"; what limits it first: {limits[0].factor}"
+        text += f"; main limit: {limits[0].factor}"
     fitted = fit_text(text, RIGHT_IN, (11.5, 10.5, 9.5, 8.5), 1)
     figure.text(0.97, 0.915, fitted.text, size=fitted.size, ha="right", va="center", color=INK)
 
@@ -203,23 +209,22 @@ def _probability(axes: Axes, verdict: Verdict) -> None:
     axes.barh([0], [value], color=colour, height=1.0)
     axes.plot([low, high], [0, 0], color=INK, linewidth=2.0, solid_capstyle="butt")
     axes.plot([wanted, wanted], [-0.9, 0.9], color=INK, linewidth=1.6)
-    axes.text(wanted, 1.15, f"wanted {wanted:.2f}", ha="center", va="bottom", size=9, color=INK)
+    axes.text(
+        wanted, 1.15, f"target {percent(wanted)}", ha="center", va="bottom", size=9, color=INK
+    )
     axes.set_xlim(0, 1)
     axes.set_ylim(-0.9, 0.9)
     axes.set_yticks([])
-    axes.set_xticks([0, 0.25, 0.5, 0.75, 1], ["0", "0.25", "0.5", "0.75", "1"])
+    axes.set_xticks([0, 0.25, 0.5, 0.75, 1], ["0", "25", "50", "75", "100 %"])
     axes.tick_params(labelsize=8.5, colors=SOFT, length=3)
-    task = verdict.task.name
-    if task == "read":
-        what = "probability that every character is read"
-        spread = f"95 % interval of {verdict.trials} trials"
-    else:
-        what = f"probability that the target is {TASK_DONE[task]}"
-        spread = f"spread over {verdict.trials} pictures"
+    of = "95 % interval of" if verdict.task.name == "read" else "spread over"
+    what = "trials" if verdict.task.name == "read" else "pictures"
+    spread = f"{of} {verdict.trials} {what}"
     if verdict.tolerance_draws:
         spread += ", tolerances included"
     axes.set_xlabel(
-        f"{what}: {value:.2f}\n({spread}: {low:.2f} to {high:.2f})",
+        f"{entry('task', verdict.task.name)['fact']} in {pictures(value, wanted)}\n"
+        f"({spread}: {percent_range(low, high, wanted)})",
         size=9, color=INK,
     )  # fmt: skip
     _frame_off(axes)
@@ -230,9 +235,7 @@ def _marginal(figure: Figure, verdict: Verdict) -> None:
     why = why_marginal(verdict)
     if why is None:
         return
-    settle = (verdict.to_settle or "").removeprefix("The verdict is marginal; to settle it,")
-    settle = settle.strip().removeprefix("The verdict is marginal, and ")
-    text = f"{why} {settle[:1].upper()}{settle[1:]}".strip()
+    text = " ".join(said(why, verdict.messages.to_settle))
     fitted = fit_text(text, 0.33 * WIDTH_IN, (8.0, 7.5, 7.0), 2)
     if not fitted.fits:
         fitted = fit_text(text, 0.33 * WIDTH_IN, (7.5, 7.0, 6.5), 3)
@@ -249,10 +252,10 @@ def _figures(axes: Axes, verdict: Verdict) -> None:
     kept = verdict.target.drawing_kept
     left = ("Modulation", f"{s.modulation:.2f}")
     if kept is not None:
-        left = ("Drawing of the face kept", f"{100 * kept:.0f} %")
+        left = ("Detail of the face kept", percent(kept))
     rows = [
-        ("Mode, shutter, gain", f"{e.mode}, {shutter(e.shutter_s)}, {e.gain_db:.0f} dB"),
-        ("Iris; limited by", f"f/{e.f_number:.1f}; {e.limited_by}"),
+        ("Mode, shutter, gain", f"{e.mode}, {shutter(e.shutter_s)}, {decibels(e.gain_db)}"),
+        ("Iris; limited by", f"{f_number(e.f_number)}; {e.limited_by}"),
         ("Distance", f"{g.distance_m:.1f} m"),
         ("Pixel density", f"{g.pixels_per_m:.0f} px/m: {g.density_class}"),
         ("  usable after blur", f"{s.effective_pixels_per_m:.0f} px/m"),
@@ -260,14 +263,13 @@ def _figures(axes: Axes, verdict: Verdict) -> None:
         ("Electrons, light / dark", f"{s.electrons_light:.0f} / {s.electrons_dark:.0f}"),
         ("Signal to noise", snr(s.snr_db)),
         left,
-        ("At full white (clipped)", f"{100 * s.clipped_fraction:.0f} %"),
+        ("Clipped to white", percent(s.clipped_fraction)),
         ("Motion blur", f"{s.motion_blur_px:.1f} px"),
     ]
     _table(axes, "The target in figures", rows, 0.46)
     both = f"class: {g.density_edition}; {g.density_class_2025} after the 2025 edition"
     axes.text(0.0, 0.035, both, size=7.5, color=SOFT, va="top")
-    note = density_note(verdict)
-    if note:
+    for note in said(density_note(verdict)):
         fitted = fit_text(note, 0.575 * WIDTH_IN, (7.5, 7.0), 1)
         axes.text(0.0, -0.02, fitted.text, size=fitted.size, color=INK, va="top")
 
@@ -280,7 +282,7 @@ def _lights(axes: Axes, lights: list[Contribution]) -> None:
         value, unit = row.quantity
         share = 100 * row.electrons_per_s / total
         rows.append((_shortened(row.name, 1.85), f"{three_digits(value)} {unit}, {share:.0f} %"))
-    _table(axes, "Who lights the target; share of the signal", rows, 0.52)
+    _table(axes, "What lights the target; share of the signal", rows, 0.52)
 
 
 def _shining(lights: list[Contribution]) -> list[Contribution]:
@@ -302,16 +304,16 @@ def _others(axes: Axes, verdict: Verdict) -> None:
     shown = others[: MAX_TARGET_ROWS if len(others) <= MAX_TARGET_ROWS else MAX_TARGET_ROWS - 1]
     rows = [(_shortened(row.name, 1.65), _other(row)) for row in shown]
     if len(shown) < len(others):
-        rows.append((f"and {len(others) - len(shown)} more", "in verdict.json"))
+        rows.append((f"and {len(others) - len(shown)} more", "in the result file"))
     _table(axes, "The other targets: density, level of 255", rows, 0.46, top=0.44)
 
 
 def _other(row: TargetBrief) -> str:
     if row.box_px is None:
-        return "not to be seen"
+        return "not visible"
     text = f"{row.pixels_per_m:.0f} px/m, level {row.mean_level:.0f}"
     if row.probability is not None:
-        text += f", read {row.probability:.2f}"
+        text += f", read in {percent(row.probability)}"
     return text
 
 

@@ -15,9 +15,9 @@ from simulator.report.labels import Labels
 from simulator.report.light_map import draw_light_map, quiet
 from simulator.report.pictures import refuse_foreign_picture
 from simulator.report.wording import three_digits
+from simulator.report.wording.light import light_words
 from simulator.scene.geometry import Card
 from simulator.studies.folder import whole_file
-from simulator.studies.light_words import light_words
 from simulator.studies.provenance import versions
 from simulator.studies.survey.site import PART, LightRow, Site
 from simulator.units import FloatArray

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from simulator.messages import Message
 from simulator.report.section import WORDS, Picture, Section, Table, data_uri, inputs, origin
 
 WIDEST_PX = 1700
@@ -38,7 +39,9 @@ def study_section(folder: Path, v: Mapping[str, Any]) -> Section:
         str(v.get("answer", "")), str(v.get("engineer", "")), _pictures(folder, v, name, title),
         [str(x) for x in v.get("why", [])], [str(x) for x in v.get("changes", [])],
         [str(x) for x in v.get("conditions", v.get("held_fixed", []))],
-        [str(x) for x in v.get("cautions", [])], tables, origin(v), inputs(folder),
+        [str(x) for x in v.get("cautions", [])],
+        [Message.from_row(row) for row in v.get("messages", {}).get("cautions", [])],
+        tables, origin(v), inputs(folder),
     )  # fmt: skip
 
 
@@ -72,7 +75,7 @@ def _pictures(folder: Path, v: Mapping[str, Any], name: str, title: str) -> list
 def _comparison_tables(v: Mapping[str, Any]) -> list[Table]:
     return [
         Table(
-            f"{row['title']}: rank by probability, wanted {row['wanted_probability']:.2f}",
+            f"{row['title']}: rank by probability, target {row['wanted_probability']:.2f}",
             ["camera", "rank", "verdict", "probability", "interval"],
             [
                 [

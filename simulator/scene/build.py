@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from simulator.messages import Message
 from simulator.scene.build_backlight import OpeningLights, add_opening, solve_backlights
 from simulator.scene.build_lights import add_lamps, add_natural_light
 from simulator.scene.build_targets import (
@@ -38,11 +39,6 @@ from simulator.scene.model_things import Opening
 from simulator.scene.world import World
 
 DEFAULT_GROUND = "asphalt"
-MIRRORS = (
-    "The wet or glossy ground mirrors sky, sun and lamps in a rough lobe; mirror images of things"
-    " (plates, signs, lit windows, sunlit walls) are left out."
-)
-"""Told of ground with a clear coat."""
 
 
 def build_world(scene: SceneModel) -> World:
@@ -81,8 +77,8 @@ def build_world(scene: SceneModel) -> World:
         targets=b.targets,
         assumptions=[
             *b.assumptions,
-            *([scene.air.told()] if scene.air else []),
-            *([MIRRORS] if b.materials[ground[0]].gloss else []),
+            *([scene.air.message()] if scene.air else []),
+            *([Message("assumption.glossy-ground")] if b.materials[ground[0]].gloss else []),
         ],
         air=scene.air,
     )
@@ -117,5 +113,5 @@ def _ground(b: Builder) -> tuple[int, float, float]:
         if isinstance(surface, Ground):
             index = b.material(surface.material, f"surface.{surface.name}.material")
             return index, surface.variation, surface.grain_m
-    b.assumptions.append(f"The scene names no ground; {DEFAULT_GROUND} is assumed.")
+    b.assumptions.append(Message("assumption.no-ground", {"material": DEFAULT_GROUND}))
     return b.material(DEFAULT_GROUND, "surface"), 0.0, 0.05

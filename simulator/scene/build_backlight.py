@@ -164,7 +164,7 @@ def solve_backlights(
         background = world.lights[o.panel].strength
         contrast = Backlight(o.opening.name, o.opening.against, background, float(luminances.sum()))
         world.backlights.append(contrast)
-        world.assumptions.append(contrast.sentence())
+        world.assumptions.append(contrast.message())
 
 
 def _luminances(

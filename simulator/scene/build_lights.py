@@ -16,6 +16,7 @@ from simulator.light.sources import Emitter, LightSource
 from simulator.light.spectra import Spectrum, filtered, gaussian_emitter, spectrum
 from simulator.light.spectrum_kinds import lamp_spectrum, sky_name, usual_depth
 from simulator.light.sun_moon import cloud_factor
+from simulator.messages import Message, Value
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import unit
 from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
@@ -124,41 +125,38 @@ def _add_state(b: Builder, natural: NaturalLight, ground: int) -> None:
                 )
             )
     _add_bounce(b, "natural light off the ground", state.spectrum, state.illuminance_lux, ground)
-    b.assumptions += _told(natural, state)
+    b.assumptions += natural_assumptions(natural, state)
 
 
-def _told(natural: NaturalLight, state: NaturalState) -> list[str]:
-    """What was found and assumed of the natural light, in sentences."""
+def natural_assumptions(natural: NaturalLight, state: NaturalState) -> list[Message]:
+    """What was found and assumed of sun, moon, sky, place and time."""
     by_date = natural.date is not None
-    word = "bearing" if by_date else "camera azimuth"
-    told = f"Sun at {state.sun_altitude_deg:.1f} deg altitude, {word}"
-    told += f" {state.sun_bearing_deg:.0f} deg; "
-    if state.moon_altitude_deg is None:
-        told += "no moon; "
-    elif state.moon_altitude_deg < -0.8:
-        told += "moon below the horizon; "
-    else:
-        lit = 50.0 * (1.0 + np.cos(np.radians(state.moon_phase_deg)))
-        told += f"moon at {state.moon_altitude_deg:.1f} deg, {word} {state.moon_bearing_deg:.0f}"
-        told += f" deg, {lit:.0f} % lit; "
-    told += f"natural light on level ground {state.illuminance_lux:.3g} lx"
-    told += " (USNO Circular 171, clear sky good to some 30 %"
-    told += ", by night to a factor of 2 or 3)."
-    sentences = [told]
+    moon: dict[str, Value] = {"moon_altitude_deg": state.moon_altitude_deg}
+    if state.moon_altitude_deg is not None:
+        moon["moon_bearing_deg"] = state.moon_bearing_deg
+        moon["moon_lit"] = 0.5 * (1.0 + float(np.cos(np.radians(state.moon_phase_deg))))
+    found = [
+        Message(
+            "assumption.sun-and-moon",
+            {
+                "by_date": by_date,
+                "sun_altitude_deg": state.sun_altitude_deg,
+                "sun_bearing_deg": state.sun_bearing_deg,
+                **moon,
+                "illuminance_lux": state.illuminance_lux,
+            },
+        )
+    ]
     if state.cloud_cover > 0.0:
-        sentences.append(
-            f"Cloud over {100.0 * state.cloud_cover:.0f} % of the sky passes"
-            f" {100.0 * float(cloud_factor(state.cloud_cover)):.0f} % of the light of sun and moon"
-            " on the average (Kasten & Czeplak 1980); single clouds differ by a factor of 2 or 3."
+        passes = float(cloud_factor(state.cloud_cover))
+        found.append(
+            Message("assumption.cloud", {"cover": state.cloud_cover, "transmittance": passes})
         )
     if by_date and natural.utc_offset_h is None:
-        sentences.append(
-            f"Local time is taken as universal time {natural.offset_h:+.0f} h, from the longitude,"
-            " without daylight saving; write utc_offset_h to change it."
-        )
+        found.append(Message("assumption.local-time", {"offset_h": natural.offset_h}))
     if by_date and natural.camera_bearing_deg is None:
-        sentences.append("The camera is taken to look north; write camera_bearing_deg to turn it.")
-    return sentences
+        found.append(Message("assumption.camera-faces-north"))
+    return found
 
 
 def add_lamps(b: Builder) -> None:

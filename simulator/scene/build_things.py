@@ -14,6 +14,7 @@ from simulator.light.photometry import illuminance_lux
 from simulator.light.sources import Emitter, LightSource
 from simulator.light.spectra import Spectrum, gaussian_emitter
 from simulator.light.spectrum_kinds import lamp_spectrum
+from simulator.messages import Message
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
 from simulator.scene.materials import Material
@@ -151,11 +152,14 @@ def _add_photograph(b: Builder, photograph: Photograph, key: str, colours: int) 
         )
     )
     b.assumptions.append(
-        f"Photograph {photograph.name!r} is a flat backdrop that is only scaled: the light and"
-        " shadows in it stay as they were taken, its colours"
-        f" ({len(picture.reflectances)} of them, white standing for a reflectance of"
-        f" {photograph.white_reflectance:g}) are guesses of real surfaces, most of all in the"
-        " infrared. Judge the target before it, not the backdrop."
+        Message(
+            "assumption.photograph",
+            {
+                "photograph": photograph.name,
+                "colours": len(picture.reflectances),
+                "white_reflectance": photograph.white_reflectance,
+            },
+        )
     )
 
 

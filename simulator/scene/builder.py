@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from simulator.errors import FileFormatError, NightproofError
 from simulator.light.sources import Emitter, LightSource
+from simulator.messages import Message
 from simulator.scene.geometry import CLEAR, Card, heading_velocity
 from simulator.scene.materials import Material, material
 from simulator.scene.model import SceneModel
@@ -38,7 +39,7 @@ class Builder:
         self.velocities: list[FloatArray] = [np.zeros(3)]
         self.plates: dict[str, int] = {}
         self.targets: dict[str, list[int]] = {}
-        self.assumptions: list[str] = []
+        self.assumptions: list[Message] = []
 
     def material(
         self, name: str, key: str, sheeting: str | None = None, factor: float = 1.0

@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from simulator.fields import FileModel
+from simulator.messages import Message
 
 
 class AirModel(FileModel):
@@ -26,17 +27,13 @@ class AirModel(FileModel):
             raise ValueError("give visibility_m or rain_mm_per_h; leave [air] out for clear air")
         return self
 
-    def told(self) -> str:
-        """What was assumed, as a sentence."""
-        parts = []
-        if self.visibility_m is not None:
-            parts.append(f"{self.kind} of {self.visibility_m:g} m visibility, even everywhere")
-        if self.rain_mm_per_h > 0.0:
-            parts.append(f"rain of {self.rain_mm_per_h:g} mm/h as an even veil")
-        text = f"Air: {' and '.join(parts)}; single scattering, no shadows in the air"
-        if self.rain_mm_per_h > 0.0:
-            return (
-                f"{text}. Single drops, which draw bright streaks near a lamp by the lens, drops"
-                " on the dome and the wet ground are left out; name a wet ground material."
-            )
-        return f"{text}, no rain."
+    def message(self) -> Message:
+        """What was assumed of it."""
+        return Message(
+            "assumption.air",
+            {
+                "kind": self.kind,
+                "visibility_m": self.visibility_m,
+                "rain_mm_per_h": self.rain_mm_per_h,
+            },
+        )

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from simulator.light.sources import Emitter, LightSource
+from simulator.messages import Message, Value
 from simulator.scene.geometry import Card
 from simulator.scene.materials import Material
 from simulator.scene.model_air import AirModel
@@ -50,14 +51,24 @@ class Backlight:
         """The ratio in decibels, 20 log10 (the convention of sensor dynamic range, EMVA 1288)."""
         return ratio_to_db(self.ratio)
 
-    def sentence(self) -> str:
-        """The contrast in words."""
-        text = f"Backlight {self.name!r}: {_short(self.background_cd_m2)} cd/m² behind "
+    def message(self) -> Message:
+        """What is said of it; without ratio where no visible light reaches the subject."""
+        values: dict[str, Value] = {
+            "opening": self.name,
+            "against": self.against,
+            "background_cd_m2": self.background_cd_m2,
+        }
         if self.subject_cd_m2 <= 0.0:
-            return text + f"{self.against!r}, which no visible light reaches"
-        return text + (
-            f"{_short(self.subject_cd_m2)} cd/m² of {self.against!r}: {_short(self.ratio)}:1,"
-            f" {self.stops:.1f} stops, {self.decibel:.0f} dB"
+            return Message("assumption.backlight-of-unlit", values)
+        return Message(
+            "assumption.backlight",
+            {
+                **values,
+                "subject_cd_m2": self.subject_cd_m2,
+                "ratio": self.ratio,
+                "stops": self.stops,
+                "decibel": self.decibel,
+            },
         )
 
 
@@ -81,7 +92,7 @@ class World:
     ground_variation: float
     ground_grain_m: float
     targets: dict[str, list[int]] = field(default_factory=dict)
-    assumptions: list[str] = field(default_factory=list)
+    assumptions: list[Message] = field(default_factory=list)
     air: AirModel | None = None
     backlights: list[Backlight] = field(default_factory=list)
 
@@ -92,8 +103,3 @@ class World:
     def reflectances(self) -> FloatArray:
         """Spectral reflectance of each material (M, 721)."""
         return np.stack([m.reflectance for m in self.materials])
-
-
-def _short(value: float) -> str:
-    """Three significant digits, without an exponent."""
-    return f"{float(f'{value:.3g}'):.12g}"

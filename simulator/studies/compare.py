@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from simulator.camera.in_scene import place_camera
 from simulator.camera.load import Camera
@@ -15,11 +14,10 @@ from simulator.errors import InputError
 from simulator.files import find, read_toml, split_tolerances
 from simulator.judge.result import Verdict
 from simulator.judge.target import find_target
-from simulator.judge.words import listed
+from simulator.messages import Message
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.predict import Result, predict
-from simulator.studies.provenance import versions
 
 Progress = Callable[[str, float], None]
 FRAMING_SLACK = 1.01
@@ -51,54 +49,8 @@ class Comparison:
     cameras: list[Camera]
     results: dict[tuple[str, str], Result]
     standings: dict[str, list[Standing]]
-    held_fixed: list[str]
+    held_fixed: list[Message]
     seed: int
-
-    def answer(self, scene: Scene) -> str:
-        """Who serves one scene best, in a sentence."""
-        rows = self.standings[scene.name]
-        best = [row.camera for row in rows if row.rank == 1]
-        serving = [row.camera for row in rows if row.verdict == "legible"]
-        text = f"{scene.model.title}: {listed(best)} {'are' if len(best) > 1 else 'is'} first"
-        text += f" with probability {rows[0].probability:.2f}"
-        if not serving:
-            text += "; none reaches what is wanted for sure"
-        elif len(serving) < len(rows):
-            text += f"; what is wanted is reached by {listed(serving)}"
-        else:
-            text += "; all reach what is wanted"
-        cheap = cheapest(rows)
-        return text + (f"; the cheapest that serves is {cheap}." if cheap else ".")
-
-    def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of a comparison."""
-        return {
-            "schema_version": 1,
-            "study": "comparison",
-            "title": f"{len(self.cameras)} cameras side by side: "
-            + ", ".join(scene.model.title for scene in self.scenes),
-            "question": self.scenes[0].model.question if len(self.scenes) == 1 else "",
-            "answer": " ".join(self.answer(scene) for scene in self.scenes),
-            "versions": versions(),
-            "seed": self.seed,
-            "held_fixed": self.held_fixed,
-            "scenes": [
-                {
-                    "scene": scene.name,
-                    "title": scene.model.title,
-                    "task": scene.model.task.name,
-                    "wanted_probability": scene.model.task.wanted_probability,
-                    "standings": [vars(row) for row in self.standings[scene.name]],
-                    "cheapest_that_serves": cheapest(self.standings[scene.name]),
-                }
-                for scene in self.scenes
-            ],
-            "verdicts": [
-                self.results[scene.name, camera.name].verdict.to_dict()
-                for scene in self.scenes
-                for camera in self.cameras
-            ],
-        }
 
 
 def framed(camera: Camera, reference: Camera) -> float:
@@ -322,15 +274,14 @@ def compare(
         )
     say("done", 1.0)
     fixed = [
-        "the scene and every light in it, the place and aim of the camera",
-        f"the seed of all noise ({seed})",
-        "focus on the task's target, or where the scene says; predict alone keeps the focus of the"
-        " profile, so that its verdict may differ",
-        "the settings that each profile ships with",
-        "no loss to recording but that of a profile with a codec of its own",
+        Message("fixed.scene"),
+        Message("fixed.seed", {"seed": seed}),
+        Message("fixed.focus"),
+        Message("fixed.settings"),
+        Message("fixed.recording"),
     ]
     if lens is not None:
-        fixed.append(f"the lens: {lens}, at its widest opening")
+        fixed.append(Message("fixed.lens", {"lens": lens}))
     if same_framing:
-        fixed.append(f"the width of the field, as {cameras[0].name} frames it")
+        fixed.append(Message("fixed.framing", {"camera": cameras[0].name}))
     return Comparison(list(scenes), list(cameras), results, standings, fixed, seed)

@@ -1,4 +1,4 @@
-"""What a prediction assumed, in plain sentences."""
+"""What a prediction assumed."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
 from simulator.camera.pipeline import State
 from simulator.judge.readers import reader_of
+from simulator.messages import Message
 from simulator.scene.model import SceneModel
 from simulator.scene.model_targets import Face, Person
 
@@ -20,81 +21,89 @@ def conditions(
     model: SceneModel,
     trials: int,
     draws: int = 0,
-) -> list[str]:
-    """What was assumed, in plain sentences."""
+) -> list[Message]:
+    """What was assumed.
+
+    Parameters
+    ----------
+    trials
+        Independent repetitions, or pictures, behind the probability.
+    draws
+        Cameras and scenes drawn from the tolerances; 0 without them.
+    """
     assumed = sum(t.source == "assumed" for t in camera.tolerances.values())
-    out = [
-        "The camera is a generic archetype, not a product; "
-        f"{assumed} of its numbers are marked assumed.",
-        f"Focus stands at {in_scene.camera.lens.focus_m:g} m; lens and dome are clean and dry"
-        + ("." if in_scene.world.air is not None else "; the air is clear."),
-        "Exposure, white balance and mode have settled before the picture is taken.",
+    return [
+        Message("condition.archetype", {"assumed": assumed}),
+        Message("condition.focus", {"focus_m": in_scene.camera.lens.focus_m}),
+        _optics(in_scene),
+        *([] if in_scene.world.air is not None else [Message("condition.clear-air")]),
+        Message("condition.settled"),
         *_task_conditions(model, trials, draws),
         _recording(in_scene, state),
         *in_scene.world.assumptions,
+        *_camera_state(in_scene, state),
     ]
-    exposure = state.exposure
-    if exposure.accumulated > 1:
-        rate_hz = in_scene.camera.processing.frame_rate_hz
-        out.append(
-            f"The camera adds up {exposure.accumulated} frames for each picture, without gaps"
-            f" between them; it shows {rate_hz:.2g} pictures a second."
-        )
+
+
+def _optics(in_scene: CameraInScene) -> Message:
+    """How clean lens and dome are."""
+    blocked = in_scene.camera.cover.obstruction_fraction
+    if blocked == 0.0:
+        return Message("condition.clean")
+    return Message("condition.dirt", {"obstruction_fraction": blocked})
+
+
+def _camera_state(in_scene: CameraInScene, state: State) -> list[Message]:
+    out = []
+    if state.exposure.accumulated > 1:
+        values = {
+            "frames": state.exposure.accumulated,
+            "rate_hz": in_scene.camera.processing.frame_rate_hz,
+        }
+        out.append(Message("condition.added-frames", values))
     if in_scene.camera.day_night.mode == "auto":
-        out.append(
-            f"The camera takes the scene for {state.estimated_lux:.2g} lx by its own signal and"
-            f" chose {state.mode} mode; between its two thresholds it would stay as it was, here"
-            " day."
-        )
+        lux = {"estimated_lux": state.estimated_lux, "mode": state.mode}
+        out.append(Message("condition.day-night", lux))
     if np.any(in_scene.world.velocities):
-        out.append("Everything that moves together smears as its judged target does.")
+        out.append(Message("condition.one-motion"))
     return out
 
 
-def _recording(in_scene: CameraInScene, state: State) -> str:
+def _recording(in_scene: CameraInScene, state: State) -> Message:
     stream = in_scene.camera.stream
     if state.quantiser is None:
-        return "No loss to recording: the picture is judged before any compression."
-    return (
-        f"The picture is judged behind {stream.codec} at {stream.bitrate_kbit_s:g} kbit/s, which"
-        f" this scene fills at quantiser {state.quantiser}: the steady quantiser that keeps the bit"
-        f" rate; the shown picture is the {CODED_FRAMES}th after a key picture or later."
+        return Message("condition.not-recorded")
+    return Message(
+        "condition.recorded",
+        {
+            "codec": stream.codec,
+            "bitrate_kbit_s": stream.bitrate_kbit_s,
+            "quantiser": state.quantiser,
+            "frames": CODED_FRAMES,
+        },
     )
 
 
-def _task_conditions(model: SceneModel, trials: int, draws: int) -> list[str]:
-    held = "it does not hold the tolerances of the profile and the scene"
-    if draws > 0:
-        held = f"the tolerances of the profile and the scene are in it by {draws} draws"
-    if model.task.name == "read":
+def _task_conditions(model: SceneModel, trials: int, draws: int) -> list[Message]:
+    task = model.task.name
+    counted = {"trials": trials, "draws": draws}
+    if task == "read":
         return [
-            f"The interval is that of {trials} trials; {held}.",
+            Message("condition.interval-of-trials", counted),
             reader_of(model.task.reader).assumption,
         ]
-    if model.task.name == "colour":
-        return [
-            f"The interval is the spread over {trials} noisy pictures, not that among viewers;"
-            f" {held}.",
-            "Viewers give one of eleven colour names under the display's white."
-            " A lamp that makes everything of one colour gets that colour right by luck.",
-            "Panels that face the sky are left out; a monochrome picture is named by luck.",
-        ]
-    return [
-        f"The interval is the spread over {trials} noisy pictures, not that among viewers; {held}.",
-        "Probability by the contrast that an eye at a display has left across the target (TTP"
-        " metric, anchored at Johnson's criteria; from memory), not checked against viewers.",
-        *_of_people(model),
-    ]
+    interval = Message("condition.interval-of-pictures", counted)
+    if task == "colour":
+        return [interval, Message("condition.colour-names"), Message("condition.colour-panels")]
+    return [interval, Message("condition.target-metric"), *_of_people(model)]
 
 
-def _of_people(model: SceneModel) -> list[str]:
+def _of_people(model: SceneModel) -> list[Message]:
     entry = next(t for t in model.target if t.name == model.task.target)
     if model.task.name == "detect" or not isinstance(entry, Face | Person):
         return []
-    out = [
-        "A person is recognised and identified by the detail of the face alone; an outline or"
-        " clothing does not count."
+    behind = isinstance(entry, Person) and entry.seen_from == "back"
+    return [
+        Message("condition.known-by-face"),
+        *([Message("condition.from-behind")] if behind else []),
     ]
-    if isinstance(entry, Person) and entry.seen_from == "back":
-        out.append("The person is seen from behind: there is no face to know him by.")
-    return out

@@ -20,6 +20,7 @@ from simulator.judge.colour_naming import Naming, colour_seen
 from simulator.judge.cycles import Cycles
 from simulator.judge.density import EDITION, EDITION_2025, density_class, density_class_2025
 from simulator.judge.every import every_target
+from simulator.judge.explanation import what_to_measure
 from simulator.judge.lighting import Contribution, contributions, totals
 from simulator.judge.limits import Coalitions, find_limits, limit_rows
 from simulator.judge.removal import Situation
@@ -27,7 +28,7 @@ from simulator.judge.result import (
     Exposure,
     Geometry,
     Limit,
-    Sentences,
+    Messages,
     Signal,
     Stream,
     TargetSeen,
@@ -43,7 +44,7 @@ from simulator.judge.target import (
 from simulator.judge.together import Together, fixed_together
 from simulator.judge.trials import TRIALS
 from simulator.judge.verdict import cautions, verdict_word
-from simulator.judge.words import customer_sentence, engineer_sentence
+from simulator.messages import Message, unique
 from simulator.scene.load import Scene
 from simulator.studies.conditions import conditions
 from simulator.studies.judging import judge_cycles, judge_text
@@ -55,7 +56,6 @@ from simulator.studies.uncertainty import (
     combined_interval,
     sensitivity_rows,
     spread,
-    what_to_measure,
 )
 
 LIMITS_BELOW = 0.98
@@ -254,18 +254,18 @@ def _predict(
         probability_sampling_high=probability.high,
         tolerance_draws=draws,
         sensitivity=sensitivity,
-        to_settle=None if drawn is None else what_to_measure(word, sensitivity),
         trials=probability.trials,
         limits=tuple(
             _together(row, company.get(row.factor)) for row in limit_rows(limits, probability.value)
         ),
         probability_all_fixed=asked.ideal,
         remedies=tuple(remedy.row() for remedy in found),
-        cautions=(*cautions(model, in_scene.world), *_of_remedies(found)),
-        conditions=tuple(conditions(in_scene, state, camera, model, probability.trials, draws)),
+        messages=Messages(
+            cautions=tuple(unique([*cautions(model, in_scene.world), *_of_remedies(found)])),
+            conditions=tuple(conditions(in_scene, state, camera, model, probability.trials, draws)),
+            to_settle=None if drawn is None else what_to_measure(word, sensitivity),
+        ),
     )
-    sentences = Sentences(customer=customer_sentence(verdict), engineer=engineer_sentence(verdict))
-    verdict = verdict.model_copy(update={"sentences": sentences})
     mosaic = mosaic_of(in_scene, state, judged.shown, seed=seed)[0]
     stages: dict[str, tuple[Any, str]] = {
         "rate": (judged.shown, "e-/s per pixel"),
@@ -309,10 +309,9 @@ def _together(row: Limit, company: Together | None) -> Limit:
     return row.model_copy(update=found)
 
 
-def _of_remedies(found: Sequence[Remedy]) -> list[str]:
-    """Cautions of the changes that would reach what is wanted."""
-    texts = (text for remedy in found if remedy.reaches for text in remedy.cautions)
-    return [f"For a change proposed: {text}" for text in dict.fromkeys(texts)]
+def _of_remedies(found: Sequence[Remedy]) -> list[Message]:
+    """Cautions of the changes that would reach the target probability."""
+    return [message for remedy in found if remedy.reaches for message in remedy.cautions]
 
 
 def _lit(rows: list[Contribution]) -> list[Contribution]:

@@ -30,7 +30,6 @@ from simulator.camera.stream import Coded, steady_quantiser
 from simulator.camera.white_balance import colour_path
 from simulator.camera.wide_range import shown_to_the_loop
 from simulator.errors import InputError
-from simulator.judge.verdict import shown_word
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.provenance import input_hash, versions
@@ -111,7 +110,6 @@ class Sequence:
         }
         if self.judged is not None:
             out |= {
-                "answer": f"{self.verdict_words()[:1].upper()}{self.verdict_words()[1:]}.",
                 "verdict": self.judged.verdict,
                 "settled": self.judged.row(),
                 "wanted_probability": self.scene.model.task.wanted_probability,
@@ -124,17 +122,6 @@ class Sequence:
                 "bits": [int(b) for b in self.coded.bits],
             }
         return out
-
-    def verdict_words(self) -> str:
-        """The verdict in a line."""
-        q, task = self.judged, self.scene.model.task
-        assert q is not None
-        return (
-            f"{shown_word(q.verdict, task.name)}: probability {q.probability:.2f}"
-            f" ({q.probability_low:.2f} to {q.probability_high:.2f}), wanted"
-            f" {task.wanted_probability:.2f}, in a frame with things where"
-            " the scene puts them and the exposure settled"
-        )
 
 
 @dataclass

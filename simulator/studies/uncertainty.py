@@ -23,7 +23,7 @@ up to one: what is missing is joint effects and what so few draws cannot tell.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
@@ -37,10 +37,8 @@ from simulator.files import Tolerance
 from simulator.judge.readers import reader_of
 from simulator.judge.result import Sensitivity
 from simulator.judge.sight import Sight
-from simulator.judge.words import listed
 from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel
-from simulator.studies.key_units import split_unit
 from simulator.studies.session import Session, open_session
 from simulator.units import FloatArray
 
@@ -70,17 +68,6 @@ class Input(NamedTuple):
     def full_key(self) -> str:
         """Dotted key with its file before it."""
         return f"{self.side}.{self.key}"
-
-
-KEY_NAMES = {
-    "f_number": "f-number", "f_number_wide": "f-number at the short end",
-    "f_number_tele": "f-number at the long end", "prnu": "PRNU", "dsnu": "DSNU",
-    "dark_doubling": "warming that doubles the dark current", "to_day": "switch to day",
-    "to_night": "switch to night", "transmittance_infrared": "transmittance in infrared",
-    "day_night": "day-night setting", "aberration_sigma": "aberration blur (σ)",
-    "distortion_coefficient": "distortion", "obstruction_fraction": "obstruction by dirt",
-    "relative_illumination_corner": "relative illumination in the corner",
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -255,32 +242,3 @@ def sensitivity_rows(found: Spread | None) -> tuple[Sensitivity, ...]:
         Sensitivity(key=one.full_key, share=share, value=one.value, tolerance=one.tolerance)
         for one, share in (() if found is None else found.shares)
     )
-
-
-def measured_words(key: str, value: float, tolerance: float) -> str:
-    """A number to measure, in words, as "aberration of the camera's lens (1.6 ± 0.5 µm)".
-
-    Parameters
-    ----------
-    key
-        Full dotted key; its last part ends in its unit.
-    """
-    owners = _parts(key)[:-1]
-    name, unit = split_unit(key)
-    name = KEY_NAMES.get(name, name.replace("_", " "))
-    owner = " ".join(KEY_NAMES.get(p, p.replace("_", " ")) for p in owners[1:]) or owners[0]
-    whose = f"the camera's {owner}" if owners[0] == "camera" and owners[1:] else owner
-    return f"{name} of {whose} ({f'{value:g} ± {tolerance:g} {unit}'.rstrip()})"
-
-
-def what_to_measure(word: str, rows: Sequence[Sensitivity]) -> str | None:
-    """A sentence on what would settle a marginal verdict; None for a clear one."""
-    if word != "marginal":
-        return None
-    if not rows:
-        return (
-            "The verdict is marginal, and no single tolerance of profile or scene explains it:"
-            " measuring one of these numbers would not settle it."
-        )
-    named = [measured_words(r.key, r.value, r.tolerance) for r in rows[:3]]
-    return f"The verdict is marginal; to settle it, measure first {listed(named)}."

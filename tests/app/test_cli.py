@@ -14,6 +14,7 @@ from simulator import __version__
 from simulator.app.cli import main
 from simulator.app.cli.verdict_text import verdict_rows
 from simulator.judge.result import Verdict
+from simulator.report.wording.verdict import worded
 
 PREDICT = ("predict", "depot-gate-infrared", "--camera", "fixed-2mp-lowlight")
 TABLES: dict[str, Any] = {
@@ -23,7 +24,6 @@ TABLES: dict[str, Any] = {
     "probability_low": 0.6,
     "probability_high": 0.8,
     "probability_all_fixed": 0.99,
-    "to_settle": "The verdict is marginal; to settle it, measure first x (1 +- 0.5).",
     "limits": [
         {
             "factor": "motion",
@@ -43,18 +43,26 @@ TABLES: dict[str, Any] = {
             "reaches": True,
             "sets": ["exposure.shutter_max_s=0.01"],
             "camera": None,
-            "side_effects": [],
-            "cautions": [],
-            "parts": [],
+            "messages": {
+                "side_effects": [{"id": "effect.noise-of-gain", "values": {}}],
+                "cautions": [],
+            },
         }
     ],
-    "cautions": ["the plate fills little of the picture"],
+    "messages": {
+        "cautions": [{"id": "caution.height", "values": {"height_m": 4.0}}],
+        "conditions": [],
+        "to_settle": {
+            "id": "settle.measure",
+            "values": {"keys": ["camera.sensor.prnu"], "values": [0.01], "tolerances": [0.005]},
+        },
+    },
 }
 
 
 @pytest.fixture(scope="module")
 def verdict(make_verdict: Callable[..., Verdict]) -> Verdict:
-    return make_verdict(**TABLES)
+    return worded(make_verdict(**TABLES))
 
 
 @pytest.fixture(autouse=True)
@@ -196,24 +204,22 @@ def test_predict_passes_everything_on(
     assert [path.name for path in folder.iterdir()] == ["raw"]
     printed = capsys.readouterr()
     assert printed.err == ""
-    assert printed.out.splitlines() == [
-        "question: Can the plate be read while the truck rolls in?",
-        "verdict:  marginal: probability 0.71 (0.60 to 0.80), wanted 0.90",
-        "marginal: the interval 0.60 to 0.80 stays below the wanted 0.90, yet it succeeds in half"
-        " of the pictures or more.",
-        "settle:   measure first x (1 +- 0.5).",
-        "camera:   night mode, shutter 1/25 s, gain 12.3 dB, f/1.6, limited by shutter_max_s",
-        'target:   plate "T8Z4 R6V" at 18.2 m: 227 px/m (recognise), characters 17.0 px high',
-        "limit:    motion, takes 27 of 100 pictures: mending it alone brings P from 0.71 to 0.98;"
-        " with all else mended and this left, P 0.74",
-        "limit:    A limit takes so many of 100 pictures: what mending it adds to P, the"
-        " probability, averaged over every order of mending (Shapley value)."
-        " P is 0.71 as it is, 0.99 with all of them mended.",
-        "remedy:   longest shutter at 0.01 s instead of 0.04 s: probability 0.95"
-        " (--set 'exposure.shutter_max_s=0.01')",
-        "caution:  the plate fills little of the picture",
-        f"result:   {folder}",
-    ]
+    rows = [line.partition(":")[::2] for line in printed.out.splitlines() if ":" in line[:10]]
+    assert [label for label, _ in rows] == [
+        "question", "answer", "verdict", "marginal", "settle", "camera", "target", "limit", "limit",
+        "remedy", "effect", "caution", "result",
+    ]  # fmt: skip
+    lines = {label: text.strip() for label, text in rows}
+    assert lines["question"] == "Can the plate be read while the truck rolls in?"
+    assert lines["verdict"] == "marginal: 71 % of pictures (60 to 80 %), target 90 %"
+    assert lines["settle"].endswith("PRNU of the camera's sensor (0.01 ± 0.005).")
+    assert "1/25 s, gain 12.3 dB, f/1.6, limited by shutter_max_s" in lines["camera"]
+    assert '"T8Z4 R6V" at 18.2 m: 227 px/m (recognise), characters 17.0' in lines["target"]
+    assert "motion costs 27 % of pictures: " in printed.out
+    assert lines["remedy"] == "Set the longest shutter to 1/100 s (now 1/25 s): 95 %"
+    assert "          --set 'exposure.shutter_max_s=0.01'" in printed.out.splitlines()
+    assert "4 m above ground" in lines["caution"]
+    assert lines["result"] == str(folder)
 
 
 @pytest.mark.by_hand
@@ -230,9 +236,8 @@ def test_json_is_the_verdict_and_nothing_else(
 @pytest.mark.by_hand
 def test_long_exposures_are_told_in_seconds(make_verdict: Callable[..., Verdict]) -> None:
     long = {"shutter_s": 1.5, "limited_by": "nothing", "gain_db": 12.34}
-    rows = verdict_rows(make_verdict(**{**TABLES, "exposure": long}), "")
-    assert rows[0][0] == "verdict"
-    assert rows[3] == ("camera", "night mode, shutter 1.5 s, gain 12.3 dB, f/1.6")
+    rows = dict(verdict_rows(make_verdict(**{**TABLES, "exposure": long}), ""))
+    assert rows["camera"] == "night mode, shutter 1.5 s, gain 12.3 dB, f/1.6"
 
 
 @pytest.mark.by_hand

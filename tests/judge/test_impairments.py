@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 
+from simulator.judge.explanation import cause
 from simulator.judge.impairments import IMPAIRMENTS, Impairment, of_task, without
 from simulator.judge.limits import find_limits, limit_rows
 from simulator.judge.readers import PERSON
 from simulator.judge.removal import Situation
 from simulator.judge.sight import Sight, View
-from simulator.judge.words import cause
 from simulator.registry import RecordError
 
 

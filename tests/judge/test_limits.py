@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from simulator.judge.impairments import IMPAIRMENTS, TASKS, of_task, without
-from simulator.judge.limits import Limit, find_limits, limit_rows, no_single_fix, shapley_shares
+from simulator.judge.limits import Limit, find_limits, limit_rows, shapley_shares
 from simulator.judge.readers import PERSON
 from simulator.judge.removal import AMPLE_CHARACTER_PX, Situation
 from simulator.judge.sight import Sight, View
@@ -230,16 +230,3 @@ def test_light_that_washes_out_says_so():
 
 def _row(factor, without, only, share=0.2):
     return Limit(factor=factor, probability_without=without, probability_only=only, share=share)
-
-
-@pytest.mark.by_hand
-def test_sentence_where_several_each_suffice():
-    both = [_row("motion", 0.1, 0.0), _row("clipping", 0.0, 0.2), _row("glare", 0.0, 1.0, 0.0)]
-    text = "No single mending suffices: motion and clipping each spoil the picture alone."
-    assert no_single_fix(both) == text
-    assert no_single_fix([_row("motion", 0.9, 0.0), *both[1:]]) is None
-    assert no_single_fix([]) is None
-    added = no_single_fix([_row("motion", 0.1, 0.8), _row("light", 0.2, 0.7)])
-    assert added == "No single mending suffices: several impairments add up."
-    many = no_single_fix([_row(name, 0.0, 0.0) for name in ("motion", "light", "pixels", "x")])
-    assert "motion, light, pixels and more each spoil" in many

@@ -7,6 +7,7 @@ import math
 import pytest
 
 from simulator.judge.verdict import cautions, verdict_word
+from simulator.messages import Message
 from simulator.scene.build import build_world
 
 pytestmark = pytest.mark.by_hand
@@ -31,6 +32,7 @@ def test_words(p, low, high, wanted, word):
     assert verdict_word(p, low, high, wanted) == word
 
 
+INFRARED_EYE = "caution.infrared-eye"
 INFRARED = {
     "name": "mast infrared",
     "wavelength_nm": 850.0,
@@ -47,18 +49,17 @@ def _cautions(scene):
 
 def test_eye_distance_by_inverse_square(make_scene):
     # 9 W/sr falls to 100 W/m2 at sqrt(9 / 100) = .30 m
-    found = [t for t in _cautions(make_scene(illuminator=[INFRARED])) if "mast infrared" in t]
+    found = [m for m in _cautions(make_scene(illuminator=[INFRARED])) if m.id == INFRARED_EYE]
     assert len(found) == 1
-    assert f"about {math.sqrt(9.0 / 100.0):.2f} m" in found[0]
+    assert found[0].values["light"] == "mast infrared"
+    assert found[0].values["near_m"] == pytest.approx(math.sqrt(9.0 / 100.0))
 
 
 def test_cautions_only_where_they_apply(make_scene):
     lamp = {"name": "lamp", "spectrum": "led-3000k", "intensity_cd": 900.0,
             "position_m": [0.0, 0.0, 3.0], "aim_m": [0.0, 9.0, 0.0]}  # fmt: skip
     off = {**INFRARED, "on": False}
-    low = _cautions(make_scene(illuminator=[off], lamp=[lamp]))
-    assert len(low) == 1
-    assert "personal data" in low[0]
+    plates = Message("caution.personal-data", {"people": False, "plates": True})
+    assert _cautions(make_scene(illuminator=[off], lamp=[lamp])) == [plates]
     high = _cautions(make_scene(station={"height_m": 4.0}))
-    assert len(high) == 2
-    assert "4 m high" in high[0]
+    assert high == [Message("caution.height", {"height_m": 4.0}), plates]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -16,6 +17,8 @@ from simulator.judge.lighting import Contribution
 from simulator.judge.result import Verdict
 from simulator.report import sheet
 from simulator.report.pictures import enlarged
+from simulator.report.wording import entry
+from simulator.report.wording.verdict import worded
 from simulator.scene.load import Scene
 from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
@@ -30,15 +33,19 @@ SETS = ("sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um=11
         "processing.temporal_noise_reduction=0")  # fmt: skip
 
 
+NOT_ENOUGH = entry("limits", "alone-not-enough").partition("{{")[0].strip()
+
+
 @pytest.fixture(scope="module")
 def results():
-    """The sentences of a real verdict of every scene; few trials, as only words matter here."""
+    """A real verdict of every scene; few trials, as only words matter here."""
     kept = {}
     for name in SCENES:
         pair = load_pair(name, "fixed-2mp-lowlight", SETS)
         with pytest.MonkeyPatch.context() as region:
             region.setattr("simulator.studies.predict.find_limits", lambda *_, **__: [])
-            kept[name] = predict(*pair, seed=1, trials=24, **SHORT)
+            found = predict(*pair, seed=1, trials=24, **SHORT)
+            kept[name] = replace(found, verdict=worded(found.verdict))
     return kept
 
 
@@ -196,7 +203,7 @@ def test_other_targets_fit(results, count, tmp_path):
     assert any("other targets" in text for text in words) == (count > 0)
     if count > 4:
         assert f"and {count - 3} more" in words
-        assert "not to be seen" in words
+        assert "not visible" in words
 
 
 @pytest.mark.invariant
@@ -249,7 +256,7 @@ def test_nothing_left_of_the_signal_is_said_in_words(results, tmp_path):
 
 
 @pytest.mark.by_hand
-def test_a_sentence_where_no_single_mending_suffices(results, tmp_path):
+def test_it_says_where_fixing_one_cause_is_not_enough(results, tmp_path):
     result = results[SCENES[0]]
     rows = [{**row, "probability_without": 0.1} for row in _limits(0.6)]
     verdict = _as(result.verdict, "not legible", limits=rows)
@@ -257,11 +264,11 @@ def test_a_sentence_where_no_single_mending_suffices(results, tmp_path):
     assert_readable(figure)
     words = " ".join(" ".join(text for text, _ in boxes_of(figure)).split())
     first, second = [record.name for record in of_task("read")][:2]
-    assert f"No single mending suffices: {first}, {second}" in words
+    assert f"{NOT_ENOUGH} {first}, {second}" in words
     rows[0]["probability_without"] = 0.9
     verdict = _as(result.verdict, "not legible", limits=rows)
     figure = drawn(result, verdict, tmp_path / "sheet.png")
-    assert "No single mending" not in " ".join(text for text, _ in boxes_of(figure))
+    assert NOT_ENOUGH not in " ".join(text for text, _ in boxes_of(figure))
 
 
 @pytest.mark.invariant
@@ -304,9 +311,9 @@ def test_numbers_of_the_verdict_stand_on_the_sheet(results, tmp_path):
         f"{g.pixels_per_m:.0f} px/m",
         g.density_class,
         g.density_edition,
-        "read in 2 of 100",
-        "0.00 to 0.06",
-        "what limits it first: motion",
+        "in 2 % of pictures",
+        "0 to 6 %",
+        "main limit: motion",
         *[record.name for record in of_task("read")][:4],  # those with a share worth a word
     ):
         assert part in words, part

@@ -72,8 +72,10 @@ def test_visibility_out_of_range_is_refused(given):
 @pytest.mark.invariant
 def test_the_air_is_told(make_in_scene, make_scene):
     told = make_in_scene(make_scene(air={"visibility_m": 120.0})).world.assumptions
-    assert any("Air: haze of 120 m visibility" in sentence for sentence in told)
-    assert not any("Air" in sentence for sentence in make_in_scene(make_scene()).world.assumptions)
+    (said,) = [m for m in told if m.id == "assumption.air"]
+    assert said.values == {"kind": "haze", "visibility_m": 120.0, "rain_mm_per_h": 0.0}
+    clear = make_in_scene(make_scene()).world.assumptions
+    assert not any(m.id == "assumption.air" for m in clear)
 
 
 @pytest.mark.invariant

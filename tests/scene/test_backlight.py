@@ -183,9 +183,9 @@ def test_ratio_stops_and_decibel():
     assert found.ratio == pytest.approx(40.0)
     assert found.stops == pytest.approx(math.log(40.0) / math.log(2.0))
     assert found.decibel == pytest.approx(32.04, abs=0.01)
-    assert found.sentence() == (
-        "Backlight 'doorway': 2400 cd/m² behind 60 cd/m² of 'visitor': 40:1, 5.3 stops, 32 dB"
-    )
+    said = found.message()
+    assert said.id == "assumption.backlight"
+    assert (said.values["ratio"], said.values["against"]) == (pytest.approx(40.0), "visitor")
 
 
 def told_by_luminance(make_scene, lamps, surfaces):
@@ -209,7 +209,7 @@ def test_wanted_ratio_is_met(make_scene, place):
     solved, again = told_by_luminance(make_scene, [LAMP], [surface])
     assert solved.backlights[0].ratio == pytest.approx(6.0, rel=1e-9)
     assert again.backlights[0].ratio == pytest.approx(6.0, rel=1e-9)
-    assert solved.assumptions[-1].startswith("Backlight 'doorway': ")
+    assert solved.assumptions[-1] == solved.backlights[0].message()
     lit = lux_on(solved, [0.0, 17.9, 1.0], [0.0, -1.0, 0.0])
     bare = build_world(make_scene(lamp=[LAMP], target=[BOARD]))
     alone = lux_on(bare, [0.0, 17.9, 1.0], [0.0, -1.0, 0.0])
@@ -247,7 +247,7 @@ def test_a_subject_in_the_dark_is_refused_or_told(make_scene):
         build_world(make_scene(surface=[door(luminance_ratio=10.0, against="plate")]))
     world = build_world(make_scene(surface=[door(luminance_cd_m2=10.0, against="plate")]))
     assert math.isinf(world.backlights[0].decibel)
-    assert world.assumptions[-1].endswith("which no visible light reaches")
+    assert world.assumptions[-1].id == "assumption.backlight-of-unlit"
 
 
 @pytest.mark.invariant

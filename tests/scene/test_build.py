@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from simulator.errors import FileFormatError
+from simulator.messages import Message
 from simulator.scene.build import build_world
 from simulator.scene.geometry import CLEAR
 from simulator.scene.kernels.radiance import Sampling, trace_layer
@@ -258,5 +259,5 @@ def test_what_a_wet_road_does_not_mirror_is_told(make_scene):
         ground = {"name": "road", "kind": "ground", "material": material}
         return build_world(make_scene(surface=[ground])).assumptions
 
-    assert any("mirror images of things" in sentence for sentence in told("asphalt-wet"))
-    assert not any("mirror" in sentence for sentence in told("asphalt"))
+    glossy = Message("assumption.glossy-ground")
+    assert glossy in told("asphalt-wet") and glossy not in told("asphalt")

@@ -87,17 +87,17 @@ def test_the_ground_throws_back_all_that_falls_on_it(make_scene, keys):
 @pytest.mark.invariant
 def test_assumptions_tell_what_was_found(make_scene):
     told = build_world(natural_scene(make_scene, **DATE, cloud_cover=0.5)).assumptions
-    text = " ".join(told)
-    assert "Sun at" in text
-    assert "bearing" in text
-    assert "universal time +1 h" in text
-    assert "look north" in text
-    assert "Cloud over 50 %" in text
+    by_id = {message.id: message.values for message in told}
+    assert by_id["assumption.sun-and-moon"]["by_date"] is True
+    assert by_id["assumption.local-time"] == {"offset_h": 1.0}
+    assert by_id["assumption.cloud"]["cover"] == 0.5
+    assert "assumption.camera-faces-north" in by_id
     dark = natural_scene(make_scene, sun_altitude_deg=-30.0, moon_altitude_deg=20.0,
                          moon_phase_deg=90.0)  # fmt: skip
-    assert "50 % lit" in " ".join(build_world(dark).assumptions)
+    (said,) = [m for m in build_world(dark).assumptions if m.id == "assumption.sun-and-moon"]
+    assert said.values["moon_lit"] == pytest.approx(0.5)
     told = build_world(make_scene(natural_light={"illuminance_lux": 5.0})).assumptions
-    assert not any("Sun" in sentence for sentence in told)
+    assert not any(m.id == "assumption.sun-and-moon" for m in told)
 
 
 @pytest.mark.by_hand

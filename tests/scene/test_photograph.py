@@ -123,8 +123,8 @@ def test_the_card_keeps_the_shape_of_the_picture(scene_with, tmp_path):
     left, right = (world.materials[card.texture[10, c]] for c in (5, 50))
     assert left.reflectance == pytest.approx(0.0)
     assert right.reflectance == pytest.approx(0.9 * 0.5029, rel=1e-3)
-    (said,) = [s for s in world.assumptions if "Photograph" in s]
-    assert "only scaled" in said
+    (said,) = [m for m in world.assumptions if m.id == "assumption.photograph"]
+    assert said.values["photograph"] == "view 0"
 
 
 @pytest.mark.invariant

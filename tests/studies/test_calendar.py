@@ -11,8 +11,10 @@ from scipy.special import expit
 from simulator.errors import InputError, NameNotFoundError
 from simulator.light.natural import natural_illuminance_lux
 from simulator.light.sun_moon import sky_position
+from simulator.report.calendar.words import by_month, clock_gap, hour_words, replaced, table
 from simulator.report.calendar_chart import _filled, grid, save_calendar
 from simulator.report.document import section_of
+from simulator.report.wording import lux as lux_words
 from simulator.studies.calendar.nodes import features, first_nodes, interpolated, next_nodes
 from simulator.studies.calendar.sky import (
     hours_of_year,
@@ -29,8 +31,6 @@ from simulator.studies.calendar.study import (
     switched,
     with_others_still,
 )
-from simulator.studies.calendar.words import by_month, clock_gap, hour_words, replaced, table
-from simulator.studies.light_words import lux_words
 from simulator.studies.overrides import load_pair
 
 SMALL = ["sensor.width_px=480", "sensor.height_px=270", "target.plate.speed_kmh=0.0"]
@@ -193,7 +193,7 @@ def test_an_hour_counts_only_if_its_whole_interval_serves(year):
 @pytest.mark.invariant
 def test_the_scene_light_that_is_not_used_is_told(year):
     lux = year.scene.model.natural_light.illuminance_lux
-    assert f", {lux_words(lux)} lx on level ground) is not used" in replaced(year)
+    assert f", {lux_words(lux)} on level ground) is not used" in replaced(year)
     assert any(replaced(year) in line for line in table(year)["conditions"])
     assert (year.probability_low <= year.probability).all()
     assert (year.probability <= year.probability_high).all()

@@ -7,6 +7,8 @@ from dataclasses import replace
 import pytest
 
 from simulator.camera.load import Camera
+from simulator.judge.result import Limit
+from simulator.messages import Message
 from simulator.registry import RecordError
 from simulator.scene.load import Scene
 from simulator.studies.remedies import search
@@ -29,8 +31,8 @@ COOLER = LeverKind(
     helps=helping("sensor noise"),
     travel=_cooled,
     unit="°C",
-    side_effects=("power for the cooler",),
-    warn=lambda v: (f"Ice below {v:g} °C.",),
+    side_effects=(Message("effect.power-for-the-cooler"),),
+    warn=lambda v: (Message("caution.ice", {"below_c": v}),),
 )
 
 
@@ -65,13 +67,11 @@ class _Frosty(Evaluator):
 def test_a_new_lever_is_tried_and_told(site, cooler, monkeypatch):
     assert [v.name for v in levers(site)].index("cooler") > 0
     monkeypatch.setattr(search, "Evaluator", _Frosty)
-    limit = search.Limit(
-        factor="sensor noise", probability_without=0.9, probability_only=0.2, share=0.7
-    )
+    limit = Limit(factor="sensor noise", probability_without=0.9, probability_only=0.2, share=0.7)
     first = search.find_remedies(site, [limit], 3)[0].row()
     assert (first.lever, first.unit, first.reaches) == ("cooler", "°C", True)
-    assert first.to < 0.0 and first.side_effects == ("power for the cooler",)
-    assert first.cautions == (f"Ice below {first.to:g} °C.",)
+    assert first.to < 0.0 and first.messages.side_effects == COOLER.side_effects
+    assert first.messages.cautions == (Message("caution.ice", {"below_c": first.to}),)
 
 
 @pytest.mark.invariant

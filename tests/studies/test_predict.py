@@ -17,6 +17,7 @@ from simulator.errors import GeometryError, InputError, NoLightError
 from simulator.judge.impairments import of_task
 from simulator.judge.named_figures import FIGURES
 from simulator.judge.result import Verdict
+from simulator.messages import Message
 from simulator.studies import predict as study
 from simulator.studies.overrides import load_pair
 
@@ -59,6 +60,7 @@ EXTRA = {
         "targets",
         "stream",
         "sentences",
+        "messages",
         "probability_sampling_low",
         "probability_sampling_high",
         "tolerance_draws",
@@ -115,11 +117,18 @@ def test_keys_are_those_of_the_design(dark):
         assert set(row) == DOCUMENTED["limits"] | EXTRA["limits"]
 
 
+def _values(verdict):
+    """Keys of the values of messages: each is explained by its text."""
+    own = verdict.messages
+    changes = [m for row in verdict.remedies for m in row.messages.side_effects]
+    return {key for m in (*own.cautions, *own.conditions, *changes) for key in m.values}
+
+
 @pytest.mark.regression
 def test_every_key_stands_in_the_glossary(dark):
     text = (Path(__file__).parents[2] / "docs" / "glossary.md").read_text(encoding="utf-8")
     names = {path.rsplit(".", 1)[-1] for path in _every_key_path(dark.verdict.to_dict())}
-    names -= set(dark.verdict.versions)
+    names -= {*dark.verdict.versions, *_values(dark.verdict)}
     missing = sorted(name for name in names if f"`{name}`" not in text)
     assert missing == []
 
@@ -196,7 +205,7 @@ def test_other_tasks_are_judged_by_cycles(task):
     assert v.target.cycles > 0.0
     assert {row.factor for row in v.limits} in (set(), {one.name for one in of_task("read")})
     assert 0.0 <= v.probability_low <= v.probability <= v.probability_high <= 1.0
-    assert any("Johnson" in text for text in v.conditions)
+    assert Message("condition.target-metric") in v.messages.conditions
     assert Verdict.from_dict(json.loads(v.to_json())) == v
     # the plate beside it is read with fewer trials
     assert 0.0 <= v.targets[0].probability <= 1.0

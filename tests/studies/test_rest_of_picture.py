@@ -7,6 +7,7 @@ import pytest
 
 from simulator.camera.frame_buffer import frame_buffer
 from simulator.camera.recording import recorded
+from simulator.messages import Message
 from simulator.studies.overrides import load_pair
 from simulator.studies.remedies.evaluator import Evaluator
 from simulator.studies.remedies.lever import Site
@@ -61,20 +62,22 @@ def test_a_metering_window_tells_what_becomes_of_the_rest():
     x0, y0, x1, y1 = before.part.box_px
     window = [round(x0 / 960, 4), round(y0 / 540, 4), round(x1 / 960, 4), round(y1 / 540, 4)]
     after = evaluator.found(("exposure.metering=backlight", f"exposure.window={window}"))
-    told = next(t for t in side_effects(before, after) if t.startswith("the rest of the picture"))
+    told = {message.id: message.values for message in side_effects(before, after)}
     a, b = from_the_whole_picture(before), from_the_whole_picture(after)
     assert b.mean_level < 0.2 * a.mean_level and b.black_fraction > 0.8
-    now, was = (float(told.split(word)[1].split()[0]) for word in ("mean level", "instead of"))
-    assert (now, was) == pytest.approx((b.mean_level, a.mean_level), abs=2.5)
-    assert "black instead of" in told
+    levels = told["effect.rest-level"]
+    assert levels["after"] == pytest.approx(b.mean_level, abs=2.5)
+    assert levels["before"] == pytest.approx(a.mean_level, abs=2.5)
+    assert told["effect.rest-black"]["after"] == pytest.approx(b.black_fraction, abs=0.05)
 
 
 @pytest.mark.by_hand
 def test_only_what_changes_is_told():
     assert _rest(Rest(118.0, 0.0, 0.0), Rest(120.0, 0.04, 0.0)) == []
     assert _rest(Rest(118.4, 0.12, 0.0), Rest(60.6, 0.0, 0.31)) == [
-        "the rest of the picture: mean level 61 instead of 118 of 255, 0 % white instead of 12 %,"
-        " 31 % black instead of 0 %"
+        Message("effect.rest-level", {"before": 118.4, "after": 60.6}),
+        Message("effect.rest-white", {"before": 0.12, "after": 0.0}),
+        Message("effect.rest-black", {"before": 0.0, "after": 0.31}),
     ]
 
 
@@ -84,4 +87,5 @@ def test_another_field_of_view_is_told_as_such_alone():
     told = side_effects(
         evaluator.found(()), evaluator.found(("lens.focal_length_mm=8.5", "lens.f_number=2.21"))
     )
-    assert told[0].startswith("the picture is") and not any("rest of" in text for text in told)
+    assert told[0].id == "effect.field-width"
+    assert not any(message.id.startswith("effect.rest") for message in told)

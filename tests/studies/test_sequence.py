@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from simulator.errors import InputError
+from simulator.report.sequence_files import film_table
 from simulator.studies.overrides import load_pair
 from simulator.studies.sequence import predict_sequence
 
@@ -139,11 +140,11 @@ def test_without_the_codec_library_there_is_an_animated_picture(falling, tmp_pat
 def test_a_film_may_bring_the_verdict_of_a_settled_picture():
     scene, camera = load_pair("depot-gate-infrared", "plate-2mp-infrared", SMALL)
     found = predict_sequence(scene, camera, 2, judge=True)
-    table = found.to_dict()
+    table = film_table(found)
     assert table["verdict"] == found.judged.verdict
     assert f"probability {found.judged.probability:.2f}" in table["answer"]
-    assert "wanted 0.90" in found.verdict_words()
-    assert "verdict" not in predict_sequence(scene, camera, 2).to_dict()
+    assert "target 0.90" in table["answer"]
+    assert not {"verdict", "answer"} & film_table(predict_sequence(scene, camera, 2)).keys()
 
 
 @pytest.mark.invariant

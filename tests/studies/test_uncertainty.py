@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulator.judge.result import Sensitivity
 from simulator.studies.overrides import load_pair
 from simulator.studies.session import open_session
 from simulator.studies.uncertainty import (
@@ -13,10 +12,8 @@ from simulator.studies.uncertainty import (
     Spread,
     _shares,
     combined_interval,
-    measured_words,
     spread,
     tolerant_inputs,
-    what_to_measure,
 )
 
 SMALL = ["sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um=11.6"]
@@ -44,28 +41,6 @@ def test_intervals_add_in_quadrature_on_each_side():
     assert high == pytest.approx(0.7 + np.hypot(0.04, 0.076), abs=1e-3)
     assert combined_interval(0.7, 0.67, 0.74, None) == (0.67, 0.74)
     assert combined_interval(0.99, 0.97, 1.0, found)[1] == 1.0
-
-
-@pytest.mark.by_hand
-def test_only_a_marginal_verdict_asks_for_measurements():
-    rows = [Sensitivity(key="camera.lens.f_number", share=0.5, value=1.6, tolerance=0.08)]
-    assert what_to_measure("legible", rows) is None
-    assert what_to_measure("not legible", rows) is None
-    sentence = what_to_measure("marginal", rows)
-    assert sentence is not None and "f-number of the camera's lens (1.6 ± 0.08)" in sentence
-    assert "no single tolerance" in str(what_to_measure("marginal", []))
-
-
-@pytest.mark.by_hand
-def test_what_to_measure_is_told_in_words_with_its_unit():
-    told = measured_words("camera.lens.aberration_sigma_um", 1.6, 0.5)
-    assert told == "aberration blur (σ) of the camera's lens (1.6 ± 0.5 µm)"
-    told = measured_words("camera.sensor.dsnu_e", 1.0, 0.5)
-    assert told == "DSNU of the camera's sensor (1 ± 0.5 e⁻)"
-    told = measured_words("scene.lamp.porch lamp.intensity_cd", 25.0, 5.0)
-    assert told == "intensity of lamp porch lamp (25 ± 5 cd)"
-    told = measured_words("camera.sensor.hot_pixels_per_million", 30.0, 25.0)
-    assert told == "hot pixels of the camera's sensor (30 ± 25 in a million)"
 
 
 @pytest.mark.invariant

@@ -97,9 +97,9 @@ def calendar(
         folder = folder_for(context, out, "calendar", found_scene.name, found_camera.name)
         check_writable(folder)
 
+        from simulator.report.calendar.words import answer, replaced, table
         from simulator.report.calendar_chart import save_calendar
         from simulator.studies.calendar.study import Place, Weather, calendar as run
-        from simulator.studies.calendar.words import answer, replaced, table
 
         glow = found_scene.model.natural_light.skyglow_lux if skyglow is None else skyglow
         found = run(

@@ -64,9 +64,12 @@ def compare(
     if as_json:
         import json
 
-        typer.echo(json.dumps(found.to_dict(), indent=2, ensure_ascii=False))
+        from simulator.report.wording.comparison import comparison_table
+
+        typer.echo(json.dumps(comparison_table(found), indent=2, ensure_ascii=False))
         return
-    from simulator.judge.verdict import shown_word
+    from simulator.report.wording import percent, percent_range
+    from simulator.report.wording.verdict import shown_word
 
     for scene in loaded:
         print(f"{scene.name}: {scene.model.question}")
@@ -75,7 +78,7 @@ def compare(
             print(
                 f"  {row.rank}{tie:<7} {row.camera:<28}"
                 f" {shown_word(row.verdict, scene.model.task.name)}:"
-                f" probability {row.probability:.2f} ({row.probability_low:.2f} to"
-                f" {row.probability_high:.2f})"
+                f" {percent(row.probability)} of pictures"
+                f" ({percent_range(row.probability_low, row.probability_high)})"
             )
     print(f"result: {folder}")

@@ -121,7 +121,7 @@ def _film(
         folder = folder_for(context, out, "frames", scene_.name, camera_.name)
         check_writable(folder)
 
-        from simulator.report.sequence_files import save_sequence
+        from simulator.report.sequence_files import film_table, save_sequence, settled_words
         from simulator.studies.sequence import predict_sequence
 
         found = predict_sequence(
@@ -132,14 +132,16 @@ def _film(
     if as_json:
         import json
 
-        typer.echo(json.dumps(found.to_dict(), indent=2, ensure_ascii=False))
+        typer.echo(json.dumps(film_table(found), indent=2, ensure_ascii=False))
         return
+    from simulator.report.wording import shutter
+
     first, last = found.frames[0], found.frames[-1]
-    print(f"verdict:  {found.verdict_words()}")
+    print(f"verdict:  {settled_words(found)}")
     print(f"frames:   {len(found.frames)}, {first.time_s:+.2f} s to {last.time_s:+.2f} s")
     print(f"began:    {found.began}")
     print(
-        f"ended:    {last.mode} mode, {last.exposure.shutter_s:.4g} s,"
+        f"ended:    {last.mode} mode, {shutter(last.exposure.shutter_s)},"
         f" {last.exposure.gain_db:.1f} dB"
     )
     settling = found.path.settling_s()

@@ -30,7 +30,7 @@ def show(
     """Draw plan, side view and light of SCENE, and tell who lights its target."""
     from simulator.report.site import write_site
     from simulator.report.wording import three_digits
-    from simulator.studies.light_words import light_words
+    from simulator.report.wording.light import light_words
     from simulator.studies.overrides import load_pair
     from simulator.studies.survey.site import survey_site
 

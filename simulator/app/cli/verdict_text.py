@@ -8,13 +8,19 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from simulator.judge.density import density_note
-from simulator.judge.limit_words import helpers, limit_line, share_explained, shares_listed
-from simulator.judge.limits import no_single_fix
+from simulator.judge import explanation
 from simulator.judge.result import TargetBrief, TargetSeen, Verdict
-from simulator.judge.verdict import shown_word, why_marginal
-from simulator.judge.words import main_limits, remedy_lines, size_words
-from simulator.report.wording import shutter
+from simulator.messages import Message
+from simulator.report.wording import f_number, percent, percent_range, shutter
+from simulator.report.wording.verdict import (
+    command_of,
+    costs_listed,
+    limit_line,
+    remedy_lines,
+    said,
+    shown_word,
+    size_words,
+)
 
 _STYLES = {"legible": "bold green", "marginal": "bold yellow", "not legible": "bold red"}
 _SHOWN = 3
@@ -32,23 +38,14 @@ def _named(target: TargetSeen | TargetBrief) -> str:
 def _beside(row: TargetBrief) -> str:
     """What a target beside the task's shows."""
     if row.box_px is None:
-        return f"{_named(row)} is not to be seen"
+        return f"{_named(row)} is not visible"
     text = (
         f"{_named(row)} at {row.distance_m:.1f} m: {row.pixels_per_m:.0f} px/m"
         f" ({row.density_class}), level {row.mean_level:.0f} of 255"
     )
     if row.probability is not None:
-        text += f", read with probability {row.probability:.2f}"
+        text += f", read in {percent(row.probability)} of pictures"
     return text
-
-
-def _marginal(verdict: Verdict) -> list[tuple[str, str]]:
-    """Why it is marginal, and what would settle it."""
-    told = (
-        ("marginal", why_marginal(verdict), "Marginal: "),
-        ("settle", verdict.to_settle, "The verdict is marginal; to settle it, "),
-    )
-    return [(label, text.removeprefix(head)) for label, text, head in told if text]
 
 
 def verdict_rows(verdict: Verdict, question: str) -> list[tuple[str, str]]:
@@ -59,54 +56,67 @@ def verdict_rows(verdict: Verdict, question: str) -> list[tuple[str, str]]:
     question
         The question the scene asks; may be empty.
     """
-    exposure, geometry, target = verdict.exposure, verdict.geometry, verdict.target
     rows = [("question", question)] if question else []
     rows += [("answer", verdict.sentences.customer)] if verdict.sentences else []
-    rows += [
-        (
-            "verdict",
-            f"{shown_word(verdict.verdict, verdict.task.name)}:"
-            f" probability {verdict.probability:.2f}"
-            f" ({verdict.probability_low:.2f} to {verdict.probability_high:.2f}),"
-            f" wanted {verdict.task.wanted_probability:.2f}",
-        ),
-        *_marginal(verdict),
-        (
-            "camera",
-            f"{exposure.mode} mode, shutter {shutter(exposure.shutter_s)},"
-            f" gain {exposure.gain_db:.1f} dB, f/{exposure.f_number:.1f}"
-            f"{_limited_by(exposure.limited_by)}",
-        ),
-        (
-            "target",
-            f"{_named(target)} at {geometry.distance_m:.1f} m:"
-            f" {geometry.pixels_per_m:.0f} px/m ({geometry.density_class}),"
-            f" {size_words(target)}",
-        ),
-    ]
-    note = density_note(verdict)
-    rows += [("density", note)] if note else []
-    rows += [("beside", _beside(row)) for row in verdict.targets if row.name != target.name]
-    limits = main_limits(verdict)
-    rows += [("limit", limit_line(row, verdict.probability)) for row in limits[:_SHOWN]]
-    if len(limits) > _SHOWN:
-        rows.append(("limit", f"less, of 100 pictures: {shares_listed(limits[_SHOWN:])}"))
-    told = (
-        no_single_fix(verdict.limits),
-        helpers(verdict) if limits else None,
-        share_explained(verdict),
-    )
-    rows += [("limit", text) for text in told if text]
-    for text, effects in zip(
-        remedy_lines(verdict.remedies)[:_SHOWN], verdict.remedies, strict=False
-    ):
+    rows += [("verdict", _verdict(verdict))]
+    rows += _lines("marginal", explanation.why_marginal(verdict))
+    rows += _lines("settle", verdict.messages.to_settle)
+    rows += [("camera", _exposure(verdict)), ("target", _target(verdict))]
+    rows += _lines("density", explanation.density_note(verdict))
+    rows += [("beside", _beside(row)) for row in verdict.targets if row.name != verdict.target.name]
+    rows += _limits(verdict)
+    reaching = [row for row in verdict.remedies if row.reaches]
+    for k, text in enumerate(remedy_lines(verdict, _SHOWN)):
         rows.append(("remedy", text))
-        if effects.reaches and effects.side_effects:
-            rows.append(("besides", "; ".join(effects.side_effects)))
-    return rows + [("caution", str(caution)) for caution in verdict.cautions]
+        if reaching:
+            rows.append(("", command_of(reaching[k])))
+            rows += [("effect", text) for text in reaching[k].side_effects]
+    return rows + [("caution", text) for text in verdict.cautions]
 
 
-NOT_SOUGHT = "not sought; the same command without --no-remedies seeks the least change"
+def _lines(label: str, *messages: Message | None) -> list[tuple[str, str]]:
+    return [(label, text) for text in said(*messages)]
+
+
+def _verdict(verdict: Verdict) -> str:
+    target = verdict.task.wanted_probability
+    interval = percent_range(verdict.probability_low, verdict.probability_high, target)
+    return (
+        f"{shown_word(verdict.verdict, verdict.task.name)}: {percent(verdict.probability, target)}"
+        f" of pictures ({interval}), target {percent(target)}"
+    )
+
+
+def _exposure(verdict: Verdict) -> str:
+    e = verdict.exposure
+    return (
+        f"{e.mode} mode, shutter {shutter(e.shutter_s)}, gain {e.gain_db:.1f} dB,"
+        f" {f_number(e.f_number)}{_limited_by(e.limited_by)}"
+    )
+
+
+def _target(verdict: Verdict) -> str:
+    place = verdict.geometry
+    return (
+        f"{_named(verdict.target)} at {place.distance_m:.1f} m: {place.pixels_per_m:.0f} px/m"
+        f" ({place.density_class}), {size_words(verdict.target)}"
+    )
+
+
+def _limits(verdict: Verdict) -> list[tuple[str, str]]:
+    limits = explanation.main_limits(verdict)
+    rows = [("limit", limit_line(row, verdict.probability)) for row in limits[:_SHOWN]]
+    if len(limits) > _SHOWN:
+        rows.append(("limit", f"less: {costs_listed(limits[_SHOWN:])}"))
+    return rows + _lines(
+        "limit",
+        explanation.no_single_fix(verdict.limits),
+        explanation.helpers(verdict) if limits else None,
+        explanation.cost_explained(verdict),
+    )
+
+
+NOT_SOUGHT = "not searched for; leave out --no-remedies to find the least change"
 
 
 def print_verdict(verdict: Verdict, question: str, folder: Path, *, sought: bool = True) -> None:
@@ -118,7 +128,7 @@ def print_verdict(verdict: Verdict, question: str, folder: Path, *, sought: bool
     rows.append(("result", str(folder)))
     if not console.is_terminal:
         for label, text in rows:
-            print(f"{label + ':':<10}{text}")
+            print(f"{label + ':' if label else '':<10}{text}")
         return
     table = Table.grid(padding=(0, 2))
     shown = ""

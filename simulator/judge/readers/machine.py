@@ -13,6 +13,7 @@ from simulator.judge.readers.recogniser import read_lines
 from simulator.judge.readers.shapes import design_shapes
 from simulator.judge.readers.template_reader import LUMA, TemplateReader
 from simulator.judge.target import JudgedText
+from simulator.messages import Message
 
 
 @dataclass(frozen=True)
@@ -23,7 +24,7 @@ class Recogniser:
     """
 
     name: str
-    assumption: str
+    assumption: Message
     estimate: TemplateReader
     most_pictures: int | None = None
 

@@ -13,6 +13,7 @@ from simulator.judge.readers.outside import COMMAND, installed_readers, outside_
 from simulator.judge.readers.reader import Reader
 from simulator.judge.readers.recogniser import recogniser_installed
 from simulator.judge.readers.template_reader import TemplateReader
+from simulator.messages import Message
 
 PERSON = TemplateReader(
     name="person",
@@ -21,8 +22,7 @@ PERSON = TemplateReader(
     floor_px=0.35,
     misfit_noise=1.0,
     shared_noise=0.5,
-    assumption="The reader is a person who knows where the text is and enlarges it at will; limits"
-    " after published letter reading, not measured on your viewers.",
+    assumption=Message("reader.person"),
 )
 MACHINE = TemplateReader(
     name="machine",
@@ -33,13 +33,11 @@ MACHINE = TemplateReader(
     level_noise=3.0,
     in_context=True,
     shared_noise=0.9,
-    assumption="The reader is the quick estimate of a general text recogniser, for none is"
-    " installed: install nightproof[ocr] to have the pictures read.",
+    assumption=Message("reader.machine-estimate"),
 )
 RECOGNISER = Recogniser(
     name="machine",
-    assumption="The reader is a general text recogniser that knows where the text is and reads"
-    " every picture; programs made for plates may do better or worse.",
+    assumption=Message("reader.machine"),
     estimate=MACHINE,
 )
 READERS: dict[str, TemplateReader] = {reader.name: reader for reader in (PERSON, MACHINE)}

@@ -38,6 +38,7 @@ from simulator.judge.readers.reader import laid_beside, true_symbols
 from simulator.judge.readers.shapes import Shapes, design_shapes
 from simulator.judge.readers.template_reader import TemplateReader
 from simulator.judge.target import JudgedText
+from simulator.messages import Message
 
 GROUP = "nightproof.readers"
 COMMAND = "command:"
@@ -64,12 +65,9 @@ class OutsideReader:
     most_pictures: int | None = None
 
     @property
-    def assumption(self) -> str:
-        """A sentence on who reads."""
-        return (
-            f"The reader is {self.name}, which was given every picture; searches use the quick"
-            " estimate of a general text recogniser in its place."
-        )
+    def assumption(self) -> Message:
+        """Who reads."""
+        return Message("reader.outside", {"reader": self.name})
 
     def symbols(
         self,

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from simulator.judge.readers.shapes import design_shapes
 from simulator.judge.target import JudgedText
+from simulator.messages import Message
 
 if TYPE_CHECKING:
     from simulator.judge.readers.template_reader import TemplateReader
@@ -19,15 +20,15 @@ NOTHING = -1
 
 
 class Reader(Protocol):
-    """Reads delivered pictures; `assumption` is a sentence for the list of what was assumed."""
+    """Reads delivered pictures; `assumption` is for the list of what was assumed."""
 
     @property
     def name(self) -> str:
         """Short name, as a scene file may give it."""
 
     @property
-    def assumption(self) -> str:
-        """A sentence on who reads and how that is known."""
+    def assumption(self) -> Message:
+        """Who reads, and how that is known."""
 
     @property
     def estimate(self) -> TemplateReader:

@@ -61,6 +61,7 @@ from simulator.judge.readers.templates import (
     window_shape,
 )
 from simulator.judge.target import JudgedText
+from simulator.messages import Message
 from simulator.units import FloatArray, Image
 
 __all__ = [
@@ -77,14 +78,16 @@ LEAST_FRAMES = 8
 """Fewer repetitions do not show the picture's noise."""
 LUMA = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 
+UNNAMED = Message("reader.template")
+
 
 @dataclass(frozen=True)
 class TemplateReader:
     """A reader of texts; the numbers as in the module's text.
 
     `shared_noise` is the share of the contrast noise (in power) that stays the same when the
-    reader sees the same text in another picture of the same pass; `assumption` is a sentence for
-    the list of what a result assumed.
+    reader sees the same text in another picture of the same pass; `assumption` is for the
+    list of what a result assumed.
     """
 
     name: str
@@ -95,7 +98,7 @@ class TemplateReader:
     shared_noise: float = 0.0
     misfit_noise: float = 0.0
     in_context: bool = False
-    assumption: str = ""
+    assumption: Message = UNNAMED
     variants: tuple[Variant, ...] = VARIANTS
     softness: tuple[float, ...] = SOFTNESS
 

@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image as PillowImage
 
-from simulator.judge.verdict import shown_word
 from simulator.report.document import write_pdf, write_report
 from simulator.report.html import html_page
 from simulator.report.lessons.charts import (
@@ -31,6 +30,7 @@ from simulator.report.wording.lessons import (
     lesson_words,
     limits_of_lesson,
 )
+from simulator.report.wording.verdict import shown_word
 from simulator.studies.folder import result_folder
 from simulator.studies.lessons.lesson import Taken, Taught
 from simulator.studies.provenance import versions

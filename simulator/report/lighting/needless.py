@@ -16,6 +16,7 @@ from simulator.report.lighting.words import (
     written_words,
 )
 from simulator.report.pictures import origin_text, write_png
+from simulator.report.wording import say_all
 from simulator.scene.build import build_world
 from simulator.studies.folder import result_folder
 from simulator.studies.lighting.costs import Money
@@ -37,6 +38,7 @@ def needless_table(found: NoLamp, money: Money | None = None) -> dict[str, Any]:
     dark_scene = with_lamp(found.scene, None).model
     assumed = sum(t.source == "assumed" for t in found.camera.tolerances.values())
     hours = hour_lines(found.scene, None if money is None else money.dark)
+    own = cautions(dark_scene, build_world(dark_scene))
     why = [without_words(found.scene, q)]
     if before.written is not None:
         why.append(written_words(found.scene, before.written))
@@ -66,7 +68,8 @@ def needless_table(found: NoLamp, money: Money | None = None) -> dict[str, Any]:
             " repetitions, tolerances of camera and scene come on top.",
             "Only the hour of the scene was judged: in a darker one a lamp may be needed.",
         ],
-        "cautions": cautions(dark_scene, build_world(dark_scene)),
+        "cautions": say_all(own),
+        "messages": {"cautions": [message.row() for message in own]},
         "tables": [],
         "pictures": [
             {

@@ -19,7 +19,7 @@ from simulator.report.lighting.words import (
     reasons,
     window_words,
 )
-from simulator.report.wording import shutter, three_digits, with_unit
+from simulator.report.wording import say_all, shutter, three_digits, with_unit
 from simulator.scene.build import build_world
 from simulator.studies.lighting.lamps import edge_share, flux_of
 from simulator.studies.lighting.study import Lighting
@@ -194,8 +194,9 @@ def verdict_table(found: Lighting) -> dict[str, Any]:
     """What verdict.json holds."""
     fresh, s = found.search.fresh, found.search
     model = found.scene.model
-    own = [c for c in cautions(found.sized_scene.model, build_world(found.sized_scene.model))
-           if not c.startswith("Infrared of ")]  # fmt: skip
+    # what the eye meets is told at length by `eye_cautions`
+    own = [m for m in cautions(found.sized_scene.model, build_world(found.sized_scene.model))
+           if m.id != "caution.infrared-eye"]  # fmt: skip
     return {
         "schema_version": 1,
         "study": "lighting",
@@ -220,7 +221,8 @@ def verdict_table(found: Lighting) -> dict[str, Any]:
         "why": reasons(found),
         "changes": changes(found),
         "conditions": conditions(found),
-        "cautions": [*eye_cautions(found), *own],
+        "cautions": [*eye_cautions(found), *say_all(own)],
+        "messages": {"cautions": [message.row() for message in own]},
         "tables": tables(found),
         "pictures": _pictures(found),
         "lighting": {

@@ -8,9 +8,9 @@ from simulator.light.darkness import Darkness
 from simulator.report.lighting.choice import bears, held_instead
 from simulator.report.lighting.costs import LEAST_GAIN, avoided, cost, missing, need_words
 from simulator.report.wording import shutter, three_digits, with_unit
+from simulator.report.wording.light import hours_words, natural_words
 from simulator.scene.load import Scene
 from simulator.scene.model import Plate
-from simulator.studies.light_words import hours_words, natural_words
 from simulator.studies.lighting.held import WASHED
 from simulator.studies.lighting.lamps import BESIDE_M, edge_share
 from simulator.studies.lighting.study import EMITTER_WIDTH_M, LED_END_SHARE, Lighting, Way

@@ -11,10 +11,11 @@ from simulator.judge.density import EDITION, density_class
 from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.result import Limit, RemedyRow
 from simulator.judge.together import HELPS
-from simulator.judge.verdict import cautions, shown_word
-from simulator.judge.words import listed
-from simulator.report.wording import shutter, three_digits
-from simulator.studies.light_words import light_words, short_words
+from simulator.judge.verdict import cautions
+from simulator.messages import Message, unique
+from simulator.report.wording import listed, say_all, shutter, three_digits
+from simulator.report.wording.light import light_words, short_words
+from simulator.report.wording.verdict import shown_word
 from simulator.studies.provenance import versions
 from simulator.studies.survey.study import Survey, Surveyed
 
@@ -108,7 +109,8 @@ def _change(remedy: RemedyRow) -> str:
     )
     unit = f" {remedy.unit}" if remedy.unit else ""
     text = f"{remedy.lever} from {old} to {new}{unit}: {_hundred(remedy.probability)}"
-    return f"{text} (mind: {'; '.join(remedy.side_effects)})" if remedy.side_effects else text
+    effects = say_all(remedy.messages.side_effects)
+    return f"{text} (mind: {'; '.join(effects)})" if effects else text
 
 
 def _hundred(probability: float) -> str:
@@ -159,7 +161,7 @@ def _at(distance_m: float, probability: float) -> str:
 
 def verdict_table(found: Survey) -> dict[str, Any]:
     """What verdict.json holds of a survey."""
-    told: list[str] = []
+    told: list[Message] = []
     for row in found.rows:
         told += cautions(row.scene.model, row.in_scene.world)
     hours = [
@@ -190,7 +192,8 @@ def verdict_table(found: Survey) -> dict[str, Any]:
             " the repetitions, tolerances come on top.",
             "The maps leave out what stands in the way between camera and target.",
         ],
-        "cautions": list(dict.fromkeys(told)),
+        "cautions": say_all(told),
+        "messages": {"cautions": [message.row() for message in unique(told)]},
         "tables": [
             {
                 "caption": f"Positions by risk; pixel density at the target with its {EDITION}"

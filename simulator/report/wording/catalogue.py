@@ -7,18 +7,21 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from simulator.messages import Message, unique
 from simulator.report.wording import numbers
+from simulator.studies.key_units import split_unit
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
+Reader = Literal["customer", "engineer"]
 FILTERS = (
     numbers.capital, numbers.decibels, numbers.digits, numbers.f_number, numbers.listed,
-    numbers.lowered, numbers.lux, numbers.percent, numbers.pictures, numbers.quantity,
-    numbers.shutter, numbers.snr, numbers.with_unit,
+    numbers.lowered, numbers.lux, numbers.metres_to, numbers.percent, numbers.percent_range,
+    numbers.pictures, numbers.quantity, numbers.shade, numbers.shutter, numbers.snr,
+    numbers.snr_in_words, numbers.with_unit,
 )  # fmt: skip
 
 
@@ -34,7 +37,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters.update({f.__name__: f for f in FILTERS})
-    made.globals.update(entry=entry)
+    made.globals.update(entry=entry, subject=subject, setting=setting)
     return made
 
 
@@ -56,6 +59,44 @@ def entry(table: str, key: str) -> Any:
     return catalogue()[table][key]
 
 
+def subject(task: str, kind: str, text: str | None) -> str:
+    """What a task is about.
+
+    Examples
+    --------
+    >>> subject("read", "plate", "K2W8 R4D")
+    'number plate K2W8 R4D'
+    """
+    name = catalogue()["target"].get(kind, kind.replace("-", " "))
+    target = f"{name} {text}" if text else name
+    return str(entry("task", task)["subject"].format(target=target))
+
+
+def setting(key: str, value: float, tolerance: float) -> str:
+    """A number of a file in words, with its unit and tolerance.
+
+    Parameters
+    ----------
+    key
+        Full dotted key; its last part ends in its unit.
+
+    Examples
+    --------
+    >>> setting("camera.lens.aberration_um", 1.6, 0.5)
+    "aberration of the camera's lens (1.6 ± 0.5 µm)"
+    """
+    side, *path = (part.rstrip("]") for part in key.replace("[", ".").split("."))
+    name, unit = split_unit(key)
+    owner = " ".join(_named(part) for part in path[:-1]) or side
+    whose = f"the camera's {owner}" if side == "camera" and len(path) > 1 else owner
+    figures = f"{value:g} ± {tolerance:g} {unit}".rstrip()
+    return f"{_named(name)} of {whose} ({figures})"
+
+
+def _named(part: str) -> str:
+    return str(catalogue()["key"].get(part, part.replace("_", " ")))
+
+
 def filled(template: str, values: Mapping[str, Any]) -> str:
     """A template's text with values in it, in one line."""
     return one_line(environment().from_string(template).render(values))
@@ -67,12 +108,19 @@ def rendered(name: str, **values: Any) -> str:
 
 
 def one_line(text: str) -> str:
-    """Words with single spaces between them."""
-    return re.sub(r"[ \n]+", " ", text).strip()
+    """Words with single spaces between them, and none before a stop or comma."""
+    return re.sub(r" ([;,.])(?= |$)", r"\1", re.sub(r"[ \n]+", " ", text)).strip()
 
 
-def say(message: Message) -> str:
+def say(message: Message, reader: Reader = "engineer") -> str:
     """A message in words.
+
+    Parameters
+    ----------
+    message
+        Its identity is a table and an entry of the catalogue.
+    reader
+        Whom to tell, where the entry differs between the two.
 
     Raises
     ------
@@ -82,9 +130,10 @@ def say(message: Message) -> str:
         For a value that its text needs and that is missing.
     """
     table, _, key = message.id.partition(".")
-    return filled(entry(table, key), message.values)
+    text = entry(table, key)
+    return filled(text if isinstance(text, str) else text[reader], message.values)
 
 
-def say_all(messages: Iterable[Message]) -> list[str]:
+def say_all(messages: Iterable[Message], reader: Reader = "engineer") -> list[str]:
     """Messages in words, each once."""
-    return [say(message) for message in unique(messages)]
+    return [say(message, reader) for message in unique(messages)]

@@ -11,6 +11,14 @@ FRACTION_ERROR = 0.03
 """A shutter is written as 1/n s where that is right to this share."""
 SMALL_WATTS = 0.01
 """Below this, watts are written in milliwatts [W]."""
+SHADES = (
+    (1.0, "the same shade"),
+    (3.0, "hardly a different shade"),
+    (6.0, "a slightly different shade"),
+    (12.0, "a different shade"),
+)
+"""Colour difference CIEDE2000 below which a shade is called so (common practice, no source: about 1
+is just seen side by side, some 6 is still taken for a match)."""
 NOTHING_LEFT_DB = -40.0
 """Signal to noise below which a picture holds nothing of the target (chosen by us) [dB]."""
 PRACTICALLY = 0.005
@@ -114,6 +122,26 @@ def decibels(value_db: float) -> str:
 def snr(snr_db: float) -> str:
     """A ratio of signal to noise; "none left" where it is too small to mean anything."""
     return f"{snr_db:.1f} dB" if snr_db > NOTHING_LEFT_DB else "none left"
+
+
+def snr_in_words(snr_db: float) -> str:
+    """A ratio of signal to noise within a sentence."""
+    return f"SNR {snr_db:.0f} dB" if snr_db > NOTHING_LEFT_DB else "no signal left"
+
+
+def shade(ciede2000: float) -> str:
+    """How far a shown colour lies from that of the material by daylight.
+
+    That a colour can be named is another matter: a very different shade of red may still be red.
+    """
+    return next((words for below, words in SHADES if ciede2000 < below), "a very different shade")
+
+
+def metres_to(near_m: float, far_m: float | None) -> str:
+    """A range of distances; without an end where there is none: from 3 m on."""
+    if far_m is None:
+        return f"from {digits(near_m, 2)} m on"
+    return f"from {digits(near_m, 2)} to {digits(far_m, 2)} m"
 
 
 def percent(share: float, beside: float | None = None) -> str:

@@ -11,6 +11,7 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.target import mean_wavelength_nm
 from simulator.judge.verdict import CORNEA_LIMIT_W_M2
+from simulator.messages import Message
 from simulator.studies.remedies.lever import (
     Effort,
     LeverKind,
@@ -28,7 +29,6 @@ ADDED_INFRARED, ADDED_WHITE = "added infrared", "added white light"
 INFRARED_PROFILE, WHITE_PROFILE = "infrared-850-medium", "white-led-spot"
 INFRARED_W_SR = (0.25, 1.0, 4.0, 16.0, 64.0)
 WHITE_W = (1.0, 4.0, 16.0, 60.0, 250.0)
-ANOTHER_MOUNT = "Another mount: work at height and wiring are for trained people."
 
 
 def _focus(site: Site) -> Iterator[Travel]:
@@ -47,9 +47,9 @@ def _focus(site: Site) -> Iterator[Travel]:
         if blur < least:
             best, least = float(f), blur
     best = three(best)
-    side = [f"sharp at the target's {depth:.3g} m; what is much nearer or farther softens"]
+    side = [Message("effect.sharp-at", {"depth_m": depth})]
     if site.state.mode == "night" and lens.infrared_focus_shift_um != 0.0:
-        side.append("set it at night under the light in use: by day the lens then is off")
+        side.append(Message("effect.focus-at-night"))
     yield Travel(three(now), (Step(best, focus_sets(best)),), side_effects=tuple(side))
 
 
@@ -101,13 +101,9 @@ def _infrared(site: Site) -> Iterator[Travel]:
     yield numbers(0.0, INFRARED_W_SR, sets)
 
 
-def _infrared_caution(intensity_w_sr: float) -> tuple[str, ...]:
+def _infrared_caution(intensity_w_sr: float) -> tuple[Message, ...]:
     near = math.sqrt(intensity_w_sr / CORNEA_LIMIT_W_M2)
-    return (
-        "Infrared cannot be seen and does not make one look away: keep eyes off the lamp within"
-        f" about {near:.2g} m on its axis and go by the maker's classification after IEC 62471 and"
-        " a competent person.",
-    )
+    return (Message("caution.added-infrared", {"near_m": near}),)
 
 
 def _white(_: Site) -> Iterator[Travel]:
@@ -190,7 +186,7 @@ EQUIPMENT = (
         helps=helping("light, sensor noise, crushed shadow"),
         travel=_infrared,
         unit="W/sr",
-        side_effects=("power on the mast; things near the camera, insects and rain turn white",),
+        side_effects=(Message("effect.infrared-beside-camera"),),
         warn=_infrared_caution,
     ),
     LeverKind(
@@ -200,11 +196,11 @@ EQUIPMENT = (
         helps=helping("light, sensor noise, crushed shadow, lamp colour"),
         travel=_white,
         unit="W",
-        side_effects=("power on the mast; it can dazzle drivers and disturb neighbours",),
+        side_effects=(Message("effect.white-light-beside-camera"),),
     ),
     LeverKind(
         key="dimmed-lamp",
-        name="illuminator '{of}' dimmed",
+        name="output of illuminator '{of}'",
         effort=Effort.LAMP,
         helps=helping("clipping"),
         travel=_dimmed,
@@ -217,7 +213,7 @@ EQUIPMENT = (
         helps=helping("pixels, haze, light, lens blur, defocus"),
         travel=_distance,
         unit="m",
-        cautions=(ANOTHER_MOUNT,),
+        cautions=(Message("caution.other-mount"),),
     ),
     LeverKind(
         key="height",
@@ -226,8 +222,8 @@ EQUIPMENT = (
         helps=helping("clipping, glare, motion"),
         travel=_height,
         unit="m",
-        side_effects=("the target is seen at another angle",),
-        cautions=(ANOTHER_MOUNT,),
+        side_effects=(Message("effect.other-angle"),),
+        cautions=(Message("caution.other-mount"),),
     ),
     LeverKind(
         key="camera",
@@ -235,6 +231,6 @@ EQUIPMENT = (
         effort=Effort.EXCHANGE,
         helps=frozenset(IMPAIRMENTS.names()),
         travel=lambda _: (),  # which others there are is asked of the search
-        side_effects=("another camera has to be bought, mounted and set up",),
+        side_effects=(Message("effect.other-camera"),),
     ),
 )

@@ -12,6 +12,7 @@ from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
 from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.target import JudgedTarget
+from simulator.messages import Message
 from simulator.scene.load import Scene
 
 Sets = Callable[[float], tuple[str, ...]]
@@ -63,7 +64,7 @@ class Travel:
     between: Sets | None = None
     of: str = ""
     """Which one it is, where a site has several: the name of the lamp."""
-    side_effects: tuple[str, ...] = ()
+    side_effects: tuple[Message, ...] = ()
     """What it brings with it at this site, beside that of its kind."""
 
 
@@ -81,10 +82,10 @@ class LeverKind:
     """How far it goes at a site: nothing where the site does not have it."""
     unit: str = ""
     """Unit of its steps; empty if they are words or shares."""
-    side_effects: tuple[str, ...] = ()
+    side_effects: tuple[Message, ...] = ()
     """What it brings with it wherever it is used."""
-    cautions: tuple[str, ...] = ()
-    warn: Sets | None = None
+    cautions: tuple[Message, ...] = ()
+    warn: Callable[[float], tuple[Message, ...]] | None = None
     """Cautions that hang on how far it is moved."""
 
     def __post_init__(self) -> None:
@@ -141,11 +142,11 @@ class Lever:
         return frozenset(name for name in self.helps if not IMPAIRMENTS[name].only_lessened)
 
     @property
-    def side_effects(self) -> tuple[str, ...]:
+    def side_effects(self) -> tuple[Message, ...]:
         """What it brings with it at this site."""
         return (*self.kind.side_effects, *self.travel.side_effects)
 
-    def cautions_at(self, step: Step) -> tuple[str, ...]:
+    def cautions_at(self, step: Step) -> tuple[Message, ...]:
         """Cautions that go with one step."""
         if self.kind.warn is None or isinstance(step.value, str):
             return self.kind.cautions

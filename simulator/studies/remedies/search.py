@@ -21,7 +21,8 @@ from dataclasses import dataclass
 from simulator.camera.load import Camera
 from simulator.judge.impairments import from_lamps
 from simulator.judge.limits import LEAST_SHARE
-from simulator.judge.result import Limit, RemedyPart, RemedyRow
+from simulator.judge.result import Limit, RemedyMessages, RemedyPart, RemedyRow
+from simulator.messages import Message
 from simulator.studies.remedies.combined import Choice, Ideal, Remembered, together
 from simulator.studies.remedies.evaluator import Evaluator, applied
 from simulator.studies.remedies.lever import Lever, Site, Step, focus_sets, with_lens
@@ -65,8 +66,8 @@ class Remedy:
     sets: tuple[str, ...]
     camera: str | None
     effort: float
-    side_effects: tuple[str, ...]
-    cautions: tuple[str, ...]
+    side_effects: tuple[Message, ...]
+    cautions: tuple[Message, ...]
     parts: tuple[RemedyPart, ...] = ()
 
     def row(self) -> RemedyRow:
@@ -80,8 +81,7 @@ class Remedy:
             reaches=self.reaches,
             sets=self.sets,
             camera=self.camera,
-            side_effects=self.side_effects,
-            cautions=self.cautions,
+            messages=RemedyMessages(side_effects=self.side_effects, cautions=self.cautions),
             parts=self.parts,
         )
 
@@ -163,7 +163,7 @@ class Search:
             ),
         )
 
-    def effects(self, sets: tuple[str, ...], camera: Camera | None = None) -> tuple[str, ...]:
+    def effects(self, sets: tuple[str, ...], camera: Camera | None = None) -> tuple[Message, ...]:
         """What else changes, in figures."""
         if self._before is None:
             self._before = self.evaluator.found(())

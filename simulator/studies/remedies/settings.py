@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from simulator.messages import Message
 from simulator.studies.remedies.lever import (
     Effort,
     LeverKind,
@@ -169,7 +170,7 @@ SETTINGS = (
         helps=helping("light, sensor noise, crushed shadow"),
         travel=_longer,
         unit="s",
-        side_effects=("more motion blur on everything that moves, and trails behind it",),
+        side_effects=(Message("effect.more-motion-blur"),),
     ),
     LeverKind(
         key="gain-limit",
@@ -178,7 +179,7 @@ SETTINGS = (
         helps=helping("light, crushed shadow"),
         travel=_gain_limit,
         unit="dB",
-        side_effects=("more gain shows more noise",),
+        side_effects=(Message("effect.noise-of-gain"),),
     ),
     LeverKind(
         key="gain",
@@ -187,7 +188,7 @@ SETTINGS = (
         helps=helping("light, crushed shadow, clipping"),
         travel=_gain,
         unit="dB",
-        side_effects=("more gain shows more noise",),
+        side_effects=(Message("effect.noise-of-gain"),),
     ),
     LeverKind(
         key="wide-range",
@@ -195,7 +196,7 @@ SETTINGS = (
         effort=Effort.SETTING,
         helps=helping("clipping, crushed shadow"),
         travel=_wide_range,
-        side_effects=("double edges on moving things; more noise where the exposures meet",),
+        side_effects=(Message("effect.two-exposures"),),
     ),
     LeverKind(
         key="noise-reduction",
@@ -203,7 +204,7 @@ SETTINGS = (
         effort=Effort.SETTING,
         helps=helping("processing"),
         travel=_noise_reduction,
-        side_effects=("more noise in the picture, and a larger stream",),
+        side_effects=(Message("effect.less-noise-reduction"),),
     ),
     LeverKind(
         key="bit-rate",
@@ -212,7 +213,7 @@ SETTINGS = (
         helps=helping("compression"),
         travel=_bit_rate,
         unit="kbit/s",
-        side_effects=("more storage and network load, in proportion",),
+        side_effects=(Message("effect.more-storage"),),
     ),
     LeverKind(
         key="colour-mode",
@@ -220,6 +221,6 @@ SETTINGS = (
         effort=Effort.SETTING,
         helps=helping("night mode"),
         travel=_colour_mode,
-        side_effects=("infrared light no longer helps it, and more gain shows more noise",),
+        side_effects=(Message("effect.colour-mode"),),
     ),
 )

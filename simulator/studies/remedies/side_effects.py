@@ -7,6 +7,7 @@ import numpy as np
 from simulator.camera.auto_exposure import State
 from simulator.camera.in_scene import CameraInScene
 from simulator.judge.target import JudgedTarget, mean_wavelength_nm
+from simulator.messages import Message
 from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
 from simulator.studies.session import Session
 
@@ -37,8 +38,8 @@ def sharp_range_m(
     return float(sharp[0]), float("inf") if far >= FARTHEST_M * 0.999 else far
 
 
-def side_effects(before: Session, after: Session, rest: Rest | None = None) -> list[str]:
-    """Sentences on what differs from before by more than a tenth, with figures.
+def side_effects(before: Session, after: Session, rest: Rest | None = None) -> list[Message]:
+    """What differs from before by more than a tenth, with figures.
 
     Parameters
     ----------
@@ -55,7 +56,7 @@ def _field_m(site: Session) -> float:
     return site.in_scene.view.width_px / place
 
 
-def _smear_px(site: Session) -> float:
+def _motion_blur_px(site: Session) -> float:
     shutter = site.state.exposure.shutter_s
     smear = site.in_scene.smear_px(shutter, site.part.card.centre_m)
     return float(np.hypot(*smear[site.part.card.group]))
@@ -65,55 +66,55 @@ def _differs(a: float, b: float) -> bool:
     return abs(a - b) > TELLING * max(abs(a), abs(b))
 
 
-def _field(before: Session, after: Session) -> list[str]:
+def _field(before: Session, after: Session) -> list[Message]:
     a, b = _field_m(before), _field_m(after)
     if not _differs(a, b):
         return []
-    return [f"the picture is {b:.3g} m wide at the target instead of {a:.3g} m"]
+    return [Message("effect.field-width", {"before_m": a, "after_m": b})]
 
 
-def _rest(a: Rest, b: Rest) -> list[str]:
+def _rest(a: Rest, b: Rest) -> list[Message]:
     """What becomes of the picture beside the target; of the same field of view."""
-    told = []
+    found = []
     if abs(b.mean_level - a.mean_level) >= LEAST_LEVELS and _differs(a.mean_level, b.mean_level):
-        told.append(f"mean level {b.mean_level:.0f} instead of {a.mean_level:.0f} of 255")
+        levels = {"before": a.mean_level, "after": b.mean_level}
+        found.append(Message("effect.rest-level", levels))
     for name, was, now in (
         ("white", a.white_fraction, b.white_fraction),
         ("black", a.black_fraction, b.black_fraction),
     ):
         if abs(now - was) >= LEAST_POINTS:
-            told.append(f"{100.0 * now:.0f} % {name} instead of {100.0 * was:.0f} %")
-    return [f"the rest of the picture: {', '.join(told)}"] if told else []
+            found.append(Message(f"effect.rest-{name}", {"before": was, "after": now}))
+    return found
 
 
-def _sharpness(before: Session, after: Session) -> list[str]:
+def _sharpness(before: Session, after: Session) -> list[Message]:
     a = sharp_range_m(before.in_scene, before.state, before.part)
     b = sharp_range_m(after.in_scene, after.state, after.part)
     if b is None:
-        return ["nothing is quite sharp then"]
+        return [Message("effect.nothing-sharp")]
     if a is not None and not _differs(a[0], b[0]) and not _differs(min(a[1], 1e3), min(b[1], 1e3)):
         return []
-    was = "" if a is None else f" instead of {_range(a)}"
-    return [f"sharp {_range(b)}{was}"]
+    ends = {"near_m": b[0], "far_m": _end(b[1])}
+    if a is not None:
+        ends |= {"before_near_m": a[0], "before_far_m": _end(a[1])}
+    return [Message("effect.sharp-range", ends)]
 
 
-def _range(ends: tuple[float, float]) -> str:
-    near, far = ends
-    return f"from {near:.2g} m on" if np.isinf(far) else f"from {near:.2g} to {far:.2g} m"
+def _end(far_m: float) -> float | None:
+    """The far end of what is sharp [m]; None if there is none."""
+    return None if np.isinf(far_m) else far_m
 
 
-def _exposed(before: Session, after: Session) -> list[str]:
+def _exposed(before: Session, after: Session) -> list[Message]:
     a, b = before.state, after.state
     out = []
-    smear = _smear_px(before), _smear_px(after)
-    if smear[1] > smear[0] + 0.3 and _differs(*smear):
-        out.append(f"what moves like the target smears over {smear[1]:.2g} px"
-                   f" instead of {smear[0]:.2g} px")  # fmt: skip
+    blur = _motion_blur_px(before), _motion_blur_px(after)
+    if blur[1] > blur[0] + 0.3 and _differs(*blur):
+        out.append(Message("effect.motion-blur", {"before_px": blur[0], "after_px": blur[1]}))
     if abs(b.exposure.gain_db - a.exposure.gain_db) >= 3.0:
-        way = "more" if b.exposure.gain_db > a.exposure.gain_db else "less"
-        out.append(f"gain {b.exposure.gain_db:.3g} dB instead of {a.exposure.gain_db:.3g} dB:"
-                   f" {way} noise")  # fmt: skip
+        gains = {"before_db": a.exposure.gain_db, "after_db": b.exposure.gain_db}
+        out.append(Message("effect.gain", gains))
     if a.mode != b.mode:
-        out.append("the picture turns monochrome" if b.mode == "night" else
-                   "the picture is in colour")  # fmt: skip
+        out.append(Message(f"effect.{b.mode}-mode"))
     return out

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from simulator.report.wording.light import light_words, natural_words, short_words
 from simulator.scene.load import Scene
 from simulator.scene.model_light import NaturalLight
-from simulator.studies.light_words import light_words, lux_words, natural_words, short_words
 
 
 @pytest.mark.by_hand
@@ -54,10 +54,3 @@ def test_light_by_the_sun_and_by_date():
 def test_lamps_that_are_on():
     assert light_words(Scene.load("car-park-led").model).endswith("; on: mast left, mast right")
     assert light_words(Scene.load("depot-gate-dark").model).endswith("; no lamp on")
-
-
-@pytest.mark.by_hand
-def test_lux_to_two_digits():
-    assert [lux_words(x) for x in (0.00123, 0.5, 1.26, 12.6, 7249.0, 123456.0)] == [
-        "0.0012", "0.5", "1.3", "13", "7 200", "120 000",
-    ]  # fmt: skip

@@ -7,6 +7,7 @@ import math
 from simulator.light.darkness import Darkness
 from simulator.light.natural import NaturalState
 from simulator.light.spectrum_kinds import sky_name
+from simulator.report.wording.numbers import lux, percent
 from simulator.scene.build_lights import natural_state
 from simulator.scene.model import SceneModel
 from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
@@ -14,23 +15,15 @@ from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
 ON_GROUND = "on level ground"
 
 
-def lux_words(lux: float) -> str:
-    """An illuminance to two digits, without powers of ten."""
-    if lux < 1.0:
-        return f"{lux:.2g}"
-    whole = float(f"{lux:.2g}")
-    return f"{whole:,.0f}".replace(",", " ") if whole >= 10.0 else f"{whole:g}"
-
-
 def natural_words(natural: NaturalLight) -> str:
     """The natural light of a scene: its kind or moment, and its illuminance on level ground."""
     if natural.illuminance_lux is not None:
         name = sky_name(natural.spectrum) or f"even light ({natural.spectrum})"
         if natural.sun_share > 0.0:
-            name += f" with sun ({100 * natural.sun_share:.0f} % of it)"
-        return f"{name}, {lux_words(natural.illuminance_lux)} lx {ON_GROUND}"
+            name += f" with sun ({percent(natural.sun_share)} of it)"
+        return f"{name}, {lux(natural.illuminance_lux)} {ON_GROUND}"
     state = natural_state(natural)
-    told = f"{_sun_and_moon(state)}, {lux_words(state.illuminance_lux)} lx {ON_GROUND}"
+    told = f"{_sun_and_moon(state)}, {lux(state.illuminance_lux)} {ON_GROUND}"
     if natural.date is None:
         return told
     hours = f"{natural.offset_h:+g}" if natural.offset_h else ""
@@ -44,12 +37,12 @@ def short_words(natural: NaturalLight) -> str:
     """As `natural_words` in a few words."""
     if natural.illuminance_lux is not None:
         name = sky_name(natural.spectrum) or "even light"
-        return f"{name}, {lux_words(natural.illuminance_lux)} lx"
+        return f"{name}, {lux(natural.illuminance_lux)}"
     state = natural_state(natural)
-    lux = f"{lux_words(state.illuminance_lux)} lx"
+    level = lux(state.illuminance_lux)
     if natural.date is not None:
-        return f"{natural.date} {natural.time}, {lux}"
-    return f"{_height('sun', state.sun_altitude_deg)}, {lux}"
+        return f"{natural.date} {natural.time}, {level}"
+    return f"{_height('sun', state.sun_altitude_deg)}, {level}"
 
 
 def _height(name: str, altitude_deg: float) -> str:
@@ -58,8 +51,8 @@ def _height(name: str, altitude_deg: float) -> str:
 
 
 def _moon(altitude_deg: float, state: NaturalState) -> str:
-    lit = 50.0 * (1.0 + math.cos(math.radians(state.moon_phase_deg)))
-    return f"{_height('moon', altitude_deg)} ({lit:.0f} % lit)"
+    lit = 0.5 * (1.0 + math.cos(math.radians(state.moon_phase_deg)))
+    return f"{_height('moon', altitude_deg)} ({percent(lit)} lit)"
 
 
 def _sun_and_moon(state: NaturalState) -> str:
@@ -68,7 +61,7 @@ def _sun_and_moon(state: NaturalState) -> str:
     if state.sun_altitude_deg < 0.0:  # by day the moon adds nothing that counts
         parts.append("no moon" if moon is None or moon < 0.0 else _moon(moon, state))
     if state.cloud_cover > 0.0:
-        parts.append(f"cloud over {100 * state.cloud_cover:.0f} % of the sky")
+        parts.append(f"cloud over {percent(state.cloud_cover)} of the sky")
     return ", ".join(parts)
 
 

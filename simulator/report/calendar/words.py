@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 
 from simulator.light.darkness import SUNSET_DEG
+from simulator.report.wording import lux
+from simulator.report.wording.light import natural_words
 from simulator.studies.calendar.sky import MIDDLE
 from simulator.studies.calendar.study import Calendar, Place
-from simulator.studies.light_words import lux_words, natural_words
 from simulator.studies.provenance import input_hash, versions
 
 LAMPS_AS_IN_SCENE = "none in the scene"
@@ -109,7 +110,7 @@ def worst_words(found: Calendar) -> str:
     lit = [name for name, on in zip(found.lamp_names, found.lamps[i], strict=True) if on]
     return (
         f"The worst hour is that of {hour_words(found.sky.when[i], found.place)}: natural light"
-        f" {lux_words(found.sky.level_lux[i])} lx,"
+        f" {lux(found.sky.level_lux[i])},"
         f" {'on: ' + ', '.join(lit) if lit else 'no lamp on'};"
         f" judged itself it has a probability of {judged.probability:.2f}."
     )

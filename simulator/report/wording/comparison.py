@@ -1,0 +1,60 @@
+"""A comparison of cameras in words, and as it is saved."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from simulator.report.wording.catalogue import say_all
+from simulator.report.wording.numbers import listed, pictures
+from simulator.report.wording.verdict import worded
+from simulator.scene.load import Scene
+from simulator.studies.compare import Comparison, cheapest
+from simulator.studies.provenance import versions
+
+
+def answer(found: Comparison, scene: Scene) -> str:
+    """Which camera does best before one scene, in a sentence."""
+    rows = found.standings[scene.name]
+    best = [row.camera for row in rows if row.rank == 1]
+    reliable = [row.camera for row in rows if row.verdict == "legible"]
+    text = f"{scene.model.title}: {listed(best)} {'are' if len(best) > 1 else 'is'} first, with"
+    text += f" success in {pictures(rows[0].probability)}"
+    if not reliable:
+        text += "; none reaches the target reliably"
+    elif len(reliable) < len(rows):
+        text += f"; {listed(reliable)} {'reach' if len(reliable) > 1 else 'reaches'} the target"
+    else:
+        text += "; all reach the target"
+    cheap = cheapest(rows)
+    return text + (f"; the cheapest of these is {cheap}." if cheap else ".")
+
+
+def comparison_table(found: Comparison) -> dict[str, Any]:
+    """What verdict.json holds of a comparison."""
+    return {
+        "schema_version": 1,
+        "study": "comparison",
+        "title": f"{len(found.cameras)} cameras side by side: "
+        + ", ".join(scene.model.title for scene in found.scenes),
+        "question": found.scenes[0].model.question if len(found.scenes) == 1 else "",
+        "answer": " ".join(answer(found, scene) for scene in found.scenes),
+        "versions": versions(),
+        "seed": found.seed,
+        "held_fixed": say_all(found.held_fixed),
+        "scenes": [
+            {
+                "scene": scene.name,
+                "title": scene.model.title,
+                "task": scene.model.task.name,
+                "wanted_probability": scene.model.task.wanted_probability,
+                "standings": [vars(row) for row in found.standings[scene.name]],
+                "cheapest_that_serves": cheapest(found.standings[scene.name]),
+            }
+            for scene in found.scenes
+        ],
+        "verdicts": [
+            worded(found.results[scene.name, camera.name].verdict).to_dict()
+            for scene in found.scenes
+            for camera in found.cameras
+        ],
+    }
