@@ -248,7 +248,7 @@ def judge_cycles(
     by_parts = isinstance(target.entry, Face | Person) and task in BY_PARTS
     rim = max(RIM_PX, round(RIM_SHARE * critical)) if by_parts else 1
     face = known_by(target, silhouette, task)
-    inside = _core(silhouette.inside, rim) if face is None else face
+    inside = core(silhouette.inside, rim) if face is None else face
     # a bright ring is noisier than a dark face before it
     region = (inside if by_parts else silhouette.inside | ring).astype(np.float32)
     sides = _sides(critical, mean.shape)
@@ -327,7 +327,7 @@ def _neither_white_nor_black(picture: NDArray[np.uint8]) -> NDArray[np.bool_]:
     return np.asarray((luma < CLIP_LEVEL) & (luma > CRUSH_LEVEL))
 
 
-def _core(inside: NDArray[np.bool_], rim_px: int) -> NDArray[np.bool_]:
+def core(inside: NDArray[np.bool_], rim_px: int) -> NDArray[np.bool_]:
     """The inside without a rim, or without as much of it as leaves something."""
     for rim in range(max(1, rim_px), 0, -1):
         kernel = np.ones((2 * rim + 1, 2 * rim + 1), np.uint8)

@@ -81,6 +81,7 @@ def build_world(scene: SceneModel) -> World:
             *([Message("assumption.glossy-ground")] if b.materials[ground[0]].gloss else []),
         ],
         air=scene.air,
+        heads=b.heads,
     )
     solve_backlights(world, openings, np.asarray(scene.station.position_m))
     return world

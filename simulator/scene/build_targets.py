@@ -45,9 +45,11 @@ def _face_materials(b: Builder, t: Face | Person, look: face.Look) -> face.FaceM
 def add_face(b: Builder, t: Face) -> None:
     look = face.look_of(t.variant, t.skin)
     group = b.group(t.speed_kmh, t.heading_deg)
-    texture = face.face_texture(
-        look, _face_materials(b, t, look), glasses=t.glasses, headwear=t.headwear
+    drawn = face.DrawnHead(
+        look, _face_materials(b, t, look), t.glasses, t.headwear, back=False, collar=True
     )
+    b.heads[t.name] = drawn
+    texture = face.head_texture(drawn)
     # the card reaches further below the middle of the head than above it
     lower = (face.CARD_BELOW_M - face.CARD_ABOVE_M) / 2.0
     card = upright_card(
@@ -73,6 +75,15 @@ def add_person(b: Builder, t: Person) -> None:
         shoes=b.shades(t.shoes, f"{key}.shoes", face.CLOTH_SHADES),
         bag=None if t.bag is None else b.shades(t.bag, f"{key}.bag", face.CLOTH_SHADES),
     )
+    drawn = face.DrawnHead(
+        look,
+        _face_materials(b, t, look),
+        t.glasses,
+        t.headwear,
+        back=t.seen_from == "back",
+        collar=False,
+    )
+    b.heads[t.name] = drawn
     b.add(
         t.name,
         person.person_cards(
@@ -80,14 +91,10 @@ def add_person(b: Builder, t: Person) -> None:
             np.asarray(t.position_m),
             t.facing_deg,
             t.height_m,
-            look,
-            _face_materials(b, t, look),
+            drawn,
             cloth,
             b.group(t.speed_kmh, t.heading_deg),
             pose=t.pose,
-            back=t.seen_from == "back",
-            glasses=t.glasses,
-            headwear=t.headwear,
         ),
     )
 

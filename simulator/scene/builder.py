@@ -15,6 +15,7 @@ from simulator.messages import Message
 from simulator.scene.geometry import CLEAR, Card, heading_velocity
 from simulator.scene.materials import Material, material
 from simulator.scene.model import SceneModel
+from simulator.scene.targets.head import DrawnHead
 from simulator.units import WAVELENGTH_NM, FloatArray, kmh_to_m_s
 
 Made = TypeVar("Made")
@@ -40,6 +41,7 @@ class Builder:
         self.plates: dict[str, int] = {}
         self.targets: dict[str, list[int]] = {}
         self.assumptions: list[Message] = []
+        self.heads: dict[str, DrawnHead] = {}
 
     def material(
         self, name: str, key: str, sheeting: str | None = None, factor: float = 1.0

@@ -11,6 +11,7 @@ from simulator.messages import Message, Value
 from simulator.scene.geometry import Card
 from simulator.scene.materials import Material
 from simulator.scene.model_air import AirModel
+from simulator.scene.targets.head import DrawnHead
 from simulator.units import FloatArray, ratio_to_db, ratio_to_stops
 
 
@@ -79,7 +80,8 @@ class World:
     `materials[0]` is a perfect diffuser (reflectance one), used for luminous surfaces. `velocities`
     (groups, 3) [m/s]; group 0 stands still. `plates` maps a plate's name to the index of its card,
     `targets` every target's name to the indices of its cards. `backlights` tells the contrast of
-    every opening that names a target to stand against.
+    every opening that names a target to stand against, `heads` how the head of a person or face is
+    drawn.
     """
 
     cards: list[Card]
@@ -95,6 +97,9 @@ class World:
     assumptions: list[Message] = field(default_factory=list)
     air: AirModel | None = None
     backlights: list[Backlight] = field(default_factory=list)
+    heads: dict[str, DrawnHead] = field(default_factory=dict)
+    grain_shift: int = 0
+    """Another place of the grain of surfaces, by number."""
 
     def light_powers(self) -> FloatArray:
         """Spectral power of one unit of each light (L, 721) [W m^-2 nm^-1]."""

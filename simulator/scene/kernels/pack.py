@@ -130,7 +130,7 @@ def pack_cards(world: World, view: View) -> PackedCards:
         np.array([c.glow for c in world.cards], dtype=np.int64),
         np.array(rough),
         world.ground_material,
-        _noise_tile(),
+        np.roll(_noise_tile(), 37 * world.grain_shift, axis=(0, 1)),
     )
 
 

@@ -25,6 +25,7 @@ from simulator.scene.targets.head import (
     STYLES,
     TEXEL_M,
     Canvas,
+    DrawnHead,
     FaceMaterials,
     Look,
     Mask,
@@ -53,9 +54,11 @@ __all__ = [
     "LIP_SHADES",
     "SKIN_SHADES",
     "STYLES",
+    "DrawnHead",
     "FaceMaterials",
     "Look",
     "face_texture",
+    "head_texture",
     "look_of",
 ]
 
@@ -257,3 +260,15 @@ def face_texture(
         if back:
             c.paint(head, m.cloth, level_of(0.95 - 60 * c.x**2, CLOTH_SHADES))
     return c.texture
+
+
+def head_texture(drawn: DrawnHead) -> NDArray[np.uint8]:
+    """The head as material indices of the world it is drawn for; see `face_texture`."""
+    return face_texture(
+        drawn.look,
+        drawn.materials,
+        glasses=drawn.glasses,
+        headwear=drawn.headwear,
+        back=drawn.back,
+        collar=drawn.collar,
+    )

@@ -100,6 +100,18 @@ def look_of(variant: int, skin: str) -> Look:
     )
 
 
+@dataclass(frozen=True)
+class DrawnHead:
+    """How the head of one target is drawn: whose look, in which materials, with what on it."""
+
+    look: Look
+    materials: FaceMaterials
+    glasses: bool
+    headwear: str
+    back: bool
+    collar: bool
+
+
 class Canvas:
     """A sketch with y measured down from the crown [m], and what is drawn on it so far."""
 

@@ -21,9 +21,8 @@ from simulator.scene.targets.face import (
     CARD_WIDTH_M,
     CLOTH_SHADES,
     SKIN_SHADES,
-    FaceMaterials,
-    Look,
-    face_texture,
+    DrawnHead,
+    head_texture,
 )
 from simulator.scene.targets.sketch import Sketch, smooth
 from simulator.units import FloatArray
@@ -187,15 +186,11 @@ def person_cards(
     ground_point_m: FloatArray,
     facing_deg: float,
     height_m: float,
-    look: Look,
-    face: FaceMaterials,
+    drawn: DrawnHead,
     cloth: ClothMaterials,
     group: int,
     *,
     pose: str,
-    back: bool,
-    glasses: bool,
-    headwear: str,
 ) -> list[Card]:
     """Body and head of a person who stands over a ground point (3,) [m]; the head last.
 
@@ -210,7 +205,7 @@ def person_cards(
         base + up * (s * BODY_HEIGHT_M / 2.0),
         s * BODY_WIDTH_M,
         s * BODY_HEIGHT_M,
-        body_texture(cloth, face.skin, pose, back),
+        body_texture(cloth, drawn.materials.skin, pose, drawn.back),
         facing_deg=facing_deg,
         group=group,
     )
@@ -220,7 +215,7 @@ def person_cards(
         base + normal * HEAD_BEFORE_BODY_M + up * (top - s * CARD_HEIGHT_M / 2.0),
         s * CARD_WIDTH_M,
         s * CARD_HEIGHT_M,
-        face_texture(look, face, glasses=glasses, headwear=headwear, back=back, collar=False),
+        head_texture(drawn),
         facing_deg=facing_deg,
         group=group,
     )

@@ -1,0 +1,291 @@
+"""Detecting a target, and knowing a face, by an observer of delivered pictures.
+
+Detect: the same scene with and without the target, photographed again and again, the ground's
+grain elsewhere each time; the observer knows what the target looks like but not where in the
+picture to look. Recognise: the target's features against those of strangers on the same head, in
+the same light through the same camera; identify: against people who look like him. Only the oval
+between brows and chin counts, so that neither an outline nor light from behind helps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.camera.auto_exposure import State
+from simulator.camera.frame_buffer import exposed_regions, frame_times
+from simulator.camera.in_scene import CameraInScene
+from simulator.camera.recording import recorded
+from simulator.camera.region import RegionPlan, Traces
+from simulator.judge.cycles import PIXELS_PER_DEG, RIM_PX, RIM_SHARE, SHOWN_DEG, core
+from simulator.judge.eye import emitted
+from simulator.judge.face_detail import known_by
+from simulator.judge.observer import (
+    Sight,
+    Skill,
+    contrast_on_display,
+    criterion,
+    share_matched,
+    share_noticed,
+    templates_of,
+)
+from simulator.judge.parts import critical_px
+from simulator.judge.silhouette import Silhouette, luma_levels
+from simulator.judge.target import JudgedTarget
+from simulator.scene.variants import strangers, without
+from simulator.scene.world import World
+from simulator.units import FloatArray, Image
+
+Mask = NDArray[np.bool_]
+
+STRANGERS, FEWER_STRANGERS = 7, 4
+"""People that a face is to be told from, and a large one."""
+FALSE_MATCHES = {"recognise": 0.01, "identify": 0.001}
+"""Share of strangers, or look-alikes, that a viewer takes for the target: he has to be sure that it
+is somebody seen before, or who it is beyond doubt (stated, not measured)."""
+FALSE_ALARMS = 0.01
+"""Share of pictures without a target in which a viewer reports one (stated, not measured)."""
+PIECES = 4
+"""Sensors of the kind, each with a fixed pattern of its own, that pictures are spread over."""
+GRAINS = 3
+"""Places of the ground's grain that pictures are spread over, to detect something."""
+SETTLED_PX = 20_000
+"""Pixels of a window from which fewer pictures do: their noise averages over the target."""
+LARGE_FACE_PX = 100.0
+"""Width of a face from which a sample a pixel does: what counts of it is much coarser."""
+MARGIN_PX = 8
+"""Pixels around a face that processing looks at."""
+KNOW = Skill(efficiency=0.02, field_factor=2.5, imprecision=0.7, best_cycles=10.0, octaves=0.85)
+"""Faces. Best near 10 cycles a face width in a band just under two octaves wide (Nasanen 1999;
+Gold, Bennett and Sekuler 1999; Parker and Costen 1999: 8 to 16, best 11); field factor 0.05 / 0.02,
+the contrast threshold in the field over that in the laboratory (basis of meteorological optical
+range). Efficiency (a few per cent, from memory of the same studies) and imprecision are chosen so
+that faces of 30 to 40 px, ear to ear, suffice to identify (Keil 2009) and recognition falls off
+towards 11 px (Costen)."""
+NOTICE = Skill(efficiency=0.4, field_factor=5.0)
+"""Detection. 30 to 50 % of the ideal observer's efficiency in noise (Burgess et al. 1981, from
+memory); an unalerted observer needs five times the contrast of an alerted one (glossary of
+meteorology)."""
+
+
+class Effort(NamedTuple):
+    """Pictures of each thing that templates are made from, of the target that are judged, and of
+    each stranger that are judged."""
+
+    learn: int
+    test: int
+    others: int
+
+
+FULL, QUICK = Effort(16, 24, 4), Effort(8, 8, 2)
+
+
+@dataclass(frozen=True)
+class Observed:
+    """Share of pictures in which the task succeeds.
+
+    `value` the mean, `low` and `high` its spread over the pictures, `pictures` how many were
+    judged; `false_alarms` the share of pictures of something else that is taken for it.
+    """
+
+    value: float
+    low: float
+    high: float
+    pictures: int
+    false_alarms: float
+
+
+@dataclass(frozen=True)
+class Scenes:
+    """A camera before several worlds that differ in one thing, and the place that is looked at."""
+
+    in_scene: CameraInScene
+    state: State
+    plan: RegionPlan
+    stray_light: Image
+    seed: int
+
+    def pictures(self, world: World, counts: Sequence[int], group: int) -> NDArray[np.uint8]:
+        """Delivered pictures (sum of counts, rows, columns, 3) of a world.
+
+        Parameters
+        ----------
+        counts
+            Pictures of each series; every series is spread over `PIECES` sensors of its own.
+        group
+            Number of the world; noise of one is not that of another.
+        """
+        here = replace(self.in_scene, world=world)
+        times = [float(t) for t in frame_times(here)]
+        state, shutter = self.state, self.state.exposure.shutter_s
+        rates = exposed_regions(
+            here, state.mode, shutter, self.plan, self.stray_light, times, Traces()
+        )
+        origin = self.plan.box_px[:2]
+        out = []
+        for series, count in enumerate(counts):
+            for k, frames in enumerate(_shared(count, PIECES)):
+                number = (len(counts) * group + series) * PIECES + k
+                piece = replace(here, switches=replace(here.switches, sensor_piece=number))
+                out.append(
+                    recorded(
+                        piece, state, rates, seed=self.seed + number, first=1 + 100 * number,
+                        frames=frames, origin_px=origin,
+                    )
+                )  # fmt: skip
+        return np.concatenate(out)
+
+    def around(self, area: Mask, margin_px: int, split: int) -> tuple[Scenes, Mask]:
+        """The same for the part of the plan's box around an area (rows, columns) of it."""
+        rows, columns = np.flatnonzero(area.any(axis=1)), np.flatnonzero(area.any(axis=0))
+        x0, y0, x1, y1 = self.plan.box_px
+        # on even pixels, so that the mosaic begins as the sensor's does
+        left = max(0, int(columns[0]) - margin_px) // 2 * 2
+        top = max(0, int(rows[0]) - margin_px) // 2 * 2
+        right = min(x1 - x0, int(columns[-1]) + 1 + margin_px)
+        bottom = min(y1 - y0, int(rows[-1]) + 1 + margin_px)
+        plan = replace(
+            self.plan, box_px=(x0 + left, y0 + top, x0 + right, y0 + bottom), split=split
+        )
+        return replace(self, plan=plan), area[top:bottom, left:right]
+
+
+def _shared(count: int, parts: int) -> list[int]:
+    """`count` in as even parts as can be, none of them empty."""
+    parts = min(count, parts)
+    return [count * (k + 1) // parts - count * k // parts for k in range(parts)]
+
+
+def _effort(effort: Effort, window: tuple[int, int]) -> Effort:
+    fewer = min(1.0, SETTLED_PX / (window[0] * window[1]))
+    learn, test, others = (round(n * fewer) for n in effort)
+    return Effort(max(3, learn), max(4, test), max(1, others))
+
+
+def _residual(contrast: Image) -> Image:
+    n = len(contrast)
+    return np.asarray((contrast - contrast.mean(axis=0)) * np.sqrt(n / (n - 1.0)))
+
+
+def _spread(shares: FloatArray, false_alarms: float) -> Observed:
+    low, high = np.percentile(shares, [2.5, 97.5])
+    mean = float(shares.mean())
+    return Observed(mean, min(float(low), mean), max(float(high), mean), len(shares), false_alarms)
+
+
+def _sight(across: float, level: float) -> Sight:
+    return Sight(max(SHOWN_DEG / across, 1.0 / PIXELS_PER_DEG), across, level)
+
+
+def face_shown(target: JudgedTarget, silhouette: Silhouette, task: str, across: float) -> Mask:
+    """Pixels (rows, columns) of the silhouette's window that a face is known by.
+
+    To recognise, the head without the rim that its surround leaks into; to identify, the oval
+    between brows and chin.
+    """
+    area = known_by(target, silhouette, task) if task == "identify" else None
+    if area is not None:
+        return area
+    return core(silhouette.inside, max(RIM_PX, round(RIM_SHARE * across)))
+
+
+def know_face(
+    scenes: Scenes,
+    target: JudgedTarget,
+    silhouette: Silhouette,
+    task: str,
+    *,
+    skill: Skill = KNOW,
+    effort: Effort = FULL,
+) -> Observed:
+    """Probability that a face is known: among strangers (recognise) or look-alikes (identify).
+
+    Parameters
+    ----------
+    scenes
+        Its plan's box holds the silhouette's window.
+    task
+        "recognise" or "identify".
+    """
+    world, name = scenes.in_scene.world, target.entry.name
+    across = critical_px(scenes.in_scene, target, silhouette)
+    area = face_shown(target, silhouette, task, across)
+    if np.count_nonzero(area) < 2 or world.heads[name].back:
+        return Observed(0.0, 0.0, 0.0, 0, FALSE_MATCHES[task])
+    surround = _around(scenes.pictures(world, [PIECES], 99), silhouette, area)
+    near, area = scenes.around(area, MARGIN_PX, 1 if across > LARGE_FACE_PX else scenes.plan.split)
+    n = _effort(effort, area.shape)
+    count = FEWER_STRANGERS if across > LARGE_FACE_PX else STRANGERS
+    others = strangers(world, name, count, look_alike=task == "identify")
+    made = [near.pictures(world, [n.learn, n.test], 0)]
+    made += [near.pictures(w, [n.learn, n.others], 1 + k) for k, w in enumerate(others)]
+    contrasts, level = contrast_on_display(np.concatenate(made), area, surround)
+    groups = np.split(contrasts, np.cumsum([len(one) for one in made])[:-1])
+    taught = [group[: n.learn] for group in groups]
+    templates = templates_of(
+        np.stack([group.mean(axis=0) for group in taught]),
+        np.concatenate([_residual(group) for group in taught]),
+        area,
+        _sight(across, level),
+        skill,
+        n.learn,
+    )
+    own, *rest = (templates.answers(group[n.learn :])[:, 0] for group in groups)
+    variance = float(templates.own[0, 0])
+    shares = share_matched(own, np.concatenate(rest), variance, FALSE_MATCHES[task])
+    return _spread(shares, FALSE_MATCHES[task])
+
+
+def notice(
+    scenes: Scenes,
+    target: JudgedTarget,
+    silhouette: Silhouette,
+    *,
+    skill: Skill = NOTICE,
+    effort: Effort = FULL,
+) -> Observed:
+    """Probability that a target is detected by a viewer who searches the whole picture for it."""
+    world = scenes.in_scene.world
+    carried = getattr(target.entry, "carries", None)
+    bare = without(world, [target.entry.name, *([carried] if carried else [])])
+    area = silhouette.inside | silhouette.ring
+    n = _effort(effort, area.shape)
+    taught: list[NDArray[np.uint8]] = []
+    shown: list[NDArray[np.uint8]] = []
+    for k, one in enumerate((world, bare)):
+        learnt, tested = [], []
+        shares = zip(_shared(n.learn, GRAINS), _shared(n.test, GRAINS), strict=True)
+        for grain, (learn, test) in enumerate(shares):
+            shifted = replace(one, grain_shift=grain)
+            pictures = scenes.pictures(shifted, [learn, test], GRAINS * k + grain)
+            learnt.append(pictures[:learn])
+            tested.append(pictures[learn:])
+        taught.append(np.concatenate(learnt))
+        shown.append(np.concatenate(tested))
+    surround = float(emitted(luma_levels(taught[1]))[:, area].mean())
+    every, level = contrast_on_display(np.concatenate([*taught, *shown]), area, surround)
+    first, second, there, gone = np.split(every, np.cumsum([n.learn, n.learn, n.test]))
+    templates = templates_of(
+        np.stack([first.mean(axis=0), second.mean(axis=0)]),
+        np.concatenate([_residual(first), _residual(second)]),
+        area,
+        _sight(critical_px(scenes.in_scene, target, silhouette), level),
+        skill,
+        n.learn,
+    )
+    with_it, without_it = (templates.answers(x) @ np.array([1.0, -1.0]) for x in (there, gone))
+    own = float(np.array([1.0, -1.0]) @ templates.own @ np.array([1.0, -1.0]))
+    view = scenes.in_scene.view
+    places = view.width_px * view.height_px / max(silhouette.area_px, 1.0)
+    beyond = criterion(FALSE_ALARMS, places)
+    return _spread(share_noticed(with_it, without_it, own, beyond), FALSE_ALARMS)
+
+
+def _around(pictures: NDArray[np.uint8], silhouette: Silhouette, area: Mask) -> float:
+    """Mean luminance around a target [share of white]."""
+    ring = silhouette.ring if np.any(silhouette.ring) else area
+    return float(emitted(luma_levels(pictures))[:, ring].mean())
