@@ -15,14 +15,16 @@ limits of ISCC-NBS, black up to Munsell value 2.5 and white from 8.5 (from memor
 are those that `RIGHT_SHARE` or more would give the material's reflectance under D65, silver being
 grey: a borderline colour may have two.
 
-A monochrome picture shows lightness alone: every term with a prototype of about that lightness is
-as good as the others, and what the viewer says is right by luck; that chance is what is told.
+What a viewer would say of a thing of any other colour too, in the same light through the same
+camera, is no answer: with g the share of viewers who give one of the right names to things of
+other colours, the probability is that above guessing, (P - g) / (1 - g). In a monochrome picture no
+colour can be named: the probability is zero.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import cv2
@@ -30,7 +32,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene
-from simulator.camera.pipeline import State
 from simulator.camera.recording import recorded
 from simulator.errors import InputError
 from simulator.judge.colour_difference import (
@@ -40,6 +41,7 @@ from simulator.judge.colour_difference import (
     linear_of,
 )
 from simulator.judge.result import ColourSeen
+from simulator.judge.retakes import Retakes
 from simulator.judge.silhouette import Silhouette
 from simulator.judge.target import JudgedTarget
 from simulator.scene.kernels.radiance import materials_at
@@ -47,6 +49,7 @@ from simulator.scene.materials import material
 from simulator.scene.model import Target
 from simulator.scene.model_targets import Parcel, Person, Sign
 from simulator.scene.model_things import VehicleFront, VehicleRear, VehicleSide
+from simulator.scene.world import World
 from simulator.units import FloatArray, Image
 
 CHROMATIC = ("red", "orange", "yellow", "green", "blue", "purple", "pink", "brown")
@@ -67,6 +70,12 @@ LEAST_TOLD = 0.01
 """Rarer names are not listed."""
 PATCHES = 12
 CONFIDENCE = 0.95
+OTHERS = tuple(f"chart24-{k:02d}" for k in (7, 13, 14, 15, 16, 19, 22, 24))
+"""Orange, blue, green, red, yellow, white, grey and black of a 24-patch chart: what else a thing
+might be."""
+OTHER_PICTURES = 2
+NEAR_PX = 8
+"""Pixels around the target's own that processing looks at."""
 
 
 Lab = tuple[float, float, float]
@@ -78,7 +87,8 @@ class Naming:
     """Probability that the right colour is named, with its spread over the pictures.
 
     `right` the right names; `names` probability of every name, the likeliest first; `difference`
-    the mean CIEDE2000 to the reference; `seen` and `reference` mean CIELAB.
+    the mean CIEDE2000 to the reference; `seen` and `reference` mean CIELAB; `guessed` the share
+    who would give a right name to things of other colours too, which is taken off.
     """
 
     value: float
@@ -91,6 +101,7 @@ class Naming:
     seen: Lab
     reference: Lab
     mono: bool
+    guessed: float = 0.0
 
 
 @lru_cache
@@ -206,31 +217,64 @@ def own_pixels(
     return mask
 
 
+def recoloured(world: World, base: str, other: str) -> World:
+    """The world with everything of one material in the colour of another, shades kept."""
+    own, new = material(base).reflectance, material(other).reflectance
+    materials = [
+        replace(m, reflectance=np.minimum(new * (m.reflectance.mean() / own.mean()), 1.0))
+        if m.name == base or m.name.startswith(f"{base} x ")
+        else m
+        for m in world.materials
+    ]
+    return replace(world, materials=materials)
+
+
+def guessed_share(
+    retakes: Retakes, base: str, right: Sequence[str], mask: NDArray[np.bool_]
+) -> float:
+    """Share of viewers who would give a right name although the thing has another colour.
+
+    The same place of the picture with the target in each of `OTHERS` that has none of the right
+    names: what is called black in the dark, or orange under a sodium lamp, whatever it is, tells
+    nothing.
+    """
+    near, area = retakes.around(mask, NEAR_PX, retakes.plan.split)
+    shares = []
+    for k, other in enumerate(OTHERS):
+        if set(right_names(lab_of_reflectance(material(other).reflectance))) & set(right):
+            continue
+        world = recoloured(retakes.in_scene.world, base, other)
+        pictures = near.pictures(world, [OTHER_PICTURES], 50 + k)
+        lab = lab_of_linear(linear_of(pictures)[:, area].mean(axis=1))
+        named = name_shares(lab, retakes.state.colour.mono)
+        shares.append(float(np.sum([named[term] for term in right], axis=0).mean()))
+    return float(np.mean(shares))
+
+
 def judge_colour(
-    in_scene: CameraInScene,
-    state: State,
+    retakes: Retakes,
     target: JudgedTarget,
     silhouette: Silhouette,
     rates: Sequence[Image],
     *,
-    seed: int,
     regions: int = PATCHES,
 ) -> Naming:
     """Probability that the target's colour is named right, over noisy repetitions.
 
     Parameters
     ----------
+    retakes
+        Its plan's box is the silhouette's window.
     rates
         Light of the whole picture, or of the silhouette's window alone, oldest frame first (rows,
         columns, 3) [e-/s].
-    seed
-        Every repetition gets a seed of its own, so that the fixed pattern differs too.
 
     Raises
     ------
     InputError
         For a target without a colour of its own, or of which none is seen.
     """
+    in_scene, state = retakes.in_scene, retakes.state
     smear = in_scene.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
     mask = own_pixels(in_scene, target.entry, silhouette, float(np.hypot(*smear)))
     x0, y0, x1, y1 = silhouette.window_px
@@ -239,19 +283,29 @@ def judge_colour(
         np.ascontiguousarray(rate if rate.shape[:2] == window else rate[y0:y1, x0:x1])
         for rate in rates
     ]
+    # each picture has a seed of its own, so that the fixed pattern differs too
     pictures = np.concatenate(
         [
-            recorded(in_scene, state, cut, seed=seed + k, first=1 + k, frames=1, origin_px=(x0, y0))
+            recorded(
+                in_scene, state, cut, seed=retakes.seed + k, first=1 + k, frames=1,
+                origin_px=(x0, y0),
+            )
             for k in range(regions)
         ]
-    )
+    )  # fmt: skip
     mono = state.colour.mono
     linear = linear_of(pictures)[:, mask].mean(axis=1)
     lab = lab_of_linear(linear)
-    reference = lab_of_reflectance(material(coloured_material(target.entry)).reflectance)
+    base = coloured_material(target.entry)
+    reference = lab_of_reflectance(material(base).reflectance)
     right = right_names(reference)
     shares = name_shares(lab, mono)
     chances = np.sum([shares[term] for term in right], axis=0)
+    guessed = 1.0 if mono else guessed_share(retakes, base, right, mask)
+    if mono:
+        chances = np.zeros_like(chances)
+    elif guessed > 0.0:
+        chances = np.clip((chances - guessed) / max(1.0 - guessed, 1e-9), 0.0, 1.0)
     value = float(chances.mean())
     tail = 50.0 * (1.0 - CONFIDENCE)
     low, high = np.percentile(chances, [tail, 100.0 - tail])
@@ -267,6 +321,7 @@ def judge_colour(
         _lab(lab.mean(axis=0)),
         _lab(reference),
         mono,
+        guessed,
     )
 
 

@@ -92,7 +92,8 @@ class Cycles:
     `value`, `low`, `high` are mean and spread (`CONFIDENCE`) of the probability over the patches;
     `cycles` the mean number of cycles above threshold, `ratio` the mean V / V50, `contrast` the
     mean contrast C on the display; `kept` the share of a face's drawing that is kept, None for
-    anything but a face to be known.
+    anything but a face to be known; `by_cycles` what the metric of cycles says where an observer of
+    pictures has the word.
     """
 
     value: float
@@ -104,6 +105,7 @@ class Cycles:
     contrast: float
     critical_px: float
     kept: float | None = None
+    by_cycles: float | None = None
 
 
 def task_probability(ratio: FloatArray | float) -> FloatArray:

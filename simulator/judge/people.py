@@ -9,18 +9,12 @@ between brows and chin counts, so that neither an outline nor light from behind 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.auto_exposure import State
-from simulator.camera.frame_buffer import exposed_regions, frame_times
-from simulator.camera.in_scene import CameraInScene
-from simulator.camera.recording import recorded
-from simulator.camera.region import RegionPlan, Traces
 from simulator.judge.cycles import PIXELS_PER_DEG, RIM_PX, RIM_SHARE, SHOWN_DEG, core
 from simulator.judge.eye import emitted
 from simulator.judge.face_detail import known_by
@@ -33,14 +27,13 @@ from simulator.judge.observer import (
     share_noticed,
     templates_of,
 )
-from simulator.judge.parts import critical_px
+from simulator.judge.parts import BY_PARTS, critical_px
+from simulator.judge.retakes import PIECES, Mask, Retakes, shared
 from simulator.judge.silhouette import Silhouette, luma_levels
 from simulator.judge.target import JudgedTarget
+from simulator.scene.model_targets import Face, Person
 from simulator.scene.variants import strangers, without
-from simulator.scene.world import World
 from simulator.units import FloatArray, Image
-
-Mask = NDArray[np.bool_]
 
 STRANGERS, FEWER_STRANGERS = 7, 4
 """People that a face is to be told from, and a large one."""
@@ -49,8 +42,6 @@ FALSE_MATCHES = {"recognise": 0.01, "identify": 0.001}
 is somebody seen before, or who it is beyond doubt (stated, not measured)."""
 FALSE_ALARMS = 0.01
 """Share of pictures without a target in which a viewer reports one (stated, not measured)."""
-PIECES = 4
-"""Sensors of the kind, each with a fixed pattern of its own, that pictures are spread over."""
 GRAINS = 3
 """Places of the ground's grain that pictures are spread over, to detect something."""
 SETTLED_PX = 20_000
@@ -99,67 +90,6 @@ class Observed:
     false_alarms: float
 
 
-@dataclass(frozen=True)
-class Scenes:
-    """A camera before several worlds that differ in one thing, and the place that is looked at."""
-
-    in_scene: CameraInScene
-    state: State
-    plan: RegionPlan
-    stray_light: Image
-    seed: int
-
-    def pictures(self, world: World, counts: Sequence[int], group: int) -> NDArray[np.uint8]:
-        """Delivered pictures (sum of counts, rows, columns, 3) of a world.
-
-        Parameters
-        ----------
-        counts
-            Pictures of each series; every series is spread over `PIECES` sensors of its own.
-        group
-            Number of the world; noise of one is not that of another.
-        """
-        here = replace(self.in_scene, world=world)
-        times = [float(t) for t in frame_times(here)]
-        state, shutter = self.state, self.state.exposure.shutter_s
-        rates = exposed_regions(
-            here, state.mode, shutter, self.plan, self.stray_light, times, Traces()
-        )
-        origin = self.plan.box_px[:2]
-        out = []
-        for series, count in enumerate(counts):
-            for k, frames in enumerate(_shared(count, PIECES)):
-                number = (len(counts) * group + series) * PIECES + k
-                piece = replace(here, switches=replace(here.switches, sensor_piece=number))
-                out.append(
-                    recorded(
-                        piece, state, rates, seed=self.seed + number, first=1 + 100 * number,
-                        frames=frames, origin_px=origin,
-                    )
-                )  # fmt: skip
-        return np.concatenate(out)
-
-    def around(self, area: Mask, margin_px: int, split: int) -> tuple[Scenes, Mask]:
-        """The same for the part of the plan's box around an area (rows, columns) of it."""
-        rows, columns = np.flatnonzero(area.any(axis=1)), np.flatnonzero(area.any(axis=0))
-        x0, y0, x1, y1 = self.plan.box_px
-        # on even pixels, so that the mosaic begins as the sensor's does
-        left = max(0, int(columns[0]) - margin_px) // 2 * 2
-        top = max(0, int(rows[0]) - margin_px) // 2 * 2
-        right = min(x1 - x0, int(columns[-1]) + 1 + margin_px)
-        bottom = min(y1 - y0, int(rows[-1]) + 1 + margin_px)
-        plan = replace(
-            self.plan, box_px=(x0 + left, y0 + top, x0 + right, y0 + bottom), split=split
-        )
-        return replace(self, plan=plan), area[top:bottom, left:right]
-
-
-def _shared(count: int, parts: int) -> list[int]:
-    """`count` in as even parts as can be, none of them empty."""
-    parts = min(count, parts)
-    return [count * (k + 1) // parts - count * k // parts for k in range(parts)]
-
-
 def _effort(effort: Effort, window: tuple[int, int]) -> Effort:
     fewer = min(1.0, SETTLED_PX / (window[0] * window[1]))
     learn, test, others = (round(n * fewer) for n in effort)
@@ -194,7 +124,7 @@ def face_shown(target: JudgedTarget, silhouette: Silhouette, task: str, across: 
 
 
 def know_face(
-    scenes: Scenes,
+    retakes: Retakes,
     target: JudgedTarget,
     silhouette: Silhouette,
     task: str,
@@ -206,18 +136,20 @@ def know_face(
 
     Parameters
     ----------
-    scenes
+    retakes
         Its plan's box holds the silhouette's window.
     task
         "recognise" or "identify".
     """
-    world, name = scenes.in_scene.world, target.entry.name
-    across = critical_px(scenes.in_scene, target, silhouette)
+    world, name = retakes.in_scene.world, target.entry.name
+    across = critical_px(retakes.in_scene, target, silhouette)
     area = face_shown(target, silhouette, task, across)
     if np.count_nonzero(area) < 2 or world.heads[name].back:
         return Observed(0.0, 0.0, 0.0, 0, FALSE_MATCHES[task])
-    surround = _around(scenes.pictures(world, [PIECES], 99), silhouette, area)
-    near, area = scenes.around(area, MARGIN_PX, 1 if across > LARGE_FACE_PX else scenes.plan.split)
+    surround = _around(retakes.pictures(world, [PIECES], 99), silhouette, area)
+    near, area = retakes.around(
+        area, MARGIN_PX, 1 if across > LARGE_FACE_PX else retakes.plan.split
+    )
     n = _effort(effort, area.shape)
     count = FEWER_STRANGERS if across > LARGE_FACE_PX else STRANGERS
     others = strangers(world, name, count, look_alike=task == "identify")
@@ -241,7 +173,7 @@ def know_face(
 
 
 def notice(
-    scenes: Scenes,
+    retakes: Retakes,
     target: JudgedTarget,
     silhouette: Silhouette,
     *,
@@ -249,7 +181,7 @@ def notice(
     effort: Effort = FULL,
 ) -> Observed:
     """Probability that a target is detected by a viewer who searches the whole picture for it."""
-    world = scenes.in_scene.world
+    world = retakes.in_scene.world
     carried = getattr(target.entry, "carries", None)
     bare = without(world, [target.entry.name, *([carried] if carried else [])])
     area = silhouette.inside | silhouette.ring
@@ -258,10 +190,10 @@ def notice(
     shown: list[NDArray[np.uint8]] = []
     for k, one in enumerate((world, bare)):
         learnt, tested = [], []
-        shares = zip(_shared(n.learn, GRAINS), _shared(n.test, GRAINS), strict=True)
+        shares = zip(shared(n.learn, GRAINS), shared(n.test, GRAINS), strict=True)
         for grain, (learn, test) in enumerate(shares):
             shifted = replace(one, grain_shift=grain)
-            pictures = scenes.pictures(shifted, [learn, test], GRAINS * k + grain)
+            pictures = retakes.pictures(shifted, [learn, test], GRAINS * k + grain)
             learnt.append(pictures[:learn])
             tested.append(pictures[learn:])
         taught.append(np.concatenate(learnt))
@@ -273,13 +205,13 @@ def notice(
         np.stack([first.mean(axis=0), second.mean(axis=0)]),
         np.concatenate([_residual(first), _residual(second)]),
         area,
-        _sight(critical_px(scenes.in_scene, target, silhouette), level),
+        _sight(critical_px(retakes.in_scene, target, silhouette), level),
         skill,
         n.learn,
     )
     with_it, without_it = (templates.answers(x) @ np.array([1.0, -1.0]) for x in (there, gone))
     own = float(np.array([1.0, -1.0]) @ templates.own @ np.array([1.0, -1.0]))
-    view = scenes.in_scene.view
+    view = retakes.in_scene.view
     places = view.width_px * view.height_px / max(silhouette.area_px, 1.0)
     beyond = criterion(FALSE_ALARMS, places)
     return _spread(share_noticed(with_it, without_it, own, beyond), FALSE_ALARMS)
@@ -289,3 +221,18 @@ def _around(pictures: NDArray[np.uint8], silhouette: Silhouette, area: Mask) -> 
     """Mean luminance around a target [share of white]."""
     ring = silhouette.ring if np.any(silhouette.ring) else area
     return float(emitted(luma_levels(pictures))[:, ring].mean())
+
+
+def observed(
+    retakes: Retakes, target: JudgedTarget, silhouette: Silhouette, task: str, effort: Effort
+) -> Observed | None:
+    """What an observer says of "detect", "recognise" or "identify".
+
+    A person who is to be known is looked at by the head: `target` is that part of him. None for
+    what no observer stands for: a thing to be recognised or identified.
+    """
+    if task == "detect":
+        return notice(retakes, target, silhouette, effort=effort)
+    if task in BY_PARTS and isinstance(target.entry, Face | Person):
+        return know_face(retakes, target, silhouette, task, effort=effort)
+    return None

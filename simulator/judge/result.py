@@ -208,6 +208,9 @@ class TargetSeen(Record):
     ]  # fmt: skip
     """Share of a face's drawing between brows and chin that the picture keeps (see drawing kept);
     null unless a face is to be known"""
+    probability_by_cycles: float | None = None
+    """Second opinion on detecting, recognising or identifying, by the metric of resolved cycles;
+    null where there is none"""
     colour: ColourSeen | None
     """Set for the task "colour" alone."""
 

@@ -22,6 +22,7 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
 from simulator.camera.region import RegionPlan, Traces
 from simulator.judge.parts import judged_part
+from simulator.judge.people import QUICK, observed
 from simulator.judge.readers.analytic import noise_field, read_windows
 from simulator.judge.readers.matching import near_neighbours, sample_windows, soften, window_maps
 from simulator.judge.readers.reader import Reader
@@ -29,13 +30,13 @@ from simulator.judge.readers.shapes import design_shapes
 from simulator.judge.readers.template_reader import LUMA, TemplateReader
 from simulator.judge.readers.templates import SHIFT, window_corners, window_shape
 from simulator.judge.repeats import text_pictures
+from simulator.judge.retakes import Retakes, region_of
 from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import (
     JudgedTarget,
     JudgedText,
     find_target,
     find_text,
-    mean_wavelength_nm,
     plan_region,
 )
 from simulator.judge.tasks import judge_task
@@ -52,8 +53,6 @@ FEW_PATCHES, FEWEST_PATCHES = 4, 2
 LARGE_PX = 60_000
 """Pixels of a window from which a target counts as large: its noise shows in two pictures."""
 SURE_PATCHES = 8
-CYCLES_SPLIT = 2
-"""Samples a side of a pixel on the patch around a target without text."""
 
 
 @dataclass(frozen=True)
@@ -176,9 +175,12 @@ class Sight:
         self, in_scene: CameraInScene, state: State, target: JudgedTarget, view: View, regions: int
     ) -> float:
         assert view.silhouette is not None
-        rates = region_buffer(
-            in_scene, state, view.plan, self.stray_light(in_scene, state, view), view.traces
-        )
+        stray_light = self.stray_light(in_scene, state, view)
+        place = Retakes(in_scene, state, view.plan, stray_light, self.seed)
+        seen = observed(place, target, view.silhouette, self.task, QUICK)
+        if seen is not None:
+            return seen.value
+        rates = region_buffer(in_scene, state, view.plan, stray_light, view.traces)
         return judge_task(
             in_scene,
             state,
@@ -188,6 +190,7 @@ class Sight:
             self.task,
             seed=self.seed,
             regions=regions,
+            stray_light=stray_light,
         ).value
 
     def stray_light(self, in_scene: CameraInScene, state: State, view: View) -> Image:
@@ -204,11 +207,7 @@ class Sight:
 def _cycles_view(in_scene: CameraInScene, state: State, target: JudgedTarget) -> View:
     smear = in_scene.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
     silhouette = seen_silhouette(in_scene, target, float(np.hypot(*smear)))
-    wavelength = mean_wavelength_nm(in_scene, state, target)
-    reach = in_scene.blur_at(target.depth_m, wavelength).reach_px()
-    margin = int(np.abs(smear).max() / 2.0) + 3 + reach
-    plan = RegionPlan(silhouette.window_px, margin, CYCLES_SPLIT, target.card.centre_m, wavelength)
-    return View(plan, Traces(), silhouette)
+    return View(region_of(in_scene, state, target, silhouette), Traces(), silhouette)
 
 
 def few_pictures(

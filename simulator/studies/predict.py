@@ -242,6 +242,9 @@ def _predict(
             ),
             cycles=probability.cycles if isinstance(probability, Cycles) else None,
             drawing_kept=probability.kept if isinstance(probability, Cycles) else None,
+            probability_by_cycles=(
+                probability.by_cycles if isinstance(probability, Cycles) else None
+            ),
             colour=colour_seen(probability) if isinstance(probability, Naming) else None,
         ),
         targets=tuple(targets),
