@@ -17,6 +17,7 @@ ORDER = (
     "errors",
     "registry",
     "units",
+    "domain",
     "fields",
     "annotations",
     "validation",

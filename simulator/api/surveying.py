@@ -127,7 +127,7 @@ def survey(
     >>> from simulator import survey
     >>> survey("fruit-depto")
     Traceback (most recent call last):
-    simulator.errors.NameNotFoundError: There is no such site.
+    simulator.errors.NameNotFoundError: There is no bundled site of this name.
     ...
     """
     loaded = site if isinstance(site, SiteFile) else SiteFile.load(site)

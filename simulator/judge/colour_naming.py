@@ -122,12 +122,31 @@ def prototypes() -> dict[str, FloatArray]:
 
 
 def name_shares(lab: FloatArray, mono: bool = False) -> dict[str, FloatArray]:
-    """Share of viewers who give each name to CIELAB (n, 3); (n,) for each name.
+    """Share of viewers who give each of eleven names to a colour.
 
     Parameters
     ----------
+    lab
+        L*, a*, b* (n, 3) of what is shown.
     mono
-        Only lightness is shown.
+        Whether only lightness is shown.
+
+    Returns
+    -------
+    dict of str to numpy.ndarray
+        Share (n,) of every name; the shares of a colour add up to 1.
+
+    References
+    ----------
+    Berlin and Kay 1969 (the eleven terms); prototypes of the colour survey of xkcd (Munroe 2010),
+    as matplotlib holds them.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> shares = name_shares(np.array([[50.0, 65.0, 45.0]]))
+    >>> max(shares, key=lambda name: float(shares[name][0]))
+    'red'
     """
     weights = {}
     for term, values in prototypes().items():
@@ -141,7 +160,28 @@ def name_shares(lab: FloatArray, mono: bool = False) -> dict[str, FloatArray]:
 
 
 def right_names(lab: FloatArray) -> tuple[str, ...]:
-    """Names that `RIGHT_SHARE` of viewers or more give to one CIELAB (3,), the likeliest first."""
+    """Names that count as right for a colour: those that `RIGHT_SHARE` of viewers or more give it.
+
+    Parameters
+    ----------
+    lab
+        L*, a*, b* (3,) of the colour by daylight.
+
+    Returns
+    -------
+    tuple of str
+        The likeliest first.
+
+    References
+    ----------
+    As `name_shares`; the share is chosen by us.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> right_names(np.array([95.0, 0.0, 0.0]))
+    ('white',)
+    """
     shares = {term: float(share[0]) for term, share in name_shares(lab[None, :]).items()}
     order = sorted(shares, key=lambda term: -shares[term])
     return tuple(term for term in order if shares[term] >= RIGHT_SHARE) or (order[0],)

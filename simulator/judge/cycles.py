@@ -54,6 +54,7 @@ from scipy.special import expit
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
 from simulator.camera.recording import recorded
+from simulator.domain import require
 from simulator.judge.eye import WHITE_CD_M2, contrast_sensitivity, emitted, stray_light_of
 from simulator.judge.face_detail import kept_probability, kept_share, known_by
 from simulator.judge.figures import CLIP_LEVEL, CRUSH_LEVEL, Transfer, plate_signal, transfer
@@ -109,7 +110,34 @@ class Cycles:
 
 
 def task_probability(ratio: FloatArray | float) -> FloatArray:
-    """Probability of a task by r = V / V50, of any shape; see the module's text."""
+    """Probability of detecting, recognising or identifying something, P = r^E / (1 + r^E) with
+    E = 1.51 + 0.24 r.
+
+    Parameters
+    ----------
+    ratio
+        r = V / V50, of any shape, 0 or more: metric of the target over that at even chance.
+
+    Returns
+    -------
+    numpy.ndarray
+        Probability, of the shape of `ratio`.
+
+    Raises
+    ------
+    InputError
+        For a ratio below 0.
+
+    References
+    ----------
+    Vollmerhausen and Jacobs 2004, AMSEL-NV-TR-230 (TTP metric; from memory).
+
+    Examples
+    --------
+    >>> task_probability([0.0, 1.0, 3.0]).round(2).tolist()
+    [0.0, 0.5, 0.92]
+    """
+    require("ratio", ratio, least=0.0)
     r = np.maximum(np.asarray(ratio, dtype=np.float64), 0.0)
     return np.asarray(expit((1.51 + 0.24 * r) * np.log(np.maximum(r, 1e-12))))
 
@@ -122,15 +150,39 @@ class Left(NamedTuple):
 
 
 def eye_threshold(cycles: FloatArray, critical: float, level: float) -> FloatArray:
-    """Modulation that an eye just sees on the display, by cycles across a target (n,).
+    """Modulation that an eye just sees on the display.
 
     Parameters
     ----------
+    cycles
+        Cycles across the target (n,), above 0.
     critical
         Critical dimension of the target [px].
     level
         Mean luminance of the target on the display [share of white].
+
+    Returns
+    -------
+    numpy.ndarray
+        Modulation (n,); above 1 nothing is seen.
+
+    Raises
+    ------
+    InputError
+        For cycles, a dimension or a level that is not above 0.
+
+    References
+    ----------
+    Barten 1999, by `contrast_sensitivity`; the viewer enlarges the target to 4° (assumed).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> coarse, fine = eye_threshold(np.array([4.0, 100.0]), 40.0, 0.2)
+    >>> bool(coarse < 0.02 < fine)
+    True
     """
+    require("critical", critical, above=0.0, unit="px")
     shown_deg = max(SHOWN_DEG, critical / PIXELS_PER_DEG)
     return 1.0 / contrast_sensitivity(cycles / shown_deg, level * WHITE_CD_M2, shown_deg)
 

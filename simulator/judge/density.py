@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from simulator.domain import require
+
 EDITION = "IEC 62676-4:2014"
 CLASSES_PX_PER_M = (
     (1000.0, "inspect"),
@@ -48,12 +50,65 @@ class Density(NamedTuple):
 
 
 def density_class(pixels_per_m: float) -> Density:
-    """The class of 2014 a pixel density reaches, or "below monitor"."""
+    """The class of the 2014 edition that a pixel density reaches.
+
+    Parameters
+    ----------
+    pixels_per_m
+        Pixels over one metre at the target, 0 or more [px/m].
+
+    Returns
+    -------
+    Density
+        The density and the highest class it reaches, or "below monitor".
+
+    Raises
+    ------
+    InputError
+        For a density below 0.
+
+    References
+    ----------
+    IEC 62676-4:2014 (least densities as a notice of DIN reports them).
+
+    Examples
+    --------
+    >>> [density_class(d).density_class for d in (20.0, 62.5, 260.0)]
+    ['monitor', 'observe', 'identify']
+    """
+    require("pixels_per_m", pixels_per_m, least=0.0, unit="px/m")
     return Density(pixels_per_m, _reached(pixels_per_m, CLASSES_PX_PER_M))
 
 
 def density_class_2025(pixels_per_m: float) -> str:
-    """The class of 2025 a pixel density reaches, or "below overview"."""
+    """The class of the 2025 edition that a pixel density reaches.
+
+    Parameters
+    ----------
+    pixels_per_m
+        Pixels over one metre at the target, 0 or more [px/m].
+
+    Returns
+    -------
+    str
+        The highest class it reaches, or "below overview".
+
+    Raises
+    ------
+    InputError
+        For a density below 0.
+
+    References
+    ----------
+    IEC 62676-4:2025 (least densities as a notice of DIN on its final draft reports them, names
+    partly from memory).
+
+    Examples
+    --------
+    >>> density_class_2025(260.0)
+    'characterise'
+    """
+    require("pixels_per_m", pixels_per_m, least=0.0, unit="px/m")
     return _reached(pixels_per_m, CLASSES_2025_PX_PER_M)
 
 

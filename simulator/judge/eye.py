@@ -22,6 +22,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from simulator.domain import require
 from simulator.units import FloatArray, Image
 
 WHITE_CD_M2 = 100.0
@@ -61,7 +62,31 @@ def contrast_sensitivity(
         Mean luminance [cd/m2].
     size_deg
         Side of the square field that shows the pattern [deg].
+
+    Returns
+    -------
+    numpy.ndarray
+        Sensitivity, of the shape of `frequency`.
+
+    Raises
+    ------
+    InputError
+        For a frequency, luminance or size that is not above 0.
+
+    References
+    ----------
+    Barten 1999, "Contrast sensitivity of the human eye and its effects on image quality"
+    (constants from memory).
+
+    Examples
+    --------
+    >>> peak, fine = contrast_sensitivity([4.0, 30.0], 100.0, 10.0)
+    >>> bool(peak > 10 * fine)
+    True
     """
+    require("frequency", frequency, above=0.0, unit="cycles/deg")
+    require("luminance_cd_m2", luminance_cd_m2, above=0.0, unit="cd/m²")
+    require("size_deg", size_deg, above=0.0, unit="°")
     u = np.asarray(frequency, dtype=np.float64)
     d = pupil_mm(luminance_cd_m2, size_deg)
     troland = np.pi * d**2 / 4.0 * luminance_cd_m2 * (1.0 - (d / 9.7) ** 2 + (d / 12.4) ** 4)

@@ -61,7 +61,40 @@ def contributions(
 ) -> list[Contribution]:
     """Every light's share at a point with a normal, shadows and air included, retroreflection not.
 
-    Rates are on axis, without vignetting. `card` is the index of the card the point lies on.
+    Rates are on axis, without vignetting.
+
+    Parameters
+    ----------
+    in_scene
+        The camera in its scene.
+    mode
+        "day" or "night".
+    point_m
+        The point (3,) in the world [m].
+    normal
+        Unit normal (3,) of the plane.
+    material
+        Number of its material in the world.
+    card
+        Number of the card the point lies on, which throws no shadow on itself.
+
+    Returns
+    -------
+    list of Contribution
+        One for every light of the world, in its order.
+
+    References
+    ----------
+    Inverse square and cosine laws; air by Koschmieder's law (`simulator.scene`).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from simulator import Camera, Scene, open_session
+    >>> at = open_session(Scene.load("yard-noon"), Camera.load("fixed-2mp-lowlight"))
+    >>> point, facing = np.array([0.0, 5.0, 1.0]), np.array([0.0, -1.0, 0.0])
+    >>> any(row.name == "sun" for row in contributions(at.mounted, "day", point, facing, 0))
+    True
     """
     packed = in_scene.lights(mode)
     units = incident(point_m, normal, in_scene.packed_cards, packed, card)[0]
@@ -87,7 +120,27 @@ def on_plane(light: LightSource, units: float) -> tuple[float | None, float | No
 
 
 def totals(rows: list[Contribution]) -> tuple[float, float]:
-    """Illuminance [lx] and infrared irradiance [W/m2] of a list of contributions."""
+    """Sums of what several lights bring.
+
+    Parameters
+    ----------
+    rows
+        Contributions at one point.
+
+    Returns
+    -------
+    tuple of float
+        Illuminance [lx] and infrared irradiance [W/m2].
+
+    References
+    ----------
+    Incoherent light adds up.
+
+    Examples
+    --------
+    >>> totals([Contribution(0, "sky", 20.0, None, 5e3), Contribution(1, "lamp", 10.0, None, 2e3)])
+    (30.0, 0.0)
+    """
     lux = sum(row.illuminance_lux or 0.0 for row in rows)
     irradiance = sum(row.irradiance_w_m2 or 0.0 for row in rows)
     return float(lux), float(irradiance)

@@ -200,6 +200,25 @@ def shapley_shares(
         Groups of impairments, each removed together.
     value
         Probability with a set of impairments removed.
+    rng
+        Draws the orders.
+
+    Returns
+    -------
+    dict
+        Share by group.
+
+    References
+    ----------
+    Shapley 1953; antithetic orders after Mitchell et al. 2022 (from memory).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> both = lambda removed: 1.0 if {"blur", "noise"} <= removed else 0.0
+    >>> players = [("blur",), ("noise",)]
+    >>> list(shapley_shares(players, both, np.random.default_rng(0)).values())
+    [0.5, 0.5]
     """
     total = dict.fromkeys(players, 0.0)
     n, orders = len(players), 0

@@ -130,11 +130,35 @@ def _middle(silhouette: Silhouette) -> tuple[int, int, int, int]:
 
 
 def noise_levels(luma: Image, inside: NDArray[np.bool_]) -> tuple[float, float]:
-    """Temporal and fixed noise [levels] of pictures (cameras, repeats, rows, columns).
+    """Temporal and fixed noise of pictures of one scene.
 
     Temporal is the spread of a pixel over the repeats of one camera; fixed that of the means of
     several cameras of other fixed patterns before the same scene, less what is left of the temporal
     noise in them. Both by variances without bias, over the pixels inside (rows, columns).
+
+    Parameters
+    ----------
+    luma
+        Luma of pictures (cameras, repeats, rows, columns) [levels of 255], two of each or more.
+    inside
+        Pixels (rows, columns) that count.
+
+    Returns
+    -------
+    tuple of float
+        Temporal and fixed standard deviation [levels of 255].
+
+    References
+    ----------
+    Variances after EMVA 1288, of repetitions and of their means.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> noisy = 100.0 + np.random.default_rng(1).normal(0.0, 3.0, (2, 50, 20, 20))
+    >>> temporal, fixed = noise_levels(noisy, np.ones((20, 20), bool))
+    >>> round(temporal, 1), fixed < 0.3
+    (3.0, True)
     """
     repeats = luma.shape[1]
     one = float(luma.var(axis=1, ddof=1)[:, inside].mean())
@@ -148,6 +172,28 @@ def visual_noise(luma: Image, inside: NDArray[np.bool_]) -> float:
     Noise of CIE 1976 L* on the display, weighted by the contrast sensitivity of the eye over its
     peak at 42 px/deg, over the pixels inside. After the idea of ISO 15739, whose own weights and
     colour terms are not used: figures compare with each other, not with that standard.
+
+    Parameters
+    ----------
+    luma
+        Luma of repetitions (n, rows, columns) [levels of 255].
+    inside
+        Pixels (rows, columns) that count.
+
+    Returns
+    -------
+    float
+        Standard deviation [L*].
+
+    References
+    ----------
+    ISO 15739 (idea); Barten 1999 (contrast sensitivity).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> visual_noise(np.full((4, 32, 32), 120.0, np.float32), np.ones((32, 32), bool))
+    0.0
     """
     light = emitted(luma).astype(np.float64)
     lightness = np.where(

@@ -20,6 +20,7 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.camera.light_field import small_stray_light
 from simulator.camera.pipeline import State, frame_times
 from simulator.camera.region import RegionPlan, Traces
+from simulator.domain import require
 from simulator.judge.readers import reader_of
 from simulator.judge.readers.reader import Reader, true_symbols
 from simulator.judge.readers.shapes import design_shapes
@@ -71,10 +72,39 @@ class Probability:
 
 
 def jeffreys_interval(successes: float, trials: float) -> tuple[float, float]:
-    """Equal-tailed Jeffreys interval of a proportion at `CONFIDENCE` (Brown, Cai, DasGupta 2001).
+    """Equal-tailed 95 % Jeffreys interval of a proportion.
 
     The ends are 0 when nothing and 1 when everything succeeded.
+
+    Parameters
+    ----------
+    successes
+        How often it succeeded, 0 to `trials`; an effective number need not be whole.
+    trials
+        How often it was tried, above 0.
+
+    Returns
+    -------
+    tuple of float
+        Low and high end.
+
+    Raises
+    ------
+    InputError
+        For successes below 0 or above the trials, or no trials.
+
+    References
+    ----------
+    Brown, Cai and DasGupta 2001, "Interval estimation for a binomial proportion".
+
+    Examples
+    --------
+    >>> low, high = jeffreys_interval(9, 10)
+    >>> round(low, 3), round(high, 3)
+    (0.619, 0.989)
     """
+    require("trials", trials, above=0.0)
+    require("successes", successes, least=0.0, most=trials)
     tail = (1.0 - CONFIDENCE) / 2.0
     a, b = successes + 0.5, trials - successes + 0.5
     low = 0.0 if successes <= 0 else float(betaincinv(a, b, tail))

@@ -18,8 +18,31 @@ HEIGHT_CAUTION_M = 2.0
 
 
 def verdict_word(probability: float, low: float, high: float, wanted: float) -> Word:
-    """ "legible" if even the low end reaches what is wanted; "marginal" if the interval
-    straddles it or the reading succeeds at least half of the time; otherwise "not legible".
+    """The verdict in one word.
+
+    "legible" if even the low end reaches the target probability; "marginal" if the interval
+    straddles it or the task succeeds at least half of the time; otherwise "not legible".
+
+    Parameters
+    ----------
+    probability, low, high
+        Probability of the task and the ends of its interval, 0 to 1.
+    wanted
+        Target probability, 0 to 1.
+
+    Returns
+    -------
+    str
+        "legible", "marginal" or "not legible".
+
+    References
+    ----------
+    Chosen by us.
+
+    Examples
+    --------
+    >>> verdict_word(0.97, 0.92, 0.99, 0.9), verdict_word(0.2, 0.1, 0.3, 0.9)
+    ('legible', 'not legible')
     """
     if low >= wanted:
         return "legible"

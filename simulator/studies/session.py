@@ -167,15 +167,29 @@ def open_session(
 
     Parameters
     ----------
+    scene, camera
+        What stands there, and what looks at it.
     seed
         Steers every random draw.
     world
         The world of this scene, if it is built already.
 
+    Returns
+    -------
+    Session
+        The scene before the camera; exposure, target and light are found when they are asked for.
+
     Raises
     ------
     InputError
         For a scene that cannot be built. What is asked of the session may raise more.
+
+    Examples
+    --------
+    >>> from simulator import Camera, Scene, open_session
+    >>> at = open_session(Scene.load("yard-noon"), Camera.load("fixed-2mp-lowlight"))
+    >>> at.state.mode
+    'day'
     """
     scene, camera = Scene.of(scene, "scene"), Camera.of(camera, "camera")
     return Session(scene, camera, placed(scene.model, camera.model, world=world), seed)

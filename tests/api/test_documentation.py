@@ -1,0 +1,106 @@
+"""What the documentation shows runs, and what is exported is documented."""
+
+from __future__ import annotations
+
+import doctest
+import importlib
+import inspect
+import re
+from pathlib import Path
+
+import pytest
+
+import simulator
+
+ROOT = Path(simulator.__file__).parents[1]
+FLAGS = doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE
+ROOMS = ("", "judge")
+"""Rooms whose functions are documented as a whole; "" is `simulator` itself."""
+
+
+OTHER = {"lesson_names", "open_session"}
+"""Functions of `simulator` that are no studies and follow no law."""
+
+
+def _functions() -> list:
+    out = []
+    for name in ROOMS:
+        room = importlib.import_module(f"simulator.{name}" if name else "simulator")
+        for one in room.__all__:
+            if inspect.isfunction(getattr(room, one)):
+                out.append(pytest.param(getattr(room, one), id=f"{name or 'simulator'}.{one}"))
+    return out
+
+
+def sections(text: str) -> dict[str, str]:
+    """Text of every section of a docstring by its heading."""
+    parts = re.split(r"^(\w+)\n-{3,}$", inspect.cleandoc(text), flags=re.MULTILINE)
+    return dict(zip(parts[1::2], parts[2::2], strict=True))
+
+
+def described(text: str) -> list[str]:
+    """Names that a section describes, each on a line of its own."""
+    lines = [line for line in text.splitlines() if line and not line[0].isspace()]
+    return [name.strip().lstrip("*") for line in lines for name in line.split(",")]
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("function", _functions())
+def test_every_exported_function_is_documented(function):
+    found = sections(function.__doc__ or "")
+    names = [n for n in inspect.signature(function).parameters if n != "self"]
+    assert described(found.get("Parameters", "")) == names
+    assert found["Returns"].strip()
+    assert found.get("References", "").strip() or function.__name__ in OTHER
+    assert ">>>" in found["Examples"]
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("function", _functions())
+def test_its_example_runs(function):
+    runner = doctest.DocTestRunner(optionflags=FLAGS)
+    module = importlib.import_module(function.__module__)
+    for test in doctest.DocTestFinder(recurse=False).find(function, globs=dict(vars(module))):
+        assert runner.run(test).failed == 0
+
+
+@pytest.mark.invariant
+def test_the_page_on_python_runs():
+    """Every block of docs/api.md, in order."""
+    found = doctest.testfile(
+        str(ROOT / "docs" / "api.md"), module_relative=False, optionflags=FLAGS
+    )
+    assert found.attempted > 30
+    assert found.failed == 0
+
+
+@pytest.mark.invariant
+def test_the_page_names_every_study():
+    text = (ROOT / "docs" / "api.md").read_text(encoding="utf-8")
+    table = set(re.findall(r"^\| `(\w+)\(", text, flags=re.MULTILINE))
+    exported = {
+        name
+        for name in simulator.__all__
+        if inspect.isfunction(getattr(simulator, name)) and name not in OTHER
+    }
+    assert table == exported
+
+
+@pytest.mark.by_hand
+def test_sections_are_found():
+    def documented(a, b):
+        """Do.
+
+        Parameters
+        ----------
+        a, b
+            Two of them [m].
+
+        Returns
+        -------
+        Nothing.
+        """
+
+    found = sections(documented.__doc__)
+    assert described(found["Parameters"]) == ["a", "b"]
+    assert list(found) == ["Parameters", "Returns"]
