@@ -29,6 +29,17 @@ class Message:
     id: str
     values: Mapping[str, Value] = field(default_factory=dict, hash=False)
 
+    @classmethod
+    def of(cls, id: str, /, **values: Value) -> Message:
+        """A message with its values by keyword.
+
+        Examples
+        --------
+        >>> Message.of("caution.height", height_m=4.0) == Message("caution.height", {"height_m": 4})
+        True
+        """
+        return cls(id, values)
+
     def row(self) -> dict[str, Any]:
         """As it is saved in JSON."""
         return {"id": self.id, "values": dict(self.values)}

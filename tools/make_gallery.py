@@ -22,10 +22,10 @@ from PIL import Image
 from simulator.api.prediction import Prediction, predict
 from simulator.report.compare_sheet import save_comparison
 from simulator.report.light_levels_sheet import save_light_levels
-from simulator.report.measure_sheet import save_measurement
+from simulator.report.measurement import save_measurement
 from simulator.report.pictures import target_window
 from simulator.report.sequence_files import save_sequence
-from simulator.report.sweep_chart import save_sweep
+from simulator.report.sweep import save_sweep
 from simulator.scene.load import Scene
 from simulator.studies.axes import parse_axis
 from simulator.studies.compare import compare, load_cameras, variants

@@ -56,7 +56,7 @@ class Lighting(Shown, study.Lighting):
 
     def to_dict(self) -> dict[str, Any]:
         """What verdict.json holds of it."""
-        from simulator.report.lighting.tables import verdict_table
+        from simulator.report.lighting.record import verdict_table
 
         return verdict_table(self)
 
@@ -68,7 +68,7 @@ class Lighting(Shown, study.Lighting):
         OutputError
             If it cannot be written there.
         """
-        from simulator.report.lighting.sheet import save_lighting
+        from simulator.report.lighting.record import save_lighting
 
         return save_lighting(Path(folder), self)
 
@@ -105,9 +105,9 @@ class NoLampNeeded(Shown, need.NoLamp):
 
     def to_dict(self) -> dict[str, Any]:
         """What verdict.json holds of it."""
-        from simulator.report.lighting.needless import needless_table
+        from simulator.report.lighting.record import verdict_table
 
-        return needless_table(self, self.money)
+        return verdict_table(self, self.money)
 
     def save(self, folder: str | Path) -> Path:
         """Write sheet, picture, inputs and verdict.json, whole or not at all.
@@ -117,9 +117,9 @@ class NoLampNeeded(Shown, need.NoLamp):
         OutputError
             If it cannot be written there.
         """
-        from simulator.report.lighting.needless import save_needless
+        from simulator.report.lighting.record import save_lighting
 
-        return save_needless(Path(folder), self, self.money)
+        return save_lighting(Path(folder), self, self.money)
 
     def _said(self) -> tuple[str, str]:
         told = self.to_dict()

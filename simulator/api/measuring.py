@@ -44,6 +44,12 @@ class Measurement(Shown, study.Measured):
         rows += [(f"trail_at_{gain:g}_db", px, "px") for gain, _, px in self.trails]
         return [{"figure": name, "value": value, "unit": unit} for name, value, unit in rows]
 
+    def to_dict(self) -> dict[str, Any]:
+        """What verdict.json holds of it."""
+        from simulator.report.measurement import measurement_table
+
+        return measurement_table(self)
+
     def save(self, folder: str | Path) -> Path:
         """Write sheet, inputs and verdict.json, whole or not at all.
 
@@ -52,7 +58,7 @@ class Measurement(Shown, study.Measured):
         OutputError
             If it cannot be written there.
         """
-        from simulator.report.measure_sheet import save_measurement
+        from simulator.report.measurement import save_measurement
 
         return save_measurement(Path(folder), self)
 

@@ -52,7 +52,7 @@ class Sweep(Shown, study.Swept):
 
     def to_dict(self) -> dict[str, Any]:
         """What verdict.json holds of it."""
-        from simulator.report.sweep_chart import table
+        from simulator.report.sweep import table
 
         return table(self)
 
@@ -64,16 +64,12 @@ class Sweep(Shown, study.Swept):
         OutputError
             If it cannot be written there.
         """
-        from simulator.report.sweep_chart import save_sweep
+        from simulator.report.sweep import save_sweep
 
         return save_sweep(Path(folder), self)
 
     def _said(self) -> tuple[str, str]:
-        value = self.array("probability")
-        return self.title, (
-            f"{len(self.rows)} points, probability {value.min():.2f} to {value.max():.2f}; target"
-            f" probability {self.wanted:.2f}."
-        )
+        return self.title, self.to_dict()["answer"]
 
     def _rows(self) -> Sequence[Mapping[str, Any]]:
         return self.table()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -15,7 +14,6 @@ from simulator.bench.trails import measure_trail
 from simulator.camera.lens import box_otf
 from simulator.camera.load import Camera
 from simulator.light.spectra import spectrum
-from simulator.studies.provenance import versions
 from simulator.units import FloatArray
 
 Progress = Callable[[str, float], None]
@@ -48,73 +46,6 @@ class Measured:
     trails: list[tuple[float, float, float]]
     """Gain [dB], trail [frames], trail [px]."""
     sharp: Sharpness
-
-    def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of a measurement."""
-        found, claim = self.range_, self.range_.claimed_db
-        told = f"{self.camera.model.title}: dynamic range {found.measured_db:.1f} dB"
-        if claim is not None:
-            gap = claim - found.measured_db
-            if gap <= CLAIM_SLACK_DB:
-                told += f", as claimed ({claim:g} dB)"
-            else:
-                told += f", {gap:.0f} dB short of the claimed {claim:g} dB"
-        rows = [
-            ["dynamic range", f"{found.measured_db:.1f} dB", "linear output, gain 0 dB"],
-            ["claimed", "none" if claim is None else f"{claim:g} dB", "profile"],
-            ["largest drop of signal to noise", f"{found.largest_drop_db:.1f} dB", ""],
-            [
-                "transfer of a half", f"{self.sharp.half_cycles_px:.3f} cycles/px",
-                f"{self.sharp.lines:.0f} line widths per picture height",
-            ],
-        ]  # fmt: skip
-        return {
-            "schema_version": 1,
-            "study": "measurement",
-            "camera": self.camera.name,
-            "title": f"On the bench: {self.camera.model.title}",
-            "question": "What does this profile measure like before charts?",
-            "answer": told + ".",
-            "versions": versions(),
-            "dynamic_range_db": found.measured_db,
-            "claimed_db": claim,
-            "charts": {
-                name: {
-                    "mean_ciede2000": float(chart.difference.mean()),
-                    "largest_ciede2000": float(chart.difference.max()),
-                }
-                for name, chart in self.charts.items()
-            },
-            "trails": [
-                {"gain_db": gain, "frames": frames, "px": px} for gain, frames, px in self.trails
-            ],
-            "half_cycles_px": self.sharp.half_cycles_px,
-            "line_widths": self.sharp.lines,
-            "tables": [
-                {"caption": "Range and sharpness", "head": ["figure", "value", ""], "rows": rows},
-                {
-                    "caption": "Colour difference of the 24 patches, balance and matrix solved"
-                    " for the light",
-                    "head": ["light", "mean CIEDE2000", "largest"],
-                    "rows": [
-                        [name, f"{c.difference.mean():.1f}", f"{c.difference.max():.1f}"]
-                        for name, c in self.charts.items()
-                    ],
-                },
-                {
-                    "caption": f"Trail of a bar that moves {TRAIL_SPEED_PX} px a frame",
-                    "head": ["gain", "frames", "px"],
-                    "rows": [[f"{g:.0f} dB", f"{f:.1f}", f"{p:.0f}"] for g, f, p in self.trails],
-                },
-            ],
-            "conditions": [
-                "Even grey steps, a chart whose patches each stand alone, and a bar over even"
-                f" ground, at 1/{1 / SHUTTER_S:.0f} s; the lens in focus, on its axis, at 550 nm.",
-                "Dynamic range by the idea of ISO 15739: from saturation down to where the signal"
-                " equals its temporal noise; of the linear output, not of the finished picture.",
-                "Colours without wide range and behind the BT.709 curve, whatever the profile.",
-            ],
-        }
 
 
 def measure(camera: Camera, *, seed: int = 0, progress: Progress | None = None) -> Measured:

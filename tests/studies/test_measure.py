@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from simulator.camera.load import Camera
+from simulator.report.measurement import answer, measurement_table
 from simulator.studies.measure import measure
 
 SMALL = ("sensor.width_px=320", "sensor.height_px=180")
@@ -20,14 +22,17 @@ def found():
 @pytest.mark.by_hand
 def test_dynamic_range_stands_against_its_claim(found):
     """Full well 12 000 e- over about 2.6 e- of dark noise and a photon: 72 dB, 28 below 100."""
-    table = found.to_dict()
-    assert table["dynamic_range_db"] == pytest.approx(72.0, abs=1.5)
-    assert "28 dB short of the claimed 100 dB" in table["answer"]
+    told = answer(found)
+    assert told.id == "measurement.short"
+    assert told.values["range_db"] == pytest.approx(72.0, abs=1.5)
+    assert told.values["short_db"] == pytest.approx(28.0, abs=1.5)
+    met = replace(found.range_, claimed_db=72.0)
+    assert answer(replace(found, range_=met)).id == "measurement.as-claimed"
 
 
 @pytest.mark.invariant
 def test_colours_trails_and_sharpness(found):
-    table = found.to_dict()
+    table = measurement_table(found)
     assert table["charts"]["daylight"]["mean_ciede2000"] < 4.0
     frames = [row["frames"] for row in table["trails"]]
     assert frames == sorted(frames)
@@ -38,12 +43,12 @@ def test_colours_trails_and_sharpness(found):
 @pytest.mark.invariant
 def test_lines_of_an_analogue_output_limit_it():
     found = measure(Camera.load("analogue-4by3", ["processing.analogue_tv_lines=300.0"]))
-    assert found.to_dict()["line_widths"] == pytest.approx(300.0)
+    assert measurement_table(found)["line_widths"] == pytest.approx(300.0)
 
 
 @pytest.mark.invariant
 def test_files(found, tmp_path):
-    from simulator.report.measure_sheet import save_measurement
+    from simulator.report.measurement import save_measurement
 
     folder = save_measurement(tmp_path / "bench", found)
     assert json.loads((folder / "verdict.json").read_text())["study"] == "measurement"

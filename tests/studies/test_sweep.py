@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from simulator.errors import InputError
+from simulator.report.sweep import crossings, findings
 from simulator.studies import sweep as study
 from simulator.studies.axes import Axis, parse_axis, set_text
 from simulator.studies.sweep import Plan, kept_file, sweep
@@ -100,7 +102,7 @@ def test_every_point_is_judged_and_labelled(swept):
 def test_files_hold_what_was_found(swept, tmp_path):
     import xarray
 
-    from simulator.report.sweep_chart import save_sweep
+    from simulator.report.sweep import save_sweep
 
     folder = save_sweep(tmp_path / "out", swept)
     with xarray.open_dataset(folder / "points.nc", engine="scipy") as data:
@@ -110,6 +112,20 @@ def test_files_hold_what_was_found(swept, tmp_path):
     assert len(told["points"]) == 4
     for name in ("chart.png", "strip.png"):
         assert (folder / name).stat().st_size > 10_000
+
+
+@pytest.mark.by_hand
+def test_the_crossing_of_the_target_is_interpolated_along_the_axis(swept):
+    """0.4 at 1, 0.8 at 100 over a logarithmic axis: 0.6 lies half the way, at 10."""
+    axis = Axis("natural_light.illuminance_lux", (1.0, 100.0, 10000.0), log=True)
+    rows = {(i,): {"probability": p} for i, p in enumerate((0.4, 0.8, 1.0))}
+    one = replace(swept, plan=replace(swept.plan, axes=(axis,)), rows=rows, wanted=0.6)
+    assert crossings(one) == pytest.approx([10.0])
+    told = findings(one)
+    assert [m.id for m in told] == ["sweep.range", "sweep.crossings"]
+    assert told[1].values["values"] == pytest.approx((10.0,))
+    assert findings(replace(one, wanted=0.3))[1].id == "sweep.always"
+    assert findings(replace(one, wanted=1.1))[1].id == "sweep.never"
 
 
 @pytest.mark.invariant

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -84,7 +84,7 @@ def lighting(
     from simulator.studies.folder import check_writable
     from simulator.studies.lighting.costs import Money, parse_place, parse_price
     from simulator.studies.lighting.need import NoLamp, as_it_is
-    from simulator.studies.lighting.study import Ask, check, lighting as run, parse_point
+    from simulator.studies.lighting.study import Ask, Lighting, check, lighting as run, parse_point
     from simulator.studies.overrides import load_pair
 
     with progress_line() as progress:
@@ -102,19 +102,14 @@ def lighting(
         progress("is a lamp needed at all?", 0.0)
         before = as_it_is(loaded, body, seed=seed, trials=trials)
         if before.suffices and not anyway:
-            from simulator.report.lighting.needless import needless_table, save_needless
-
-            no_lamp = NoLamp(loaded, body, before, seed, trials)
-            told = needless_table(no_lamp, money)
-            save_needless(folder, no_lamp, money)
+            found: Lighting | NoLamp = NoLamp(loaded, body, before, seed, trials)
         else:
             found = run(loaded, body, ask, money=money, before=before, progress=progress)
 
-            from simulator.report.lighting.sheet import save_lighting
-            from simulator.report.lighting.tables import verdict_table
+        from simulator.report.lighting.record import save_lighting, verdict_table
 
-            told = verdict_table(found)
-            save_lighting(folder, found)
+        told = verdict_table(found, money)
+        save_lighting(folder, found, money)
     if as_json:
         import json
 
@@ -125,7 +120,23 @@ def lighting(
         print(f"  {line}")
     for line in told["cautions"]:
         print(f"  Caution: {line}")
+    for line in _hints(told["lighting"]):
+        print(f"  Hint: {line}")
     print(f"result: {folder}")
+
+
+def _hints(figures: dict[str, Any]) -> list[str]:
+    """Options that would tell more."""
+    if "costs_given" not in figures:
+        return ["--anyway sizes a lamp all the same"]
+    given = figures["costs_given"]
+    missing = [
+        *([] if given["place"] else ["--place LAT,LON (hours of darkness)"]),
+        *([] if given["energy"] else ["--price-per-kwh AMOUNT"]),
+        *([f"--price NAME=AMOUNT for {', '.join(given['names'])}"] if given["names"] else []),
+        "--passes-per-year N, --price missed=AMOUNT (benefit)",
+    ]
+    return [f"for costs give {'; '.join(missing)}"] if len(missing) > 1 else []
 
 
 def _tuple(names: list[str] | None) -> tuple[str, ...] | None:

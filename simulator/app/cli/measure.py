@@ -33,12 +33,12 @@ def measure(
         folder = folder_for(context, out, "measure", loaded.name)
         check_writable(folder)
 
-        from simulator.report.measure_sheet import save_measurement
+        from simulator.report.measurement import measurement_table, save_measurement
         from simulator.studies.measure import measure as run
 
         found = run(loaded, seed=seed, progress=progress)
         save_measurement(folder, found)
-    table = found.to_dict()
+    table = measurement_table(found)
     if as_json:
         import json
 

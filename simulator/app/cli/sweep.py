@@ -64,7 +64,7 @@ def sweep(
                 file=sys.stderr,
             )
             raise
-        from simulator.report.sweep_chart import save_sweep, table
+        from simulator.report.sweep import save_sweep, table
 
         save_sweep(folder, found)
     keep.unlink(missing_ok=True)
@@ -73,9 +73,5 @@ def sweep(
 
         typer.echo(json.dumps(table(found), indent=2, ensure_ascii=False))
         return
-    value = found.array("probability")
-    print(
-        f"{len(found.rows)} points, probability {value.min():.2f} to {value.max():.2f},"
-        f" wanted {found.wanted:.2f}"
-    )
+    print(table(found)["answer"])
     print(f"result: {folder}")

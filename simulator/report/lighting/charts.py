@@ -3,37 +3,36 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simulator.report.fitting import fit_text
-from simulator.report.inks import INK, PAPER, RULE, SOFT, WORD_COLOURS
-from simulator.report.pictures import enlarged, origin_text
-from simulator.report.wording import shutter, three_digits, with_unit
+from simulator.report.inks import INK, LAMP, LINES, PAPER, RULE, SOFT, WORD_COLOURS
+from simulator.report.pictures import enlarged
+from simulator.report.wording import decibels, percent, shutter, three_digits, with_unit
 from simulator.studies.lighting.study import Lighting, Way
 from simulator.studies.quick import Quick, fitted
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 TILE_PX = (150, 420)
 MOST_TILES = 20
 DPI, TILE_IN = 130, 1.36
 
 
-def draw_curve(path: Path, found: Lighting, told: dict[str, Any]) -> None:
+def draw_curve(path: Path, found: Lighting, about: dict[str, str]) -> None:
     """Probability by intensity as a PNG."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(8.2, 3.7), dpi=DPI, facecolor=PAPER)
     curve(figure.add_axes((0.085, 0.16, 0.83, 0.73)), found)
-    figure.savefig(path, dpi=DPI, metadata=origin_text(told))
+    figure.savefig(path, dpi=DPI, metadata=about)
 
 
-def draw_targets(path: Path, found: Lighting, told: dict[str, Any]) -> None:
+def draw_targets(path: Path, found: Lighting, about: dict[str, str]) -> None:
     """The target without, with and with twice the lamp, and by every other way, as a PNG."""
     from matplotlib.figure import Figure
 
@@ -49,15 +48,15 @@ def draw_targets(path: Path, found: Lighting, told: dict[str, Any]) -> None:
         low = 1.0 - (TILE_IN * (k // 4) + 0.82) / high
         axes = figure.add_axes((0.01 + 0.248 * (k % 4), low, 0.236, 0.8 / high))
         tile(axes, name, q, way, size=7.2)
-    figure.savefig(path, dpi=DPI, metadata=origin_text(told))
+    figure.savefig(path, dpi=DPI, metadata=about)
 
 
-def draw_map(path: Path, found: Lighting, told: dict[str, Any]) -> None:
+def draw_map(path: Path, found: Lighting, heading: str, about: dict[str, str]) -> None:
     """The lamp's light on the ground as a PNG."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(9.4, 7.6), dpi=120, facecolor=PAPER)
-    title = fit_text(told["title"], 8.2, (14, 12, 10.5), 1, bold=True)
+    title = fit_text(heading, 8.2, (14, 12, 10.5), 1, bold=True)
     figure.text(0.05, 0.975, title.text, size=title.size, weight="bold", color=INK, va="top")
     figure.text(
         0.05, 0.935,
@@ -66,7 +65,7 @@ def draw_map(path: Path, found: Lighting, told: dict[str, Any]) -> None:
         size=10, color=SOFT, va="top",
     )  # fmt: skip
     ground(figure.add_axes((0.09, 0.09, 0.78, 0.78)), found)
-    figure.savefig(path, dpi=120, metadata=origin_text(told))
+    figure.savefig(path, dpi=120, metadata=about)
 
 
 def bare(axes: Axes) -> None:
@@ -77,40 +76,26 @@ def bare(axes: Axes) -> None:
         spine.set_color(RULE)  # a picture that is all white still has its edge
 
 
-def write(
-    figure: Figure, left: float, down: float, text: str, wide: float, sizes: tuple[float, ...],
-    lines: int, **style: Any,
-) -> float:  # fmt: skip
-    """A text in inches from the upper left corner; returns where the next one may begin."""
-    told = fit_text(text, wide, sizes, lines, bold=style.get("weight") == "bold")
-    across, high = figure.get_size_inches()
-    figure.text(
-        left / across, 1.0 - down / high, told.text, size=told.size, va="top",
-        linespacing=1.25, **{"color": INK, **style},
-    )  # fmt: skip
-    return down + told.height_in
-
-
-def frame(axes: Axes, name: str, q: Quick, *, anchor: str = "N") -> None:
+def frame(axes: Axes, name: str, q: Quick) -> None:
     """The whole picture, with mode and gain."""
     assert q.seen is not None
     axes.imshow(fitted(q.seen.frame, 720, 1280), interpolation="nearest")
-    axes.set_anchor(anchor)
+    axes.set_anchor("NW")
     bare(axes)
     axes.set_xlabel(
-        f"{name}: predicted picture, {q.mode} mode, {q.gain_db:.0f} dB of gain",
-        size=9.5, color=SOFT, loc="left",
+        f"{name}: predicted picture, {q.mode} mode, {shutter(q.shutter_s)}, {decibels(q.gain_db)}",
+        size=8.0, color=SOFT, loc="left",
     )  # fmt: skip
 
 
-def tile(axes: Axes, name: str, q: Quick, way: Way | None = None, *, size: float = 8.3) -> None:
+def tile(axes: Axes, name: str, q: Quick, way: Way | None = None, *, size: float = 8.0) -> None:
     """The target pixel by pixel, with what came of it."""
     assert q.seen is not None
     axes.imshow(fitted(enlarged(q.seen.frame, q.seen.box_px), *TILE_PX), interpolation="nearest")
     axes.set_anchor("N")
     bare(axes)
     white = 100 * q.seen.clipped_fraction
-    line = f"{name}\n{100 * q.probability:.0f} of 100, {white:.0f} % white"
+    line = f"{name}\nsucceeds in {percent(q.probability)}, {white:.0f} % white"
     if way is not None:
         parts = []
         if way.power_w:
@@ -120,7 +105,7 @@ def tile(axes: Axes, name: str, q: Quick, way: Way | None = None, *, size: float
         if way.eye is not None:
             parts.append(way.eye.group)
         if way.sort == "held":
-            parts = [f"{shutter(q.shutter_s)}, {q.gain_db:.0f} dB held", *parts[:1]]
+            parts = [f"held at {shutter(q.shutter_s)}, {decibels(q.gain_db)}", *parts[:1]]
         line += "\n" + (", ".join(parts) or "no lamp")
     axes.set_xlabel(line, size=size, color=WORD_COLOURS[q.verdict], labelpad=3, linespacing=1.2)
 
@@ -137,19 +122,19 @@ def curve(axes: Axes, found: Lighting) -> None:
     )
     wanted = found.scene.model.task.wanted_probability
     if s.least is not None:
-        axes.axvspan(s.least, s.upper or x[-1], color="#1f5f8b", alpha=0.08, linewidth=0)
-    axes.fill_between(x, low, high, color="#1f5f8b", alpha=0.2, linewidth=0)
-    axes.plot(x, value, color="#1f5f8b", marker="o", markersize=3.5, linewidth=1.6)
+        axes.axvspan(s.least, s.upper or x[-1], color=LINES[0], alpha=0.08, linewidth=0)
+    axes.fill_between(x, low, high, color=LINES[0], alpha=0.2, linewidth=0)
+    axes.plot(x, value, color=LINES[0], marker="o", markersize=3.5, linewidth=1.6)
     axes.axhline(wanted, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
     axes.text(
-        1.01, wanted, f"wanted\n{wanted:.2f}", size=8.5, color=INK, va="center",
+        1.01, wanted, f"target\n{percent(wanted)}", size=8.5, color=INK, va="center",
         transform=axes.get_yaxis_transform(),
     )  # fmt: skip
     before = found.before.judged.probability
     axes.axhline(before, color=SOFT, linewidth=1.0, linestyle=":")
     near = abs(before - wanted) < 0.16
     axes.text(
-        1.01, before + (0.14 if before > wanted else -0.14) * near, f"no lamp\n{before:.2f}",
+        1.01, before + (0.14 if before > wanted else -0.14) * near, f"no lamp\n{percent(before)}",
         size=8.5, color=SOFT,
         va="center", transform=axes.get_yaxis_transform(),
     )  # fmt: skip
@@ -158,10 +143,10 @@ def curve(axes: Axes, found: Lighting) -> None:
     above = max(0.0, fresh.probability_high - fresh.probability)
     axes.errorbar(
         [s.chosen], [fresh.probability], [[below], [above]],
-        color="#b5651d", marker="D", markersize=6, linewidth=1.6, capsize=3,
+        color=LINES[1], marker="D", markersize=6, linewidth=1.6, capsize=3,
     )  # fmt: skip
     axes.set_title(
-        f"diamond: chosen, {with_unit(s.chosen, unit)}, judged with fresh noise; shaded: works",
+        f"diamond: chosen, {with_unit(s.chosen, unit)}, on fresh noise; shaded: works",
         size=8.5, color=SOFT, loc="left",
     )  # fmt: skip
     axes.set_xscale("log")
@@ -169,7 +154,8 @@ def curve(axes: Axes, found: Lighting) -> None:
     axes.xaxis.set_minor_formatter(NullFormatter())
     axes.set_ylim(-0.03, 1.12)
     axes.set_xlabel(f"intensity on the axis [{unit}], beam {found.beam_deg:g}°", size=9, color=INK)
-    axes.set_ylabel("probability (band: interval)", size=9, color=INK)
+    axes.set_ylabel("share of pictures that succeed\n(band: its interval)", size=9, color=INK)
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda v, _: percent(float(v))))
     axes.grid(color=RULE, linewidth=0.6)
     axes.tick_params(labelsize=8.5, colors=SOFT)
 
@@ -208,7 +194,7 @@ def ground(axes: Axes, found: Lighting, *, small: bool = False) -> None:
         axes.plot([station[1], end[1]], [station[0], end[0]], color="white", lw=1.0, ls=(0, (5, 3)))
     axes.plot(target[1], target[0], marker="D", ms=6, mfc="none", mec="white", mew=1.5)
     axes.plot(station[1], station[0], marker="s", ms=6, color="white", mec=INK)
-    axes.plot(lamp[1], lamp[0], marker="o", ms=6, color="#f4d35e", mec=INK)
+    axes.plot(lamp[1], lamp[0], marker="o", ms=6, color=LAMP, mec=INK)
     axes.annotate(
         found.scene.model.task.target, (target[1], target[0]), (0, 9), color="white", size=8.5,
         textcoords="offset points", ha="center",

@@ -1,184 +1,206 @@
-"""The sizing of a lamp on one page, and its light on the ground as a map."""
+"""The sizing of a lamp as pages: the answer with its pictures, how it was found, all words."""
 
 from __future__ import annotations
 
-import json
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from simulator.report.fitting import fit_text
-from simulator.report.inks import PAPER, SOFT, WORD_COLOURS
-from simulator.report.lighting.charts import (
-    curve,
-    draw_curve,
-    draw_map,
-    draw_targets,
-    frame,
-    ground,
-    shown_ways,
-    tile,
-    write,
+from simulator.report.flow import (
+    HEIGHT_IN,
+    MARGIN_IN,
+    SMALL_PT,
+    TITLE_PT,
+    WIDTH_IN,
+    Block,
+    Box,
+    Columns,
+    Gap,
+    Page,
+    Words,
+    heading,
+    line_in,
+    stack,
+    total,
 )
-from simulator.report.lighting.costs import avoided, missing, need_words
-from simulator.report.lighting.eyes import eye_cautions
-from simulator.report.lighting.tables import verdict_table
-from simulator.report.pictures import origin_text, write_png
-from simulator.report.wording import three_digits, with_unit
-from simulator.studies.folder import result_folder
+from simulator.report.inks import SOFT, WORD_COLOURS
+from simulator.report.lighting.charts import curve, frame, ground, shown_ways, tile
+from simulator.report.lighting.words import LightingMessages
+from simulator.report.wording import say_all
+from simulator.studies.lighting.findings import needed
+from simulator.studies.lighting.need import NoLamp
 from simulator.studies.lighting.study import Lighting
-from simulator.studies.quick import Quick
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
-WIDTH_IN, HEIGHT_IN, DPI = 13.0, 18.05, 110
-LEFT_IN, INNER_IN = 0.45, 12.1
-ROW_IN, ROWS = 1.22, 2
-"""Height of a row of tiles, and how many have room at `HEIGHT_IN`."""
-
-
-def save_lighting(folder: Path, found: Lighting) -> Path:
-    """Write sheet, map, curve and targets as PNG, pictures/, inputs/ and verdict.json.
-
-    Whole or not at all.
-
-    Raises
-    ------
-    OutputError
-        If it cannot be written there.
-    """
-    told = verdict_table(found)
-    with result_folder(folder) as place:
-        draw_sheet(place / "sheet.png", found, told)
-        draw_map(place / "map.png", found, told)
-        draw_curve(place / "curve.png", found, told)
-        draw_targets(place / "targets.png", found, told)
-        pictures = place / "pictures"
-        pictures.mkdir()
-        for name, q in _pictured(found):
-            if q.seen is not None:
-                write_png(pictures / f"{name}.png", q.seen.frame, origin_text(told))
-        inputs = place / "inputs"
-        inputs.mkdir()
-        found.scene.save(inputs / "scene.toml")
-        found.sized_scene.save(inputs / "scene-with-lamp.toml")
-        found.camera.save(inputs / "camera.toml")
-        (place / "verdict.json").write_text(
-            json.dumps(told, indent=2, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8"
-        )
-    return folder
+DPI = 130
+INNER_IN = WIDTH_IN - 2.0 * MARGIN_IN
+GAP_IN = 0.25
+ANSWER_PT = 11.0
+TILE_IN, TILE_CAPTION_IN, FRAME_CAPTION_IN = 0.95, 0.42, 0.32
+MOST_NOTES_IN = 2.0
+OTHER_TILE_IN, OTHER_COLUMNS = 0.6, 5
+FRONT_LINES = 2
+"""Things to do, and reasons, that are named on the front."""
+FOOT = (
+    "Predicted, not photographed: generic archetypes with assumed figures, not products. Intervals"
+    " are those of the trials, tolerances not included. Mains wiring and work at height are for"
+    " trained people under local rules."
+)
 
 
-def _pictured(found: Lighting) -> list[tuple[str, Quick]]:
-    ways = [(w.name, w.judged) for w in (found.before, found.sized, *found.ways)]
-    return [*ways, ("sized-lamp-twice", found.twice)]
+def axes_at(page: Page, box: Box) -> Axes:
+    """Axes in a box of a page."""
+    left, low = page.place(box.left, box.top + box.height)
+    right, top = page.place(box.left + box.width, box.top)
+    return page.figure.add_axes((left, low, right - left, top - low))
 
 
-def draw_sheet(path: Path, found: Lighting, told: dict[str, Any]) -> None:
-    """The whole study on one page as a PNG."""
-    from matplotlib.figure import Figure
+def _row(top: float, height: float, count: int, *, of: int | None = None) -> list[Box]:
+    """Boxes side by side over the width of the page, as wide as `of` of them would be."""
+    width = (INNER_IN - ((of or count) - 1) * GAP_IN) / (of or count)
+    lefts = (MARGIN_IN + k * (width + GAP_IN) for k in range(count))
+    return [Box(left, top, width, height) for left in lefts]
 
-    rows = -(-len(shown_ways(found)) // 5)
-    high = HEIGHT_IN + (ROW_IN + 0.4) * max(0, rows - ROWS)
-    figure = Figure(figsize=(WIDTH_IN, high), dpi=DPI, facecolor=PAPER)
-    _heading(figure, found, told)
+
+def _head(page: Page, found: Lighting | NoLamp, messages: LightingMessages, colour: str) -> float:
+    """Question and answer side by side; returns where the next thing may begin."""
+    model = found.scene.model
+    asked: list[Block] = [
+        Words(f"Sizing a lamp: {model.title}", TITLE_PT, bold=True, gap=0.06),
+        Words(model.question),
+        Words(f"Camera: {found.camera.model.title}.", SMALL_PT, colour=SOFT),
+        Words(messages.hours[0], SMALL_PT, colour=SOFT),
+    ]
+    told: list[Block] = [
+        Words(messages.answer_words, ANSWER_PT, bold=True, colour=colour, gap=0.06),
+    ]
+    left, right = _row(MARGIN_IN, 0.0, 2)
+    high = max(total(asked, left.width), total(told, right.width)) + 0.12
+    for box, blocks in ((left, asked), (right, told)):
+        stack(page, box._replace(height=high), blocks)
+    return MARGIN_IN + high
+
+
+def _foot(page: Page) -> float:
+    """The foot of a page; returns where it begins."""
+    foot = Words(FOOT, SMALL_PT, colour=SOFT)
+    top = HEIGHT_IN - MARGIN_IN - foot.height(INNER_IN)
+    foot.draw(page, MARGIN_IN, top, INNER_IN)
+    return top
+
+
+def _listed(title: str, texts: Sequence[str]) -> list[Block]:
+    return [heading(title), *(Words(text, SMALL_PT, gap=0.06) for text in texts)]
+
+
+class _Notes:
+    """What to do, why, and the caution that matters here, side by side at the foot of a page."""
+
+    def __init__(self, messages: LightingMessages) -> None:
+        parts = {
+            "What to do": say_all(messages.changes)[:FRONT_LINES],
+            "Why": say_all(messages.why)[:FRONT_LINES],
+            "Take care": say_all(messages.cautions)[:1],
+        }
+        self.parts = [_listed(title, texts) for title, texts in parts.items() if texts]
+        self.boxes = _row(0.0, 0.0, len(self.parts))
+        high = (total(p, box.width) for p, box in zip(self.parts, self.boxes, strict=True))
+        self.height = min(max(high), MOST_NOTES_IN)
+
+    def draw(self, page: Page, low: float) -> None:
+        """Lay them down so that they end at a height."""
+        for blocks, box in zip(self.parts, self.boxes, strict=True):
+            stack(page, box._replace(top=low - self.height, height=self.height), blocks)
+
+
+def draw_sheet(
+    path: Path, found: Lighting, messages: LightingMessages, about: dict[str, str]
+) -> list[Path]:
+    """The whole study as pages: the front to a path, the others as sheet-2.png and so on."""
+    pages = [_front(found, messages), _found(found), *_words(messages)]
+    paths = [path, *(path.with_name(f"{path.stem}-{k}.png") for k in range(2, len(pages) + 1))]
+    for page, to in zip(pages, paths, strict=True):
+        page.figure.savefig(to, dpi=page.dpi, metadata=about)
+    return paths
+
+
+def _front(found: Lighting, messages: LightingMessages) -> Page:
+    page = Page(DPI)
     before, sized = found.before.judged, found.sized.judged
-    frame(_place(figure, LEFT_IN, 2.05, 5.95, 3.35), "without the lamp", before)
-    frame(_place(figure, LEFT_IN + 6.15, 2.05, 5.95, 3.35), "with the sized lamp", sized)
-    tiles = (
+    colour = WORD_COLOURS[found.search.verdict if needed(found) else "legible"]
+    y, low, notes = _head(page, found, messages, colour), _foot(page) - 0.05, _Notes(messages)
+    below = TILE_IN + TILE_CAPTION_IN + FRAME_CAPTION_IN + notes.height + 0.12
+    wide, far = (box._replace(height=low - y - below) for box in _row(y, 0.0, 2))
+    frame(axes_at(page, wide), "without the lamp", before)
+    frame(axes_at(page, far), "with the sized lamp", sized)
+    y += wide.height + FRAME_CAPTION_IN
+    named = (
         ("without the lamp", before), ("sized lamp", sized), ("twice as strong", found.twice),
     )  # fmt: skip
-    for k, (name, q) in enumerate(tiles):
-        tile(_place(figure, LEFT_IN + 4.1 * k, 5.8, 3.9, 1.22), name, q)
-    _title(figure, LEFT_IN, 7.53, "How strong: probability by intensity")
-    curve(_place(figure, LEFT_IN + 0.55, 7.95, 4.9, 2.6), found)
-    _title(figure, LEFT_IN + 6.6, 7.53, "Where the light falls: lamp alone, on the ground")
-    ground(_place(figure, LEFT_IN + 7.1, 7.87, 4.6, 2.7), found, small=True)
-    _title(figure, LEFT_IN, 11.11, "What else was tried, in the same place and at the same hour")
-    for k, way in enumerate(shown_ways(found)):
-        at = (LEFT_IN + 2.44 * (k % 5), 11.4 + ROW_IN * (k // 5))
-        tile(_place(figure, *at, 2.3, 0.64), way.name, way.judged, way)
-    _columns(figure, found, told)
-    _footer(figure, found)
-    figure.savefig(path, dpi=DPI, metadata=origin_text(told))
+    for box, (name, q) in zip(_row(y, TILE_IN, 3), named, strict=True):
+        tile(axes_at(page, box), name, q)
+    notes.draw(page, low)
+    return page
 
 
-def _place(figure: Figure, left: float, down: float, wide: float, high: float) -> Axes:
-    sheet = figure.get_figheight()
-    return figure.add_axes(
-        (left / WIDTH_IN, (sheet - down - high) / sheet, wide / WIDTH_IN, high / sheet)
-    )
+def _found(found: Lighting) -> Page:
+    """How strong, where the light falls, what else was tried."""
+    page = Page(DPI)
+    left, right = _row(MARGIN_IN, 0.3, 2)
+    for box, text in (
+        (left, "How strong: success by intensity"),
+        (right, "Where the light falls: lamp alone, on the ground"),
+    ):
+        stack(page, box, [heading(text)])
+    top, high = MARGIN_IN + 0.42, 2.5
+    curve(axes_at(page, Box(left.left + 0.55, top, left.width - 1.1, high)), found)
+    ground(axes_at(page, Box(right.left + 0.45, top, right.width - 0.6, high)), found, small=True)
+    y = top + high + 0.55
+    stack(page, Box(MARGIN_IN, y, INNER_IN, 0.3), [heading("What else was tried")])
+    y += 0.28
+    ways = shown_ways(found)
+    for k in range(0, len(ways), OTHER_COLUMNS):
+        row = ways[k : k + OTHER_COLUMNS]
+        for box, way in zip(_row(y, OTHER_TILE_IN, len(row), of=OTHER_COLUMNS), row, strict=True):
+            tile(axes_at(page, box), way.name, way.judged, way, size=SMALL_PT)
+        y += OTHER_TILE_IN + 3.0 * line_in(SMALL_PT) + 0.18
+    _foot(page)
+    return page
 
 
-def _title(figure: Figure, left: float, down: float, text: str) -> None:
-    write(figure, left, down, text, 6.2, (11.5, 10.5, 9.5), 1, weight="bold")
+def _words(messages: LightingMessages) -> list[Page]:
+    """Everything that there is to say."""
+    parts = {
+        "Why": messages.why,
+        "What to do": messages.changes,
+        "Costs and benefit": messages.costs,
+        "Cautions": messages.cautions,
+        "Conditions": messages.conditions,
+    }
+    blocks: list[Block] = []
+    for title, part in parts.items():
+        if part:
+            blocks += [*_listed(title, say_all(part)), Gap(0.12)]
+    box = Box(MARGIN_IN, MARGIN_IN, INNER_IN, HEIGHT_IN - 2.0 * MARGIN_IN - 0.35)
+    pages = Columns(box, 3).lay(lambda: Page(DPI), blocks)
+    for page in pages:
+        _foot(page)
+    return pages
 
 
-def _heading(figure: Figure, found: Lighting, told: dict[str, Any]) -> None:
-    y = write(figure, LEFT_IN, 0.28, told["title"], INNER_IN, (19, 16, 14), 1, weight="bold")
-    about = f"{told['question']}  Camera: {found.camera.model.title}"
-    y = write(figure, LEFT_IN, y + 0.02, about, INNER_IN, (11, 10, 9), 2, color=SOFT)
-    y = write(figure, LEFT_IN, y + 0.02, " ".join(told["hours"]), INNER_IN, (10, 9, 8), 2)
-    write(
-        figure, LEFT_IN, y + 0.08, told["answer"], INNER_IN, (14, 13, 12, 11, 10), 2,
-        color=WORD_COLOURS[found.search.verdict], weight="bold",
-    )  # fmt: skip
-
-
-def _columns(figure: Figure, found: Lighting, told: dict[str, Any]) -> None:
-    rows = -(-len(shown_ways(found)) // 5)
-    top = 11.45 + ROW_IN * rows + 0.12
-    room = figure.get_figheight() - 0.75 - top
-    eye = eye_cautions(found)
-    money = []
-    dark = found.money.dark
-    if dark is not None:
-        money.append(
-            f"{dark.yearly_h:.0f} h of darkness a year (sun below {dark.below_deg:g}°) at"
-            f" {with_unit(found.power_w, 'W')}: {three_digits(dark.yearly_h * found.power_w / 1e3)}"
-            " kWh a year."
-        )
-    money.append(avoided(found))
-    need = missing(found)
-    if found.before.judged.verdict == "legible":
-        pass  # what is not needed need not be priced
-    elif need:
-        money.append(f"Not told, so not counted: {need_words(need)}.")
-    else:
-        money += [c for c in told["changes"] if c.startswith("Cheapest")]
-    texts = (
-        ("Why", told["why"][:6]),
-        (
-            "What to do",
-            [
-                c
-                for c in told["changes"]
-                if c != avoided(found) and not c.startswith(("Costs", "Cheapest"))
-            ][:5],
-        ),
-        ("Eyes, energy, money", [*eye, *money]),
-    )
-    for size in (9.6, 9.2, 8.7, 8.2, 7.7, 7.2, 6.7):
-        heights = [
-            sum(fit_text(text, 3.85, (size,), 99).height_in + 0.05 for text in lines)
-            for _, lines in texts
-        ]
-        if max(heights) <= room - 0.3:
-            break
-    for k, (title, lines) in enumerate(texts):
-        left = LEFT_IN + 4.1 * k
-        write(figure, left, top, title, 3.8, (11.5,), 1, weight="bold")
-        y = top + 0.28
-        for text in lines:
-            y = write(figure, left, y, text, 3.85, (size,), 99) + 0.05
-
-
-def _footer(figure: Figure, found: Lighting) -> None:
-    text = (
-        "Predicted from assumed, generic archetypes, not products; intervals are those of"
-        f" {found.ask.trials} repetitions (fresh noise {2 * found.ask.trials}), tolerances come on"
-        " top. Conditions, all tables and cautions stand in verdict.json and in the report."
-        " Mains wiring and work at height are for trained people under local codes."
-    )
-    write(figure, LEFT_IN, figure.get_figheight() - 0.62, text, INNER_IN, (8.5, 8.0), 2, color=SOFT)
+def draw_needless(
+    path: Path, found: NoLamp, messages: LightingMessages, about: dict[str, str]
+) -> None:
+    """The page of a study that sized no lamp: picture and target as they are."""
+    page, q = Page(DPI), found.before.dark
+    y = _head(page, found, messages, WORD_COLOURS[q.verdict])
+    low, notes = _foot(page) - 0.05, _Notes(messages)
+    high = low - y - notes.height - FRAME_CAPTION_IN - 0.1
+    left = Box(MARGIN_IN, y, 0.62 * INNER_IN, high)
+    frame(axes_at(page, left), "without a lamp", q)
+    right = Box(left.left + left.width + GAP_IN, y, 0.38 * INNER_IN - GAP_IN, high / 2.0)
+    tile(axes_at(page, right), f"the {found.scene.model.task.target}, pixel by pixel", q)
+    notes.draw(page, low)
+    page.figure.savefig(path, dpi=page.dpi, metadata=about)

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
 Reader = Literal["customer", "engineer"]
 FILTERS = (
-    numbers.capital, numbers.decibels, numbers.digits, numbers.f_number, numbers.listed,
+    numbers.capital, numbers.decibels, numbers.digits, numbers.duration,
+    numbers.f_number, numbers.listed, numbers.position,
     numbers.lowered, numbers.lux, numbers.metres_to, numbers.percent, numbers.percent_range,
     numbers.pictures, numbers.quantity, numbers.shade, numbers.shutter, numbers.snr,
     numbers.snr_in_words, numbers.with_unit,
@@ -38,14 +39,28 @@ def environment() -> Environment:
     )
     made.filters.update({f.__name__: f for f in FILTERS})
     made.globals.update(entry=entry, subject=subject, setting=setting)
+    phrases = made.get_template("macros.j2").module
+    made.globals.update({k: v for k, v in vars(phrases).items() if not k.startswith("_")})
     return made
 
 
 @lru_cache(maxsize=1)
 def catalogue() -> Mapping[str, Any]:
-    """Tables of catalogue.toml."""
-    text = files("simulator.report.wording").joinpath("catalogue.toml").read_text("utf-8")
-    return tomllib.loads(text)
+    """Tables of all TOML files of the folder.
+
+    Raises
+    ------
+    KeyError
+        If two files hold a table of the same name.
+    """
+    out: dict[str, Any] = {}
+    for path in sorted(files("simulator.report.wording").iterdir(), key=lambda p: p.name):
+        if path.name.endswith(".toml"):
+            tables = tomllib.loads(path.read_text("utf-8"))
+            if twice := out.keys() & tables.keys():
+                raise KeyError(f"{path.name}: {', '.join(sorted(twice))} stands in another file")
+            out |= tables
+    return out
 
 
 def entry(table: str, key: str) -> Any:

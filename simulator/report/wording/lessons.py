@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from simulator.judge.density import EDITION
-from simulator.report.wording.catalogue import environment, one_line
+from simulator.report.wording.catalogue import entry, environment, one_line
 from simulator.report.wording.numbers import digits, shutter
 from simulator.studies.lessons.lesson import Taught
 
@@ -64,6 +64,7 @@ def lesson_words(taught: Taught) -> LessonWords:
         {**t.figures, "value": t.step.value, "label": name}
         for t, name in zip(taught.steps, labels, strict=True)
     ]
+    done = entry("task", taught.scene.model.task.name)["done"]
     values = {
         "steps": steps,
         "reliable": [s for s in steps if s["reliable"]],
@@ -85,15 +86,12 @@ def lesson_words(taught: Taught) -> LessonWords:
         labels,
         [one_line(text.caption(s)) for s in steps],
         text.axis,
-        {PROBABILITY: f"{DONE[taught.scene.model.task.name]} [% of pictures]", **text.titles},
+        {PROBABILITY: f"{done} [% of pictures]", **text.titles},
         _paragraphs(text.shown),
         [Law(**{**row, "numbers": one_line(row["numbers"])}) for row in text.law],
         list(zip(parts[::2], parts[1::2], strict=True)),
         list(text.cautions),
     )
-
-
-DONE = {"read": "read", "recognise": "recognised"}
 
 
 def _paragraphs(text: str) -> list[str]:

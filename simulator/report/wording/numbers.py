@@ -179,6 +179,32 @@ def pictures(probability: float, beside: float | None = None) -> str:
     return f"{percent(probability, beside)} of pictures"
 
 
+def duration(years: float) -> str:
+    """A time in the unit that suits it.
+
+    Examples
+    --------
+    >>> duration(0.001), duration(0.0125), duration(0.5), duration(3.0)
+    ('1 day', '5 days', '6 months', '3 years')
+    """
+    if years < 2.0 / 12.0:
+        days = max(1.0, 365.25 * years)
+        return f"{days:.0f} day{'' if days < 1.5 else 's'}"
+    return f"{12.0 * years:.0f} months" if years < 2.0 else f"{digits(years)} years"
+
+
+def position(latitude_deg: float, longitude_deg: float) -> str:
+    """A place on earth.
+
+    Examples
+    --------
+    >>> position(48.2, -16.4)
+    '48.20° N, 16.40° W'
+    """
+    north, east = "NS"[latitude_deg < 0.0], "EW"[longitude_deg < 0.0]
+    return f"{abs(latitude_deg):.2f}° {north}, {abs(longitude_deg):.2f}° {east}"
+
+
 def listed(names: Sequence[str], last: str = "and") -> str:
     """Names as they are listed in a sentence.
 

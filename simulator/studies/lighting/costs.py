@@ -48,7 +48,6 @@ class Cost:
     energy_kwh_per_year: float
     energy_per_year: float | None
     whole_life: float | None
-    missing: tuple[str, ...]
 
 
 def cost_of(
@@ -66,14 +65,11 @@ def cost_of(
     """
     kwh = energy_kwh(power_w, hours_per_year)
     price = prices.get(name)
-    missing = [] if price is not None else [f"--price {name}=AMOUNT"]
     per_year = 0.0 if power_w == 0.0 else None
     if power_w > 0.0 and price_per_kwh is not None:
         per_year = kwh * price_per_kwh
-    if per_year is None:
-        missing.append("--price-per-kwh AMOUNT")
     whole = None if price is None or per_year is None else price + years * per_year
-    return Cost(price, kwh, per_year, whole, tuple(missing))
+    return Cost(price, kwh, per_year, whole)
 
 
 def parse_price(text: str) -> tuple[str, float]:
@@ -134,3 +130,5 @@ class Money:
 
 MISSED = "missed"
 """Name of the price of one task that failed."""
+LEAST_GAIN = 0.005
+"""A gain of probability below this cannot be separated from noise."""

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.files import bundled_names
+from simulator.messages import Message
 from simulator.studies.compare import framed
 
 
@@ -36,7 +37,9 @@ def _light_of(camera: Camera) -> float:
     return sensor.pixel_pitch_um**2 * lens.transmittance / lens.f_number**2
 
 
-def other_cameras(camera: Camera, names: Sequence[str] | None) -> tuple[list[Camera], list[str]]:
+def other_cameras(
+    camera: Camera, names: Sequence[str] | None
+) -> tuple[list[Camera], list[Message]]:
     """Cameras to stand beside, framed alike, and what was left out and why."""
     out, left = [], []
     if names is not None:
@@ -44,8 +47,8 @@ def other_cameras(camera: Camera, names: Sequence[str] | None) -> tuple[list[Cam
             other = Camera.load(name)
             try:
                 out.append(refitted(other, camera))
-            except InputError as error:
-                left.append(f"{name}: {error.problem}")
+            except InputError:  # a lens that does not reach the framing
+                left.append(Message("lighting-condition.framing", {"camera": name}))
         return out, left
     for name in bundled_names("cameras"):
         other = Camera.load(name)
@@ -57,7 +60,5 @@ def other_cameras(camera: Camera, names: Sequence[str] | None) -> tuple[list[Cam
             continue  # a lens that does not reach the framing
     best = max(out, key=_light_of, default=None)
     if best is None or _light_of(best) <= _light_of(camera):
-        return [], [
-            "Another camera: no bundled one of this framing and as many pixels gathers more light."
-        ]
+        return [], [Message("lighting-condition.no-brighter-camera")]
     return [best], left

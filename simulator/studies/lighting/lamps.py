@@ -38,14 +38,13 @@ class LampKind:
     """
 
     name: KindName
-    words: str
     key: str
     intensity_unit: str
     light_unit: str
     flux_unit: str
     colour: Mapping[str, Any]
     output_per_watt: float
-    output_source: str
+    """Assumed, as of the bundled archetypes."""
     first: float
     last: float
 
@@ -57,21 +56,18 @@ class LampKind:
 
 KINDS: Final[dict[str, LampKind]] = {
     "infrared-850": LampKind(
-        "infrared-850", "infrared lamp of 850 nm", "radiant_intensity_w_per_sr", "W/sr", "W/m²",
+        "infrared-850", "radiant_intensity_w_per_sr", "W/sr", "W/m²",
         "W", {"wavelength_nm": 850.0, "bandwidth_nm": 35.0}, 0.20,
-        "assumed: 20 % of the electric power leaves as light, as in the bundled archetypes",
         10**-4.5, 1.0,
     ),
     "infrared-940": LampKind(
-        "infrared-940", "infrared lamp of 940 nm", "radiant_intensity_w_per_sr", "W/sr", "W/m²",
+        "infrared-940", "radiant_intensity_w_per_sr", "W/sr", "W/m²",
         "W", {"wavelength_nm": 940.0, "bandwidth_nm": 45.0}, 0.18,
-        "assumed: 18 % of the electric power leaves as light, as in the bundled archetypes",
         10**-4.5, 3.2,
     ),
     "white": LampKind(
-        "white", "white lamp of 4000 K", "intensity_cd", "cd", "lx", "lm",
+        "white", "intensity_cd", "cd", "lx", "lm",
         {"spectrum": "led-4000k"}, 110.0,
-        "assumed: 110 lm of light for 1 W, driver and lens included, as in the bundled archetypes",
         10**-2.0, 316.3,
     ),
 }  # fmt: skip

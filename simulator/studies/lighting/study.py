@@ -16,6 +16,7 @@ from simulator.errors import InputError
 from simulator.files import bundled_names, find
 from simulator.judge.result import Limit
 from simulator.light.eye_safety import EyeSafety, assess_infrared
+from simulator.messages import Message
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.compare import focused_on_target
@@ -111,6 +112,7 @@ class Way:
     name: str
     sort: Literal["as it is", "sized", "lamp", "held", "lens", "camera"]
     title: str
+    """Title in its profile; empty without one."""
     judged: Quick
     power_w: float = 0.0
     intensity: float | None = None
@@ -156,7 +158,7 @@ class Lighting:
     places: list[Place]
     limits: tuple[Limit, ...]
     """What stands in the way, asked where the sized lamp does not serve for sure."""
-    left_out: list[str]
+    left_out: list[Message]
     """Alternatives that could not be tried, and why."""
     money: Money
 
@@ -260,11 +262,10 @@ def lighting(
         lens = focused_on_target(scene, faster_lens(camera))
         dark = with_lamp(scene, None)
         nothing = Quick(0.0, 0.0, 0.0, "not legible", "day", 1.0, 0.0, 1.0, 0.0)
-        lens_title = f"the same lens one stop faster, f/{lens.model.lens.f_number:.2f}, no lamp"
-        plan.append((Way(FASTER, "lens", lens_title, nothing), job(dark, lens, whole=True)))
+        plan.append((Way(FASTER, "lens", "", nothing), job(dark, lens, whole=True)))
         for other in others:
             way = Way(
-                other.name, "camera", f"{other.model.title}, no lamp", nothing,
+                other.name, "camera", other.model.title, nothing,
                 price=other.model.price,
             )  # fmt: skip
             plan.append((way, job(dark, focused_on_target(scene, other), whole=True)))
@@ -291,16 +292,15 @@ def lighting(
         say("asking what stands in the way", 0.9)
         verdict = predict(chosen_scene, camera, ask.seed, remedies=False, tolerances=False).verdict
         limits = verdict.limits
-    title = f"sized {kind.words}"
     fresh = found.fresh
     shown = replace(
         results[0], probability=fresh.probability, probability_low=fresh.probability_low,
         probability_high=fresh.probability_high, verdict=fresh.verdict,
     )  # fmt: skip
     sized = Way(
-        SIZED, "sized", title, shown, power, found.chosen, kind.intensity_unit, eye
+        SIZED, "sized", "", shown, power, found.chosen, kind.intensity_unit, eye
     )  # fmt: skip
-    without = Way("as-it-is", "as it is", "as it is, without the lamp", before.dark)
+    without = Way("as-it-is", "as it is", "", before.dark)
     ways = [
         replace(way, judged=q)
         for (way, _), q in zip(plan[2:], results[2:], strict=True)
@@ -335,16 +335,9 @@ def lighting(
 
 def _held(lamp: Way, judged: Quick) -> Way:
     """A lamp with the camera's exposure held for the target."""
-    setting = f"{shutter_words(judged.shutter_s)}, {judged.gain_db:.0f} dB"
     return replace(
         lamp, name=f"{lamp.name}, held", sort="held", judged=judged, bought=lamp.name,
-        title=f"{lamp.name} held at {setting}",
     )  # fmt: skip
-
-
-def shutter_words(shutter_s: float) -> str:
-    """A shutter as a part of a second."""
-    return f"1/{round(1.0 / shutter_s)} s" if shutter_s < 0.3 else f"{shutter_s:.2g} s"
 
 
 def _eye(colour: Mapping[str, Any], intensity: float, width_m: float) -> EyeSafety | None:

@@ -24,11 +24,11 @@ def sent() -> list[tuple[str, set[str] | None]]:
     A part of an identity that is computed is given as a star.
     """
     return [
-        (given, keys(node.args[1]) if len(node.args) > 1 else set())
+        (given, keys(node))
         for path in sorted(ROOT.rglob("*.py"))
-        if "Message(" in (source := path.read_text(encoding="utf-8"))
+        if "Message" in (source := path.read_text(encoding="utf-8"))
         for node in ast.walk(ast.parse(source))
-        if isinstance(node, ast.Call) and ast.unparse(node.func) == "Message"
+        if isinstance(node, ast.Call) and ast.unparse(node.func) in ("Message", "Message.of")
         for given in identities(node.args[0])
     ]
 
@@ -43,10 +43,17 @@ def identities(node: ast.expr) -> list[str]:
     return [str(node.value)]
 
 
-def keys(node: ast.expr) -> set[str] | None:
-    if isinstance(node, ast.Dict) and all(isinstance(k, ast.Constant) for k in node.keys):
-        return {str(k.value) for k in node.keys if isinstance(k, ast.Constant)}
-    return None
+def keys(call: ast.Call) -> set[str] | None:
+    if any(keyword.arg is None for keyword in call.keywords):
+        return None
+    brought = {keyword.arg for keyword in call.keywords if keyword.arg is not None}
+    for node in call.args[1:]:
+        if not isinstance(node, ast.Dict) or not all(
+            isinstance(k, ast.Constant) for k in node.keys
+        ):
+            return None
+        brought |= {str(k.value) for k in node.keys if isinstance(k, ast.Constant)}
+    return brought
 
 
 @lru_cache(maxsize=1)

@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.messages import Message
 from simulator.report.fitting import fit_text
-from simulator.report.inks import INK, PAPER, RULE, SOFT
+from simulator.report.inks import INK, LINES, PAPER, RULE, SOFT
 from simulator.report.pictures import write_png
-from simulator.report.wording import three_digits
+from simulator.report.wording import decibels, percent, quantity, say_all, three_digits
 from simulator.studies.axes import Axis
 from simulator.studies.folder import result_folder
 from simulator.studies.key_units import unit_of
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
 MOST_LINES = 5
 """Up to so many values of a second axis are drawn as lines, more as a map."""
 DPI = 120
-LINES = ("#1f5f8b", "#b5651d", "#4d7c3a", "#7a4a8c", "#8e2f2a")
 STYLES = ("-", "--", "-.", ":", (0, (3, 1, 1, 1, 1, 1)))
 TILE_PX = (220, 300)
 
@@ -70,12 +70,44 @@ def save_sweep(folder: Path, found: Swept) -> Path:
     return folder
 
 
+def crossings(found: Swept) -> list[float]:
+    """Where the only axis crosses the target probability, interpolated between points."""
+    (axis,) = found.plan.axes
+    x = np.asarray(axis.values, float)
+    if axis.log:
+        x = np.log(x)
+    above = found.array("probability") - found.wanted
+    at = np.flatnonzero(np.diff(np.sign(above)) != 0)
+    share = above[at] / (above[at] - above[at + 1])
+    crossed = x[at] + share * (x[at + 1] - x[at])
+    return [float(v) for v in np.unique(np.exp(crossed) if axis.log else crossed)]
+
+
+def findings(found: Swept) -> list[Message]:
+    """What a sweep found: its range, and where it crosses the target."""
+    value, target = found.array("probability"), found.wanted
+    out = [Message.of("sweep.range", count=value.size, lowest=float(value.min()),
+                      highest=float(value.max()), target=target)]  # fmt: skip
+    if len(found.plan.axes) > 1 or not found.plan.axes[0].numeric:
+        return out
+    if value.min() >= target or value.max() < target:
+        name = "always" if value.min() >= target else "never"
+        return [*out, Message.of(f"sweep.{name}", target=target)]
+    key = found.plan.axes[0].key
+    return [*out, Message.of("sweep.crossings", target=target, key=key,
+                             values=tuple(crossings(found)), unit=unit_of(key))]  # fmt: skip
+
+
 def table(found: Swept) -> dict[str, Any]:
     """What verdict.json holds of a sweep."""
-    plan = found.plan
+    plan, told = found.plan, findings(found)
     return {
         "schema_version": 1,
         "study": "sweep",
+        "title": found.title,
+        "question": found.question,
+        "answer": " ".join(say_all(told)),
+        "messages": {"answer": [m.row() for m in told]},
         "scene": plan.scene_name,
         "camera": plan.camera_name,
         "set": list(plan.sets),
@@ -179,11 +211,16 @@ def _lines(panel: Axes, found: Swept, tail: Sequence[int]) -> None:
         )  # fmt: skip
     panel.axhline(found.wanted, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
     panel.text(
-        0.995, found.wanted + 0.01, f"wanted {found.wanted:.2f}", size=8.5, color=INK, ha="right",
-        va="bottom", transform=panel.get_yaxis_transform(),
+        0.995, found.wanted + 0.01, f"target {percent(found.wanted)}", size=8.5, color=INK,
+        ha="right", va="bottom", transform=panel.get_yaxis_transform(),
     )  # fmt: skip
+    if second is None and axis.numeric:
+        for at in crossings(found):
+            panel.axvline(at, color=INK, linewidth=0.8, linestyle=":")
+            panel.text(at, -0.02, f" {quantity(at, unit_of(axis.key))}", size=8.5, color=INK)
     panel.set_ylim(-0.03, 1.08)
-    panel.set_ylabel("probability of the task\n(band: its interval)", size=9.5, color=INK)
+    panel.set_ylabel("share of pictures that succeed\n(band: its interval)", size=9.5, color=INK)
+    _percent_ticks(panel.yaxis)
     panel.grid(color=RULE, linewidth=0.6)
     panel.tick_params(labelsize=8.5, colors=SOFT)
     if second is not None:
@@ -199,6 +236,12 @@ def _places(panel: Axes, axis: Axis) -> Any:
     if axis.log:
         _log_ticks(panel.xaxis, axis, panel.set_xscale)
     return np.array(axis.values, dtype=float)
+
+
+def _percent_ticks(which: Any) -> None:
+    from matplotlib.ticker import FuncFormatter
+
+    which.set_major_formatter(FuncFormatter(lambda value, _: percent(float(value))))
 
 
 def _log_ticks(which: Any, axis: Axis, set_scale: Any) -> None:
@@ -222,11 +265,12 @@ def _map(panel: Axes, found: Swept, tail: Sequence[int]) -> None:
     levels = sorted({0.1, 0.5, 0.9, found.wanted})
     if min(value.shape) > 1 and np.nanmin(value) < 0.9 and np.nanmax(value) > 0.1:
         lines = panel.contour(x, y, value.T, levels=levels, colors="white", linewidths=1.2)
-        panel.clabel(lines, fmt="%.2g", fontsize=8)
+        panel.clabel(lines, fmt=lambda v: percent(float(v)), fontsize=8)
     panel.set_ylabel(label_of(second.key), size=9.5, color=INK)
     panel.tick_params(labelsize=8.5, colors=SOFT)
     bar = panel.figure.colorbar(shown, ax=panel, pad=0.02)
-    bar.set_label("probability of the task", size=9, color=INK)
+    bar.set_label("share of pictures that succeed", size=9, color=INK)
+    _percent_ticks(bar.ax.yaxis)
     bar.ax.tick_params(labelsize=8, colors=SOFT)
 
 
@@ -283,8 +327,8 @@ def draw_strip(path: Path, found: Swept) -> None:
             spine.set_visible(False)
         row = found.rows[index]
         axes.set_xlabel(
-            f"{_shown(axis.values[index[0]])} {unit_of(axis.key)}:  {row['probability']:.2f}"
-            f" ({row['mode']}, {row['gain_db']:.0f} dB)",
+            f"{quantity(axis.values[index[0]], unit_of(axis.key))}:  {percent(row['probability'])}"
+            f" ({row['mode']}, {decibels(row['gain_db'])})",
             size=9, color=INK,
         )  # fmt: skip
     figure.savefig(path, dpi=DPI, metadata=_origin(found))

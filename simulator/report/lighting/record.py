@@ -1,0 +1,155 @@
+"""What the result folder of the sizing of a lamp holds."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from simulator.report.lighting.charts import draw_curve, draw_map, draw_targets
+from simulator.report.lighting.sheet import draw_needless, draw_sheet
+from simulator.report.lighting.tables import tables
+from simulator.report.lighting.words import messages_of
+from simulator.report.pictures import origin_text, write_png
+from simulator.report.wording import say, say_all, with_unit
+from simulator.studies.folder import result_folder
+from simulator.studies.lighting.benefit import not_given
+from simulator.studies.lighting.costs import Money
+from simulator.studies.lighting.findings import needed
+from simulator.studies.lighting.need import NoLamp
+from simulator.studies.lighting.study import Lighting
+from simulator.studies.provenance import input_hash, versions
+from simulator.studies.quick import Quick
+
+
+def verdict_table(found: Lighting | NoLamp, money: Money | None = None) -> dict[str, Any]:
+    """What verdict.json holds; `money` is that of a study that sized no lamp."""
+    messages, model = messages_of(found, money), found.scene.model
+    if isinstance(found, Lighting):
+        verdict, seed = str(found.search.verdict), found.ask.seed
+        own, figures = tables(found), _figures(found)
+    else:
+        dark, seed, own = found.before.dark, found.seed, []
+        verdict, figures = dark.verdict, _without_lamp(dark, found)
+    return {
+        "schema_version": 1,
+        "study": "lighting",
+        "verdict": verdict,
+        "scene": found.scene.name,
+        "camera": found.camera.name,
+        "seed": seed,
+        "input_hash": input_hash(found.scene, found.camera),
+        "versions": versions(),
+        "title": f"Sizing a lamp: {model.title}",
+        "question": model.question,
+        "answer": messages.answer_words,
+        "hours": messages.hours,
+        "engineer": say(messages.engineer),
+        "why": say_all(messages.why),
+        "changes": messages.all_changes,
+        "conditions": [*messages.hours, *say_all(messages.conditions)],
+        "cautions": say_all(messages.cautions),
+        "messages": messages.rows,
+        "tables": own,
+        "pictures": _pictures(found),
+        "lighting": figures,
+    }
+
+
+def _without_lamp(judged: Quick, found: Lighting | NoLamp) -> dict[str, Any]:
+    return {
+        "needed": isinstance(found, Lighting) and needed(found),
+        "probability_without": judged.probability,
+        "probability_without_low": judged.probability_low,
+        "probability_without_high": judged.probability_high,
+        "wanted_probability": found.scene.model.task.wanted_probability,
+    }
+
+
+def _figures(found: Lighting) -> dict[str, Any]:
+    fresh, s, dark, eye = found.search.fresh, found.search, found.money.dark, found.eye
+    return {
+        **_without_lamp(found.before.judged, found),
+        "kind": found.kind.name,
+        "intensity": found.chosen,
+        "intensity_unit": found.kind.intensity_unit,
+        "least": s.least,
+        "upper": s.upper,
+        "upper_fails": s.upper_fails,
+        "beam_deg": found.beam_deg,
+        "aim_m": list(found.aim_m),
+        "position_m": [float(x) for x in found.light.lamp_m],
+        "on_target": found.light.on_target,
+        "on_target_unit": found.kind.light_unit,
+        "flux": found.flux,
+        "flux_unit": found.kind.flux_unit,
+        "electrical_power_w": found.power_w,
+        "verdict": fresh.verdict,
+        "probability": fresh.probability,
+        "probability_low": fresh.probability_low,
+        "probability_high": fresh.probability_high,
+        "dark_hours_per_year": None if dark is None else dark.yearly_h,
+        "eye_group": None if eye is None else eye.group,
+        "eye_distance_m": None if eye is None else eye.hazard_distance_m,
+        "costs_given": not_given(found),
+    }
+
+
+def _pictures(found: Lighting | NoLamp) -> list[dict[str, Any]]:
+    """What a document shows of the result folder."""
+    rows = [("pictures/as-it-is.png", "Predicted picture without a lamp",
+             "Without a lamp (predicted).", False)]  # fmt: skip
+    if isinstance(found, Lighting):
+        lamp = with_unit(found.chosen, found.kind.intensity_unit)
+        rows += [
+            ("pictures/sized-lamp.png", "Predicted picture with the sized lamp",
+             f"With the sized lamp of {lamp} (predicted).", False),
+            ("targets.png", "The target enlarged, one picture for each way that was tried",
+             "The target, one picture for each way that was tried.", True),
+            ("curve.png", "Chart of success by intensity", "How strong the lamp must be.", True),
+            ("map.png", "Map of the lamp's light on the ground", "Where its light falls.", True),
+        ]  # fmt: skip
+    return [dict(zip(("file", "alt", "caption", "wide"), row, strict=True)) for row in rows]
+
+
+def save_lighting(folder: Path, found: Lighting | NoLamp, money: Money | None = None) -> Path:
+    """Write sheet, charts, pictures/, inputs/ and verdict.json, whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written there.
+    """
+    messages, table = messages_of(found, money), verdict_table(found, money)
+    about = origin_text(table)
+    with result_folder(folder) as place:
+        if isinstance(found, Lighting):
+            draw_sheet(place / "sheet.png", found, messages, about)
+            draw_map(place / "map.png", found, table["title"], about)
+            draw_curve(place / "curve.png", found, about)
+            draw_targets(place / "targets.png", found, about)
+        else:
+            draw_needless(place / "sheet.png", found, messages, about)
+        (place / "pictures").mkdir()
+        for name, q in _judged(found).items():
+            if q.seen is not None:
+                write_png(place / "pictures" / f"{name}.png", q.seen.frame, about)
+        _save_inputs(place / "inputs", found)
+        text = json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False)
+        (place / "verdict.json").write_text(text + "\n", encoding="utf-8")
+    return folder
+
+
+def _judged(found: Lighting | NoLamp) -> dict[str, Quick]:
+    if isinstance(found, NoLamp):
+        return {"as-it-is": found.before.dark}
+    ways = {w.name: w.judged for w in (found.before, found.sized, *found.ways)}
+    return {**ways, "sized-lamp-twice": found.twice}
+
+
+def _save_inputs(folder: Path, found: Lighting | NoLamp) -> None:
+    folder.mkdir()
+    found.scene.save(folder / "scene.toml")
+    found.camera.save(folder / "camera.toml")
+    if isinstance(found, Lighting):
+        found.sized_scene.save(folder / "scene-with-lamp.toml")

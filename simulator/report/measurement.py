@@ -1,0 +1,225 @@
+"""A camera's measurement in words, as it is saved, and on one page."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.camera.tone import encode_tone
+from simulator.messages import Message
+from simulator.report.flow import (
+    HEIGHT_IN,
+    MARGIN_IN,
+    SMALL_PT,
+    TITLE_PT,
+    WIDTH_IN,
+    Box,
+    Page,
+    Words,
+    heading,
+    stack,
+)
+from simulator.report.inks import GOOD, INK, RULE, SOFT
+from simulator.report.wording import decibels, say, say_all
+from simulator.studies.folder import result_folder
+from simulator.studies.measure import CLAIM_SLACK_DB, SHUTTER_S, TRAIL_SPEED_PX, Measured
+from simulator.studies.provenance import versions
+from simulator.units import FloatArray
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+DPI, FOOT_IN = 130, 7.1
+CONDITIONS = [
+    Message.of("measurement.set-up", shutter_s=SHUTTER_S),
+    Message("measurement.range"),
+    Message("measurement.colours"),
+]
+
+
+def answer(found: Measured) -> Message:
+    """The dynamic range against its claim."""
+    claim, measured = found.range_.claimed_db, found.range_.measured_db
+    values: dict[str, Any] = {
+        "camera": found.camera.model.title,
+        "range_db": measured,
+        "claim_db": claim,
+    }
+    if claim is None:
+        return Message("measurement.no-claim", values)
+    short = claim - measured
+    if short <= CLAIM_SLACK_DB:
+        return Message("measurement.as-claimed", values)
+    return Message("measurement.short", {**values, "short_db": short})
+
+
+def _rows(found: Measured) -> list[dict[str, Any]]:
+    """Tables with caption, head and rows of text."""
+    r, s = found.range_, found.sharp
+    figures = [
+        ["dynamic range", f"{r.measured_db:.1f} dB", "linear output, gain 0 dB"],
+        ["claimed", "none" if r.claimed_db is None else f"{r.claimed_db:g} dB", "profile"],
+        ["largest drop of signal to noise", f"{r.largest_drop_db:.1f} dB", ""],
+        ["contrast halved at", f"{s.half_cycles_px:.3f} cycles/px",
+         f"{s.lines:.0f} line widths per picture height"],
+    ]  # fmt: skip
+    colours = [
+        [name, f"{c.difference.mean():.1f}", f"{c.difference.max():.1f}"]
+        for name, c in found.charts.items()
+    ]
+    trails = [[decibels(g), f"{f:.1f}", f"{p:.0f}"] for g, f, p in found.trails]
+    parts = (
+        ("Range and sharpness", "figure|value|", figures),
+        ("Colour difference of the 24 patches, white balance and matrix solved for the light",
+         "light|mean CIEDE2000|largest", colours),
+        (f"Trail of a bar that moves {TRAIL_SPEED_PX} px a frame", "gain|frames|px", trails),
+    )  # fmt: skip
+    return [{"caption": c, "head": head.split("|"), "rows": rows} for c, head, rows in parts]
+
+
+def measurement_table(found: Measured) -> dict[str, Any]:
+    """What verdict.json holds of a measurement."""
+    told = answer(found)
+    return {
+        "schema_version": 1,
+        "study": "measurement",
+        "camera": found.camera.name,
+        "title": f"On the bench: {found.camera.model.title}",
+        "question": "What does this profile measure in front of test charts?",
+        "answer": say(told),
+        "messages": {"answer": [told.row()], "conditions": [m.row() for m in CONDITIONS]},
+        "versions": versions(),
+        "dynamic_range_db": found.range_.measured_db,
+        "claimed_db": found.range_.claimed_db,
+        "charts": {
+            name: {
+                "mean_ciede2000": float(chart.difference.mean()),
+                "largest_ciede2000": float(chart.difference.max()),
+            }
+            for name, chart in found.charts.items()
+        },
+        "trails": [{"gain_db": g, "frames": frames, "px": px} for g, frames, px in found.trails],
+        "half_cycles_px": found.sharp.half_cycles_px,
+        "line_widths": found.sharp.lines,
+        "tables": _rows(found),
+        "conditions": say_all(CONDITIONS),
+    }
+
+
+def save_measurement(folder: Path, found: Measured) -> Path:
+    """Write sheet.png, verdict.json and inputs/, whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written there.
+    """
+    table = measurement_table(found)
+    with result_folder(folder) as place:
+        draw_measurement(place / "sheet.png", found, table)
+        (place / "inputs").mkdir()
+        found.camera.save(place / "inputs" / "camera.toml")
+        (place / "verdict.json").write_text(
+            json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
+            encoding="utf-8",
+        )
+    return folder
+
+
+def draw_measurement(path: Path, found: Measured, table: dict[str, Any]) -> None:
+    """Write the page as a PNG."""
+    page = Page(DPI)
+    inner = WIDTH_IN - 2.0 * MARGIN_IN
+    head = [Words(table["title"], TITLE_PT, bold=True, gap=0.06), Words(table["answer"])]
+    stack(page, Box(MARGIN_IN, MARGIN_IN, inner, 0.8), head)
+    top, left_in = 1.5, 0.45 * inner
+    _noise(_axes(page, Box(MARGIN_IN + 0.5, top, left_in - 0.5, 2.1)), found)
+    _contrast(_axes(page, Box(MARGIN_IN + 0.5, top + 2.95, left_in - 0.5, 2.1)), found)
+    right = MARGIN_IN + left_in + 0.5
+    wide = WIDTH_IN - MARGIN_IN - right
+    stack(page, Box(right, top - 0.3, wide, 0.3), [heading("Colour error of the 24 patches")])
+    high = 5.05 / len(found.charts)
+    for k, (name, chart) in enumerate(found.charts.items()):
+        at = top + 0.2 + k * high
+        difference, linear = chart.difference, (chart.wanted, chart.linear)
+        _colours(_axes(page, Box(right + 0.4, at, wide - 0.4, high - 0.45)), name, difference,
+                 linear)  # fmt: skip
+    trails = "; ".join(f"{f:.1f} frames at {decibels(g)}" for g, f, _ in found.trails)
+    foot = [
+        Words(f"Trail of a bar that moves {TRAIL_SPEED_PX} px a frame: {trails}. Colours: bars show"
+              " CIEDE2000; below each, the target colour and, under it, the colour shown.",
+              SMALL_PT, colour=SOFT),
+        Words(" ".join(table["conditions"]), SMALL_PT, colour=SOFT),
+    ]  # fmt: skip
+    stack(page, Box(MARGIN_IN, FOOT_IN, inner, HEIGHT_IN - MARGIN_IN - FOOT_IN), foot)
+    about = {"Software": f"nightproof {versions()['nightproof']}"}
+    page.figure.savefig(path, dpi=page.dpi, metadata=about)
+
+
+def _axes(page: Page, box: Box) -> Axes:
+    (left, low), (right, top) = (
+        page.place(box.left, box.top + box.height),
+        page.place(box.left + box.width, box.top),
+    )
+    axes = page.figure.add_axes((left, low, right - left, top - low))
+    axes.tick_params(labelsize=SMALL_PT, colors=SOFT)
+    axes.grid(color=RULE, linewidth=0.6)
+    axes.set_axisbelow(True)
+    return axes
+
+
+def _noise(axes: Axes, found: Measured) -> None:
+    r = found.range_
+    used = (r.snr > 0.3) & (r.light_e < 0.93 * r.saturation_e) & np.isfinite(r.snr)
+    axes.plot(r.light_e[used], 20.0 * np.log10(r.snr[used]), color=GOOD, linewidth=1.8)
+    # the curve rises: room is above it on the left, below it on the right
+    for at, text, side, high in (
+        (r.least_e, f"signal = noise\n{r.least_e:.1f} e⁻", "left", 0.97),
+        (r.saturation_e, f"saturated\n{r.saturation_e:.0f} e⁻", "right", 0.16),
+    ):
+        axes.axvline(at, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
+        shift = 1.12 if side == "left" else 1 / 1.12
+        axes.text(at * shift, high, text, size=SMALL_PT, color=INK, ha=side, va="top",
+                  transform=axes.get_xaxis_transform())  # fmt: skip
+    axes.set_xscale("log")
+    axes.set_ylim(bottom=-8)
+    axes.set_xlabel("light on a pixel in the longest exposure [e⁻]", size=SMALL_PT)
+    axes.set_ylabel("signal to noise [dB]", size=SMALL_PT)
+    axes.set_title(f"Dynamic range {r.measured_db:.1f} dB", size=9.5, weight="bold", loc="left")
+
+
+def _contrast(axes: Axes, found: Measured) -> None:
+    s = found.sharp
+    axes.plot(2.0 * s.frequency * found.camera.model.sensor.height_px, s.value, color=GOOD, lw=1.8)
+    axes.axvline(s.lines, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
+    axes.set_xlim(0, found.camera.model.sensor.height_px)
+    axes.set_ylim(0, 1)
+    axes.set_xlabel("detail [line widths per picture height]", size=SMALL_PT)
+    axes.set_ylabel("contrast left by lens and pixel", size=SMALL_PT)
+    axes.set_title(
+        f"Contrast halved at {s.lines:.0f} line widths ({s.half_cycles_px:.3f} cycles/px)",
+        size=9.5, weight="bold", loc="left",
+    )  # fmt: skip
+
+
+def _colours(
+    axes: Axes, name: str, difference: FloatArray, linear: tuple[FloatArray, FloatArray]
+) -> None:
+    """A bar of CIEDE2000 for each patch; below it, target colour and shown colour."""
+    x = np.arange(len(difference))
+    axes.bar(x, difference, width=0.7, color=SOFT)
+    band = 0.16 * max(float(difference.max()), 1.0)
+    for row, colours in enumerate(linear):
+        shades = np.clip(encode_tone(np.clip(colours, 0, 1), "srgb"), 0, 1)
+        axes.bar(x, -band, width=0.9, bottom=-row * band, color=[tuple(c) for c in shades])
+    axes.set_xlim(-0.6, len(x) - 0.4)
+    axes.set_ylim(-2.0 * band, 1.08 * max(float(difference.max()), 1.0))
+    axes.set_xticks([])
+    axes.set_yticks([t for t in axes.get_yticks() if t >= 0.0][:4])
+    axes.set_title(f"{name}: mean {difference.mean():.1f}, largest {difference.max():.1f}",
+                   size=SMALL_PT, color=INK, loc="left")  # fmt: skip
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
