@@ -50,7 +50,7 @@ class Calendar(Shown, study.Calendar):
 
     def to_dict(self) -> dict[str, Any]:
         """What verdict.json holds of it."""
-        from simulator.report.calendar.words import table
+        from simulator.report.calendar.record import table
 
         return table(self)
 
@@ -63,7 +63,7 @@ class Calendar(Shown, study.Calendar):
         OutputError
             If it cannot be written there.
         """
-        from simulator.report.calendar_chart import save_calendar
+        from simulator.report.calendar.record import save_calendar
 
         return save_calendar(Path(folder), self)
 

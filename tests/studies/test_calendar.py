@@ -11,10 +11,12 @@ from scipy.special import expit
 from simulator.errors import InputError, NameNotFoundError
 from simulator.light.natural import natural_illuminance_lux
 from simulator.light.sun_moon import sky_position
-from simulator.report.calendar.words import by_month, clock_gap, hour_words, replaced, table
-from simulator.report.calendar_chart import _filled, grid, save_calendar
+from simulator.report.calendar.chart import _filled, grid
+from simulator.report.calendar.record import replaced, save_calendar, table
 from simulator.report.document import section_of
-from simulator.report.wording import lux as lux_words
+from simulator.report.wording import lux as lux_words, say, say_all
+from simulator.report.wording.clock import clock_gap, hour
+from simulator.studies.calendar.findings import answer, by_month, conditions, worst
 from simulator.studies.calendar.nodes import features, first_nodes, interpolated, next_nodes
 from simulator.studies.calendar.sky import (
     hours_of_year,
@@ -193,8 +195,8 @@ def test_an_hour_counts_only_if_its_whole_interval_serves(year):
 @pytest.mark.invariant
 def test_the_scene_light_that_is_not_used_is_told(year):
     lux = year.scene.model.natural_light.illuminance_lux
-    assert f", {lux_words(lux)} on level ground) is not used" in replaced(year)
-    assert any(replaced(year) in line for line in table(year)["conditions"])
+    assert lux_words(lux) in replaced(year).values["natural"]
+    assert say(replaced(year)) in table(year)["conditions"]
     assert (year.probability_low <= year.probability).all()
     assert (year.probability <= year.probability_high).all()
 
@@ -203,29 +205,42 @@ def test_the_scene_light_that_is_not_used_is_told(year):
 def test_the_clocks_of_an_hour():
     """16.4 deg east: 4 minutes a degree, 65.6 minutes; Vienna is an hour ahead, two in summer."""
     middle = dt.datetime(2026, 12, 15, 22, 30, tzinfo=dt.UTC)
-    here = Place(48.2, 16.4, 2026)
-    assert hour_words(middle, here) == (
-        "15 December, 22:00 to 23:00 UTC (local mean solar time at 16.40° E: 23:06 to 00:06; no"
-        " time zone was told)"
-    )
-    late = hour_words(middle + dt.timedelta(hours=1), here)
+    told = hour(middle.isoformat(), "UTC", 16.4)
+    assert told.startswith("15 December, 22:00 to 23:00 UTC")
+    assert "16.40° E: 23:06 to 00:06" in told
+    late = hour((middle + dt.timedelta(hours=1)).isoformat(), "UTC", 16.4)
     assert "15 December, 23:00 to 00:00 UTC" in late and "16 December, 00:06 to 01:06" in late
     vienna = time_zone("Europe/Vienna")
-    told = Place(48.2, 16.4, 2026, vienna, "Europe/Vienna")
-    assert hour_words(middle.astimezone(vienna), told) == (
+    winter = middle.astimezone(vienna).isoformat()
+    assert hour(winter, "Europe/Vienna", 16.4) == (
         "15 December, 23:00 to 00:00 Europe/Vienna (CET, UTC+1: 22:00 to 23:00 UTC)"
     )
     summer = dt.datetime(2026, 7, 1, 0, 30, tzinfo=vienna)
-    assert hour_words(summer, told) == (
+    assert hour(summer.isoformat(), "Europe/Vienna", 16.4) == (
         "1 July, 00:00 to 01:00 Europe/Vienna (CEST, UTC+2: 30 June, 22:00 to 23:00 UTC)"
     )
     delhi = time_zone("Asia/Kolkata")
-    there = Place(28.6, 77.2, 2026, delhi, "Asia/Kolkata")
-    assert "(IST, UTC+5.5: 16:30 to 17:30 UTC)" in hour_words(
-        dt.datetime(2026, 1, 1, 22, 30, tzinfo=delhi), there
-    )
+    night = dt.datetime(2026, 1, 1, 22, 30, tzinfo=delhi).isoformat()
+    assert "(IST, UTC+5.5: 16:30 to 17:30 UTC)" in hour(night, "Asia/Kolkata", 77.2)
     # 74 deg west: 4 h 56 min behind
-    assert clock_gap(Place(40.7, -74.0, 2026)) == "4 h 56 min behind it"
+    assert clock_gap(-74.0) == "4 h 56 min behind it"
+
+
+@pytest.mark.invariant
+def test_the_answer_counts_the_hours(year):
+    first, *others = answer(year)
+    assert first.id == "calendar.answer"
+    values = first.values
+    assert values["fine"] == values["light_fine"] + values["dark_fine"] == year.fine.sum()
+    assert values["light"] + values["dark"] == values["hours"] == 8760
+    assert others[-1] == worst(year)
+    assert worst(year).values["probability"] == year.worst[1].probability
+    if year.unsure.any():
+        assert others[0].values["count"] == year.unsure.sum()
+    ids = [m.id for m in conditions(year)]
+    assert ids[0] == "calendar-condition.clock-zone"
+    assert ids[-1] == "calendar-condition.error"
+    assert all(say_all(conditions(year)))
 
 
 @pytest.mark.invariant

@@ -97,8 +97,8 @@ def calendar(
         folder = folder_for(context, out, "calendar", found_scene.name, found_camera.name)
         check_writable(folder)
 
-        from simulator.report.calendar.words import answer, replaced, table
-        from simulator.report.calendar_chart import save_calendar
+        from simulator.report.calendar.record import replaced, save_calendar, table
+        from simulator.report.wording import say
         from simulator.studies.calendar.study import Place, Weather, calendar as run
 
         glow = found_scene.model.natural_light.skyglow_lux if skyglow is None else skyglow
@@ -114,6 +114,8 @@ def calendar(
 
         typer.echo(json.dumps(table(found), indent=2, ensure_ascii=False))
         return
-    print(answer(found))
-    print(f"{replaced(found)}.")
+    print(table(found)["answer"])
+    print(say(replaced(found)))
+    if timezone == "UTC":
+        print("Hint: --timezone NAME gives the clock of a time zone")
     print(f"result: {folder}")

@@ -10,7 +10,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Literal
 
 from simulator.messages import Message, unique
-from simulator.report.wording import numbers
+from simulator.report.wording import clock, numbers
 from simulator.studies.key_units import split_unit
 
 if TYPE_CHECKING:
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 Reader = Literal["customer", "engineer"]
 FILTERS = (
+    clock.clock_gap, clock.hour,
     numbers.capital, numbers.decibels, numbers.digits, numbers.duration,
     numbers.f_number, numbers.listed, numbers.position,
     numbers.lowered, numbers.lux, numbers.metres_to, numbers.percent, numbers.percent_range,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-from simulator.light.darkness import Darkness
 from simulator.light.natural import NaturalState
 from simulator.light.spectrum_kinds import sky_name
 from simulator.report.wording.numbers import lux, percent
@@ -75,12 +74,3 @@ def lamp_words(model: SceneModel) -> str:
 def light_words(model: SceneModel) -> str:
     """Natural light and lamps of a scene in one line."""
     return f"{natural_words(model.natural_light)}; {lamp_words(model)}"
-
-
-def hours_words(dark: Darkness) -> str:
-    """The hours of darkness of a year at a place in a sentence."""
-    return (
-        f"Hours of darkness: {dark.yearly_h:.0f} in {dark.year} at {dark.latitude_deg:g},"
-        f" {dark.longitude_deg:g} (sun below {dark.below_deg:g}°), each taken to be as dark as"
-        " this one."
-    )

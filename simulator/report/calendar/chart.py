@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import calendar as months_of
 import datetime as dt
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,21 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.light.darkness import CIVIL_DEG, SUNSET_DEG
-from simulator.report.calendar.words import (
-    LAMPS_AS_IN_SCENE,
-    by_month,
-    clock_gap,
-    replaced,
-    table,
-    worst_words,
-)
 from simulator.report.fitting import fit_text
-from simulator.report.inks import INK, PAPER, RULE, SOFT
-from simulator.report.pictures import write_png
+from simulator.report.inks import GOOD, INK, OPEN, PAPER, RULE, SHORT, SOFT
+from simulator.report.wording import percent, say
+from simulator.report.wording.clock import clock_gap
+from simulator.report.wording.numbers import position
+from simulator.studies.calendar.findings import by_month, engineer
 from simulator.studies.calendar.study import Calendar
-from simulator.studies.folder import result_folder
-from simulator.studies.provenance import versions
-from simulator.studies.tables import calendar_dataset, calendar_table, write_csv, write_netcdf
 from simulator.units import FloatArray
 
 if TYPE_CHECKING:
@@ -35,45 +26,6 @@ if TYPE_CHECKING:
 
 DPI = 120
 MAP = "cividis"
-FINE, OPEN, POOR = "#1f5f8b", "#a9c3d6", "#d9b44a"
-
-
-def save_calendar(folder: Path, found: Calendar) -> Path:
-    """Write chart.png, worst.png, hours.csv, hours.nc, inputs/ and verdict.json, whole or not at
-    all.
-
-    Raises
-    ------
-    OutputError
-        If it cannot be written there.
-    """
-    with result_folder(folder) as place:
-        draw_chart(place / "chart.png", found)
-        write_worst(place / "worst.png", found)
-        write_csv(place / "hours.csv", calendar_table(found))
-        write_netcdf(place / "hours.nc", calendar_dataset(found))
-        inputs = place / "inputs"
-        inputs.mkdir()
-        found.scene.save(inputs / "scene.toml")
-        found.camera.save(inputs / "camera.toml")
-        (place / "verdict.json").write_text(
-            json.dumps(table(found), indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
-        )
-    return folder
-
-
-def write_worst(path: Path, found: Calendar) -> None:
-    """The whole picture at the worst hour."""
-    seen = found.worst[1].seen
-    assert seen is not None
-    write_png(path, seen.frame, {**_about(found), "Comment": worst_words(found)})
-
-
-def _about(found: Calendar) -> dict[str, str]:
-    return {
-        "Software": f"nightproof {versions()['nightproof']}",
-        "Title": f"{found.scene.model.title}, {found.place.year}",
-    }
 
 
 def grid(found: Calendar, value: FloatArray) -> FloatArray:
@@ -91,7 +43,7 @@ def grid(found: Calendar, value: FloatArray) -> FloatArray:
     return np.where(count > 0.0, total / np.maximum(count, 1.0), np.nan)
 
 
-def draw_chart(path: Path, found: Calendar) -> None:
+def draw_chart(path: Path, found: Calendar, replaced: str, about: dict[str, str]) -> None:
     """Heat map of the probability with sunrise and sunset, and bars of hours by month."""
     from matplotlib.figure import Figure
 
@@ -102,26 +54,17 @@ def draw_chart(path: Path, found: Calendar) -> None:
     _heat(upper, scale, found)
     lower = figure.add_axes((0.075, 0.125, 0.785, 0.205))
     _bars(lower, found)
-    note = fit_text(_note(found), 10.0, (8.5, 8, 7.5, 7), 3)
+    note = fit_text(_note(found, replaced), 10.0, (8.5, 8, 7.5, 7), 3)
     figure.text(0.075, 0.012, note.text, size=note.size, color=SOFT, va="bottom")
-    figure.savefig(path, dpi=DPI, metadata=_about(found))
+    figure.savefig(path, dpi=DPI, metadata=about)
 
 
-def _note(found: Calendar) -> str:
-    text = (
-        f"{replaced(found)}. Hours are judged at their middle by the clock of"
-        f" {found.place.zone_name}; {len(found.nodes) + len(found.checks)} hours were judged, the"
-        " others interpolated"
+def _note(found: Calendar, replaced: str) -> str:
+    skipped = np.isnan(grid(found, found.probability)).any()
+    spring = (
+        " The hour that the clock skips in spring is drawn as those beside it." if skipped else ""
     )
-    if len(found.checks):
-        error = np.abs(found.error)
-        text += (
-            f"; mean error at {len(error)} hours drawn at random {error.mean():.3f}, largest"
-            f" {error.max():.2f}"
-        )
-    if np.isnan(grid(found, found.probability)).any():
-        text += "; the hour that the clock skips in spring is drawn as those beside it"
-    return text + "."
+    return f"{replaced} {say(engineer(found))}{spring}"
 
 
 def _heading(figure: Figure, found: Calendar) -> None:
@@ -133,10 +76,9 @@ def _heading(figure: Figure, found: Calendar) -> None:
     lamps = ", ".join(f"{name} {schedule.text}" for name, schedule in found.schedules.items())
     about = fit_text(
         f"{found.scene.model.question}  Camera: {found.camera.name}, looking"
-        f" {found.bearing_deg:.0f}° from north, at {abs(place.latitude_deg):.2f}°"
-        f" {'N' if place.latitude_deg >= 0 else 'S'}, {abs(place.longitude_deg):.2f}°"
-        f" {'E' if place.longitude_deg >= 0 else 'W'}. Cloud {found.weather.cloud_cover:.0%}."
-        f" Lamps: {lamps or LAMPS_AS_IN_SCENE}.",
+        f" {found.bearing_deg:.0f}° from north, at"
+        f" {position(place.latitude_deg, place.longitude_deg)}. Cloud"
+        f" {percent(found.weather.cloud_cover)}. Lamps: {lamps or 'none in the scene'}.",
         10.2, (9.5, 9, 8, 7), 2,
     )  # fmt: skip
     figure.text(0.045, 0.945, about.text, size=about.size, color=SOFT, va="top")
@@ -167,7 +109,7 @@ def _heat(panel: Axes, scale: Axes, found: Calendar) -> None:
     panel.set_yticks(range(0, 25, 3))
     clock = found.place.zone_name
     if clock == "UTC":
-        clock += f"; solar time {clock_gap(found.place)}"
+        clock += f"; solar time {clock_gap(found.place.longitude_deg)}"
     panel.set_ylabel(f"hour of the day ({clock})", size=9.5, color=INK)
     panel.set_xlim(0, days)
     panel.set_ylim(0, 24)
@@ -179,12 +121,13 @@ def _heat(panel: Axes, scale: Axes, found: Calendar) -> None:
     )  # fmt: skip
     figure = panel.figure
     bar = figure.colorbar(image, cax=scale)
-    bar.set_label("probability of the task", size=9.5, color=INK)
+    bar.set_label("share of pictures that succeed", size=9.5, color=INK)
+    scale.yaxis.set_major_formatter(lambda value, _: percent(float(value)))
     scale.tick_params(labelsize=8.5, colors=SOFT)
     scale.axhline(found.wanted, color=PAPER, linewidth=2.2)
     scale.axhline(found.wanted, color=INK, linewidth=1.0)
     scale.text(
-        -0.3, found.wanted, f"wanted\n{found.wanted:.2f}", size=7.5, color=INK, ha="right",
+        -0.3, found.wanted, f"target\n{percent(found.wanted)}", size=7.5, color=INK, ha="right",
         va="center", transform=scale.get_yaxis_transform(),
     )  # fmt: skip
 
@@ -210,12 +153,12 @@ def _bars(panel: Axes, found: Calendar) -> None:
     counts = {name: np.array([getattr(r, name) for r in rows]) for name in vars(rows[0])}
     light, dark = counts["light"], counts["dark"]
     parts: list[tuple[str, NDArray[Any], str, str]] = [
-        ("daylight, as wanted", counts["light_fine"], FINE, ""),
-        ("dark, as wanted", counts["dark_fine"], FINE, "///"),
+        ("daylight, reaches it", counts["light_fine"], GOOD, ""),
+        ("dark, reaches it", counts["dark_fine"], GOOD, "///"),
         ("dark, left open", counts["dark_unsure"], OPEN, "///"),
         ("daylight, left open", counts["light_unsure"], OPEN, ""),
-        ("dark, less", dark - counts["dark_fine"] - counts["dark_unsure"], POOR, "///"),
-        ("daylight, less", light - counts["light_fine"] - counts["light_unsure"], POOR, ""),
+        ("dark, falls short", dark - counts["dark_fine"] - counts["dark_unsure"], SHORT, "///"),
+        ("daylight, falls short", light - counts["light_fine"] - counts["light_unsure"], SHORT, ""),
     ]
     below = np.zeros(12)
     for name, high, colour, hatch in parts:
@@ -237,8 +180,8 @@ def _bars(panel: Axes, found: Calendar) -> None:
     panel.set_axisbelow(True)
     panel.tick_params(labelsize=8.5, colors=SOFT)
     panel.set_title(
-        "Hours of each month; the number says how many surely reach what is wanted; left open: it"
-        " lies within the interval", size=9.5, color=INK,
+        "Hours of each month; the number says how many reliably reach the target; left open: the"
+        " interval straddles it", size=9.5, color=INK,
         loc="left",
     )  # fmt: skip
     panel.legend(
