@@ -83,7 +83,6 @@ class Prediction(Shown, study.Result):
                 place / "sheet.png",
                 self.verdict,
                 self.frame,
-                self.target_picture,
                 self.stages["lights"][0],
                 self.camera.model.title,
             )

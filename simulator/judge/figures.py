@@ -57,7 +57,7 @@ class Figures(Record):
     ]  # fmt: skip
     """(light − dark) / (light + dark) of the light on the sensor, blur and stray light included"""
     clipped_fraction: Annotated[
-        float, Quantity("Washed out to white", "judge/figures", form="percent", places=FRONT),
+        float, Quantity("Clipped to white", "judge/figures", form="percent", places=FRONT),
     ]  # fmt: skip
     """Share of the target's pixels at the top of the eight-bit scale in every channel"""
     motion_blur_px: Annotated[

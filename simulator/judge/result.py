@@ -203,7 +203,7 @@ class TargetSeen(Record):
     drawing_kept: Annotated[
         float | None,
         Quantity(
-            "Drawing of the face kept", "judge/face_detail", "1", "k", "percent", places=FRONT,
+            "Detail of the face kept", "judge/face_detail", "1", "k", "percent", places=FRONT,
         ),
     ]  # fmt: skip
     """Share of a face's drawing between brows and chin that the picture keeps (see drawing kept);

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import NamedTuple
@@ -63,11 +64,16 @@ def wrapped(text: str, width_in: float, size: float, *, bold: bool = False) -> l
     return _wrap(text, width_in * POINTS_PER_IN * 100.0 / size, bold)
 
 
+_UNITED = re.compile(r"(?<=\d) (?=[%°]|(?:px|m|s|mm|dB|lx)\b)")
+"""The gap between a number and its unit, where no line ends."""
+_TIE = "\u00a0"
+
+
 def _wrap(text: str, room: float, bold: bool) -> list[str]:
     out: list[str] = []
     line = ""
-    for word in text.split():
-        joined = f"{line} {word}".strip()
+    for word in re.split(r"[ \n\t]+", _UNITED.sub(_TIE, text).strip()):
+        joined = f"{line} {word}".strip(" ")
         if _width_pt(joined, bold) <= room:
             line = joined
             continue
@@ -80,4 +86,4 @@ def _wrap(text: str, room: float, bold: bool) -> list[str]:
                 keep -= 1
             out.append(line[:keep])
             line = line[keep:]
-    return [*out, line] if line else out
+    return [part.replace(_TIE, " ") for part in ([*out, line] if line else out)]

@@ -26,6 +26,10 @@ MARGIN_IN = 12.0 / 25.4
 TITLE_PT, BODY_PT, SMALL_PT = 15.0, 9.5, 8.0
 LINE = 1.25
 """Height of a line over the size of its letters."""
+ASCENT = 1.0
+"""How far the base line lies below the upper end of a line, over the size of its letters."""
+SLACK = 0.97
+"""Share of a width that lines fill at most: letters on a coarse grid of pixels run wider."""
 Align = Literal["left", "right", "center"]
 
 
@@ -45,6 +49,10 @@ class Page:
         from matplotlib.figure import Figure
 
         self.dpi = dpi
+        self.written: list[str] = []
+        """Every text, whole, in the order in which it was written."""
+        self.pictures: list[Box] = []
+        """Where pictures lie."""
         # a page of whole pixels, so that pictures lie on them
         self.size_px = round(WIDTH_IN * dpi), round(HEIGHT_IN * dpi)
         self.figure: Figure = Figure(
@@ -59,11 +67,14 @@ class Page:
         self, x: float, y: float, text: str, size: float, *, bold: bool = False,
         colour: str = INK, align: Align = "left",
     ) -> None:  # fmt: skip
-        """Write lines with their upper end at y."""
-        self.figure.text(
-            *self.place(x, y), text, size=size, color=colour, ha=align, va="top",
-            weight="bold" if bold else "normal", linespacing=LINE, parse_math=False,
-        )  # fmt: skip
+        """Write lines, each on its own base line, the first one's upper end at y."""
+        self.written.append(text.replace("\n", " "))
+        for k, line in enumerate(text.splitlines()):
+            self.figure.text(
+                *self.place(x, y + k * line_in(size) + ASCENT * size / POINTS_PER_IN), line,
+                size=size, color=colour, ha=align, va="baseline",
+                weight="bold" if bold else "normal", parse_math=False,
+            )  # fmt: skip
 
     def rectangle(self, box: Box, colour: str | None, edge: str | None = None) -> None:
         """Fill a box, or draw its edge."""
@@ -94,7 +105,8 @@ class Page:
         left = round(x * self.dpi)
         low = self.size_px[1] - round(y * self.dpi) - rows
         self.figure.figimage(pixels, xo=left, yo=low, origin="upper")
-        return Box(x, y, columns / self.dpi, rows / self.dpi)
+        self.pictures.append(Box(x, y, columns / self.dpi, rows / self.dpi))
+        return self.pictures[-1]
 
 
 class Block(Protocol):
@@ -130,7 +142,7 @@ class Words:
 
     def lines(self, width: float) -> list[str]:
         """The text in lines of a width."""
-        return wrapped(self.text, width, self.size, bold=self.bold)
+        return wrapped(self.text, SLACK * width, self.size, bold=self.bold)
 
     def height(self, width: float) -> float:
         """Its lines and the gap below."""
@@ -169,7 +181,7 @@ class Row:
         left = 0.0
         for cell, share in zip(self.cells, self.shares, strict=True):
             room = width * share - (GUTTER_IN if left + width * share < width - 1e-6 else 0.0)
-            yield left, room, wrapped(cell, room, self.size, bold=self.bold)
+            yield left, room, wrapped(cell, SLACK * room, self.size, bold=self.bold)
             left += width * share
 
     def height(self, width: float) -> float:
@@ -267,7 +279,7 @@ def stack(
     Parameters
     ----------
     more
-        What is written last where blocks are left over, from the number drawn.
+        What is written last where blocks are left over, from their number.
 
     Returns
     -------
@@ -276,7 +288,7 @@ def stack(
     count = fitting(blocks, box.width, box.height)
     last: Block | None = None
     while more is not None and count < len(blocks):
-        last = more(count)
+        last = more(len(blocks) - count)
         if total(blocks[:count], box.width) + last.height(box.width) <= box.height or not count:
             break
         count = fitting(blocks[: count - 1], box.width, box.height)

@@ -73,11 +73,11 @@ def refuse_foreign_picture(path: Path) -> None:
 
 
 def target_window(
-    box_px: tuple[int, int, int, int], shape: tuple[int, int]
+    box_px: tuple[int, int, int, int], shape: tuple[int, int], share: float = ROOM_SHARE
 ) -> tuple[int, int, int, int]:
-    """The target's box with room around it, inside a picture of a shape (rows, columns)."""
+    """The target's box with a share of room around it, inside a picture (rows, columns)."""
     x0, y0, x1, y1 = box_px
-    room = round(ROOM_SHARE * max(x1 - x0, 2 * (y1 - y0)) / 2) + 4
+    room = round(share * max(x1 - x0, 2 * (y1 - y0)) / 2) + 4
     return (
         max(0, x0 - room),
         max(0, y0 - room),

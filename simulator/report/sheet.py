@@ -1,365 +1,368 @@
-"""The sheet: picture, enlarged target, verdict and reasons on one page."""
+"""The sheet to hand to a customer: the picture, the answer, how sure, why, and what to change.
+
+The front is laid out by flow: heading, pictures and columns take the height that their contents
+need, and the picture takes what is left, pixel by pixel where it can. All else stands on the pages
+behind (`sheet_behind`).
+"""
 
 from __future__ import annotations
 
-import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import NamedTuple
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.judge.explanation import density_note, main_limits, why_marginal
+from simulator.judge import explanation
+from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.lighting import Contribution
-from simulator.judge.result import RemedyRow, TargetBrief, Verdict
-from simulator.report.fitting import Fitted, fit_text
-from simulator.report.inks import INK, PAPER, RULE, SOFT, WORD_COLOURS
-from simulator.report.limits_block import draw_limits
-from simulator.report.pictures import origin_text, target_window
-from simulator.report.wording import (
-    capital,
-    decibels,
-    entry,
-    f_number,
-    percent,
-    percent_range,
-    pictures,
-    shutter,
-    snr,
-    three_digits,
+from simulator.judge.result import Verdict
+from simulator.report.figure_rows import figure_rows
+from simulator.report.fitting import POINTS_PER_IN, text_width_pt
+from simulator.report.flow import (
+    HEIGHT_IN,
+    MARGIN_IN,
+    SMALL_PT,
+    TITLE_PT,
+    WIDTH_IN,
+    Bar,
+    Block,
+    Box,
+    Gap,
+    Page,
+    Row,
+    Words,
+    heading,
+    line_in,
+    stack,
+    total,
 )
+from simulator.report.inks import BAR, INK, LAMP, RULE, SOFT, TRACK, WORD_COLOURS
+from simulator.report.pictures import origin_text, target_window
+from simulator.report.sheet_behind import draw_behind
+from simulator.report.wording import capital, entry, percent, percent_range
 from simulator.report.wording.verdict import remedy_lines, said, shown_word, size_words
-from simulator.studies.survey.site import PART
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
-
-WIDTH_IN, HEIGHT_IN, DPI = 14.0, 9.9, 120
-FRAME_COLUMNS = 1150
-MAX_LIGHT_ROWS = 5
-MAX_TARGET_ROWS = 4
-LIMITS_FROM, LIMITS_TO = 0.155, 0.484
-"""Where the limits end and begin, as shares of the sheet's height."""
-FIXES = 0.1
-"""Height that remedies take from the limits, as a share of the sheet's."""
-FOOTER_LINES = 9
-"""More lines of assumptions or cautions are set smaller."""
-LEFT_IN, RIGHT_IN, GAP_IN = 8.55, 4.3, 0.3
-"""Widths of the two blocks of the heading and of the gap between them."""
-HEADING_IN = 0.97
-HEADING_SIZES = (
-    (17, 12, 10.5, 1, 1), (14, 11, 10, 1, 2), (13, 9.5, 10, 2, 2), (12, 8.2, 9.5, 2, 3),
-    (10.5, 7.5, 9, 2, 3), (8.5, 6.5, 8, 2, 3), (7, 5, 7, 2, 4),
-)  # fmt: skip
-"""Sizes [pt] of title, question and camera, and lines of title and question, largest first."""
+INNER_IN = WIDTH_IN - 2.0 * MARGIN_IN
+GAP_IN, CAPTION_GAP_IN = 0.28, 0.05
+MOST_BELOW_IN = 2.1
+"""Height that is kept below the picture at most; what is left over is counted."""
+MOST_TARGET = 0.42
+"""Share of its column's height that the enlarged target takes at most."""
+LEAST_SIDE_IN, LEAST_LEFT = 2.45, 0.5
+"""Width that is kept beside the picture [in], and for what stands below it (share)."""
+DPI_FROM, DPI_TO, DPI_LIKED = 110.0, 300.0, 180.0
+"""Pixels of the page per inch; they follow the picture, so that its pixels lie on whole ones."""
+MOST_FIXES = 3
+ROOMS, LEAST_TIMES = (0.35, 0.15, 0.05), 2.0
+"""Room around the target that is tried, as shares of its size, until it is so much enlarged."""
+Window = tuple[int, int, int, int]
+"""Pixels: left, top, right, bottom."""
 
 
 def draw_sheet(
     path: Path,
     verdict: Verdict,
     frame: NDArray[np.uint8],
-    target: NDArray[np.uint8],
-    lights: list[Contribution],
+    lights: Sequence[Contribution],
     camera_title: str,
-) -> None:
-    """Write the sheet as a PNG."""
-    from matplotlib.figure import Figure
+) -> list[Path]:
+    """Write the sheet as PNGs: the front to a path, the pages behind beside it.
 
-    figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI, facecolor=PAPER)
-    _heading(figure, verdict, camera_title)
-    _picture(figure.add_axes((0.03, 0.425, 0.575, 0.455)), verdict, frame)
-    _target(figure.add_axes((0.635, 0.69, 0.335, 0.19)), verdict, target)
-    _probability(figure.add_axes((0.645, 0.593, 0.315, 0.026)), verdict)
-    _marginal(figure, verdict)
-    _figures(figure.add_axes((0.03, 0.165, 0.27, 0.225)), verdict)
-    middle = figure.add_axes((0.335, 0.165, 0.27, 0.225))
-    _lights(middle, lights)
-    _others(middle, verdict)
-    high = LIMITS_TO if verdict.verdict == "marginal" else LIMITS_TO + 0.036
-    low = LIMITS_FROM + (FIXES if verdict.remedies else 0.0)
-    draw_limits(figure, verdict, (0.635, low, 0.335, high - low))
-    _fixing(figure, verdict)
-    _footer(figure, verdict)
-    figure.savefig(path, dpi=DPI, metadata=origin_text(verdict))
+    Parameters
+    ----------
+    path
+        Of the front; the pages behind are called sheet-2.png and so on.
+    frame
+        The whole picture (rows, columns, 3).
+    lights
+        What falls on the target, light by light.
 
-
-def _fixing(figure: Figure, verdict: Verdict) -> None:
-    """What would fix it, below the limits."""
-    if not verdict.remedies:
-        return
-    figure.text(
-        0.635, 0.243, "How to fix it, and the pictures that succeed then", size=10.5, weight="bold",
-        color=INK, va="top",
-    )  # fmt: skip
-    y, count = 0.219, 0
-    reaching = [row for row in verdict.remedies if row.reaches]
-    for line in remedy_lines(verdict, 3):
-        fitted = fit_text(line, 0.325 * WIDTH_IN, (8.5, 8.0, 7.5), 2)
-        bottom = y - fitted.height_in / HEIGHT_IN
-        if bottom < 0.133 and count:
-            break
-        figure.text(
-            0.635, y, fitted.text, size=fitted.size, color=INK, va="top", linespacing=1.2
-        )  # fmt: skip
-        y, count = bottom - 0.001, count + 1
-        effects = _effects(reaching[count - 1]) if count <= len(reaching) else None
-        if effects and y - effects.height_in / HEIGHT_IN > 0.137:
-            figure.text(
-                0.635, y, effects.text, size=effects.size, color=SOFT, va="top", linespacing=1.15
-            )  # fmt: skip
-            y -= effects.height_in / HEIGHT_IN
-        y -= 0.004
+    Returns
+    -------
+    Paths of all pages.
+    """
+    front = draw_front(verdict, frame, camera_title)
+    pages = [front, *draw_behind(verdict, lights)]
+    paths = [path]
+    paths += [path.with_name(f"{path.stem}-{k}{path.suffix}") for k in range(2, len(pages) + 1)]
+    for page, to in zip(pages, paths, strict=True):
+        page.figure.savefig(to, dpi=page.dpi, metadata=origin_text(verdict))
+    return paths
 
 
-def _effects(remedy: RemedyRow) -> Fitted | None:
-    """What else a remedy changes, as much of it as two lines hold; None if nothing does."""
-    kept: Fitted | None = None
-    told: list[str] = []
-    for text in remedy.side_effects:
-        told.append(text)
-        fitted = fit_text(f"Side effects: {'; '.join(told)}", 0.325 * WIDTH_IN, (7.5, 7.0), 2)
-        if not fitted.fits:
-            break
-        kept = fitted
-    return kept
+def draw_front(verdict: Verdict, frame: NDArray[np.uint8], camera_title: str) -> Page:
+    """The first page.
 
-
-def _heading(figure: Figure, verdict: Verdict, camera_title: str) -> None:
-    y = 0.985
-    styles = (("bold", "normal", INK), ("normal", "italic", INK), ("normal", "normal", SOFT))
-    for part, (weight, style, colour) in zip(
-        _left_block(verdict.title, verdict.question, camera_title), styles, strict=True
-    ):
-        figure.text(
-            0.03, y, part.text, size=part.size, weight=weight, style=style, color=colour,
-            va="top", linespacing=1.15,
-        )  # fmt: skip
-        y -= part.height_in / HEIGHT_IN
-    word = shown_word(verdict.verdict, verdict.task.name).upper()
-    fitted = fit_text(word, RIGHT_IN, (21, 19, 17), 1, bold=True)
-    figure.text(
-        0.97, 0.955, word, size=fitted.size, weight="bold", ha="right", va="center",
-        color=WORD_COLOURS[verdict.verdict],
-    )  # fmt: skip
-    done = capital(entry("task", verdict.task.name)["done"])
-    text = f"{done} in {pictures(verdict.probability, verdict.task.wanted_probability)}"
-    limits = main_limits(verdict)
-    if limits:
-        text += f"; main limit: {limits[0].factor}"
-    fitted = fit_text(text, RIGHT_IN, (11.5, 10.5, 9.5, 8.5), 1)
-    figure.text(0.97, 0.915, fitted.text, size=fitted.size, ha="right", va="center", color=INK)
-
-
-def _left_block(title: str, question: str, camera: str) -> list[Fitted]:
-    """Title, question and camera in the largest sizes at which they fit together."""
-    for t, q, c, title_lines, question_lines in HEADING_SIZES:
-        parts = [
-            fit_text(title, LEFT_IN, (t,), title_lines, bold=True),
-            fit_text(question, LEFT_IN, (q,), question_lines),
-            fit_text(camera, LEFT_IN, (c,), 1),
-        ]
-        if all(p.fits for p in parts) and sum(p.height_in for p in parts) <= HEADING_IN:
-            break
-    return parts
-
-
-def _picture(axes: Axes, verdict: Verdict, frame: NDArray[np.uint8]) -> None:
-    from matplotlib.patches import Rectangle
-
-    height, width = frame.shape[:2]
-    columns = min(width, FRAME_COLUMNS)
-    rows = round(height * columns / width)
-    shown = frame
-    if columns < width:
-        shown = cv2.resize(frame, (columns, rows), interpolation=cv2.INTER_AREA)
-    axes.imshow(shown, extent=(0, width, height, 0), interpolation="nearest")
-    x0, y0, x1, y1 = target_window(verdict.target.box_px, (height, width))
-    axes.add_patch(
-        Rectangle((x0, y0), x1 - x0, y1 - y0, fill=False, edgecolor="#f4d35e", linewidth=1.4)
+    At the left the picture with limits and changes below it, at the right the target, how sure the
+    answer is, and figures; both between a heading and a foot.
+    """
+    head, foot = (_asked(verdict), _answer(verdict)), _foot(verdict)
+    half = (INNER_IN - GAP_IN) / 2.0
+    head_in = max(total(blocks, half) for blocks in head) + 0.06
+    foot_in = total(foot, INNER_IN)
+    room = HEIGHT_IN - 2.0 * MARGIN_IN - head_in - foot_in
+    below = [blocks for blocks in (_limits(verdict), _fixes(verdict)) if blocks]
+    caption = _caption(verdict, frame, camera_title)
+    most, width = INNER_IN - LEAST_SIDE_IN - GAP_IN, INNER_IN - LEAST_SIDE_IN - GAP_IN
+    for _ in range(2):  # what stands below the picture hangs on its width, and the other way round
+        below_in = min(MOST_BELOW_IN, max(total(blocks, _part(width)) for blocks in below))
+        under = caption.height(width) + CAPTION_GAP_IN + below_in
+        fit = fitted(frame, Box(0.0, 0.0, most, room - under - 0.1))
+        width = max(frame.shape[1] * fit.factor / fit.dpi, LEAST_LEFT * INNER_IN)
+    page = Page(fit.dpi)
+    for i, blocks in enumerate(head):
+        stack(page, Box(MARGIN_IN + i * (half + GAP_IN), MARGIN_IN, half, head_in), blocks)
+    top = MARGIN_IN + head_in
+    beside = MARGIN_IN + width + GAP_IN
+    side = Box(beside, top, MARGIN_IN + INNER_IN - beside, room)
+    window, factor = enlargement(
+        verdict, frame, fit, side._replace(height=MOST_TARGET * side.height)
     )
-    axes.set_xticks([])
-    axes.set_yticks([])
-    axes.set_anchor("NW")
-    field = verdict.geometry.field_width_m
-    axes.set_xlabel(
-        f"predicted picture, {width} x {height} px, {field:.1f} m wide at the target",
-        size=9, color=SOFT, loc="left",
-    )  # fmt: skip
-    _frame_off(axes)
+    shown = _picture(page, top, frame, fit, window)
+    at = shown.top + shown.height + CAPTION_GAP_IN
+    caption.draw(page, MARGIN_IN, at, width)
+    at += caption.height(width) + 0.1
+    for i, blocks in enumerate(below):
+        left = MARGIN_IN + i * (_part(width) + GAP_IN)
+        stack(page, Box(left, at, _part(width), top + room - at), blocks, _left_out)
+    part = frame[window[1] : window[3], window[0] : window[2]]
+    _beside(page, side, verdict, part, factor, factor / fit.factor)
+    stack(page, Box(MARGIN_IN, top + room, INNER_IN, foot_in), foot)
+    return page
 
 
-def _target(axes: Axes, verdict: Verdict, target: NDArray[np.uint8]) -> None:
-    axes.imshow(target, interpolation="nearest")
-    axes.set_xticks([])
-    axes.set_yticks([])
-    axes.set_anchor("N")
-    text = f"the target, pixel by pixel; {size_words(verdict.target)}"
-    fitted = fit_text(text, 0.335 * WIDTH_IN, (9, 8.5, 8), 1)
-    axes.set_xlabel(fitted.text, size=fitted.size, color=SOFT)
-    _frame_off(axes)
+def _part(width: float) -> float:
+    """Width of one of two columns below a picture."""
+    return (width - GAP_IN) / 2.0
 
 
-def _probability(axes: Axes, verdict: Verdict) -> None:
-    low, high = verdict.probability_low, verdict.probability_high
-    value, wanted = verdict.probability, verdict.task.wanted_probability
+def _left_out(count: int) -> Words:
+    return Words(f"and {count} more on the next page", SMALL_PT, colour=SOFT, gap=0.0)
+
+
+class Fit(NamedTuple):
+    """How a picture lies on a page: pixels per inch, and by what its pixels are multiplied (above
+    1) or put together (below 1)."""
+
+    dpi: float
+    factor: float
+
+
+def fitted(frame: NDArray[np.uint8], box: Box) -> Fit:
+    """The page that fills a box with a frame, its pixels whole ones of the page.
+
+    One to one if that makes the page neither coarse nor vast, else the factor that comes nearest to
+    `DPI_LIKED`.
+    """
+    rows, columns = frame.shape[:2]
+    whole = [1.0, *(1.0 / k for k in range(2, 9)), *(float(k) for k in range(2, 9))]
+    found = [
+        Fit(max(columns * f / box.width, rows * f / box.height), f)
+        for f in whole
+    ]  # fmt: skip
+    fits = [fit for fit in found if DPI_FROM <= fit.dpi <= DPI_TO]
+    if fits and fits[0].factor == 1.0:
+        return fits[0]
+    return min(fits or found, key=lambda fit: abs(np.log(fit.dpi / DPI_LIKED)))
+
+
+def scaled(picture: NDArray[np.uint8], factor: float) -> NDArray[np.uint8]:
+    """A picture with its pixels repeated, or put together by area."""
+    rows, columns = picture.shape[:2]
+    if factor >= 1.0:
+        k = round(factor)
+        return np.repeat(np.repeat(picture, k, axis=0), k, axis=1)
+    size = (max(1, round(columns * factor)), max(1, round(rows * factor)))
+    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _asked(verdict: Verdict) -> list[Block]:
+    """What was asked."""
+    blocks: list[Block] = [Words(verdict.title, TITLE_PT, bold=True)]
+    if verdict.question:
+        blocks.append(Words(verdict.question))
+    return blocks
+
+
+def _answer(verdict: Verdict) -> list[Block]:
+    """The answer in a word and in a sentence."""
+    word = capital(shown_word(verdict.verdict, verdict.task.name))
     colour = WORD_COLOURS[verdict.verdict]
-    axes.barh([0], [1.0], color="#eceff2", height=1.0)
-    axes.barh([0], [value], color=colour, height=1.0)
-    axes.plot([low, high], [0, 0], color=INK, linewidth=2.0, solid_capstyle="butt")
-    axes.plot([wanted, wanted], [-0.9, 0.9], color=INK, linewidth=1.6)
-    axes.text(
-        wanted, 1.15, f"target {percent(wanted)}", ha="center", va="bottom", size=9, color=INK
-    )
-    axes.set_xlim(0, 1)
-    axes.set_ylim(-0.9, 0.9)
-    axes.set_yticks([])
-    axes.set_xticks([0, 0.25, 0.5, 0.75, 1], ["0", "25", "50", "75", "100 %"])
-    axes.tick_params(labelsize=8.5, colors=SOFT, length=3)
+    told = said(explanation.success(verdict), reader="customer")
+    return [Words(word, TITLE_PT, bold=True, colour=colour), *(Words(text) for text in told)]
+
+
+def _picture(page: Page, top: float, frame: NDArray[np.uint8], fit: Fit, window: Window) -> Box:
+    """The picture with a part marked; where it lies."""
+    at = page.picture(MARGIN_IN, top, scaled(frame, fit.factor))
+    x0, y0, x1, y1 = window
+    px = at.width / frame.shape[1]
+    mark = Box(at.left + x0 * px, at.top + y0 * px, (x1 - x0) * px, (y1 - y0) * px)
+    page.rectangle(mark, None, LAMP)
+    return at
+
+
+def _caption(verdict: Verdict, frame: NDArray[np.uint8], camera: str) -> Words:
+    """What the picture is."""
+    size = f"{frame.shape[1]} x {frame.shape[0]} px"
+    wide = f"{verdict.geometry.field_width_m:.1f} m wide at the target"
+    return Words(f"Predicted, not photographed: {camera}; {size}, {wide}", SMALL_PT, colour=SOFT)
+
+
+def enlargement(
+    verdict: Verdict, frame: NDArray[np.uint8], fit: Fit, box: Box
+) -> tuple[Window, float]:
+    """The part of the picture that shows the target, and the whole factor at which it fits a box.
+
+    As much room is left around the target as lets it be shown larger than in the picture.
+    """
+    for room in ROOMS:
+        window = target_window(verdict.target.box_px, (frame.shape[0], frame.shape[1]), room)
+        x0, y0, x1, y1 = window
+        most = min(box.width * fit.dpi / (x1 - x0), box.height * fit.dpi / (y1 - y0))
+        factor = float(int(most)) if most >= 1.0 else most
+        if factor >= LEAST_TIMES * fit.factor:
+            break
+    return window, factor
+
+
+def _beside(
+    page: Page, side: Box, verdict: Verdict, part: NDArray[np.uint8], factor: float, times: float
+) -> None:
+    """The target enlarged by whole pixels, how sure the answer is, and its figures."""
+    large = page.picture(side.left, side.top, scaled(part, factor))
+    told = f", enlarged {times:g} times" if times > 1.0 else ""
+    about = f": {size_words(verdict.target)}" if verdict.target.colour is not None else ""
+    below: list[Block] = [
+        Words(f"The marked part{told}{about}", SMALL_PT, colour=SOFT),
+        Gap(0.08),
+        *_how_sure(verdict),
+        Gap(0.12),
+        *_figures(verdict),
+    ]
+    top = large.top + large.height + CAPTION_GAP_IN
+    stack(page, side._replace(top=top, height=side.top + side.height - top), below, _left_out)
+
+
+def _how_sure(verdict: Verdict) -> list[Block]:
+    """The probability with its interval beside the target, and what the interval is."""
+    wanted = verdict.task.wanted_probability
+    low, high = verdict.probability_low, verdict.probability_high
     of = "95 % interval of" if verdict.task.name == "read" else "spread over"
     what = "trials" if verdict.task.name == "read" else "pictures"
-    spread = f"{of} {verdict.trials} {what}"
-    if verdict.tolerance_draws:
-        spread += ", tolerances included"
-    axes.set_xlabel(
-        f"{entry('task', verdict.task.name)['fact']} in {pictures(value, wanted)}\n"
-        f"({spread}: {percent_range(low, high, wanted)})",
-        size=9, color=INK,
-    )  # fmt: skip
-    _frame_off(axes)
+    both = {percent(low, wanted), percent(high, wanted)}
+    ends = percent_range(low, high, wanted) if len(both) == 2 else both.pop()
+    spread = f"{ends}: {of} {verdict.trials} {what}"
+    spread += ", tolerances included" if verdict.tolerance_draws else ", tolerances not included"
+    scale = Scale(verdict.probability, low, high, wanted, WORD_COLOURS[verdict.verdict])
+    done = capital(str(entry("task", verdict.task.name)["done"]))
+    title = f"{done} in {percent(verdict.probability, wanted)} of pictures"
+    return [Words(title, bold=True, gap=0.05), scale, Words(spread, SMALL_PT, colour=SOFT)]
 
 
-def _marginal(figure: Figure, verdict: Verdict) -> None:
-    """Why the verdict is marginal and what would settle it, below the probability."""
-    why = why_marginal(verdict)
-    if why is None:
-        return
-    text = " ".join(said(why, verdict.messages.to_settle))
-    fitted = fit_text(text, 0.33 * WIDTH_IN, (8.0, 7.5, 7.0), 2)
-    if not fitted.fits:
-        fitted = fit_text(text, 0.33 * WIDTH_IN, (7.5, 7.0, 6.5), 3)
-    figure.text(
-        0.635, 0.532, fitted.text, size=fitted.size, color=INK, va="top", linespacing=1.15
-    )  # fmt: skip
+@dataclass(frozen=True)
+class Scale:
+    """A probability as a bar from 0 to 100 %, with its interval and the named target."""
+
+    value: float
+    low: float
+    high: float
+    target: float
+    colour: str
+    keep: bool = False
+
+    def height(self, width: float) -> float:
+        """The target's name, the bar and its ends."""
+        return 2.0 * line_in(SMALL_PT) + 0.2
+
+    def draw(self, page: Page, x: float, y: float, width: float) -> None:
+        """Draw it."""
+        line, thick = line_in(SMALL_PT), 0.13
+        top = y + line + 0.03
+        page.rectangle(Box(x, top, width, thick), TRACK)
+        page.rectangle(Box(x, top, self.value * width, thick), self.colour)
+        middle = top + thick / 2.0
+        page.line(x + self.low * width, middle, x + self.high * width, middle, INK, 1.8)
+        at = x + self.target * width
+        page.line(at, top - 0.04, at, top + thick + 0.04, INK, 1.6)
+        name = f"target {percent(self.target)}"
+        half = text_width_pt(name) * SMALL_PT / 100.0 / POINTS_PER_IN / 2.0
+        page.text(
+            min(max(at, x + half), x + width - half), y, name, SMALL_PT, align="center"
+        )  # fmt: skip
+        page.text(x, top + thick + 0.03, "0", SMALL_PT, colour=SOFT)
+        page.text(x + width, top + thick + 0.03, "100 %", SMALL_PT, colour=SOFT, align="right")
 
 
-def _figures(axes: Axes, verdict: Verdict) -> None:
-    e, g, s = verdict.exposure, verdict.geometry, verdict.signal
-    light = f"{three_digits(s.illuminance_lux)} lx"
-    if s.irradiance_w_m2 > 0.0:
-        light += f", {s.irradiance_w_m2:.2g} W/m$^2$ infrared"
-    kept = verdict.target.drawing_kept
-    left = ("Modulation", f"{s.modulation:.2f}")
-    if kept is not None:
-        left = ("Detail of the face kept", percent(kept))
-    rows = [
-        ("Mode, shutter, gain", f"{e.mode}, {shutter(e.shutter_s)}, {decibels(e.gain_db)}"),
-        ("Iris; limited by", f"{f_number(e.f_number)}; {e.limited_by}"),
-        ("Distance", f"{g.distance_m:.1f} m"),
-        ("Pixel density", f"{g.pixels_per_m:.0f} px/m: {g.density_class}"),
-        ("  usable after blur", f"{s.effective_pixels_per_m:.0f} px/m"),
-        ("Light on the target", light),
-        ("Electrons, light / dark", f"{s.electrons_light:.0f} / {s.electrons_dark:.0f}"),
-        ("Signal to noise", snr(s.snr_db)),
-        left,
-        ("Clipped to white", percent(s.clipped_fraction)),
-        ("Motion blur", f"{s.motion_blur_px:.1f} px"),
+def limit_bars(verdict: Verdict) -> list[Block]:
+    """A bar for every limit with a share worth a word, the largest first."""
+    rows = explanation.main_limits(verdict)
+    names = [capital(IMPAIRMENTS[row.factor].noun) for row in rows]
+    texts = [percent(row.share) for row in rows]
+    names_in, texts_in = (
+        max(text_width_pt(text) for text in every) * SMALL_PT / 100.0 / POINTS_PER_IN
+        for every in (names, texts)
+    )
+    return [
+        Bar(name, row.share, text, BAR if k else SOFT, names_in, texts_in)
+        for k, (row, name, text) in enumerate(zip(rows, names, texts, strict=True))
     ]
-    _table(axes, "The target in figures", rows, 0.46)
-    both = f"class: {g.density_edition}; {g.density_class_2025} after the 2025 edition"
-    axes.text(0.0, 0.035, both, size=7.5, color=SOFT, va="top")
-    for note in said(density_note(verdict)):
-        fitted = fit_text(note, 0.575 * WIDTH_IN, (7.5, 7.0), 1)
-        axes.text(0.0, -0.02, fitted.text, size=fitted.size, color=INK, va="top")
 
 
-def _lights(axes: Axes, lights: list[Contribution]) -> None:
-    total = sum(row.electrons_per_s for row in lights) or 1.0
-    shown = _shining(lights)[:MAX_LIGHT_ROWS]
-    rows = []
-    for row in shown:
-        value, unit = row.quantity
-        share = 100 * row.electrons_per_s / total
-        rows.append((_shortened(row.name, 1.85), f"{three_digits(value)} {unit}, {share:.0f} %"))
-    _table(axes, "What lights the target; share of the signal", rows, 0.52)
+def _limits(verdict: Verdict) -> list[Block]:
+    """What limits it, one line each."""
+    title = heading("What limits it: share of pictures that it costs")
+    if not explanation.main_limits(verdict):
+        told = entry("cost", "none-known" if verdict.limits else "nothing-to-fix")
+        return [heading("What limits it"), Words(str(told), SMALL_PT)]
+    return [title, *limit_bars(verdict)]
 
 
-def _shining(lights: list[Contribution]) -> list[Contribution]:
-    """Lights that give signal, the strongest first; the parts of an opening as one row."""
-    out: dict[str, Contribution] = {}
-    for row in lights:
-        name = row.name.split(PART)[0]
-        key = name if PART in row.name else f"{row.light} {name}"
-        out[key] = row._replace(name=name) if key not in out else out[key].with_part(row)
-    every = [row for row in out.values() if row.electrons_per_s > 0.0]
-    return sorted(every, key=lambda row: -row.electrons_per_s)
+def _fixes(verdict: Verdict) -> list[Block]:
+    """At most three changes."""
+    lines = remedy_lines(verdict, MOST_FIXES)
+    if not lines:
+        return []
+    title = heading("What to change, and pictures that then succeed")
+    if len(lines) == 1:
+        return [title, Words(lines[0], SMALL_PT)]
+    rows = [
+        Row((f"{k}", text), (0.06, 0.94), rule=False, gap=0.02)
+        for k, text in enumerate(lines, start=1)
+    ]  # fmt: skip
+    return [title, *rows]
 
 
-def _others(axes: Axes, verdict: Verdict) -> None:
-    """The scene's other targets, below the lights."""
-    others = [row for row in verdict.targets if row.name != verdict.target.name]
-    if not others:
-        return
-    shown = others[: MAX_TARGET_ROWS if len(others) <= MAX_TARGET_ROWS else MAX_TARGET_ROWS - 1]
-    rows = [(_shortened(row.name, 1.65), _other(row)) for row in shown]
-    if len(shown) < len(others):
-        rows.append((f"and {len(others) - len(shown)} more", "in the result file"))
-    _table(axes, "The other targets: density, level of 255", rows, 0.46, top=0.44)
+def _figures(verdict: Verdict) -> list[Block]:
+    """The figures that a customer asks for."""
+    rows = [Row(cells, (0.46, 0.54), gap=0.022) for cells in figure_rows(verdict, "sheet")]
+    return [heading("In figures"), *rows]
 
 
-def _other(row: TargetBrief) -> str:
-    if row.box_px is None:
-        return "not visible"
-    text = f"{row.pixels_per_m:.0f} px/m, level {row.mean_level:.0f}"
-    if row.probability is not None:
-        text += f", read in {percent(row.probability)}"
-    return text
+def _foot(verdict: Verdict) -> list[Block]:
+    """The caution that matters here, and where the page comes from."""
+    source = (
+        f"Scene {verdict.scene}; camera {verdict.camera}; seed {verdict.seed}; inputs"
+        f" {verdict.input_hash}; nightproof {verdict.versions['nightproof']}"
+    )
+    care = [Words(f"Take care. {text}", SMALL_PT) for text in verdict.cautions[:1]]
+    return [Line(), *care, Words(source, SMALL_PT, colour=SOFT, gap=0.0)]
 
 
-def _shortened(text: str, width_in: float) -> str:
-    """A name cut to a width at the size of the tables."""
-    if fit_text(text, width_in, (9,), 1).fits:
-        return text
-    keep = len(text)
-    while keep > 1 and not fit_text(text[:keep] + "...", width_in, (9,), 1).fits:
-        keep -= 1
-    return text[:keep] + "..."
+@dataclass(frozen=True)
+class Line:
+    """A rule over the whole width."""
 
+    keep: bool = True
 
-def _table(
-    axes: Axes, title: str, rows: list[tuple[str, str]], split: float, top: float = 1.0
-) -> None:
-    axes.axis("off")
-    axes.set_xlim(0, 1)
-    axes.set_ylim(0, 1)
-    axes.text(0.0, top, title, size=10.5, weight="bold", color=INK, va="top")
-    step = 0.078
-    for i, (label, value) in enumerate(rows):
-        y = top - 0.115 - i * step
-        axes.plot([0, 1], [y + 0.028, y + 0.028], color=RULE, linewidth=0.6)
-        axes.text(0.0, y - 0.01, label, size=9, color=SOFT, va="center")
-        axes.text(split, y - 0.01, value, size=9, color=INK, va="center")
+    def height(self, width: float) -> float:
+        """The gaps about it."""
+        return 0.08
 
-
-def _frame_off(axes: Axes) -> None:
-    for spine in axes.spines.values():
-        spine.set_visible(False)
-
-
-def _footer(figure: Figure, verdict: Verdict) -> None:
-    for x, title, sentences, width in (
-        (0.03, "Assumed", verdict.conditions, 128),
-        (0.52, "Take care", verdict.cautions, 120),
-    ):
-        lines: list[str] = []
-        for sentence in sentences:
-            lines += textwrap.wrap(sentence, width, subsequent_indent="  ")
-        size = 7.0 * min(1.0, FOOTER_LINES / max(1, len(lines)))
-        figure.text(x, 0.136, title, size=8.5, weight="bold", color=INK, va="center")
-        figure.text(x, 0.126, "\n".join(lines), size=size, color=SOFT, va="top", linespacing=1.25)
-    origin = origin_text(verdict)
-    figure.text(
-        0.97, 0.006, f"{origin['Software']}; {origin['Comment'].split('; nightproof')[0]}",
-        size=6.5, color=SOFT, ha="right", va="bottom",
-    )  # fmt: skip
+    def draw(self, page: Page, x: float, y: float, width: float) -> None:
+        """Draw it."""
+        page.line(x, y + 0.04, x + width, y + 0.04, RULE, 0.8)
