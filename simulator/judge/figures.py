@@ -57,15 +57,22 @@ class Figures(Record):
     ]  # fmt: skip
     """(light − dark) / (light + dark) of the light on the sensor, blur and stray light included"""
     clipped_fraction: Annotated[
-        float, Quantity("Clipped to white", "judge/figures", form="percent", places=FRONT),
+        float,
+        Quantity(
+            "Clipped to white", "judge/figures", form="percent", idle=0.0,
+            places=("sheet", "back", "document"),
+        ),
     ]  # fmt: skip
     """Share of the target's pixels at the top of the eight-bit scale in every channel"""
     motion_blur_px: Annotated[
-        float, Quantity("Motion blur", "judge/figures", "px", digits=2, places=(*FRONT, "sweep")),
-    ]  # fmt: skip
+        float,
+        Quantity(
+            "Motion blur", "judge/figures", "px", digits=2, idle=0.0, places=(*FRONT, "sweep")
+        ),
+    ]
     """How far the target moves on the picture while the shutter is open"""
     effective_pixels_per_m: Annotated[
-        float, Quantity("Pixel density left after blur", "judge/figures", "px/m", places=BEHIND ),
+        float, Quantity("Pixel density left after blur", "judge/figures", "px/m", places=BEHIND),
     ]  # fmt: skip
     """Pixel density times sharpness (see below)"""
 

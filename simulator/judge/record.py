@@ -70,7 +70,7 @@ class Quantity:
     aside: str = "{}"
     """How it is told in the row of another figure, with its text for {}."""
     idle: float | str | None = None
-    """A value that is not worth a word there, such as no infrared."""
+    """A value that is not worth a word there or before a customer, such as no infrared."""
     of: Callable[[Any], float | None] | None = None
     """What computes it from what was measured, where nothing else does."""
 

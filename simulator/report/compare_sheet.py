@@ -1,47 +1,56 @@
-"""The comparison on one page for each scene: pictures, enlarged targets, verdicts, figures."""
+"""The comparison on pages for each scene: pictures, enlarged targets, verdicts, figures."""
 
 from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from simulator.judge.explanation import main_limits
+from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.result import Verdict
-from simulator.report.fitting import fit_text
-from simulator.report.inks import INK, PAPER, RULE, SOFT, WORD_COLOURS
-from simulator.report.pictures import enlarged, origin_text, write_png
+from simulator.report.figure_rows import figure_rows
+from simulator.report.flow import (
+    HEIGHT_IN,
+    MARGIN_IN,
+    SMALL_PT,
+    TITLE_PT,
+    WIDTH_IN,
+    Block,
+    Box,
+    Page,
+    Row,
+    Words,
+    stack,
+    total,
+)
+from simulator.report.inks import RULE, SOFT, WORD_COLOURS
+from simulator.report.pictures import origin_text, scaled, target_window, write_png
+from simulator.report.scale import Scale
 from simulator.report.wording import (
-    decibels,
+    capital,
     entry,
-    f_number,
+    listed,
     percent,
     pictures,
     say_all,
-    shutter,
-    snr,
     three_digits,
 )
 from simulator.report.wording.comparison import comparison_table
-from simulator.report.wording.verdict import shown_word, size_words
+from simulator.report.wording.verdict import shown_word
 from simulator.studies.compare import Comparison, Standing
 from simulator.studies.folder import result_folder
 from simulator.studies.predict import Result
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
-
-WIDTH_IN, ROW_IN, HEAD_IN, FOOT_IN, DPI = 14.0, 2.55, 1.2, 1.0, 120
-FRAME_COLUMNS = 760
+DPI, PER_PAGE, GAP_IN = 200.0, 3, 0.25
+FRAME_IN, TARGET_IN = 3.5, 2.4
+"""Widths that the picture and the enlarged target take at most."""
 
 
 def save_comparison(folder: Path, found: Comparison) -> Path:
-    """Write compare.json, one sheet and the plain pictures for each scene, whole or not at all.
+    """Write verdict.json, the sheet and the plain pictures for each scene, whole or not at all.
 
     Raises
     ------
@@ -70,137 +79,107 @@ def save_comparison(folder: Path, found: Comparison) -> Path:
     return folder
 
 
-def draw_comparison(path: Path, found: Comparison, scene_name: str) -> None:
-    """Write the sheet of one scene as a PNG, the best camera first."""
-    from matplotlib.figure import Figure
+def draw_comparison(path: Path, found: Comparison, scene_name: str) -> list[Path]:
+    """Write the sheet of one scene as PNGs, the best camera first, three cameras a page.
 
+    Returns
+    -------
+    Paths of all pages: the given one, and beside it those with -2 and so on in their names.
+    """
     standings = found.standings[scene_name]
-    height = HEAD_IN + FOOT_IN + ROW_IN * len(standings)
-    figure = Figure(figsize=(WIDTH_IN, height), dpi=DPI, facecolor=PAPER)
-    first = found.results[scene_name, standings[0].camera]
-    _heading(figure, height, first.verdict, len(standings))
-    for i, row in enumerate(standings):
-        top = height - HEAD_IN - i * ROW_IN
-        result = found.results[scene_name, row.camera]
-        _row(figure, height, top, row, result)
-    _footer(figure, height, found)
-    figure.savefig(path, dpi=DPI, metadata=origin_text(first.verdict))
+    paths: list[Path] = []
+    for first in range(0, len(standings), PER_PAGE):
+        rows = standings[first : first + PER_PAGE]
+        page = _page(found, scene_name, rows, len(standings))
+        number = f"-{len(paths) + 1}" if paths else ""
+        paths.append(path.with_name(f"{path.stem}{number}{path.suffix}"))
+        verdict = found.results[scene_name, standings[0].camera].verdict
+        page.figure.savefig(paths[-1], dpi=page.dpi, metadata=origin_text(verdict))
+    return paths
 
 
-def _heading(figure: Figure, height: float, verdict: Verdict, count: int) -> None:
-    title = fit_text(verdict.title, 13.0, (17, 14, 12), 1, bold=True)
-    figure.text(
-        0.03, 1 - 0.2 / height, title.text, size=title.size, weight="bold", color=INK, va="top"
-    )
-    question = fit_text(verdict.question, 13.0, (12, 10.5, 9), 1)
-    figure.text(
-        0.03, 1 - 0.56 / height, question.text, size=question.size, style="italic", color=INK,
-        va="top",
-    )  # fmt: skip
+def _page(found: Comparison, scene_name: str, rows: list[Standing], count: int) -> Page:
+    """A page with some of the cameras."""
+    page, width = Page(DPI), WIDTH_IN - 2.0 * MARGIN_IN
+    head = _heading(found.results[scene_name, rows[0].camera].verdict, count)
+    foot = _foot(found)
+    top = MARGIN_IN + total(head, width)
+    foot_in = total(foot, width)
+    stack(page, Box(MARGIN_IN, MARGIN_IN, width, top - MARGIN_IN), head)
+    high = (HEIGHT_IN - MARGIN_IN - foot_in - top) / PER_PAGE
+    for i, row in enumerate(rows):
+        strip = Box(MARGIN_IN, top + i * high, width, high)
+        _strip(page, strip, row, found.results[scene_name, row.camera])
+    stack(page, Box(MARGIN_IN, HEIGHT_IN - MARGIN_IN - foot_in, width, foot_in), foot)
+    return page
+
+
+def _heading(verdict: Verdict, count: int) -> list[Block]:
     fact = entry("task", verdict.task.name)["fact"]
-    wanted = verdict.task.wanted_probability
-    figure.text(
-        0.03, 1 - 0.86 / height,
+    aim = (
         f"{count} cameras, alike in all else, each focused on the target; the aim: {fact} in"
-        f" {percent(wanted)} of pictures",
-        size=10.5, color=SOFT, va="top",
-    )  # fmt: skip
+        f" {percent(verdict.task.wanted_probability)} of pictures"
+    )
+    question: list[Block] = [Words(verdict.question)] if verdict.question else []
+    title = Words(verdict.title, TITLE_PT, bold=True)
+    return [title, *question, Words(aim, SMALL_PT, colour=SOFT, gap=0.08)]
 
 
-def _row(figure: Figure, height: float, top: float, row: Standing, result: Result) -> None:
-    def place(left: float, down: float, wide: float, high: float) -> Axes:
-        return figure.add_axes(
-            (left / WIDTH_IN, (top - down - high) / height, wide / WIDTH_IN, high / height)
-        )
+def _strip(page: Page, strip: Box, row: Standing, result: Result) -> None:
+    """One camera: its picture, the target enlarged, the verdict and figures."""
+    page.line(strip.left, strip.top, strip.left + strip.width, strip.top, RULE, 0.8)
+    top, high = strip.top + 0.08, strip.height - 0.16
+    _shown(page, Box(strip.left, top, FRAME_IN, high), result.frame)
+    x0, y0, x1, y1 = target_window(
+        result.verdict.target.box_px, (result.frame.shape[0], result.frame.shape[1])
+    )
+    left = strip.left + FRAME_IN + GAP_IN
+    _shown(page, Box(left, top, TARGET_IN, high), result.frame[y0:y1, x0:x1])
+    left += TARGET_IN + GAP_IN
+    told = Box(left, top, strip.left + strip.width - left, high)
+    stack(page, told, _told(row, result), _left_out)
 
-    rule = place(0.42, 0.0, WIDTH_IN - 0.84, 0.01)
-    rule.axis("off")
-    rule.plot([0, 1], [0, 0], color=RULE, linewidth=0.8)
-    rule.set_xlim(0, 1)
-    _shown(place(0.42, 0.1, 4.1, 2.3), _smaller(result.frame))
-    _shown(place(4.62, 0.1, 3.4, 2.3), enlarged(result.frame, result.target.box_px))
+
+def _shown(page: Page, box: Box, picture: NDArray[np.uint8]) -> None:
+    """A picture in a box, its pixels repeated or put together by a whole number."""
+    rows, columns = picture.shape[:2]
+    most = min(box.width * DPI / columns, box.height * DPI / rows)
+    factor = float(int(most)) if most >= 1.0 else 1.0 / np.ceil(1.0 / most)
+    page.picture(box.left, box.top, scaled(picture, float(factor)))
+
+
+def _left_out(count: int) -> Words:
+    return Words(f"and {count} more in the result file", SMALL_PT, colour=SOFT, gap=0.0)
+
+
+def _told(row: Standing, result: Result) -> list[Block]:
+    """Rank, verdict, probability and figures of a camera."""
     v = result.verdict
     rank = f"{row.rank}.{' (tie)' if row.tied else ''}"
-    title = fit_text(f"{rank}  {result.camera.model.title}", 5.3, (12, 11, 10, 9), 1, bold=True)
-    at = 8.2 / WIDTH_IN
-    figure.text(
-        at, (top - 0.16) / height, title.text, size=title.size, weight="bold", color=INK, va="top"
-    )
     share = pictures(v.probability, v.task.wanted_probability)
-    figure.text(
-        at, (top - 0.48) / height, f"{shown_word(v.verdict, v.task.name)} in {share}",
-        size=11, weight="bold", color=WORD_COLOURS[v.verdict], va="top",
-    )  # fmt: skip
-    _bar(place(8.2, 0.78, 5.35, 0.13), v)
-    for i, (label, text) in enumerate(_figures(row, result)):
-        y = (top - 1.12 - 0.2 * i) / height
-        figure.text(at, y, label, size=9, color=SOFT, va="top")
-        figure.text(at + 1.35 / WIDTH_IN, y, text, size=9, color=INK, va="top")
-
-
-def _shown(axes: Axes, picture: NDArray[np.uint8]) -> None:
-    axes.imshow(picture, interpolation="nearest")
-    axes.set_xticks([])
-    axes.set_yticks([])
-    axes.set_anchor("NW")
-    for spine in axes.spines.values():
-        spine.set_visible(False)
-
-
-def _smaller(frame: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    columns = min(frame.shape[1], FRAME_COLUMNS)
-    rows = round(frame.shape[0] * columns / frame.shape[1])
-    return np.asarray(cv2.resize(frame, (columns, rows), interpolation=cv2.INTER_AREA))
-
-
-def _bar(axes: Axes, v: Verdict) -> None:
-    axes.barh([0], [1.0], color="#eceff2", height=1.0)
-    axes.barh([0], [v.probability], color=WORD_COLOURS[v.verdict], height=1.0)
-    axes.plot([v.probability_low, v.probability_high], [0, 0], color=INK, linewidth=2.0)
-    wanted = v.task.wanted_probability
-    axes.plot([wanted, wanted], [-0.8, 0.8], color=INK, linewidth=1.4)
-    axes.set_xlim(0, 1)
-    axes.set_ylim(-0.8, 0.8)
-    axes.axis("off")
-
-
-def _figures(row: Standing, result: Result) -> list[tuple[str, str]]:
-    v = result.verdict
-    e, g, s = v.exposure, v.geometry, v.signal
-    limits = [row.factor for row in main_limits(v)]
-    size = size_words(v.target)
-    light = f"{three_digits(s.illuminance_lux)} lx"
-    if s.irradiance_w_m2 > 0.0:
-        light += f" and {three_digits(s.irradiance_w_m2)} W/m² infrared"
+    word = capital(shown_word(v.verdict, v.task.name))
+    colour = WORD_COLOURS[v.verdict]
+    limits = [IMPAIRMENTS[limit.factor].noun for limit in main_limits(v)]
     rows = [
-        (
-            "exposure",
-            f"{e.mode}, {shutter(e.shutter_s)}, {decibels(e.gain_db)},"
-            f" {f_number(e.f_number)}, {e.metering}",
-        ),
-        ("on the target", f"{g.pixels_per_m:.0f} px/m, {size}"),
-        (
-            "signal to noise",
-            f"{snr(s.snr_db)}; {percent(s.clipped_fraction)} clipped to white; motion blur of"
-            f" {s.motion_blur_px:.1f} px",
-        ),
-        ("light on it", light),
-        ("limited by", ", then ".join(limits[:2]) if limits else "nothing worth fixing"),
+        *figure_rows(v, "compare"),
+        ("Limited by", listed(limits[:2]) or "nothing worth fixing"),
     ]
     if row.price is not None:
-        rows.append(("price", three_digits(row.price)))
-    return rows
+        rows.append(("Price", three_digits(row.price)))
+    return [
+        Words(f"{rank} {result.camera.model.title}", bold=True),
+        Words(f"{word}: in {share}", bold=True, colour=colour),
+        Scale.of(v, named=False),
+        *(Row(cells, (0.36, 0.64), rule=False, gap=0.004) for cells in rows),
+    ]
 
 
-def _footer(figure: Figure, height: float, found: Comparison) -> None:
-    held = "Held fixed: " + "; ".join(say_all(found.held_fixed)) + "."
-    lines = fit_text(held, 13.1, (9, 8.5, 8), 2)
-    figure.text(
-        0.03, 0.86 / height, lines.text, size=lines.size, color=SOFT, va="top", linespacing=1.3
-    )
-    figure.text(
-        0.03, 0.3 / height,
+def _foot(found: Comparison) -> list[Block]:
+    held = "; ".join(say_all(found.held_fixed))
+    legend = (
         "Bar: share of pictures that succeed, its interval (thin line) and the target (upright"
-        " line). Tie: noise and tolerance cannot separate them. Generic archetypes, not products.",
-        size=8.5, color=SOFT, va="top",
-    )  # fmt: skip
+        " line). Tie: noise and tolerance cannot separate them. Generic archetypes, not products."
+        " Predicted, not photographed."
+    )
+    return [Words(f"Held fixed: {held}.", SMALL_PT, colour=SOFT),
+            Words(legend, SMALL_PT, colour=SOFT, gap=0.0)]  # fmt: skip

@@ -20,18 +20,14 @@ from simulator.judge.explanation import (
 )
 from simulator.judge.result import Limit, Verdict
 from simulator.messages import Message
+from simulator.report.figure_rows import figure_rows
 from simulator.report.html import html_page
 from simulator.report.section import WORDS, Picture, Section, Table, data_uri, inputs, origin
 from simulator.report.study_section import study_section
 from simulator.report.wording import (
     capital,
-    f_number,
     listed,
-    percent,
     say,
-    shutter,
-    snr,
-    three_digits,
 )
 from simulator.report.wording.verdict import (
     changes,
@@ -159,28 +155,9 @@ def _together(row: Limit) -> str:
 
 
 def _prediction_tables(v: Verdict) -> list[Table]:
-    e, g, s, t = v.exposure, v.geometry, v.signal, v.target
-    infrared = f" and {s.irradiance_w_m2:.3g} W/m² infrared" if s.irradiance_w_m2 > 0 else ""
-    rows = [
-        ["Probability, P", f"{v.probability:.2f} ({v.probability_low:.2f} to"
-         f" {v.probability_high:.2f}; target {v.task.wanted_probability:.2f})"],
-        ["Mode", str(e.mode)],
-        ["Shutter", shutter(e.shutter_s)],
-        ["Gain", f"{e.gain_db:.1f} dB"],
-        ["Aperture", f_number(e.f_number)],
-        ["Metering", f"{e.metering}; limited by {e.limited_by}"],
-        ["Distance", f"{g.distance_m:.2f} m"],
-        ["Pixel density", f"{g.pixels_per_m:.1f} px/m, {g.density_class}"
-         f" ({g.density_edition})"],
-        ["Light on the target", f"{three_digits(s.illuminance_lux)} lx{infrared}"],
-        ["Signal to noise", snr(s.snr_db)],
-        ["Modulation", f"{s.modulation:.3f}"],
-        ["Motion blur", f"{s.motion_blur_px:.2f} px"],
-        ["Clipped to white, without detail", f"{percent(s.clipped_fraction)} of it"],
-        ["What is left of it in the picture", size_words(t)],
-        ["Pixel density left after blur", f"{s.effective_pixels_per_m:.0f} px/m: with lens,"
-         " focus and motion it shows as much detail as that many sharp pixels would"],
-    ]  # fmt: skip
+    t = v.target
+    rows = [[label, text] for label, text in figure_rows(v, "document")]
+    rows.append(["What is left of it in the picture", size_words(t)])
     tables = [Table("The target in figures", ["figure", "value"], rows)]
     limits = main_limits(v)
     if limits:

@@ -19,6 +19,7 @@ FORMS: Mapping[Form, Callable[[Any], str]] = {
     "word": str,
 }
 """How figures are written whose form is not plain."""
+BRIEF: tuple[Place, ...] = ("sheet", "compare")
 
 
 def figure_text(quantity: Quantity, value: Any) -> str:
@@ -30,11 +31,16 @@ def figure_text(quantity: Quantity, value: Any) -> str:
 
 
 def figure_rows(verdict: Verdict, place: Place) -> list[tuple[str, str]]:
-    """Label and text of every figure that is told at a place and was measured."""
+    """Label and text of every figure that is told at a place and was measured.
+
+    Before a customer those are left out that say nothing, such as no motion blur.
+    """
     rows = []
     for figure in shown_on(place):
-        if figure.read(verdict) is not None:
-            rows.append((figure.quantity.label, _row_text(figure, verdict)))
+        value = figure.read(verdict)
+        if value is None or (place in BRIEF and value == figure.quantity.idle):
+            continue
+        rows.append((figure.quantity.label, _row_text(figure, verdict)))
     return rows
 
 

@@ -86,6 +86,16 @@ def target_window(
     )
 
 
+def scaled(picture: NDArray[np.uint8], factor: float) -> NDArray[np.uint8]:
+    """A picture with its pixels repeated so often, or put together by area below 1."""
+    rows, columns = picture.shape[:2]
+    if factor >= 1.0:
+        k = round(factor)
+        return np.repeat(np.repeat(picture, k, axis=0), k, axis=1)
+    size = (max(1, round(columns * factor)), max(1, round(rows * factor)))
+    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
 def enlarged(frame: NDArray[np.uint8], box_px: tuple[int, int, int, int]) -> NDArray[np.uint8]:
     """The target with room around it, whole pixels repeated so that every pixel can be seen."""
     x0, y0, x1, y1 = target_window(box_px, (frame.shape[0], frame.shape[1]))

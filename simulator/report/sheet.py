@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -36,12 +35,12 @@ from simulator.report.flow import (
     Row,
     Words,
     heading,
-    line_in,
     stack,
     total,
 )
-from simulator.report.inks import BAR, INK, LAMP, RULE, SOFT, TRACK, WORD_COLOURS
-from simulator.report.pictures import origin_text, target_window
+from simulator.report.inks import BAR, LAMP, RULE, SOFT, WORD_COLOURS
+from simulator.report.pictures import origin_text, scaled, target_window
+from simulator.report.scale import Scale
 from simulator.report.sheet_behind import draw_behind
 from simulator.report.wording import capital, entry, percent, percent_range
 from simulator.report.wording.verdict import remedy_lines, said, shown_word, size_words
@@ -170,16 +169,6 @@ def fitted(frame: NDArray[np.uint8], box: Box) -> Fit:
     return min(fits or found, key=lambda fit: abs(np.log(fit.dpi / DPI_LIKED)))
 
 
-def scaled(picture: NDArray[np.uint8], factor: float) -> NDArray[np.uint8]:
-    """A picture with its pixels repeated, or put together by area."""
-    rows, columns = picture.shape[:2]
-    if factor >= 1.0:
-        k = round(factor)
-        return np.repeat(np.repeat(picture, k, axis=0), k, axis=1)
-    size = (max(1, round(columns * factor)), max(1, round(rows * factor)))
-    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-
-
 def _asked(verdict: Verdict) -> list[Block]:
     """What was asked."""
     blocks: list[Block] = [Words(verdict.title, TITLE_PT, bold=True)]
@@ -258,44 +247,13 @@ def _how_sure(verdict: Verdict) -> list[Block]:
     ends = percent_range(low, high, wanted) if len(both) == 2 else both.pop()
     spread = f"{ends}: {of} {verdict.trials} {what}"
     spread += ", tolerances included" if verdict.tolerance_draws else ", tolerances not included"
-    scale = Scale(verdict.probability, low, high, wanted, WORD_COLOURS[verdict.verdict])
     done = capital(str(entry("task", verdict.task.name)["done"]))
     title = f"{done} in {percent(verdict.probability, wanted)} of pictures"
-    return [Words(title, bold=True, gap=0.05), scale, Words(spread, SMALL_PT, colour=SOFT)]
-
-
-@dataclass(frozen=True)
-class Scale:
-    """A probability as a bar from 0 to 100 %, with its interval and the named target."""
-
-    value: float
-    low: float
-    high: float
-    target: float
-    colour: str
-    keep: bool = False
-
-    def height(self, width: float) -> float:
-        """The target's name, the bar and its ends."""
-        return 2.0 * line_in(SMALL_PT) + 0.2
-
-    def draw(self, page: Page, x: float, y: float, width: float) -> None:
-        """Draw it."""
-        line, thick = line_in(SMALL_PT), 0.13
-        top = y + line + 0.03
-        page.rectangle(Box(x, top, width, thick), TRACK)
-        page.rectangle(Box(x, top, self.value * width, thick), self.colour)
-        middle = top + thick / 2.0
-        page.line(x + self.low * width, middle, x + self.high * width, middle, INK, 1.8)
-        at = x + self.target * width
-        page.line(at, top - 0.04, at, top + thick + 0.04, INK, 1.6)
-        name = f"target {percent(self.target)}"
-        half = text_width_pt(name) * SMALL_PT / 100.0 / POINTS_PER_IN / 2.0
-        page.text(
-            min(max(at, x + half), x + width - half), y, name, SMALL_PT, align="center"
-        )  # fmt: skip
-        page.text(x, top + thick + 0.03, "0", SMALL_PT, colour=SOFT)
-        page.text(x + width, top + thick + 0.03, "100 %", SMALL_PT, colour=SOFT, align="right")
+    return [
+        Words(title, bold=True, gap=0.05),
+        Scale.of(verdict),
+        Words(spread, SMALL_PT, colour=SOFT),
+    ]
 
 
 def limit_bars(verdict: Verdict) -> list[Block]:

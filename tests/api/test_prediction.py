@@ -21,7 +21,8 @@ SETS = (
     "processing.temporal_noise_reduction=0",
 )
 ALWAYS = {
-    "frame.png", "target.png", "sheet.png", "verdict.json",
+    "frame.png", "target.png", "sheet.png", "sheet-2.png",
+    "verdict.json",
     "inputs/scene.toml", "inputs/camera.toml", "manifest.json"}  # fmt: skip
 
 

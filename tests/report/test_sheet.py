@@ -19,6 +19,7 @@ from simulator.judge.record import Quantity
 from simulator.judge.result import Verdict
 from simulator.report import sheet
 from simulator.report.flow import MARGIN_IN, SMALL_PT, Box
+from simulator.report.pictures import scaled
 from simulator.report.sheet_behind import draw_behind
 from simulator.report.wording import entry
 from simulator.report.wording.verdict import customer_sentence, worded
@@ -161,11 +162,11 @@ def test_a_page_of_any_camera_shows_whole_pixels():
         fit = sheet.fitted(frame, Box(0.0, 0.0, 8.0, 4.6))
         assert 110.0 <= fit.dpi <= 300.0
         assert max(fit.factor, 1.0 / fit.factor) % 1.0 == pytest.approx(0.0)
-        shown = sheet.scaled(frame, fit.factor)
+        shown = scaled(frame, fit.factor)
         wide, high = shown.shape[1] / fit.dpi, shown.shape[0] / fit.dpi
         assert (wide, high) <= (8.01, 4.61) and max(wide / 8.0, high / 4.6) > 0.99
     full = np.random.default_rng(1).integers(0, 255, (1080, 1920, 3)).astype(np.uint8)
-    assert np.array_equal(sheet.scaled(full, 1.0), full)
+    assert np.array_equal(scaled(full, 1.0), full)
     assert sheet.fitted(full, Box(0.0, 0.0, 8.0, 4.6)).factor == 1.0
 
 
