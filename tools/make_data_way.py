@@ -47,8 +47,9 @@ MAIN = (
          "result folder: pictures, sheet, verdict.json, tables"),
 )  # fmt: skip
 BENCH = Room("bench", "a camera before charts", "", "", "")
+API = Room("api", "the studies as functions", "", "", "")
 APP = Room("app", "commands, one file each", "", "", "")
-BENCH_ROW, APP_ROW = 3, 5
+BENCH_ROW, API_ROW, APP_ROW = 3, 5, 6
 
 
 def text(x: float, y: float, words: str, size: int, colour: str, **more: str) -> str:
@@ -101,26 +102,30 @@ def main_way() -> list[str]:
 
 
 def side_way() -> list[str]:
-    """Bench and command beside the main way."""
+    """Bench beside the main way; the doors of Python and of the command line."""
     edge, x = MIDDLE + MIDDLE_WIDTH, RIGHT + 170
-    bench, studies, app = row_y(BENCH_ROW), row_y(BENCH_ROW + 1), row_y(APP_ROW)
-    camera = row_y(BENCH_ROW - 1) + ROW / 2
+    bench, studies = row_y(BENCH_ROW), row_y(BENCH_ROW + 1)
+    api, app, camera = row_y(API_ROW), row_y(APP_ROW), row_y(BENCH_ROW - 1) + ROW / 2
+    left, width = RIGHT + 48, RIGHT_WIDTH - 96
     return [
-        *box(RIGHT + 48, bench, RIGHT_WIDTH - 96, BENCH),
+        *box(left, bench, width, BENCH),
         arrow(f"{edge},{camera} {x},{camera} {x},{bench - 3}", ARROW),
         arrow(f"{x},{bench + ROW} {x},{studies + 18} {edge + 3},{studies + 18}", ARROW),
         text(edge + 16, studies + 10, "measured response", 14, ARROW),
-        *box(RIGHT + 48, app, RIGHT_WIDTH - 96, APP),
-        arrow(f"{x},{app} {x},{studies + ROW - 18} {edge + 3},{studies + ROW - 18}", EDGE),
+        *box(left, api, width, API),
+        arrow(f"{x},{api} {x},{studies + ROW - 18} {edge + 3},{studies + ROW - 18}", EDGE),
         text(edge + 16, studies + ROW - 2, "what is asked for", 14, INK),
-        text(RIGHT + 48, app + ROW + 24, "command line, and what it prints", 14, SOFT),
+        arrow(f"{left},{api + ROW / 2} {edge + 3},{api + ROW / 2}", EDGE),
+        text(edge + 10, api + ROW / 2 - 8, "save", 14, INK),
+        *box(left, app, width, APP),
+        arrow(f"{x},{app} {x},{api + ROW + 3}", EDGE),
+        text(left, app + ROW + 24, "command line, and what it prints", 14, SOFT),
     ]
 
 
 def drawn() -> str:
     """The picture as the text of an SVG file."""
-    bottom = row_y(len(MAIN))
-    height = bottom + 40
+    height = row_y(APP_ROW) + ROW + 40
     heads = "".join(
         f'<marker id="{name}" viewBox="0 0 10 10" refX="9" refY="5" markerWidth="6"'
         f' markerHeight="6" orient="auto"><path d="M 0 0 L 10 5 L 0 10 z" fill="{colour}"/>'

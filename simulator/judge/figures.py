@@ -66,9 +66,7 @@ class Figures(Record):
     """Share of the target's pixels at the top of the eight-bit scale in every channel"""
     motion_blur_px: Annotated[
         float,
-        Quantity(
-            "Motion blur", "judge/figures", "px", digits=2, idle=0.0, places=(*FRONT, "sweep")
-        ),
+        Quantity("Motion blur", "judge/figures", "px", digits=2, idle=0.0, places=FRONT),
     ]
     """How far the target moves on the picture while the shutter is open"""
     effective_pixels_per_m: Annotated[

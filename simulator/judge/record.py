@@ -12,8 +12,8 @@ from simulator.registry import RecordError, unfilled
 
 Form = Literal["plain", "percent", "shutter", "decibels", "f_number", "snr", "word"]
 """How a figure is written: a number with its unit, or as the trade writes that sort of figure."""
-Place = Literal["sheet", "back", "document", "compare", "sweep"]
-"""Where a figure is told: front and back of a sheet, report, comparison, columns of a sweep."""
+Place = Literal["sheet", "back", "document", "compare"]
+"""Where a figure is told: front and back of a sheet, report, comparison."""
 
 FRONT: tuple[Place, ...] = ("sheet", "back", "document", "compare")
 BEHIND: tuple[Place, ...] = ("back", "document")

@@ -60,15 +60,15 @@ class Exposure(Record):
     ]  # fmt: skip
     """`day` (infrared-cut filter in, colour) or `night` (filter out, grey)"""
     shutter_s: Annotated[
-        float, Quantity("Shutter", "camera/exposure", "s", "t", form="shutter", places=("sweep",)),
+        float, Quantity("Shutter", "camera/exposure", "s", "t", form="shutter"),
     ]  # fmt: skip
     """Exposure time, all added frames together"""
     gain_db: Annotated[
-        float, Quantity("Gain", "camera/exposure", "dB", form="decibels", places=("sweep",)),
+        float, Quantity("Gain", "camera/exposure", "dB", form="decibels"),
     ]  # fmt: skip
     """Gain over the one at which the full well fills the scale"""
     f_number: Annotated[
-        float, Quantity("F-number", "camera/exposure", "1", "F", "f_number", places=("sweep",)),
+        float, Quantity("F-number", "camera/exposure", "1", "F", "f_number"),
     ]  # fmt: skip
     """Focal length over the diameter of the entrance pupil"""
     metering: Annotated[
@@ -361,7 +361,7 @@ class Verdict(Record):
         Probability,
         Quantity(
             "Probability", "judge/trials, judge/cycles", "1", "P", "percent",
-            places=("document", "sweep"),
+            places=("document",),
         ),
     ]  # fmt: skip
     """Share of trials in which every character was read; for other tasks the mean of the curve over
@@ -370,7 +370,7 @@ class Verdict(Record):
         Probability,
         Quantity(
             "Low end of its interval", "studies/uncertainty", form="percent",
-            places=("document", "sweep"),
+            places=("document",),
         ),
     ]  # fmt: skip
     """Low end of the interval of the probability: of sampling, and with tolerances that of profile
@@ -379,7 +379,7 @@ class Verdict(Record):
         Probability,
         Quantity(
             "High end of its interval", "studies/uncertainty", form="percent",
-            places=("document", "sweep"),
+            places=("document",),
         ),
     ]  # fmt: skip
     """High end of the same interval"""
