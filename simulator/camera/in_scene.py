@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.camera.colour_matrix import solve_colour_matrix
 from simulator.camera.lens import Blur, defocus_blur_m, lens_factor, magnification
-from simulator.camera.model import CameraModel
+from simulator.camera.model import CameraModel, Exposure
 from simulator.camera.response import (
     coefficients,
     infrared_cut_filter,
@@ -18,7 +18,7 @@ from simulator.camera.response import (
     mean_wavelength_nm,
     quantum_efficiency,
 )
-from simulator.errors import FileFormatError, GeometryError, NoLightError
+from simulator.errors import GeometryError, NoLightError
 from simulator.light.flicker import mean_over_exposure
 from simulator.light.photometry import luminous_efficiency
 from simulator.light.spectra import spectrum
@@ -41,6 +41,8 @@ Mode = Literal["day", "night"]
 REFERENCE_LIGHT = "daylight"
 DAY_WAVELENGTH_NM = 550.0
 """Wavelength of the air's extinction by day, and where no light reaches the target."""
+MOST_MOMENTS = 16
+"""Moments kept of a scene in which things move: more than a camera remembers frames."""
 
 
 @dataclass(frozen=True)
@@ -117,10 +119,7 @@ class CameraInScene:
     def response(self, mode: Mode) -> FloatArray:
         """Quantum efficiency times lens and filter (3, 721)."""
         lens = self.camera.lens
-        try:
-            qe = quantum_efficiency(self.camera.sensor.quantum_efficiency)
-        except FileFormatError:
-            raise
+        qe = quantum_efficiency(self.camera.sensor.quantum_efficiency)
         through = lens_transmittance(lens.transmittance, lens.transmittance_infrared)
         through = through * self.camera.cover.passed
         if mode == "day":
@@ -141,8 +140,17 @@ class CameraInScene:
         """The lights with their coefficients in a mode, kept after the first call."""
         cache: dict[Mode, PackedLights] = self.__dict__.setdefault("_lights", {})
         if mode not in cache:
-            cache[mode] = self._pack_lights(mode)
+            written = self.written
+            cache[mode] = (
+                self._pack_lights(mode) if written is None else self._relit_lights(written, mode)
+            )
         return cache[mode]
+
+    def _relit_lights(self, written: CameraInScene, mode: Mode) -> PackedLights:
+        """The lights of the same world at other strengths, without packing them again."""
+        amount = np.array([light.strength for light in self.world.lights], dtype=np.float64)
+        lights = written.lights(mode)._replace(amount=amount)
+        return lights if self.world.air is None else self._with_air(mode, lights)
 
     def flicker(self, shutter_s: float, time_s: float = 0.0) -> FloatArray | None:
         """Factor on every light (L,) of an exposure with its middle at a moment; None if all are 1.
@@ -207,15 +215,64 @@ class CameraInScene:
         )
         retro = coefficients(powers, tint, response, area) * self.image_factor
         lights = pack_lights(self.world, diffuse.astype(np.float32), retro.astype(np.float32))
-        if self.world.air is None:
-            return lights
-        air = air_at(self.world.air, self._air_wavelength_nm(mode, lights))
+        return lights if self.world.air is None else self._with_air(mode, lights)
+
+    def _with_air(self, mode: Mode, lights: PackedLights) -> PackedLights:
+        assert self.world.air is not None
+        # light that the lamp's own air takes on its way to the target is left out here
+        clear = lights._replace(extinction=0.0)
+        air = air_at(self.world.air, self._air_wavelength_nm(mode, clear))
         return lights._replace(extinction=air.extinction_per_m)
 
+    @property
+    def written(self) -> CameraInScene | None:
+        """The same before the lights as written, where this one is `relit`."""
+        found: CameraInScene | None = self.__dict__.get("_written")
+        return found
+
+    def relit(self, world: World) -> CameraInScene:
+        """The same before a world that differs from this one by the amounts of its lights alone.
+
+        What does not depend on them is shared: the view, packed cards, and the lights'
+        coefficients.
+        """
+        other = replace(self, world=world)
+        shared = ("view", "packed_view", "packed_cards")
+        other.__dict__.update({key: getattr(self, key) for key in shared})
+        if "daylight_colour" in self.__dict__:
+            other.__dict__["daylight_colour"] = self.daylight_colour
+        other.__dict__["_written"] = self
+        return other
+
+    def with_exposure(self, exposure: Exposure) -> CameraInScene:
+        """The same camera with other settings of its exposure: no light depends on them."""
+        camera = self.camera.model_copy(update={"exposure": exposure})
+        other = replace(self, camera=camera)
+        shared = ("view", "packed_view", "packed_cards", "daylight_colour", "_lights")
+        other.__dict__.update({key: self.__dict__[key] for key in shared if key in self.__dict__})
+        if self.written is not None:
+            other.__dict__["_written"] = self.written.with_exposure(exposure)
+        return other
+
     def at(self, time_s: float) -> CameraInScene:
-        """The same rig with everything moved on by a time [s]."""
+        """The same rig with everything moved on by a time [s], kept after the first call."""
         if time_s == 0.0 or not np.any(self.world.velocities):
             return self
+        cache: dict[float, CameraInScene] = self.__dict__.setdefault("_at", {})
+        if time_s not in cache:
+            if len(cache) >= MOST_MOMENTS:
+                del cache[next(iter(cache))]
+            cache[time_s] = self._moved(time_s)
+        return cache[time_s]
+
+    def _moved(self, time_s: float) -> CameraInScene:
+        if self.written is not None:
+            then = self.written.at(time_s)
+            lights = [
+                replace(own, position_m=light.position_m)
+                for light, own in zip(then.world.lights, self.world.lights, strict=True)
+            ]
+            return then.relit(replace(then.world, lights=lights))
         move = self.world.velocities * time_s
         w = self.world
         cards = [_moved_card(c, move[c.group]) for c in w.cards]

@@ -175,17 +175,6 @@ def _series(
     return series[::-1], shown
 
 
-def lit_by(
-    in_scene: CameraInScene,
-    mode: Mode,
-    lights: PackedLights,
-    shutter_s: float,
-    split: int = EDGE_SPLIT,
-) -> Light:
-    """The whole picture for one exposure by given lights; `split` 1 interpolates nothing."""
-    return _expose_light(in_scene, mode, lights, shutter_s, split).light
-
-
 class _Whole(NamedTuple):
     """A whole picture and what its earlier versions are made from."""
 

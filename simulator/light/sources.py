@@ -22,6 +22,9 @@ QUANTITIES: dict[Kind, tuple[str, ...]] = {
 }
 """What says how strong a light is, by its kind; exactly one of them is given."""
 
+NATURAL = "natural_light"
+"""Owner of sky, sun, moon and what the ground throws back of them."""
+
 
 @dataclass(frozen=True)
 class LightSource:
@@ -41,7 +44,8 @@ class LightSource:
     intensities [cd] where `beam_factor` is given, else shares of the intensity on the axis.
 
     Light flickers as 1 + `flicker_depth` cos(2 pi `flicker_hz` t + `flicker_phase_deg`); a depth
-    of 0 is steady.
+    of 0 is steady. `owner` is what of the scene's file gives the light: the name of a lamp,
+    illuminator, opening or vehicle, or `NATURAL`.
 
     Raises
     ------
@@ -68,6 +72,7 @@ class LightSource:
     flicker_depth: float = 0.0
     flicker_hz: float = 100.0
     flicker_phase_deg: float = 0.0
+    owner: str = ""
 
     def __post_init__(self) -> None:
         given = [

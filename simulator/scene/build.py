@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from simulator.messages import Message
-from simulator.scene.build_backlight import OpeningLights, add_opening, solve_backlights
+from simulator.scene.build_backlight import add_opening, solve_backlights
 from simulator.scene.build_lights import add_lamps, add_natural_light
 from simulator.scene.build_targets import (
     add_chart,
@@ -36,7 +36,7 @@ from simulator.scene.model import (
 )
 from simulator.scene.model_targets import Face, Parcel, Person, Sign
 from simulator.scene.model_things import Opening
-from simulator.scene.world import World
+from simulator.scene.world import OpeningLights, World
 
 DEFAULT_GROUND = "asphalt"
 
@@ -82,8 +82,9 @@ def build_world(scene: SceneModel) -> World:
         ],
         air=scene.air,
         heads=b.heads,
+        openings=tuple(openings),
     )
-    solve_backlights(world, openings, np.asarray(scene.station.position_m))
+    solve_backlights(world, np.asarray(scene.station.position_m))
     return world
 
 

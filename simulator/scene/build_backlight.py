@@ -9,7 +9,7 @@ a system of such equations.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 
@@ -22,7 +22,7 @@ from simulator.light.spectrum_kinds import lamp_spectrum
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, upright_card
 from simulator.scene.model_things import Opening
-from simulator.scene.world import Backlight, World
+from simulator.scene.world import Backlight, OpeningLights, World
 from simulator.units import FloatArray
 
 LIFT_M = 0.002
@@ -33,19 +33,6 @@ PARTS_ACROSS = 3
 MOST_PARTS_UP = 12
 SUBJECT_CELLS = 12
 """Places along each side of a subject's card at which its light is taken."""
-
-
-@dataclass(frozen=True)
-class OpeningLights:
-    """An opening and the indices of its lights: the panel that is seen and the parts that light.
-
-    Its lights have `luminance_cd_m2`; with a luminance ratio to be reached that is 1 at first.
-    """
-
-    opening: Opening
-    luminance_cd_m2: float
-    panel: int
-    parts: tuple[int, ...]
 
 
 def rectangle_parts(width_m: float, height_m: float) -> tuple[FloatArray, FloatArray]:
@@ -105,7 +92,9 @@ def add_opening(b: Builder, opening: Opening) -> OpeningLights:
     )
     panel = len(b.lights)
     b.cards.append(replace(card, corner_m=card.corner_m + card.normal * LIFT_M, glow=panel))
-    b.lights.append(LightSource(opening.name, "panel", spec, luminance_cd_m2=luminance))
+    b.lights.append(
+        LightSource(opening.name, "panel", spec, luminance_cd_m2=luminance, owner=opening.name)
+    )
     middle = card.centre_m + card.normal * (LIFT_M + PARTS_BEFORE_M)
     places, areas = rectangle_parts(opening.width_m, opening.height_m)
     for k, ((across, up), area) in enumerate(zip(places, areas, strict=True)):
@@ -118,23 +107,20 @@ def add_opening(b: Builder, opening: Opening) -> OpeningLights:
                 card.normal,
                 intensity_cd=luminance * float(area),
                 exponent=1.0,
+                owner=opening.name,
             )
         )
     parts = tuple(range(panel + 1, len(b.lights)))
     return OpeningLights(opening, float(luminance), panel, parts)
 
 
-def solve_backlights(
-    world: World, openings: Sequence[OpeningLights], station_m: FloatArray
-) -> None:
+def solve_backlights(world: World, station_m: FloatArray) -> None:
     """Find the luminance of every opening with a luminance ratio and tell every contrast.
 
     Changes the luminances of the openings' lights, `backlights` and `assumptions` of the world.
 
     Parameters
     ----------
-    openings
-        Openings of the world, as `add_opening` gave them.
     station_m
         Where the camera stands (3,) [m]; the side of a card that it sees is the subject.
 
@@ -144,7 +130,7 @@ def solve_backlights(
         If a wanted ratio cannot be reached: no other light falls on the subject, or the opening's
         own light brightens the subject too much.
     """
-    told = [o for o in openings if o.opening.against is not None]
+    told = [o for o in world.openings if o.opening.against is not None]
     if not told:
         return
     by_light = np.stack([_subject_by_light(world, o, station_m) for o in told])

@@ -12,7 +12,7 @@ from simulator.light.beams import beam_exponent, beam_flux
 from simulator.light.natural import NaturalState, natural_light, sky_state
 from simulator.light.photometric_file import read_photometric_file
 from simulator.light.photometry import luminous_efficacy
-from simulator.light.sources import Emitter, LightSource
+from simulator.light.sources import NATURAL, Emitter, LightSource
 from simulator.light.spectra import Spectrum, filtered, gaussian_emitter, spectrum
 from simulator.light.spectrum_kinds import lamp_spectrum, sky_name, usual_depth
 from simulator.light.sun_moon import cloud_factor
@@ -36,7 +36,9 @@ def add_natural_light(b: Builder, ground: int) -> None:
     # an even light of a lamp's colour is that of a room
     even = "sky" if sky_name(natural.spectrum) or natural.sun_share > 0.0 else "room light"
     b.lights.append(
-        LightSource(even, "sky", spec, illuminance_lux=total * (1.0 - natural.sun_share))
+        LightSource(
+            even, "sky", spec, illuminance_lux=total * (1.0 - natural.sun_share), owner=NATURAL
+        )
     )
     both = f"{even} and sun" if natural.sun_share > 0.0 else even
     _add_bounce(b, f"{both} off the ground", spec, total, ground)
@@ -45,7 +47,11 @@ def add_natural_light(b: Builder, ground: int) -> None:
         altitude = DEFAULT_SUN_ALTITUDE_DEG if altitude is None else altitude
         towards = _towards(altitude, natural.sun_azimuth_deg)
         facing = total * natural.sun_share / float(towards[2])
-        b.lights.append(LightSource("sun", "sun", spec, direction=towards, illuminance_lux=facing))
+        b.lights.append(
+            LightSource(
+                "sun", "sun", spec, direction=towards, illuminance_lux=facing, owner=NATURAL
+            )
+        )
 
 
 def _in_lux(name: str, key: str) -> Spectrum:
@@ -65,7 +71,7 @@ def _towards(altitude_deg: float, azimuth_deg: float) -> FloatArray:
 
 def _add_bounce(b: Builder, name: str, spec: Spectrum, lux: float, ground: int) -> None:
     bounced = filtered(spec, b.materials[ground].reflectance, f"{spec.name} off the ground")
-    b.lights.append(LightSource(name, "bounce", bounced, illuminance_lux=lux))
+    b.lights.append(LightSource(name, "bounce", bounced, illuminance_lux=lux, owner=NATURAL))
 
 
 def natural_state(natural: NaturalLight) -> NaturalState:
@@ -111,7 +117,13 @@ def _add_state(b: Builder, natural: NaturalLight, ground: int) -> None:
     for part in state.parts:
         if part.kind == "sky":
             b.lights.append(
-                LightSource(part.name, "sky", part.spectrum, illuminance_lux=part.illuminance_lux)
+                LightSource(
+                    part.name,
+                    "sky",
+                    part.spectrum,
+                    illuminance_lux=part.illuminance_lux,
+                    owner=NATURAL,
+                )
             )
         else:
             towards = _towards(part.altitude_deg, part.bearing_deg - turn)
@@ -122,6 +134,7 @@ def _add_state(b: Builder, natural: NaturalLight, ground: int) -> None:
                     part.spectrum,
                     direction=towards,
                     illuminance_lux=part.illuminance_lux,
+                    owner=NATURAL,
                 )
             )
     _add_bounce(b, "natural light off the ground", state.spectrum, state.illuminance_lux, ground)
@@ -190,6 +203,7 @@ def _lamp(lamp: Lamp) -> LightSource:
         else lamp.flicker_depth,
         flicker_hz=2.0 * lamp.mains_hz,
         flicker_phase_deg=lamp.phase_deg,
+        owner=lamp.name,
     )
     if lamp.photometry is not None:
         file = named(f"{key}.photometry", partial(read_photometric_file, lamp.photometry))
@@ -222,7 +236,9 @@ def _illuminator(b: Builder, light: Illuminator) -> LightSource:
     place = _place(b, light)
     axis = unit(np.asarray(light.aim_m) - place)
     exponent = beam_exponent(light.beam_deg)
-    whole = partial(LightSource, light.name, "point", spec, place, axis, exponent=exponent)
+    whole = partial(
+        LightSource, light.name, "point", spec, place, axis, exponent=exponent, owner=light.name
+    )
     if light.beam_shape == "flat":
         web = webs.flat_beam(light.beam_deg)
         # the shape is round, so that any direction square to the axis serves

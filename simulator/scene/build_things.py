@@ -227,6 +227,7 @@ def add_vehicle(b: Builder, vehicle: VehicleFront) -> None:
                 beam_factor=1.0,
                 beam=vehicle.headlights,
                 group=group,
+                owner=vehicle.name,
             )
         )
         b.emitters.append(Emitter(len(b.lights) - 1, place, HEADLIGHT_DIAMETER_M, group))
@@ -250,6 +251,7 @@ def add_vehicle_rear(b: Builder, vehicle: VehicleRear) -> None:
                 intensity_cd=REAR_LAMP_CD[vehicle.tail_lamps],
                 exponent=beam_exponent(REAR_LAMP_BEAM_DEG),
                 group=group,
+                owner=vehicle.name,
             )
         )
         b.emitters.append(Emitter(len(b.lights) - 1, place, REAR_LAMP_DIAMETER_M, group))

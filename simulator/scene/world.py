@@ -11,6 +11,7 @@ from simulator.messages import Message, Value
 from simulator.scene.geometry import Card
 from simulator.scene.materials import Material
 from simulator.scene.model_air import AirModel
+from simulator.scene.model_things import Opening
 from simulator.scene.targets.head import DrawnHead
 from simulator.units import FloatArray, ratio_to_db, ratio_to_stops
 
@@ -74,14 +75,27 @@ class Backlight:
 
 
 @dataclass(frozen=True)
+class OpeningLights:
+    """An opening and the indices of its lights: the panel that is seen and the parts that light.
+
+    Its lights have `luminance_cd_m2`; with a luminance ratio to be reached that is 1 at first.
+    """
+
+    opening: Opening
+    luminance_cd_m2: float
+    panel: int
+    parts: tuple[int, ...]
+
+
+@dataclass(frozen=True)
 class World:
     """A scene ready to be traced.
 
     `materials[0]` is a perfect diffuser (reflectance one), used for luminous surfaces. `velocities`
     (groups, 3) [m/s]; group 0 stands still. `plates` maps a plate's name to the index of its card,
     `targets` every target's name to the indices of its cards. `backlights` tells the contrast of
-    every opening that names a target to stand against, `heads` how the head of a person or face is
-    drawn.
+    every opening that names a target to stand against, `openings` which lights are theirs, `heads`
+    how the head of a person or face is drawn.
     """
 
     cards: list[Card]
@@ -100,6 +114,7 @@ class World:
     heads: dict[str, DrawnHead] = field(default_factory=dict)
     grain_shift: int = 0
     """Another place of the grain of surfaces, by number."""
+    openings: tuple[OpeningLights, ...] = ()
 
     def light_powers(self) -> FloatArray:
         """Spectral power of one unit of each light (L, 721) [W m^-2 nm^-1]."""

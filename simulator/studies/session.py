@@ -4,31 +4,69 @@ A session fixes the moment that is judged. The target stands where the scene fil
 frames of a rolling shutter take their moment from the target's own row. Exposure, target, the light
 of the whole picture and the quantiser of the stream are found when they are first asked for, and
 kept.
+
+A session is never changed. `relit`, `with_exposure` and `with_seed` give another one that shares
+what was traced: a layer for every light of the target's part of the picture (`light_layers`). The
+camera settles anew on the light of each. The small pictures that it meters on are traced again,
+which takes some milliseconds: they and the whole picture interpolate even parts by what lights
+them, so that layers of them would add up only nearly.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simulator.camera.auto_exposure import State, as_exposed, settle_exposure
 from simulator.camera.frame_buffer import frame_buffer
 from simulator.camera.in_scene import CameraInScene, Mode, place_camera
 from simulator.camera.light_field import Light
+from simulator.camera.light_layers import LightLayers, RelitTraces
 from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
-from simulator.camera.recording import with_quantiser
+from simulator.camera.recording import recorded, with_quantiser
+from simulator.camera.region import RegionPlan
 from simulator.camera.rolling import with_row_zero
+from simulator.errors import InputError
+from simulator.judge.colour_naming import Naming
+from simulator.judge.cycles import Cycles
 from simulator.judge.parts import judged_part
-from simulator.judge.target import JudgedTarget, find_target, find_text
+from simulator.judge.silhouette import seen_silhouette
+from simulator.judge.target import (
+    JudgedTarget,
+    JudgedText,
+    find_target,
+    find_text,
+    mean_wavelength_nm,
+    plan_region,
+)
+from simulator.judge.tasks import judge_task
+from simulator.judge.trials import (
+    Probability,
+    quick_stray_light,
+    read_probability,
+    region_buffer,
+)
+from simulator.light.sources import NATURAL
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel, Target
+from simulator.scene.relit import natural_lux
+from simulator.scene.relit import relit as relit_world
 from simulator.scene.world import World
 from simulator.units import Image
+
+TRIALS = 90
+PICTURE_SPLIT = 3
+PICTURE_ROOM = 0.3
+"""Room around a target in its picture, over its longer side."""
+MOST_ROOM_PX = 24
+"""Most that is traced around a region for longer shutters."""
 
 
 class WholePicture(NamedTuple):
@@ -37,6 +75,31 @@ class WholePicture(NamedTuple):
 
     rates: list[Image]
     light: Light
+
+
+class TargetPictures(NamedTuple):
+    """Delivered pictures of the target with some room.
+
+    `frames` (n, rows, columns, 3) 8-bit levels; `box_px` their place in the whole picture and
+    `target_box_px` that of the target: x0, y0, x1, y1.
+    """
+
+    frames: NDArray[np.uint8]
+    box_px: tuple[int, int, int, int]
+    target_box_px: tuple[int, int, int, int]
+
+
+class TargetElectrons(NamedTuple):
+    """Mean light of one exposure: `electrons` (rows, columns, 3) [e- per pixel]; boxes as in
+    `TargetPictures`."""
+
+    electrons: Image
+    box_px: tuple[int, int, int, int]
+    target_box_px: tuple[int, int, int, int]
+
+
+Judgement = Probability | Cycles | Naming
+"""Probability of a task, with its interval, as `probability` of a session gives it."""
 
 
 def judged_entry(scene: SceneModel) -> Target:
@@ -75,6 +138,9 @@ class Session:
         Day or night, if it is forced; otherwise the camera decides.
     before
         The mode in which the camera stays between its thresholds.
+    strengths
+        By how much lights are stronger than the scene's file has them, by their owner
+        (`scene.relit`).
     """
 
     scene: Scene
@@ -83,6 +149,8 @@ class Session:
     seed: int = 0
     mode: Mode | None = None
     before: Mode = "day"
+    strengths: Mapping[str, float] = field(default_factory=dict)
+    layers: LightLayers = field(default_factory=LightLayers, repr=False)
 
     @property
     def entry(self) -> Target:
@@ -152,12 +220,213 @@ class Session:
             return self.state
         return with_quantiser(self.in_scene, self.state, self.whole.rates, seed=self.seed)[0]
 
+    @cached_property
+    def traces(self) -> RelitTraces:
+        """Traced layers of the target's part of the picture under this session's light."""
+        lights = (self.mounted.written or self.mounted).world.lights
+        apart = self._apart
+        parts = [np.array([x.owner == owner for x in lights]) for owner in apart]
+        rest = np.array([x.owner not in apart for x in lights])
+        return RelitTraces(
+            store=self.layers,
+            parts=[*parts, rest] if np.any(rest) else parts,
+            written=np.array([light.strength for light in lights]),
+            room_px=self._room_px if self.strengths else 0,
+        )
+
+    @property
+    def _apart(self) -> list[str]:
+        """Owners of lights that stand at a strength of their own."""
+        if not self.strengths:
+            return []
+        openings = [one.opening for one in self.mounted.world.openings]
+        held = [o.name for o in openings if o.luminance_ratio is not None]
+        return sorted({*self.strengths, *held})
+
+    @property
+    def _room_px(self) -> int:
+        """How much the target's part of the picture grows at the longest shutter [px]."""
+        card, longest = self.target.card, self.camera.model.exposure.shutter_max_s
+        now, most = (
+            float(np.abs(self.in_scene.smear_px(shutter, card.centre_m)).max())
+            for shutter in (self.state.exposure.shutter_s, longest)
+        )
+        return int(min(max(0.0, most - now) + 1.0, MOST_ROOM_PX))
+
     @property
     def motion_blur_px(self) -> float:
         """Movement of the target on the picture during the exposure [px]."""
         card = self.target.card
         smear = self.in_scene.smear_px(self.state.exposure.shutter_s, card.centre_m)[card.group]
         return float(np.hypot(*smear))
+
+    def probability(self, trials: int = TRIALS) -> Judgement:
+        """The judgement of the scene's task, with its sampling interval.
+
+        Text is read in the finely traced part of the picture that holds it; other tasks, and a
+        recorded stream, need the whole picture.
+
+        Parameters
+        ----------
+        trials
+            Repetitions of the camera of a text; other tasks take their own number.
+
+        Returns
+        -------
+        `value` with its interval `low` to `high` [1], `trials`, and what else the task tells.
+
+        Raises
+        ------
+        InputError
+            For a target that cannot be seen, or a scene without light.
+        """
+        task, state, target = self.scene.model.task, self.coded, self.target
+        if isinstance(target, JudgedText):
+            return read_probability(
+                self.in_scene, state, target, seed=self.seed, trials=trials, reader=task.reader,
+                traces=self.traces,
+            )  # fmt: skip
+        silhouette = seen_silhouette(self.in_scene, self.part, self.motion_blur_px, self.scene.file)
+        return judge_task(
+            self.in_scene, state, self.part, silhouette, self.whole.rates, task.name,
+            seed=self.seed,
+        )  # fmt: skip
+
+    def pictures(self, count: int = 1) -> TargetPictures:
+        """Pictures of the target with some room, as the camera delivers them, behind its codec.
+
+        Parameters
+        ----------
+        count
+            How many repetitions, each with noise of its own.
+        """
+        frames = recorded(
+            self.in_scene, self.coded, self._shown, seed=self.seed, frames=count,
+            origin_px=self._room.box_px[:2],
+        )  # fmt: skip
+        return TargetPictures(frames, self._room.box_px, self.target.box_px)
+
+    def electrons(self) -> TargetElectrons:
+        """Mean light of one exposure on the target with some room, before any noise.
+
+        With several exposures a frame it is that of the longest.
+        """
+        rate = self._shown[-1][:, :, :3]
+        shutter = self.state.exposure.shutter_s
+        return TargetElectrons(rate * np.float32(shutter), self._room.box_px, self.target.box_px)
+
+    @cached_property
+    def _room(self) -> RegionPlan:
+        """The target's box with some room."""
+        x0, y0, x1, y1 = self.target.box_px
+        view = self.in_scene.view
+        room = round(PICTURE_ROOM * max(x1 - x0, y1 - y0)) + 4
+        box = (
+            max(0, x0 - room), max(0, y0 - room),
+            min(view.width_px, x1 + room), min(view.height_px, y1 + room),
+        )  # fmt: skip
+        margin = 8
+        if isinstance(self.target, JudgedText):
+            margin = plan_region(self.in_scene, self.state, self.target).margin_px
+        wavelength = mean_wavelength_nm(self.in_scene, self.state, self.target)
+        return RegionPlan(box, margin, PICTURE_SPLIT, self.target.card.centre_m, wavelength)
+
+    @cached_property
+    def _shown(self) -> list[Image]:
+        """Light of `_room` in every frame that the camera remembers, oldest first [e-/s]."""
+        stray_light = quick_stray_light(self.in_scene, self.state)
+        return region_buffer(self.in_scene, self.state, self._room, stray_light, self.traces)
+
+    def relit(
+        self,
+        lux: float | None = None,
+        lamps: Mapping[str, float] | None = None,
+        *,
+        every: float = 1.0,
+    ) -> Session:
+        """The same before the scene's own lights at other strengths; the camera settles anew.
+
+        What it answers is what a fresh session of the changed scene answers, within the rounding of
+        32-bit floats.
+
+        Parameters
+        ----------
+        lux
+            Natural illuminance of level ground in the open [lx], as `natural_light.illuminance_lux`
+            says it in a scene: sky, sun and moon, and what the ground throws back of them, keep
+            their shares and spectra. Without it natural light goes with `every`.
+        lamps
+            Strength by name of a lamp, illuminator or opening that is on, or of a vehicle with its
+            lights on: 1 is as in the scene, 0 off. Those that are not named go with `every`.
+        every
+            Strength of all light that is not named, infrared too.
+
+        Returns
+        -------
+        A session; strengths are over the scene as written, whatever was relit before.
+
+        Raises
+        ------
+        InputError
+            For a light that is not there, a strength that is not possible, or `lux` of a scene
+            without natural light.
+        """
+        base = self.mounted.written or self.mounted
+        openings = {
+            o.opening.name for o in base.world.openings if o.opening.luminance_ratio is not None
+        }
+        owners = dict.fromkeys(light.owner for light in base.world.lights)
+        strengths = {} if every == 1.0 else {o: every for o in owners if o not in openings}
+        strengths |= lamps or {}
+        if lux is not None:
+            strengths[NATURAL] = _over_natural(base.world, lux)
+        world = relit_world(base.world, strengths, np.asarray(base.station.position_m))
+        return replace(self, mounted=base.relit(world), strengths=strengths)
+
+    def with_exposure(
+        self, *, shutter_s: float | None = None, gain_db: float | None = None
+    ) -> Session:
+        """The same with shutter, gain or both held; what is not given the camera chooses.
+
+        Parameters
+        ----------
+        shutter_s
+            Shutter [s].
+        gain_db
+            Gain [dB].
+
+        Raises
+        ------
+        InputError
+            For a value that the camera does not allow.
+        """
+        held = {"exposure.shutter_s": shutter_s, "exposure.gain_db": gain_db}
+        camera = self.camera.set(held)
+        return replace(
+            self, camera=camera, mounted=self.mounted.with_exposure(camera.model.exposure)
+        )
+
+    def with_seed(self, seed: int) -> Session:
+        """The same under other noise."""
+        return replace(self, seed=seed)
+
+
+def _over_natural(world: World, lux: float) -> float:
+    """By how much natural light is to be stronger."""
+    now = natural_lux(world)
+    if now <= 0.0:
+        raise InputError(
+            "The scene has no natural light that could be made stronger.",
+            argument="lux",
+            key="natural_light.illuminance_lux",
+            given=now,
+            fix="give the scene some natural light",
+        )
+    if not 0.0 <= lux < np.inf:
+        raise InputError(
+            "This illuminance is not possible.", argument="lux", given=lux, allowed="0 or more"
+        )
+    return lux / now
 
 
 def open_session(

@@ -1,0 +1,193 @@
+"""Traced layers of single lights, kept, so that lights are dimmed and switched without tracing.
+
+Light adds up, and so do movement, air, lens blur and stray light, which act after tracing:
+
+    rate = sum over lights of strength x layer
+
+A finely traced layer of one light alone serves every strength of it. Lights that are always changed
+together share a layer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.camera.in_scene import CameraInScene, Mode
+from simulator.camera.region import Traces
+from simulator.scene.kernels.pack import PackedLights
+from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_layer
+from simulator.units import FloatArray
+
+MOST_BYTES = 500_000_000
+"""Layers kept of one scene and camera; the oldest ones make room."""
+ALIGNED = 1e-6
+"""Grids count as lying on one another within so much of a sample."""
+
+
+@dataclass
+class LightLayers:
+    """Kept layers of one world and camera, by what of the lights made them."""
+
+    kept: dict[tuple[object, ...], list[tuple[Sampling, Layer]]] = field(default_factory=dict)
+    held: int = 0
+    """Bytes of all that is kept."""
+
+    def find(self, key: tuple[object, ...], grid: Sampling) -> Layer | None:
+        """A kept layer, or the part of a larger one, on a grid; None where there is none."""
+        for known, layer in self.kept.get(key, []):
+            part = _inside(known, grid)
+            if part is not None:
+                return Layer(*(plane[part] for plane in layer))
+        return None
+
+    def keep(self, key: tuple[object, ...], grid: Sampling, layer: Layer) -> None:
+        """Keep a layer; the oldest ones are given up where all together would be too large."""
+        self.held += _bytes(layer)
+        while self.held > MOST_BYTES and self.kept:
+            for _, old in self.kept.pop(next(iter(self.kept))):
+                self.held -= _bytes(old)
+        self.kept.setdefault(key, []).append((grid, layer))
+
+
+@dataclass
+class RelitTraces(Traces):
+    """Traces of a scene whose lights stand at other strengths than those written.
+
+    Attributes
+    ----------
+    store
+        Layers that all strengths share.
+    parts
+        Which lights (L,) change together, each light in one part.
+    written
+        Amounts (L,) of the lights at strength 1.
+    room_px
+        Whole pixels that are traced around a grid for others that will be asked for.
+    """
+
+    store: LightLayers = field(default_factory=LightLayers)
+    parts: Sequence[NDArray[np.bool_]] = ()
+    written: FloatArray = field(default_factory=lambda: np.zeros(0))
+    room_px: int = 0
+
+    def layer(
+        self,
+        in_scene: CameraInScene,
+        mode: Mode,
+        grid: Sampling,
+        time_s: float,
+        group: int,
+        factors: FloatArray | None,
+    ) -> Layer:
+        """One layer of a grid at a moment, added up from those of the parts."""
+        moment = 0.0 if group == STATIC else time_s
+        key = (mode, grid, moment, group, None if factors is None else factors.tobytes())
+        if key not in self.layers:
+            self.layers[key] = self._mixed(in_scene, mode, grid, moment, group, factors)
+        return self.layers[key]
+
+    def _mixed(
+        self,
+        in_scene: CameraInScene,
+        mode: Mode,
+        grid: Sampling,
+        moment: float,
+        group: int,
+        factors: FloatArray | None,
+    ) -> Layer:
+        mixed: Layer | None = None
+        for part in self.parts:
+            strength = self._strength(in_scene, mode, part)
+            if strength == 0.0 and mixed is not None:
+                continue
+            weights = part.astype(np.float64) * (1.0 if factors is None else factors)
+            one = self._alone(in_scene, mode, grid, moment, group, weights)
+            rate = np.float32(strength) * one.rate
+            if mixed is not None:
+                rate += mixed.rate
+            mixed = Layer(rate, one.cover, one.depth)
+        assert mixed is not None
+        return mixed
+
+    def _strength(self, in_scene: CameraInScene, mode: Mode, part: NDArray[np.bool_]) -> float:
+        """By how much the lights of a part are stronger than written; 1 for lights of nothing."""
+        lit = part & (self.written > 0.0)
+        if not np.any(lit):
+            return 1.0
+        first = int(np.argmax(lit))
+        return float(in_scene.lights(mode).amount[first] / self.written[first])
+
+    def _alone(
+        self,
+        in_scene: CameraInScene,
+        mode: Mode,
+        grid: Sampling,
+        moment: float,
+        group: int,
+        weights: FloatArray,
+    ) -> Layer:
+        """The layer by the lights of one part as written."""
+        lens, lights = in_scene.camera.lens, in_scene.lights(mode)
+        # the iris acts on vignetting and all rates, the air on what reaches a thing
+        key = (
+            mode, moment, group, grid.step, lens.f_number, lens.relative_illumination_corner,
+            lights.extinction, weights.tobytes(),
+        )  # fmt: skip
+        found = self.store.find(key, grid)
+        if found is not None:
+            return found
+        wide = _wider(grid, self.room_px)
+        layer = self._traced(in_scene, lights, wide, group, weights)
+        self.store.keep(key, wide, layer)
+        part = _inside(wide, grid)
+        assert part is not None
+        return Layer(*(plane[part] for plane in layer))
+
+    def _traced(
+        self,
+        in_scene: CameraInScene,
+        lights: PackedLights,
+        grid: Sampling,
+        group: int,
+        weights: FloatArray,
+    ) -> Layer:
+        return trace_layer(
+            grid,
+            in_scene.packed_cards,
+            lights._replace(amount=self.written),
+            in_scene.packed_view,
+            mode=group,
+            fine=1,
+            weights=weights,
+        )
+
+
+def _wider(grid: Sampling, room_px: int) -> Sampling:
+    """A grid with some pixels more on every side, sample on sample."""
+    more = round(room_px / grid.step)
+    return Sampling(
+        grid.x0 - more * grid.step,
+        grid.y0 - more * grid.step,
+        grid.step,
+        grid.rows + 2 * more,
+        grid.columns + 2 * more,
+    )
+
+
+def _inside(known: Sampling, grid: Sampling) -> tuple[slice, slice] | None:
+    """The part of a known grid that is another one; None unless all of it lies inside."""
+    x, y = (grid.x0 - known.x0) / known.step, (grid.y0 - known.y0) / known.step
+    left, top = round(x), round(y)
+    if abs(x - left) > ALIGNED or abs(y - top) > ALIGNED or left < 0 or top < 0:
+        return None
+    if left + grid.columns > known.columns or top + grid.rows > known.rows:
+        return None
+    return slice(top, top + grid.rows), slice(left, left + grid.columns)
+
+
+def _bytes(layer: Layer) -> int:
+    return sum(plane.nbytes for plane in layer)
