@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simulator.camera.colour_matrix import solve_colour_matrix
 from simulator.camera.lens import Blur, defocus_blur_m, lens_factor, magnification
@@ -43,6 +45,8 @@ DAY_WAVELENGTH_NM = 550.0
 """Wavelength of the air's extinction by day, and where no light reaches the target."""
 MOST_MOMENTS = 16
 """Moments kept of a scene in which things move: more than a camera remembers frames."""
+MOST_DRAWN = 16
+"""Textures kept of the cards on which something else is drawn."""
 
 
 @dataclass(frozen=True)
@@ -236,20 +240,54 @@ class CameraInScene:
         What does not depend on them is shared: the view, packed cards, and the lights'
         coefficients.
         """
-        other = replace(self, world=world)
-        shared = ("view", "packed_view", "packed_cards")
-        other.__dict__.update({key: getattr(self, key) for key in shared})
-        if "daylight_colour" in self.__dict__:
-            other.__dict__["daylight_colour"] = self.daylight_colour
+        _ = self.packed_cards, self.packed_view  # made once for all
+        other = self._shared(replace(self, world=world), "packed_cards")
         other.__dict__["_written"] = self
         return other
+
+    def _shared(self, other: CameraInScene, *more: str) -> CameraInScene:
+        """Another one that keeps what this one has found and what holds for both."""
+        names = ("view", "packed_view", "daylight_colour", *more)
+        other.__dict__.update({key: self.__dict__[key] for key in names if key in self.__dict__})
+        return other
+
+    def with_texture(
+        self, card: int, name: str, draw: Callable[[], NDArray[np.uint8]]
+    ) -> CameraInScene:
+        """The same with something else drawn on a card, of the same materials.
+
+        Parameters
+        ----------
+        card
+            Index of the card.
+        name
+            Names what is drawn; it is drawn once and kept.
+        draw
+            Gives the texture (rows, columns) of indices of materials.
+        """
+        cache: dict[tuple[int, str], CameraInScene] = self.__dict__.setdefault("_drawn", {})
+        if (card, name) not in cache:
+            if len(cache) >= MOST_DRAWN:
+                del cache[next(iter(cache))]
+            cache[card, name] = self._drawn_on(card, name, draw)
+        return cache[card, name]
+
+    def _drawn_on(
+        self, card: int, name: str, draw: Callable[[], NDArray[np.uint8]]
+    ) -> CameraInScene:
+        if self.written is not None:
+            there = self.written.with_texture(card, name, draw)
+            return there.relit(replace(there.world, lights=self.world.lights))
+        cards = list(self.world.cards)
+        cards[card] = replace(cards[card], texture=draw())
+        self.__dict__.setdefault("_lights", {})
+        return self._shared(replace(self, world=replace(self.world, cards=cards)), "_lights")
 
     def with_exposure(self, exposure: Exposure) -> CameraInScene:
         """The same camera with other settings of its exposure: no light depends on them."""
         camera = self.camera.model_copy(update={"exposure": exposure})
-        other = replace(self, camera=camera)
-        shared = ("view", "packed_view", "packed_cards", "daylight_colour", "_lights")
-        other.__dict__.update({key: self.__dict__[key] for key in shared if key in self.__dict__})
+        self.__dict__.setdefault("_lights", {})
+        other = self._shared(replace(self, camera=camera), "packed_cards", "_lights")
         if self.written is not None:
             other.__dict__["_written"] = self.written.with_exposure(exposure)
         return other

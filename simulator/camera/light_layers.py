@@ -65,6 +65,8 @@ class RelitTraces(Traces):
         Which lights (L,) change together, each light in one part.
     written
         Amounts (L,) of the lights at strength 1.
+    shown
+        Names what is drawn on the target's card, where it is not what the scene says.
     room_px
         Whole pixels that are traced around a grid for others that will be asked for.
     """
@@ -72,6 +74,7 @@ class RelitTraces(Traces):
     store: LightLayers = field(default_factory=LightLayers)
     parts: Sequence[NDArray[np.bool_]] = ()
     written: FloatArray = field(default_factory=lambda: np.zeros(0))
+    shown: str = ""
     room_px: int = 0
 
     def layer(
@@ -135,7 +138,7 @@ class RelitTraces(Traces):
         # the iris acts on vignetting and all rates, the air on what reaches a thing
         key = (
             mode, moment, group, grid.step, lens.f_number, lens.relative_illumination_corner,
-            lights.extinction, weights.tobytes(),
+            lights.extinction, weights.tobytes(), self.shown,
         )  # fmt: skip
         found = self.store.find(key, grid)
         if found is not None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,12 +71,11 @@ def with_text(
             given=text,
             allowed=f"a text as long as {own_text(target)!r}",
         )
-    index = target.card_index
-    card = in_scene.world.cards[index]
-    cards = list(in_scene.world.cards)
-    cards[index] = replace(card, texture=_rewritten(card, target.cells, cells, design))
-    written = replace(in_scene, world=replace(in_scene.world, cards=cards))
-    return written, find_text(written, entry)
+    card = in_scene.world.cards[target.card_index]
+    other = in_scene.with_texture(
+        target.card_index, text, lambda: _rewritten(card, target.cells, cells, design)
+    )
+    return other, find_text(other, entry)
 
 
 def _differs(a: PlateDesign, b: PlateDesign) -> bool:

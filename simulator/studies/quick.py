@@ -9,37 +9,21 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.auto_exposure import State
-from simulator.camera.frame_buffer import exposed_regions, frame_times, with_region
-from simulator.camera.in_scene import CameraInScene
-from simulator.camera.light_field import Light
+from simulator.camera.frame_buffer import exposed_regions, with_region
 from simulator.camera.load import Camera
 from simulator.camera.recording import recorded
-from simulator.camera.region import RegionPlan, Traces
 from simulator.judge.lighting import contributions, totals
-from simulator.judge.parts import judged_part
-from simulator.judge.readers import reader_of
 from simulator.judge.silhouette import look_of, luma_levels, seen_silhouette
 from simulator.judge.target import (
-    JudgedTarget,
     JudgedText,
     find_target,
     main_material,
-    mean_wavelength_nm,
     plan_region,
 )
-from simulator.judge.tasks import judge_task
-from simulator.judge.trials import quick_stray_light, read_probability
 from simulator.judge.verdict import verdict_word
 from simulator.scene.load import Scene
-from simulator.studies.session import open_session
-from simulator.units import Image
+from simulator.studies.session import TRIALS, Session, open_session
 
-TRIALS = 90
-TEXTS = 4
-"""Random texts that the probability is that of."""
-PICTURE_SPLIT = 3
-PICTURE_ROOM = 0.3
 WHITE_LEVEL = 250
 """From here up in every channel a pixel counts as white [levels of 255]."""
 
@@ -117,65 +101,53 @@ def quick(
     InputError
         As `predict` does.
     """
-    model, session = scene.model, open_session(scene, camera, seed=seed)
-    target, in_scene, state = session.target, session.in_scene, session.state
-    motion = session.motion_blur_px
-    buffer: list[Image] = []
-    light: Light | None = None
-    if whole or not isinstance(target, JudgedText) or in_scene.camera.stream.codec != "none":
-        buffer, light = session.whole
-        state = session.coded
-    if isinstance(target, JudgedText):
-        reader = reader_of(model.task.reader)
-        read = read_probability(
-            in_scene, state, target, seed=seed, trials=trials, texts=TEXTS, named=False,
-            reader=reader if proof else reader.estimate,
-        )  # fmt: skip
-        value, low, high, made = read.value, read.low, read.high, read.trials
-    else:
-        part = judged_part(in_scene, target, model.task.name)
-        silhouette = seen_silhouette(in_scene, part, motion, scene.file)
-        found = judge_task(in_scene, state, part, silhouette, buffer, model.task.name, seed=seed)
-        value, low, high, made = found.value, found.low, found.high, found.trials
-    shown = target_picture(in_scene, state, target, seed=seed) if picture else None
-    seen = None
-    if whole and light is not None:
-        seen = _seen(in_scene, state, target, buffer, light, motion, seed=seed)
+    return quick_of(
+        open_session(scene, camera, seed=seed),
+        trials=trials, picture=picture, whole=whole, proof=proof,
+    )  # fmt: skip
+
+
+def quick_of(
+    session: Session,
+    *,
+    trials: int = TRIALS,
+    picture: bool = False,
+    whole: bool = False,
+    proof: bool = False,
+) -> Quick:
+    """As `quick`, of a session that is open."""
+    found = session.probability(trials, proof=proof)
+    state, wanted = session.state, session.scene.model.task.wanted_probability
     return Quick(
-        value,
-        low,
-        high,
-        verdict_word(value, low, high, model.task.wanted_probability),
+        found.value,
+        found.low,
+        found.high,
+        verdict_word(found.value, found.low, found.high, wanted),
         state.mode,
         state.exposure.shutter_s,
         state.exposure.gain_db,
-        in_scene.camera.lens.f_number,
-        motion,
-        made,
-        shown,
-        seen,
+        session.in_scene.camera.lens.f_number,
+        session.motion_blur_px,
+        found.trials,
+        session.pictures().frames[0] if picture else None,
+        seen_of(session) if whole else None,
     )
 
 
-def _seen(
-    in_scene: CameraInScene,
-    state: State,
-    target: JudgedTarget,
-    buffer: list[Image],
-    light: Light,
-    motion_blur_px: float,
-    *,
-    seed: int,
-) -> Seen:
+def seen_of(session: Session) -> Seen:
     """The whole picture, text traced finely, and the figures of the target in it."""
+    in_scene, state, target = session.in_scene, session.coded, session.target
+    buffer, light = session.whole
     if isinstance(target, JudgedText):
         plan = plan_region(in_scene, state, target)
         shutter = state.exposure.shutter_s
         region = exposed_regions(in_scene, state.mode, shutter, plan, light.stray_light, [0.0])[0]
         fine = with_region(light, region, plan.box_px[:2]).rate
         buffer = [fine if rate is light.rate else rate for rate in buffer]
-    frames = recorded(in_scene, state, buffer, seed=seed, frames=2)
-    silhouette = seen_silhouette(in_scene, find_target(in_scene, target.entry), motion_blur_px)
+    frames = recorded(in_scene, state, buffer, seed=session.seed, frames=2)
+    silhouette = seen_silhouette(
+        in_scene, find_target(in_scene, target.entry), session.motion_blur_px
+    )
     look = look_of(frames[0], silhouette)
     cut = [luma_levels(silhouette.cut(frame))[silhouette.inside] for frame in frames]
     card = target.card
@@ -198,33 +170,6 @@ def _seen(
         in_scene.view.pixels_per_m(target.depth_m),
         target.character_height_px if isinstance(target, JudgedText) else None,
     )
-
-
-def target_picture(
-    in_scene: CameraInScene, state: State, target: JudgedTarget, *, seed: int
-) -> NDArray[np.uint8]:
-    """The target with some room, as the camera shows it (rows, columns, 3), pixel for pixel."""
-    x0, y0, x1, y1 = target.box_px
-    room = round(PICTURE_ROOM * max(x1 - x0, y1 - y0)) + 4
-    box = (
-        max(0, x0 - room),
-        max(0, y0 - room),
-        min(in_scene.view.width_px, x1 + room),
-        min(in_scene.view.height_px, y1 + room),
-    )
-    margin = plan_region(in_scene, state, target).margin_px if isinstance(target, JudgedText) else 8
-    plan = RegionPlan(
-        box,
-        margin,
-        PICTURE_SPLIT,
-        target.card.centre_m,
-        mean_wavelength_nm(in_scene, state, target),
-    )
-    stray_light, traces = quick_stray_light(in_scene, state), Traces()
-    shutter = state.exposure.shutter_s
-    times = [float(t) for t in frame_times(in_scene)]
-    rates = exposed_regions(in_scene, state.mode, shutter, plan, stray_light, times, traces)
-    return np.asarray(recorded(in_scene, state, rates, seed=seed, origin_px=box[:2])[0])
 
 
 def fitted(picture: NDArray[np.uint8], rows: int, columns: int) -> NDArray[np.uint8]:

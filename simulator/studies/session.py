@@ -30,12 +30,13 @@ from simulator.camera.light_layers import LightLayers, RelitTraces
 from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
 from simulator.camera.recording import recorded, with_quantiser
-from simulator.camera.region import RegionPlan
+from simulator.camera.region import RegionPlan, Traces
 from simulator.camera.rolling import with_row_zero
 from simulator.errors import InputError
 from simulator.judge.colour_naming import Naming
 from simulator.judge.cycles import Cycles
 from simulator.judge.parts import judged_part
+from simulator.judge.readers import reader_of
 from simulator.judge.silhouette import seen_silhouette
 from simulator.judge.target import (
     JudgedTarget,
@@ -46,6 +47,7 @@ from simulator.judge.target import (
     plan_region,
 )
 from simulator.judge.tasks import judge_task
+from simulator.judge.texts import random_texts
 from simulator.judge.trials import (
     Probability,
     quick_stray_light,
@@ -62,6 +64,8 @@ from simulator.scene.world import World
 from simulator.units import Image
 
 TRIALS = 90
+TEXTS = 4
+"""Random texts that the probability of reading is that of."""
 PICTURE_SPLIT = 3
 PICTURE_ROOM = 0.3
 """Room around a target in its picture, over its longer side."""
@@ -223,12 +227,23 @@ class Session:
     @cached_property
     def traces(self) -> RelitTraces:
         """Traced layers of the target's part of the picture under this session's light."""
+        return self._traces("")
+
+    @cached_property
+    def others(self) -> dict[str, Traces]:
+        """The same with other texts on the target's board, by text."""
+        if not isinstance(self.target, JudgedText):
+            return {}
+        return {text: self._traces(text) for text in random_texts(self.target, TEXTS, self.seed)}
+
+    def _traces(self, text: str) -> RelitTraces:
         lights = (self.mounted.written or self.mounted).world.lights
         apart = self._apart
         parts = [np.array([x.owner == owner for x in lights]) for owner in apart]
         rest = np.array([x.owner not in apart for x in lights])
         return RelitTraces(
             store=self.layers,
+            shown=text,
             parts=[*parts, rest] if np.any(rest) else parts,
             written=np.array([light.strength for light in lights]),
             room_px=self._room_px if self.strengths else 0,
@@ -260,16 +275,19 @@ class Session:
         smear = self.in_scene.smear_px(self.state.exposure.shutter_s, card.centre_m)[card.group]
         return float(np.hypot(*smear))
 
-    def probability(self, trials: int = TRIALS) -> Judgement:
+    def probability(self, trials: int = TRIALS, *, proof: bool = False) -> Judgement:
         """The judgement of the scene's task, with its sampling interval.
 
-        Text is read in the finely traced part of the picture that holds it; other tasks, and a
-        recorded stream, need the whole picture.
+        A text is read in the finely traced part of the picture that holds it, and so are `TEXTS`
+        random ones on the same board; other tasks, and a recorded stream, need the whole picture.
 
         Parameters
         ----------
         trials
             Repetitions of the camera of a text; other tasks take their own number.
+        proof
+            Whether the task's own reader reads the pictures, however long it takes; else its quick
+            estimate does.
 
         Returns
         -------
@@ -282,9 +300,11 @@ class Session:
         """
         task, state, target = self.scene.model.task, self.coded, self.target
         if isinstance(target, JudgedText):
+            reader = reader_of(task.reader)
             return read_probability(
-                self.in_scene, state, target, seed=self.seed, trials=trials, reader=task.reader,
-                traces=self.traces,
+                self.in_scene, state, target, seed=self.seed, trials=trials, texts=TEXTS,
+                named=False, reader=reader if proof else reader.estimate, traces=self.traces,
+                others=self.others,
             )  # fmt: skip
         silhouette = seen_silhouette(self.in_scene, self.part, self.motion_blur_px, self.scene.file)
         return judge_task(
