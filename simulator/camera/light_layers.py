@@ -20,6 +20,7 @@ from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.region import Traces
 from simulator.scene.kernels.pack import PackedLights
 from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_layer
+from simulator.scene.world import World
 from simulator.units import FloatArray
 
 MOST_BYTES = 500_000_000
@@ -51,6 +52,31 @@ class LightLayers:
             for _, old in self.kept.pop(next(iter(self.kept))):
                 self.held -= _bytes(old)
         self.kept.setdefault(key, []).append((grid, layer))
+
+    def traces(
+        self, written: World, apart: Sequence[str], *, shown: str = "", room_px: int = 0
+    ) -> RelitTraces:
+        """Traces of a world under its lights at any strengths.
+
+        Parameters
+        ----------
+        written
+            The world with the lights as written.
+        apart
+            Owners of lights that stand at strengths of their own; all others go together.
+        shown, room_px
+            As in `RelitTraces`.
+        """
+        lights = written.lights
+        parts = [np.array([light.owner == owner for light in lights]) for owner in apart]
+        rest = np.array([light.owner not in apart for light in lights])
+        return RelitTraces(
+            store=self,
+            parts=[*parts, rest] if np.any(rest) else parts,
+            written=np.array([light.strength for light in lights]),
+            shown=shown,
+            room_px=room_px,
+        )
 
 
 @dataclass

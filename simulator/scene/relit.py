@@ -20,6 +20,30 @@ def natural_lux(world: World) -> float:
     return sum(x.strength for x in world.lights if x.owner == NATURAL and x.kind == "bounce")
 
 
+def over_natural(world: World, lux: float) -> float:
+    """By how much natural light is to be stronger for so much of it on level ground [lx].
+
+    Raises
+    ------
+    InputError
+        For a scene without natural light, or a value that is not possible.
+    """
+    now = natural_lux(world)
+    if now <= 0.0:
+        raise InputError(
+            "The scene has no natural light that could be made stronger.",
+            argument="lux",
+            key="natural_light.illuminance_lux",
+            given=now,
+            fix="give the scene some natural light",
+        )
+    if not 0.0 <= lux < np.inf:
+        raise InputError(
+            "This illuminance is not possible.", argument="lux", given=lux, allowed="0 or more"
+        )
+    return lux / now
+
+
 def relit(world: World, factors: Mapping[str, float], station_m: FloatArray) -> World:
     """The same world with some of its lights stronger or weaker.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import cv2
 import numpy as np
@@ -78,6 +78,31 @@ class Quick:
     def row(self) -> dict[str, Any]:
         """Everything but the pictures."""
         return {key: value for key, value in vars(self).items() if key not in ("picture", "seen")}
+
+
+class Job(NamedTuple):
+    """One call of `quick` as a point of a study."""
+
+    scene: Scene
+    camera: Camera
+    seed: int
+    trials: int
+    whole: bool = False
+    picture: bool = False
+
+
+def judge_job(job: Job) -> Quick:
+    """Do one judgement; another process or machine can call it.
+
+    Raises
+    ------
+    InputError
+        As `quick` does.
+    """
+    return quick(
+        job.scene, job.camera, seed=job.seed, trials=job.trials, picture=job.picture,
+        whole=job.whole,
+    )  # fmt: skip
 
 
 def quick(

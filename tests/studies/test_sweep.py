@@ -12,7 +12,8 @@ from simulator.errors import InputError
 from simulator.report.sweep import crossings, findings
 from simulator.studies import sweep as study
 from simulator.studies.axes import Axis, parse_axis, set_text
-from simulator.studies.sweep import Plan, kept_file, sweep
+from simulator.studies.kept import kept_file
+from simulator.studies.sweep import Plan, sweep
 from simulator.studies.tables import sweep_dataset
 
 SMALL = (
@@ -135,11 +136,11 @@ def test_an_interrupted_sweep_goes_on_without_repeating(tmp_path, monkeypatch, s
     judged = []
     real = study._judge
 
-    def stops(plan_, index, picture):
+    def stops(work):
         if len(judged) == 2:
             raise KeyboardInterrupt
-        judged.append(index)
-        return real(plan_, index, picture)
+        judged.append(work)
+        return real(work)
 
     monkeypatch.setattr(study, "_judge", stops)
     with pytest.raises(KeyboardInterrupt):
@@ -147,9 +148,9 @@ def test_an_interrupted_sweep_goes_on_without_repeating(tmp_path, monkeypatch, s
     assert len(keep.read_text().splitlines()) == 3
     again = []
 
-    def goes_on(plan_, index, picture):
-        again.append((index, picture))
-        return real(plan_, index, picture)
+    def goes_on(work):
+        again.append(work[1:])
+        return real(work)
 
     monkeypatch.setattr(study, "_judge", goes_on)
     whole = sweep(two, keep=keep, resume=True, workers=1)
@@ -161,7 +162,7 @@ def test_an_interrupted_sweep_goes_on_without_repeating(tmp_path, monkeypatch, s
 @pytest.mark.invariant
 def test_points_of_another_sweep_are_refused(tmp_path):
     keep = tmp_path / "kept.jsonl"
-    keep.write_text('{"sweep": "another"}\n')
+    keep.write_text('{"format": 1, "study": "sweep", "run": "another"}\n')
     with pytest.raises(InputError, match="another sweep"):
         sweep(plan(Axis("processing.sharpening", (0.0, 1.0))), keep=keep, resume=True, workers=1)
 

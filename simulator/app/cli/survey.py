@@ -40,9 +40,9 @@ def survey(
     """Judge every camera of SITE at its worst and typical hour, the greatest risk first."""
     from simulator.app.cli.progress import progress_line
     from simulator.studies.folder import check_writable
+    from simulator.studies.kept import kept_file
     from simulator.studies.survey.site_file import SiteFile
     from simulator.studies.survey.study import survey as run
-    from simulator.studies.sweep import kept_file
 
     loaded = SiteFile.load(site)
     folder = folder_for(context, out, "survey", loaded.name)

@@ -47,7 +47,8 @@ def sweep(
     from simulator.app.cli.progress import progress_line
     from simulator.studies.axes import parse_axis
     from simulator.studies.folder import check_writable
-    from simulator.studies.sweep import Plan, kept_file, sweep as run
+    from simulator.studies.kept import kept_file
+    from simulator.studies.sweep import Plan, sweep as run
 
     axes = tuple(parse_axis(text) for text in over)
     plan = Plan(scene, camera, tuple(sets or ()), axes, seed, trials)

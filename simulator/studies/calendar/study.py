@@ -9,7 +9,6 @@ only to tell how good the interpolation is.
 from __future__ import annotations
 
 import datetime as dt
-import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -17,12 +16,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.in_scene import place_camera
 from simulator.camera.load import Camera
 from simulator.errors import NameNotFoundError
 from simulator.judge.lighting import contributions
 from simulator.judge.target import find_target, main_material
-from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.scene.model import Illuminator, Lamp
 from simulator.studies.calendar.nodes import features, first_nodes, interpolated, next_nodes
@@ -34,7 +31,8 @@ from simulator.studies.calendar.sky import (
     sky_of,
 )
 from simulator.studies.quick import Quick, quick
-from simulator.studies.sweep import worker_pool
+from simulator.studies.runner import open_pool
+from simulator.studies.session import placed
 from simulator.units import FloatArray
 
 Progress = Callable[[str, float], None]
@@ -223,11 +221,9 @@ def calendar(
     plan = switched(scene, schedules or {})
     when = hours_of_year(place.year, place.zone)
     judged_scene = with_others_still(scene)
-    count = min(workers or os.cpu_count() or 1, nodes)
-    with worker_pool(count) as pool:
+    with open_pool(nodes, workers=workers) as pool:
         say("sun and moon of every hour", 0.02)
-        if pool is not None:  # they load their modules while sun and moon are found
-            pool.map(_ready, range(count))
+        pool.warm_up()
         sky = sky_of(
             when, place.latitude_deg, place.longitude_deg,
             cloud_cover=weather.cloud_cover, skyglow_lux=weather.skyglow_lux,
@@ -240,8 +236,7 @@ def calendar(
 
         def judge(hours: Sequence[int], *, picture: bool = False) -> dict[int, Quick]:
             work = [(job, when[i], tuple(bool(x) for x in lamps[i]), picture) for i in hours]
-            found = map(_judge, work) if pool is None else pool.map(_judge, work)
-            return dict(zip(hours, found, strict=True))
+            return dict(zip(hours, pool.map(_judge, work), strict=True))
 
         space = features(
             sky.at, sky.level_lux, lamps, bearing, weather.cloud_cover,
@@ -279,10 +274,6 @@ def calendar(
     )  # fmt: skip
 
 
-def _ready(_: int) -> None:
-    """Work for a process that only makes it load its modules."""
-
-
 def with_others_still(scene: Scene) -> Scene:
     """The scene with everything still but the task's target and what carries it.
 
@@ -302,7 +293,7 @@ def with_others_still(scene: Scene) -> Scene:
 def lamp_light(scene: Scene, camera: Camera, names: Sequence[str]) -> list[float]:
     """Illuminance of the target by each lamp alone, all of them switched on [lx]."""
     model = scene.set(_switches(scene, dict.fromkeys(names, True))).model
-    in_scene = place_camera(build_world(model), model.station, camera.model)
+    in_scene = placed(model, camera.model)
     entry = next(t for t in model.target if t.name == model.task.target)
     target = find_target(in_scene, entry)
     card = target.card

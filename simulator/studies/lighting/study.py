@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
 from simulator.annotations import one_of
-from simulator.camera.in_scene import place_camera
 from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.files import bundled_names, find
@@ -20,7 +18,6 @@ from simulator.messages import Message
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.compare import focused_on_target
-from simulator.studies.jobs import Job, judged
 from simulator.studies.lighting.costs import Money
 from simulator.studies.lighting.held import hold, washed
 from simulator.studies.lighting.instead import faster_lens, other_cameras
@@ -43,8 +40,9 @@ from simulator.studies.lighting.lamps import (
 from simulator.studies.lighting.need import AsItIs, as_it_is
 from simulator.studies.lighting.search import Search, search
 from simulator.studies.predict import predict
-from simulator.studies.quick import TRIALS, Quick
-from simulator.studies.sweep import worker_pool
+from simulator.studies.quick import TRIALS, Job, Quick, judge_job
+from simulator.studies.runner import open_pool
+from simulator.studies.session import placed
 
 Progress = Callable[[str, float], None]
 FRESH_SEED = 7919
@@ -217,7 +215,7 @@ def lighting(
     money = money or Money()
     check(ask, money)
     kind = KINDS[ask.kind]
-    in_scene = place_camera(build_world(scene.model), scene.model.station, camera.model)
+    in_scene = placed(scene.model, camera.model)
     aim = ask.aim_m or tuple(round(float(x), 3) for x in target_point(in_scene, scene))
     assert len(aim) == 3
     beam = ask.beam_deg or beam_for(in_scene)
@@ -233,8 +231,7 @@ def lighting(
     last = min(last, MOST_INTENSITY[kind.intensity_unit] / 2.5)
     others, left_out = other_cameras(camera, ask.cameras)
     before = before or as_it_is(scene, camera, seed=ask.seed, trials=ask.trials)
-    count = ask.workers or os.cpu_count() or 1
-    with worker_pool(count) as pool:
+    with open_pool(workers=ask.workers) as pool:
         tried = 0
 
         def job(of: Scene, with_: Camera = camera, whole: bool = False, fresh: bool = False) -> Job:
@@ -245,7 +242,7 @@ def lighting(
 
         def judge(values: Sequence[float], fresh: bool) -> list[Quick]:
             nonlocal tried
-            found = judged(pool, [job(sized_scene(v), fresh=fresh) for v in values])
+            found = pool.map(judge_job, [job(sized_scene(v), fresh=fresh) for v in values])
             tried += len(values)
             say(f"seeking the least intensity, {tried} tried", min(0.5, 0.02 + 0.02 * tried))
             return found
@@ -269,19 +266,21 @@ def lighting(
                 price=other.model.price,
             )  # fmt: skip
             plan.append((way, job(dark, focused_on_target(scene, other), whole=True)))
-        results = judged(pool, [one for _, one in plan])
+        results = pool.map(judge_job, [one for _, one in plan])
         say("lamps with the exposure held", 0.75)
         white = [(n, of) for n, (_, of) in enumerate(lamps) if washed(results[2 + n])]
 
         def judge_held(tries: Sequence[tuple[int, Camera]], fresh: bool) -> list[Quick]:
-            return judged(pool, [job(white[k][1], with_, fresh, fresh) for k, with_ in tries])
+            return pool.map(
+                judge_job, [job(white[k][1], with_, fresh, fresh) for k, with_ in tries]
+            )
 
         found_held = hold(camera, [results[2 + n] for n, _ in white], results[0], judge_held)
         held = [_held(lamps[n][0], q) for (n, _), q in zip(white, found_held, strict=True)]
         places = []
         if ask.at_m is None:
             say("other places of the lamp", 0.85)
-            there = judged(pool, [job(sized_scene(found.chosen, p)) for p in OTHER_PLACES_M])
+            there = pool.map(judge_job, [job(sized_scene(found.chosen, p)) for p in OTHER_PLACES_M])
             places = [Place(p, q) for p, q in zip(OTHER_PLACES_M, there, strict=True)]
     flux = flux_of(found.chosen, beam)
     power = flux / kind.output_per_watt

@@ -8,28 +8,26 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import as_completed
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
 
-from simulator.camera.in_scene import CameraInScene, place_camera
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
 from simulator.errors import GeometryError, InputError
 from simulator.judge.result import Limit, RemedyRow, Word
-from simulator.scene.build import build_world
 from simulator.scene.load import Scene
-from simulator.studies.jobs import Job, judge_job
+from simulator.studies.kept import kept_rows
 from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 from simulator.studies.provenance import input_hash, versions
-from simulator.studies.quick import TRIALS
+from simulator.studies.quick import TRIALS, Job, judge_job
+from simulator.studies.runner import open_pool
+from simulator.studies.session import placed
 from simulator.studies.survey.site_file import Position, SiteFile, SiteModel
-from simulator.studies.sweep import worker_pool
 from simulator.units import FloatArray
 
 Progress = Callable[[str, float], None]
@@ -37,8 +35,6 @@ Hour = Literal["worst", "typical"]
 HOURS: tuple[Hour, Hour] = ("worst", "typical")
 REACH = (0.6, 0.8, 1.25, 1.6)
 """Distances at which the target is judged besides its own, over it, at the worst hour."""
-RETRIES = 5
-"""How often a cluster tries a point again whose worker was lost."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +49,11 @@ class Point:
     why: bool = False
     remedies: bool = False
     """Whether `why` also seeks what would mend it."""
+
+    @property
+    def own(self) -> bool:
+        """Whether the target stands where the scene puts it."""
+        return self.reach == 1.0
 
     @property
     def key(self) -> str:
@@ -168,7 +169,7 @@ def points_of(
     for position in site.model.position:
         for hour in HOURS:
             scene, camera = _loaded(site, hour, position)
-            place_camera(build_world(scene.model), scene.model.station, camera.model)
+            placed(scene.model, camera.model)
             out.append(Point(position.name, hour, 1.0, Job(scene, camera, seed, trials)))
             if hour == "typical":
                 continue
@@ -190,75 +191,11 @@ def survey_key(site: SiteModel, points: Sequence[Point]) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
-def kept_rows(file: Path, key: str) -> dict[str, dict[str, Any]]:
-    """Points of an interrupted survey by their key; none if there is no file.
-
-    Raises
-    ------
-    InputError
-        If the file belongs to another survey.
-    """
-    out: dict[str, dict[str, Any]] = {}
-    if not file.exists():
-        return out
-    for n, line in enumerate(file.read_text(encoding="utf-8").splitlines()):
-        try:
-            found = json.loads(line)
-        except ValueError:
-            continue  # the line that was being written when the work stopped
-        if n == 0:
-            if found.get("survey") != key:
-                raise InputError(
-                    "The points that are kept here belong to another survey.",
-                    file=file,
-                    allowed="the same site, scenes, cameras, seed and version",
-                    fix="leave out --resume to begin anew, or name another folder with --out",
-                )
-            continue
-        out[found["point"]] = found["row"]
-    return out
-
-
-def _here(points: Sequence[Point], workers: int | None) -> Iterator[tuple[Point, dict[str, Any]]]:
-    count = min(workers or os.cpu_count() or 1, len(points))
-    with worker_pool(count) as pool:
-        if pool is None:
-            for point in points:
-                yield point, judge_point(point)
-            return
-        waiting = {pool.submit(judge_point, point): point for point in points}
-        for future in as_completed(waiting):
-            yield waiting[future], future.result()
-
-
-def _on_cluster(points: Sequence[Point], address: str) -> Iterator[tuple[Point, dict[str, Any]]]:
-    """As `_here`, on a dask scheduler; points of a worker that is lost go to another one."""
-    try:
-        from dask import distributed  # noqa: PLC0415  an extra that only a cluster needs
-    except ImportError:
-        raise InputError(
-            "A cluster needs dask.distributed, which is not installed.",
-            argument="cluster",
-            allowed='the extra: pip install "nightproof[cluster]"',
-            fix="install the extra here and on every worker, or leave the cluster out",
-        ) from None
-    try:
-        client = distributed.Client(address, timeout=10, set_as_default=False)
-    except (OSError, TimeoutError, ValueError) as error:
-        raise InputError(
-            "No scheduler answers at this address.",
-            argument="cluster",
-            given=address,
-            allowed="the address of a running dask scheduler, such as tcp://10.0.0.5:8786",
-            fix=f"start it, or check the address ({type(error).__name__})",
-        ) from None
-    with client:
-        waiting = {
-            client.submit(judge_point, point, retries=RETRIES, pure=False): point
-            for point in points
-        }
-        for future in distributed.as_completed(list(waiting), loop=client.loop):
-            yield waiting[future], future.result()
+def _known(points: Sequence[Point]) -> set[str]:
+    """Names of all points that there may be."""
+    own = [p for p in points if p.own and p.hour == "worst"]
+    asked = [replace(p, why=True, remedies=sought) for p in own for sought in (False, True)]
+    return {p.key for p in [*points, *asked]}
 
 
 def survey(
@@ -306,31 +243,25 @@ def survey(
     say("reading scenes and cameras", 0.0)
     points = points_of(site, seed=seed, trials=trials, reach=reach)
     key = survey_key(site.model, points)
-    rows = kept_rows(keep, key) if keep is not None and resume else {}
-    if keep is not None and not rows:
-        keep.parent.mkdir(parents=True, exist_ok=True)
-        keep.write_text(json.dumps({"survey": key}) + "\n", encoding="utf-8")
+    with (
+        kept_rows(keep, study="survey", run=key, known=_known(points), resume=resume) as kept,
+        open_pool(len(points), workers=workers, cluster=cluster) as pool,
+    ):
 
-    def do(wanted: Sequence[Point], total: int) -> None:
-        left = [p for p in wanted if p.key not in rows]
-        if not left:
-            return
-        run = _here(left, workers) if cluster is None else _on_cluster(left, cluster)
-        for point, row in run:
-            rows[point.key] = row
-            if keep is not None:
-                with keep.open("a", encoding="utf-8") as out:
-                    out.write(json.dumps({"point": point.key, "row": row}) + "\n")
-            say(f"{len(rows)} of {total} points", min(1.0, len(rows) / total))
+        def do(wanted: Sequence[Point], total: int) -> None:
+            left = [p for p in wanted if p.key not in kept.rows]
+            for point, row in pool.each(judge_point, left):
+                kept.add(point.key, row)
+                say(f"{len(kept.rows)} of {total} points", min(1.0, len(kept.rows) / total))
 
-    do(points, len(points))
-    own = {(p.position, p.hour): p for p in points if p.reach == 1.0}
-    failing = [
-        Point(p.position, p.hour, 1.0, p.job, why=True, remedies=remedies)
-        for p in own.values()
-        if why and p.hour == "worst" and rows[p.key]["verdict"] != "legible"
-    ]
-    do(failing, len(points) + len(failing))
+        do(points, len(points))
+        rows = kept.rows
+        failing = [
+            replace(p, why=True, remedies=remedies)
+            for p in points
+            if p.own and why and p.hour == "worst" and rows[p.key]["verdict"] != "legible"
+        ]
+        do(failing, len(points) + len(failing))
     asked = {p.position: rows[p.key] for p in failing}
     found = [
         _surveyed(site.model, position, points, rows, asked.get(position.name, {}))
@@ -348,7 +279,7 @@ def _surveyed(
     worst = next(p for p in own if p.hour == "worst" and p.reach == 1.0)
     typical = next(p for p in own if p.hour == "typical")
     scene, camera = worst.job.scene, worst.job.camera
-    in_scene = place_camera(build_world(scene.model), scene.model.station, camera.model)
+    in_scene = placed(scene.model, camera.model)
     target = in_scene.world.cards[in_scene.world.targets[scene.model.task.target][0]].centre_m
     flat = float(np.linalg.norm((target - in_scene.view.position_m)[:2]))
     reach = [
