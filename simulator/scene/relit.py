@@ -72,7 +72,7 @@ def relit(world: World, factors: Mapping[str, float], station_m: FloatArray) -> 
             now = lights[one.panel].strength
             for k in (one.panel, *one.parts):
                 lights[k] = lights[k].scaled(1.0 / now)
-    told = [backlight.sentence() for backlight in world.backlights]
+    told = [backlight.message() for backlight in world.backlights]
     other = replace(
         world,
         lights=lights,
