@@ -61,9 +61,7 @@ class Survey(Shown, study.Survey):
         return save_survey(Path(folder), self)
 
     def _said(self) -> tuple[str, str]:
-        from simulator.report.survey.words import answer
-
-        return self.site.title, answer(self)
+        return self.site.title, self.to_dict()["answer"]
 
     def _rows(self) -> Sequence[Mapping[str, Any]]:
         kept = ("position", "hour", "task", "wanted_probability", "probability", "verdict")

@@ -13,6 +13,8 @@ import pytest
 
 from simulator.errors import InputError
 from simulator.judge.result import Limit, RemedyRow
+from simulator.report.survey.words import answer, shopping
+from simulator.report.wording import say, say_all
 from simulator.studies.survey import study
 from simulator.studies.survey.site_file import SiteFile
 from simulator.studies.survey.study import moved, survey
@@ -112,9 +114,9 @@ def test_what_the_hours_stand_for_is_told(found):
     )
     assert hours_of(lit)[0] == "night sky, 0.02 lx on level ground; on: mast infrared"
     first, second = lines_of(found)
-    assert first.startswith("unlit  not legible: ")
-    assert "at the worst hour (night sky, 0.05 lx)" in first
-    assert second.endswith("at the typical one (daylight, 2 000 lx)")
+    assert first.startswith("unlit: ")
+    assert "night sky, 0.05 lx" in first
+    assert "daylight, 2 000 lx" in second
     told = verdict_table(found)
     assert told["positions"][1]["light"]["worst"] == hours_of(lit)[0]
     table = next(t for t in told["tables"] if t["caption"].startswith("What the hours stand for"))
@@ -129,31 +131,37 @@ def asked_at(found, **change):
 
 @pytest.mark.by_hand
 def test_advice_is_told_as_advice_and_remedies_as_tried(found):
-    from simulator.report.survey.words import shopping
-
     light = Limit(factor="light", share=0.8, probability_without=1.0, probability_only=0.0)
     blur = Limit(factor="defocus", share=0.2, probability_without=0.0, probability_only=0.0)
-    lines = shopping(asked_at(found, limits=[light, blur]))
-    assert lines[0].startswith("unlit, light (mended alone 100 of 100 pictures): more light")
-    assert "adds to the others only" in lines[1]
+    told = shopping(asked_at(found, limits=[light, blur]))
+    assert [m.id.partition(".")[2] for m in told[:2]] == ["alone", "adds"]
+    assert told[0].values["position"] == "unlit"
+    assert told[0].values["probability"] == 1.0
+    assert told[-1].id == "survey-change.not-tried"
     company = {"together_with": ("light", "glare"), "probability_together": 0.9}
     named = blur.model_copy(update=company)
-    assert (
-        "does not help; together with light and glare 90 of 100 pictures"
-        in shopping(asked_at(found, limits=[light, named]))[1]
-    )
-    assert "not tried here" in lines[-1] and "--remedies" in lines[-1]
+    second = shopping(asked_at(found, limits=[light, named]))[1]
+    assert second.id == "survey-change.together"
+    assert (len(second.values["others"]), second.values["probability"]) == (2, 0.9)
     remedy = RemedyRow(
         lever="infrared lamp beside the lens", before=0.0, to=1.234, unit="W/sr",
         probability=0.97, reaches=True,
     )  # fmt: skip
-    lines = shopping(asked_at(found, limits=[light], remedies=[remedy]))
-    assert [line for line in lines if line.startswith("unlit")] == [
-        "unlit: infrared lamp beside the lens from 0 to 1.23 W/sr: 97 of 100 pictures, proved on"
-        " fresh noise."
-    ]
-    lines = shopping(asked_at(found, remedies=[remedy.model_copy(update={"reaches": False})]))
-    assert "nothing that was tried reaches 0.90" in lines[0]
+    told = shopping(asked_at(found, limits=[light], remedies=[remedy]))
+    own = [m for m in told if m.values.get("position") == "unlit"]
+    assert [m.id for m in own] == ["survey-change.reaches"]
+    assert own[0].values["probability"] == 0.97
+    assert "1.23 W/sr" in say(own[0])
+    told = shopping(asked_at(found, remedies=[remedy.model_copy(update={"reaches": False})]))
+    assert (told[0].id, told[0].values["target"]) == ("survey-change.best", 0.9)
+    assert all(say_all(told))
+
+
+@pytest.mark.invariant
+def test_the_answer_names_the_greatest_risk(found):
+    told = answer(found)
+    assert told.id == "survey.risk"
+    assert (told.values["position"], told.values["count"]) == ("unlit", 2)
 
 
 X = RemedyRow(lever="x", before="a", to="b", unit="", probability=0.9, reaches=True)

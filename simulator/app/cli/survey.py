@@ -77,4 +77,6 @@ def survey(
         print(f"  {line}")
     for line in told["changes"]:
         print(f"  {line}")
+    if told["changes"] and not remedies:
+        print("  Hint: --remedies seeks the least change that works (some minutes a position)")
     print(f"result: {folder}")

@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.report.fitting import fit_text
-from simulator.report.inks import INK, PAPER, RULE, SOFT, WORD_COLOURS
+from simulator.report.inks import (
+    INK,
+    LEGEND,
+    MARK,
+    OUTSIDE,
+    PAPER,
+    RULE,
+    SOFT,
+    WORD_COLOURS,
+)
 from simulator.report.labels import Labels
 from simulator.report.survey.words import (
     HEAD,
@@ -19,6 +28,7 @@ from simulator.report.survey.words import (
     shopping,
     verdict_table,
 )
+from simulator.report.wording import percent, say, say_all
 from simulator.studies.folder import result_folder
 from simulator.studies.provenance import versions
 from simulator.studies.survey.study import Survey, Surveyed
@@ -154,9 +164,9 @@ def draw_plan(path: Path, found: Survey) -> None:
     """Both plans and the table as a PNG."""
     from matplotlib.figure import Figure
 
-    buy = [fit_text(text, 14.0, (9.2,), 9) for text in shopping(found)]
+    buy = [fit_text(text, 14.0, (9.2,), 9) for text in say_all(shopping(found))]
     bought = 0.55 + sum(text.height_in + 0.05 for text in buy) if buy else 0.0
-    line = fit_text(answer(found), 14.0, (12.5, 11.5, 10.5), 2, bold=True)
+    line = fit_text(say(answer(found)), 14.0, (12.5, 11.5, 10.5), 2, bold=True)
     top = 1.2 + 0.25 * line.text.count("\n")
     upper = top + PLAN_IN + 1.05
     table = 0.45 + ROW_IN * (len(found.rows) + 1)
@@ -178,7 +188,7 @@ def draw_plan(path: Path, found: Survey) -> None:
     down = upper + table + 0.22
     if buy:
         figure.text(
-            0.03, 1 - down / height, "Shopping list", size=11.5, weight="bold", color=INK,
+            0.03, 1 - down / height, "What to change", size=11.5, weight="bold", color=INK,
             va="center",
         )  # fmt: skip
         down += 0.22
@@ -187,7 +197,7 @@ def draw_plan(path: Path, found: Survey) -> None:
                     linespacing=1.25)  # fmt: skip
         down += text.height_in + 0.05
     foot = fit_text(
-        "Density on a plane across each camera's axis at the height of its target. Legibility: the"
+        "Density on a plane across each camera's axis at the height of its target. Success: the"
         " task's target moved along the ground, judged at some distances at the worst hour, taken"
         " as the same over the width of the picture. Where fields overlap the better camera counts;"
         " things that stand in the way do not. Archetypes, not products.", 14.0, (8.5, 8.0), 2,
@@ -253,7 +263,7 @@ def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], nam
                 part = max(parts, key=len, default=np.empty((0, 2)))
                 if len(part) >= LEAST_POINTS:
                     end = max((part[0], part[-1]), key=lambda at: float(at[0]))
-                    text = f"{level:g} px/m" if density else f"{level:g}"
+                    text = f"{level:g} px/m" if density else percent(level)
                     ends.append(((float(end[0]), float(end[1])), text))
     bar = axes.figure.colorbar(
         shown, ax=axes, pad=0.02, fraction=0.045, ticks=list(DENSITIES) if density else None,
@@ -262,15 +272,16 @@ def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], nam
     bar.ax.minorticks_off()
     bar.ax.tick_params(labelsize=8, colors=SOFT)
     bar.set_label(
-        "pixel density [px/m]" if density else "probability of the task at the worst hour", size=9
+        "pixel density [px/m]" if density else "share of pictures that succeed at the worst hour",
+        size=9,
     )
-    title = "Pixel density at the target's height" if density else "Legibility at the worst hour"
+    title = "Pixel density at the target's height" if density else "Success at the worst hour"
     axes.set_title(title, loc="left", size=11.5, weight="bold", color=INK)
     axes.set_aspect("equal")
     axes.set_xlabel("x on the plan [m]", size=9, color=SOFT)
     axes.set_ylabel("y on the plan [m]", size=9, color=SOFT)
     axes.tick_params(labelsize=8.5, colors=SOFT)
-    axes.set_facecolor("#f4f5f7")
+    axes.set_facecolor(OUTSIDE)
     return ends
 
 
@@ -292,17 +303,17 @@ def _legend(figure: Figure, found: Survey, low: float, columns: int = 9) -> None
         for word in dict.fromkeys(row.verdict for row in found.rows)
     ]
     marks += [
-        Line2D([], [], marker="D", markersize=6, markerfacecolor="#7d7c78", label="its target",
+        Line2D([], [], marker="D", markersize=6, markerfacecolor=MARK, label="its target",
                markeredgecolor="white", linestyle="none"),
         Line2D([], [], color=SOFT, linewidth=0.8, label="sides of its picture"),
         Line2D([], [], color="white", linewidth=1.2, label="contour, its number beside it"),
-        Line2D([], [], marker="s", linestyle="none", color="#f4f5f7", markeredgecolor=RULE,
+        Line2D([], [], marker="s", linestyle="none", color=OUTSIDE, markeredgecolor=RULE,
                markersize=9, label="not seen, or not judged there"),
     ]  # fmt: skip
     legend = figure.legend(
         handles=marks, loc="lower left", bbox_to_anchor=(0.045, low),
         ncols=min(columns, len(marks)),
-        fontsize=8.5, frameon=True, facecolor="#dfe3e8", edgecolor="none", framealpha=1.0,
+        fontsize=8.5, frameon=True, facecolor=LEGEND, edgecolor="none", framealpha=1.0,
     )  # fmt: skip
     for text in legend.get_texts():
         text.set_color(INK)
