@@ -32,6 +32,11 @@ class Quick(Shown, study.Quick):
     camera: Camera
     seed: int
 
+    def row(self) -> dict[str, Any]:
+        """The figures, without pictures and inputs."""
+        own = ("scene", "camera", "seed")
+        return {key: value for key, value in super().row().items() if key not in own}
+
     def to_dict(self) -> dict[str, Any]:
         """What verdict.json holds of it: plain numbers and texts."""
         return {

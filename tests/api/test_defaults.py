@@ -1,0 +1,76 @@
+"""The same in Python as on the command line, with the same defaults."""
+
+from __future__ import annotations
+
+import inspect
+
+import pytest
+import typer.main
+
+import simulator
+from simulator.app.cli import app
+from simulator.studies.calendar.sky import DUSK_LUX
+
+NAMES = {
+    "lighting": {
+        "beam_deg": "beam", "at_m": "at", "aim_m": "aim", "emitter_width_m": "emitter_width",
+        "other_cameras": "others", "dark_below_deg": "dark_below", "prices": "price",
+    },
+    "calendar": {
+        "bearing_deg": "bearing", "cloud_cover": "cloud", "skyglow_lux": "skyglow",
+        "lamps": "lamp", "trials": None,
+    },
+    "predict": {"cameras": "others", "progress": None},
+    "compare": {"variants": "variant"},
+    "survey": {"reach": None, "keep": None},
+    "sweep": {"keep": None},
+    "lesson": {"changes": "sets", "trials": None},
+    "film": {},
+}  # fmt: skip
+"""Parameters that the command calls otherwise, or does not have (None)."""
+UNSAID = {("calendar", "dusk_lux"): DUSK_LUX}
+"""Defaults that the command fills in only when it runs, so that its help comes at once."""
+HANDLED = {"progress", "scene", "camera", "scenes", "cameras", "name", "site", "over", "place"}
+"""Given by arguments, or by the command itself."""
+
+
+def _options(name):
+    commands = typer.main.get_command(app).commands
+    return {p.name: p for p in commands[name].params}
+
+
+def _same(a, b):
+    return (a or None) == (b or None) or a == b
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "name",
+    ["predict", "compare", "sweep", "lighting", "calendar", "survey", "lesson", "measure"],
+)
+def test_a_function_has_the_defaults_of_its_command(name):
+    options, names = _options(name), NAMES.get(name, {})
+    compared = 0
+    for parameter in inspect.signature(getattr(simulator, name)).parameters.values():
+        told = names.get(parameter.name, parameter.name)
+        if told is None or (parameter.name in HANDLED and told == parameter.name):
+            continue
+        assert told in options, f"{name} --{told}"
+        if parameter.default is not inspect.Parameter.empty:
+            default = UNSAID.get((name, told), options[told].default)
+            assert _same(parameter.default, default), (parameter.name, parameter.default, default)
+            compared += 1
+    assert compared >= 1
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "name", ["predict", "compare", "sweep", "lighting", "calendar", "survey", "lesson"]
+)
+def test_a_command_has_no_option_that_its_function_lacks(name):
+    own = {
+        "sets", "out", "as_json", "raw", "pdf", "frames", "before", "start_s", "help",
+    }  # fmt: skip
+    told = NAMES.get(name, {})
+    known = {told.get(p, p) or p for p in inspect.signature(getattr(simulator, name)).parameters}
+    assert set(_options(name)) - own - known == set()
