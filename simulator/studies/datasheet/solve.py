@@ -20,7 +20,7 @@ from simulator.studies.datasheet.optics import (
     read_noise_for,
     signal_to_noise_db,
 )
-from simulator.studies.datasheet.words import cautions, unknowable
+from simulator.studies.datasheet.words import Open, cautions, unknowable
 from simulator.units import db_to_ratio, ratio_to_db
 
 FULL_WELL_E_PER_UM = 4000.0
@@ -61,7 +61,7 @@ class Solution:
     origin: dict[str, str] = field(default_factory=dict)
     """given, solved or assumed, by parameter."""
     why: dict[str, str] = field(default_factory=dict)
-    unknowable: list[str] = field(default_factory=list)
+    unknowable: list[Open] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
 
 

@@ -1,8 +1,9 @@
-"""What a datasheet cannot say, and what to beware of, in sentences."""
+"""What a datasheet leaves open, and what to beware of."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
 from simulator.camera.lens import lens_factor
 from simulator.camera.model import CameraModel
@@ -11,51 +12,51 @@ from simulator.studies.datasheet.figures import Datasheet
 from simulator.studies.datasheet.optics import card_electrons, linear_range_db
 from simulator.units import ratio_to_db
 
-_GIVEN, _SOLVED, _ASSUMED = "given", "solved", "assumed"
+_SOLVED, _ASSUMED = "solved", "assumed"
 
 
-def unknowable(sheet: Datasheet, origin: Mapping[str, str]) -> list[str]:
-    """What these figures leave open, one sentence each."""
-    out = []
+class Open(NamedTuple):
+    """Something that the figures of a datasheet leave open, and why."""
+
+    what: str
+    why: str
+
+
+def unknowable(sheet: Datasheet, origin: Mapping[str, str]) -> list[Open]:
+    """What these figures leave open."""
+    out = [*_sensitivity(sheet, origin)]
     minimum = sheet.minimum
-    if minimum is None:
-        out.append(
-            "sensitivity: without a minimum illumination quantum efficiency, lens and gain are"
-            " those of the kind"
-        )
-    elif origin["quantum_efficiency"] == _SOLVED:
-        out.append(
-            "quantum efficiency apart from lens transmittance: the level tells their product only"
-        )
-    else:
-        what = "gain" if origin["gain_max_db"] == _SOLVED else "full well"
-        out.append(
-            f"quantum efficiency apart from {what} and lens transmittance: one level of one card"
-            " tells only what they make together"
-        )
     if origin["read_noise_e"] == _ASSUMED:
-        out.append(
-            "read noise: a level says nothing about the noise in it; a linear dynamic range, or a"
-            " signal-to-noise ratio in the dark, would"
-        )
+        why = "a level says nothing about its noise; a linear dynamic range, or a signal-to-noise"
+        out.append(Open("read noise", f"{why} ratio in the dark, would"))
     if origin["full_well_e"] == _ASSUMED:
-        out.append("full well: a signal-to-noise ratio without noise reduction would tell")
+        why = "a signal-to-noise ratio without noise reduction would give it"
+        out.append(Open("full well", why))
     if minimum is None or minimum.picture == "colour":
-        out.append(
-            "response in the near infrared: no figure was taken with the infrared-cut filter out"
-        )
+        why = "no figure was taken with the infrared-cut filter out"
+        out.append(Open("response in the near infrared", why))
     if sheet.dynamic_range is not None and sheet.dynamic_range.kind == "wide":
-        out.append(
-            "number and ratio of the exposures behind the wide range; the profile takes the fewest"
-            " that reach it"
-        )
+        why = "the profile takes the fewest exposures that reach the wide range"
+        out.append(Open("number and ratio of the exposures", why))
     if sheet.snr is not None and sheet.snr.measured_on == "picture-reduced":
-        out.append(
-            "the sensor's noise behind the signal-to-noise ratio: it was taken with noise reduction"
-            " on, of unknown strength, so the figure is not used"
-        )
-    out.append("spectral shape, dark current, non-uniformity, glare: no such figure holds them")
+        why = "its signal-to-noise ratio was taken with noise reduction of unknown strength and is"
+        out.append(Open("the sensor's noise", f"{why} not used"))
+    out.append(
+        Open("spectral shape, dark current, non-uniformity, glare", "no such figure covers them")
+    )
     return out
+
+
+def _sensitivity(sheet: Datasheet, origin: Mapping[str, str]) -> list[Open]:
+    if sheet.minimum is None:
+        why = "without a minimum illumination, quantum efficiency, lens and gain are those of the"
+        return [Open("sensitivity", f"{why} kind of camera")]
+    if origin["quantum_efficiency"] == _SOLVED:
+        why = "the minimum illumination gives their product only"
+        return [Open("quantum efficiency apart from lens transmittance", why)]
+    what = "gain" if origin["gain_max_db"] == _SOLVED else "full well"
+    why = "one level of one card gives only their combined effect"
+    return [Open(f"quantum efficiency apart from {what} and lens transmittance", why)]
 
 
 def figure_signal(sheet: Datasheet, scale: float, model: CameraModel) -> tuple[float, float] | None:
@@ -84,7 +85,7 @@ def cautions(sheet: Datasheet, gain_max_db: float, scale: float, model: CameraMo
         if figure.shutter_s > 1.05 / sheet.frame_rate_hz:
             out.append(
                 f"The minimum illumination was taken with a slow shutter of {figure.shutter_s:g} s"
-                f" at {sheet.frame_rate_hz:g} frames a second; whatever moves smears. The profile"
+                f" at {sheet.frame_rate_hz:g} frames a second: whatever moves blurs. The profile"
                 " keeps to one frame and allows the slow shutter as a last step."
             )
         if figure.f_number < model.lens.f_number - 0.05:

@@ -154,7 +154,7 @@ def _text(sheet: Datasheet, found: Solution, table: Mapping[str, Any]) -> str:
     lines = ["# Written from datasheet figures; what they were:"]
     lines += [f"#   {row.name}: {row.value}" for row in _given(sheet)]
     lines += ["# What they cannot tell:"]
-    lines += [f"#   {text}" for text in found.unknowable]
+    lines += [f"#   {what}: {why}" for what, why in found.unknowable]
     if found.cautions:
         lines += ["# Beware:"] + [f"#   {text}" for text in found.cautions]
     parts = ["\n".join(lines), to_toml({k: v for k, v in table.items() if k in ("title", "mount")})]
@@ -270,7 +270,7 @@ def _rows(sheet: Datasheet, found: Solution, camera: Camera) -> list[Row]:
     rows.append(
         Row(ASSUMED, "lens", f"{sheet.lens}, {lens.focal_length_mm:g} mm f/{lens.f_number:.2g}", "")
     )
-    rows += [Row(UNKNOWABLE, *text.partition(": ")[::2], "") for text in found.unknowable]
+    rows += [Row(UNKNOWABLE, what, why, "") for what, why in found.unknowable]
     order = [GIVEN, SOLVED, ASSUMED, UNKNOWABLE]
     return sorted(rows, key=lambda row: order.index(row.kind))
 
