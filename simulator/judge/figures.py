@@ -16,6 +16,7 @@ from simulator.camera.region import RegionPlan
 from simulator.camera.sensor import full_well_e, noise_electrons
 from simulator.judge.record import BEHIND, FRONT, Quantity, Record
 from simulator.judge.target import JudgedTarget, JudgedText, plate_scale
+from simulator.scene.targets.lettering import PlateDesign
 from simulator.units import FloatArray, Image, ratio_to_db
 
 _FLAT_MM = 1.0
@@ -84,11 +85,15 @@ def plate_signal(rate: Image, state: State) -> Image:
     return np.asarray(rate[:, :, :3] @ (scaled / scaled.sum()), dtype=np.float32)
 
 
+def _flat_size(design: PlateDesign) -> tuple[int, int]:
+    """Samples across and down of a board seen straight on."""
+    flat_mm = _FLAT_MM * plate_scale(design)
+    return round(design.width_mm / flat_mm), round(design.height_mm / flat_mm)
+
+
 def flattened(picture: Image, target: JudgedText, origin_px: tuple[float, float]) -> Image:
     """The board seen straight on; a sample is a millimetre for the strokes of plates."""
-    d = target.design
-    flat_mm = _FLAT_MM * plate_scale(d)
-    wide, high = round(d.width_mm / flat_mm), round(d.height_mm / flat_mm)
+    wide, high = _flat_size(target.design)
     source = (target.corners_px - np.asarray(origin_px) - 0.5).astype(np.float32)
     place = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float32) - 0.5
     matrix = cv2.getPerspectiveTransform(source, place)
@@ -122,7 +127,7 @@ def text_masks(target: JudgedText) -> tuple[NDArray[np.bool_], NDArray[np.bool_]
     paper = texture[edge, edge]
     ink = cv2.resize(
         (texture != paper).astype(np.float32),
-        (round(d.width_mm / sample_m / 1000.0), round(d.height_mm / sample_m / 1000.0)),
+        _flat_size(d),
         interpolation=cv2.INTER_AREA,
     )
     band = np.zeros(ink.shape, dtype=bool)

@@ -8,7 +8,7 @@ import pytest
 from simulator.camera.in_scene import Switches
 from simulator.camera.pipeline import settle_exposure
 from simulator.camera.region import Traces, region_light
-from simulator.judge.figures import levels, text_masks
+from simulator.judge.figures import flattened, levels, text_masks
 from simulator.judge.readers.template_reader import inks_lighter, luminance_reflectance
 from simulator.judge.target import find_text, plan_region
 from simulator.judge.trials import quick_stray_light, read_probability
@@ -96,6 +96,16 @@ def test_masks_reach_over_every_row(found, entry):
         high, wide = (round(v * 1000.0 * scale) for v in (cell.height_m, cell.width_m))
         assert ink[top : top + high, left : left + wide].any(), cell.character
     assert not (ink & paper).any()
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("label", ["BAY 17/R4K 82", "DEPOT 4/BAY 17", "A/BB/CCC"])
+@pytest.mark.parametrize("height_m", [0.012, 0.02, 0.03, 0.033])
+def test_masks_and_flattened_board_have_one_size(found, label, height_m):
+    _, _, target = found({**PARCEL, "label": label, "character_height_m": height_m})
+    ink, paper = text_masks(target)
+    flat = flattened(np.zeros((40, 60), np.float32), target, (0.0, 0.0))
+    assert ink.shape == paper.shape == flat.shape
 
 
 @pytest.mark.by_hand
