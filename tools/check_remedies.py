@@ -39,8 +39,8 @@ CASES: dict[str, tuple[str, str, tuple[str, ...]]] = {
         ("target.plate.speed_kmh=70", "exposure.shutter_max_s=0.02", "exposure.shutter_min_s=0.01"),
     ),
     "short lens": ("depot-gate-infrared", "plate-2mp-infrared", ("lens.focal_length_mm=6",)),
-    "early camera": ("depot-gate-infrared", "early-1.3mp-wide", ()),
-    "sodium car park": ("car-park-sodium", "early-1.3mp-wide", ()),
+    "logarithmic pixels": ("depot-gate-infrared", "log-pixel-1mp", ()),
+    "sodium car park": ("car-park-sodium", "log-pixel-1mp", ()),
     "white lamps": (
         "car-park-led", "fixed-2mp-lowlight", ("exposure.shutter_s=0.04", "exposure.gain_db=36"),
     ),
@@ -51,10 +51,10 @@ CASES: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "window behind": ("reception-window", "fixed-5mp", ()),
     "fog": ("perimeter-fog", "fixed-2mp-lowlight", ("task.name=recognise",)),
     "sign across the street": ("sign-across-street", "fixed-2mp-lowlight", ()),
-    "parcel label": ("parcel-shelf", "early-1.3mp-wide", ()),
-    "snow": ("snow-yard", "early-1.3mp-wide", ()),
-    "entry panel": ("entry-panel-face", "early-1.3mp-wide", ("exposure.target_level=0.02",)),
-    "mixed lamps": ("drive-mixed-lamps", "early-1.3mp-wide", ()),
+    "parcel label": ("parcel-shelf", "log-pixel-1mp", ()),
+    "snow": ("snow-yard", "log-pixel-1mp", ()),
+    "entry panel": ("entry-panel-face", "log-pixel-1mp", ("exposure.target_level=0.02",)),
+    "mixed lamps": ("drive-mixed-lamps", "log-pixel-1mp", ()),
     "out of focus": ("yard-noon", "fixed-2mp-lowlight", ("station.focus_m=2.5",)),
 }  # fmt: skip
 

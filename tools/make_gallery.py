@@ -21,7 +21,7 @@ from PIL import Image
 
 from simulator.api.prediction import Prediction, predict
 from simulator.report.compare_sheet import save_comparison
-from simulator.report.light_levels_sheet import save_light_levels
+from simulator.report.light_levels.sheet import save_light_levels
 from simulator.report.measurement import save_measurement
 from simulator.report.pictures import target_window
 from simulator.report.sequence_files import save_sequence
@@ -29,7 +29,7 @@ from simulator.report.sweep import save_sweep
 from simulator.scene.load import Scene
 from simulator.studies.axes import parse_axis
 from simulator.studies.compare import compare, load_cameras, variants
-from simulator.studies.light_levels.pictures import ladder_pictures
+from simulator.studies.light_levels.views import light_levels
 from simulator.studies.measure import measure
 from simulator.studies.overrides import load_pair
 from simulator.studies.sequence import predict_sequence
@@ -37,6 +37,8 @@ from simulator.studies.sweep import Plan, sweep
 
 GALLERY = Path(__file__).resolve().parent.parent / "outputs" / "gallery"
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "gallery.md"
+WIDEST_PX = 1654
+"""A4 at 200 dots an inch."""
 GATE = "depot-gate-infrared"
 PLATE_CAMERA = "plate-2mp-infrared"
 CASES: list[tuple[str, str, str, list[str]]] = [
@@ -110,11 +112,11 @@ def gate_plates(work: Path) -> Path:
     return work / "plates.png"
 
 
-def light_ladder(work: Path) -> Path:
-    """Five cameras before charts and a mover as the light falls."""
-    cameras = load_cameras(LADDER_CAMERAS, lens="varifocal-5-50", same_framing=True)
-    found = ladder_pictures(Scene.load("light-ladder-bench"), cameras, seed=1)
-    return save_light_levels(work / "ladder", found) / "sheet.png"
+def falling_levels(work: Path) -> Path:
+    """A parcel on the conveyor, five cameras: down to which light its label is read."""
+    cameras = load_cameras(LIGHT_LEVEL_CAMERAS)
+    found = light_levels(Scene.load("conveyor-belt-parcel"), cameras, seed=1)
+    return save_light_levels(work / "levels", found) / "sheet.png"
 
 
 def doorway(work: Path) -> Path:
@@ -128,9 +130,9 @@ def doorway(work: Path) -> Path:
 def falling_light(work: Path) -> Path:
     """A camera from 300 lx to half a lux: exposure that settles, then night mode."""
     sets = ["natural_light.illuminance_lux=0.5", "day_night.delay_s=1.0"]
-    scene, camera = load_pair("light-ladder-bench", "fixed-2mp-lowlight", sets)
+    scene, camera = load_pair("conveyor-belt-parcel", "fixed-2mp-lowlight", sets)
     found = predict_sequence(
-        scene, camera, 50, seed=1, before=Scene.load("light-ladder-bench"), start_s=-1.0
+        scene, camera, 50, seed=1, before=Scene.load("conveyor-belt-parcel"), start_s=-1.0
     )
     return save_sequence(work / "film", found) / "strip.png"
 
@@ -150,13 +152,13 @@ def bench(work: Path) -> Path:
 
 def _by_command(work: Path, name: str, *arguments: str) -> Path:
     """A picture that one command writes into its folder."""
-    command = str(Path(sys.executable).with_name("nightproof"))
-    subprocess.run([command, *arguments, "--out", str(work / "made")], check=True)
+    command = [sys.executable, "-c", "from simulator.app.cli import main; main()"]
+    subprocess.run([*command, *arguments, "--out", str(work / "made")], check=True)
     return next((work / "made").rglob(name))
 
 
 def gate_dark(work: Path) -> Path:
-    """A sheet that tells what would mend it."""
+    """A sheet that says what would fix it."""
     return _by_command(
         work, "sheet.png", "predict", "depot-gate-dark", "--camera", "fixed-2mp-lowlight",
         "--seed", "1",
@@ -184,8 +186,9 @@ def site_plan(work: Path) -> Path:
     return _by_command(work, "plan.png", "survey", "fruit-depot")
 
 
-LADDER_CAMERAS = (
-    "fixed-2mp-lowlight", "overview-8mp", "doorway-2mp-wide", "early-1.3mp-wide", "analogue-4by3",
+LIGHT_LEVEL_CAMERAS = (
+    "night-colour-4mp", "fixed-2mp-lowlight", "doorway-2mp-wide", "fixed-4mp-small-pixel",
+    "overview-8mp",
 )  # fmt: skip
 DOORWAY = (
     "one exposure: wide_range.method=off",
@@ -195,7 +198,7 @@ DOORWAY = (
 PICTURES: dict[str, Callable[[Path], Path]] = {
     "gate-sheet": gate_sheet,
     "gate-plates": gate_plates,
-    "light-ladder": light_ladder,
+    "light-levels": falling_levels,
     "doorway": doorway,
     "falling-light": falling_light,
     "shutter-and-speed": shutter_and_speed,
@@ -232,7 +235,7 @@ def main() -> None:
             made = PICTURES[name](Path(work))
             path = given.out / f"{name}.png"
             shutil.copyfile(made, path)
-        shrink(path, 1500)
+        shrink(path, WIDEST_PX)
         print(path.name)
     PAGE.write_text(page(), encoding="utf-8")
 

@@ -48,6 +48,13 @@ class CameraModel(FileModel):
     processing: Processing = Field(default_factory=Processing)
     stream: Stream = Field(default_factory=Stream)
 
+    @property
+    def light_per_pixel_um2(self) -> float:
+        """Light that a pixel gathers from a bright plane, up to a factor that is the same for all:
+        pitch^2 T / F^2 [um2] (image-plane illuminance pi L T / (4 F^2) over the pixel's area)."""
+        pitch, lens = self.sensor.pixel_pitch_um, self.lens
+        return pitch**2 * lens.transmittance / lens.f_number**2
+
     @model_validator(mode="after")
     def _lens_fits(self) -> CameraModel:
         if self.lens.mount not in TAKES[self.mount]:

@@ -43,9 +43,9 @@ class Box(NamedTuple):
 
 
 class Page:
-    """A figure of A4 landscape that is drawn on in inches from its upper left corner."""
+    """A figure of A4, landscape or portrait, drawn on in inches from its upper left corner."""
 
-    def __init__(self, dpi: float) -> None:
+    def __init__(self, dpi: float, *, portrait: bool = False) -> None:
         from matplotlib.figure import Figure
 
         self.dpi = dpi
@@ -53,8 +53,9 @@ class Page:
         """Every text, whole, in the order in which it was written."""
         self.pictures: list[Box] = []
         """Where pictures lie."""
+        self.size_in = (HEIGHT_IN, WIDTH_IN) if portrait else (WIDTH_IN, HEIGHT_IN)
         # a page of whole pixels, so that pictures lie on them
-        self.size_px = round(WIDTH_IN * dpi), round(HEIGHT_IN * dpi)
+        self.size_px = round(self.size_in[0] * dpi), round(self.size_in[1] * dpi)
         self.figure: Figure = Figure(
             figsize=(self.size_px[0] / dpi, self.size_px[1] / dpi), dpi=dpi, facecolor=PAPER
         )

@@ -1,4 +1,4 @@
-"""`nightproof ladder`: cameras before the same charts as the light falls."""
+"""`nightproof light-levels`: the same target through several cameras as the light falls."""
 
 from __future__ import annotations
 
@@ -14,6 +14,8 @@ from simulator.app.cli.options import (
     SameFramingOption,
     SceneArgument,
     SeedOption,
+    SetOption,
+    TrialsOption,
     folder_for,
     split_numbers,
 )
@@ -21,7 +23,7 @@ from simulator.app.cli.options import (
 
 def light_levels(
     context: typer.Context,
-    scene: SceneArgument = "light-ladder-bench",
+    scene: SceneArgument = "conveyor-belt-parcel",
     *,
     cameras: CamerasOption,
     lux: Annotated[
@@ -30,53 +32,46 @@ def light_levels(
             "--lux",
             metavar="A,B,...",
             callback=split_numbers,
-            help="Illuminance of every level (default: 300 lx and half-decades down to 0.1 lx).",
+            help="Illuminances on the target (default: half-decades from 300 lx to 0.1 lx).",
         ),
     ] = None,
     lens: LensOption = None,
     same_framing: SameFramingOption = False,
+    sets: SetOption = None,
+    trials: TrialsOption = 90,
     seed: SeedOption = 0,
     out: OutOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Show what goes first as the light falls: noise, colour, the mode, trails."""
+    """Dim all lights of SCENE and judge its task through every camera, level by level."""
     from simulator.app.cli.progress import progress_line
     from simulator.scene.load import Scene
     from simulator.studies.compare import load_cameras
     from simulator.studies.folder import check_writable
 
-    with progress_line() as progress:
-        loaded = Scene.load(scene)
+    with progress_line(time_left=True) as progress:
+        loaded = Scene.load(scene, sets or [])
         found_cameras = load_cameras(cameras, lens=lens, same_framing=same_framing)
         folder = folder_for(context, out, "light-levels", loaded.name)
         check_writable(folder)
 
-        from simulator.report.light_levels_sheet import save_light_levels
-        from simulator.studies.light_levels.pictures import ladder_pictures
-        from simulator.studies.light_levels.study import STEPS_LUX
+        from simulator.report.light_levels.sheet import save_light_levels
+        from simulator.report.light_levels.words import table
+        from simulator.studies.light_levels.study import LEVELS_LUX
+        from simulator.studies.light_levels.views import light_levels as run
 
-        steps = STEPS_LUX if lux is None else [float(text) for text in lux]
-        found = ladder_pictures(loaded, found_cameras, steps, seed=seed, progress=progress)
+        levels = LEVELS_LUX if lux is None else [float(text) for text in lux]
+        found = run(loaded, found_cameras, levels, seed=seed, trials=trials, progress=progress)
         save_light_levels(folder, found)
+    told = table(found)
     if as_json:
         import json
 
-        typer.echo(json.dumps(found.to_dict(), indent=2, ensure_ascii=False))
+        typer.echo(json.dumps(told, indent=2, ensure_ascii=False))
         return
-    print(
-        f"{'camera':<24} {'light':>9}  {'mode':<6} {'shutter':>9}  {'gain':>8}  {'noise':>8}"
-        f"  {'colour':>7}  {'trail':>8}"
-    )
-    print(
-        f"{'':<24} {'[lx]':>9}  {'':<6} {'[s]':>9}  {'[dB]':>8}  {'[levels]':>8}"
-        f"  {'[C*ab]':>7}  {'[frames]':>8}"
-    )
-    for step in found.steps.values():
-        r = step.level
-        print(
-            f"{step.camera:<24} {r.lux:>9g}  {r.mode:<6} {r.shutter_s:>9.4g}  {r.gain_db:>8.1f}"
-            f"  {step.noise_temporal_levels:>8.1f}  {step.chroma:>7.1f}  {step.trail_frames:>8.1f}"
-        )
-    print("noise: temporal, of luma on the chart, levels of 255; colour: mean C*ab of the chart;")
-    print("trail: frames until less than a tenth of a mover is left")
+    from simulator.app.cli.plain_table import print_table
+
+    print(told["answer"])
+    for part in told["tables"]:
+        print_table(part)
     print(f"result: {folder}")

@@ -44,12 +44,9 @@ def measure(
 
         typer.echo(json.dumps(table, indent=2, ensure_ascii=False))
         return
+    from simulator.app.cli.plain_table import print_table
+
     print(table["answer"])
     for part in table["tables"]:
-        print(f"{part['caption']}:")
-        rows = [part["head"], *part["rows"]]
-        wide = [max(len(row[k]) for row in rows) for k in range(len(part["head"]))]
-        for row in rows:
-            cells = (f"{cell:<{w}}" for cell, w in zip(row, wide, strict=True))
-            print(f"  {'  '.join(cells)}".rstrip())
+        print_table(part)
     print(f"result: {folder}")

@@ -32,9 +32,7 @@ def refitted(other: Camera, camera: Camera) -> Camera:
 
 
 def _light_of(camera: Camera) -> float:
-    """Light that a pixel gathers from a bright plane, up to a factor: pitch^2 T/F^2."""
-    lens, sensor = camera.model.lens, camera.model.sensor
-    return sensor.pixel_pitch_um**2 * lens.transmittance / lens.f_number**2
+    return camera.model.light_per_pixel_um2
 
 
 def other_cameras(

@@ -1,0 +1,266 @@
+"""Levels of light on A4 portrait: light falls down the page, cameras stand side by side.
+
+A stepped line runs between what is still done and what is not.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.report.flow import (
+    BODY_PT,
+    MARGIN_IN,
+    SMALL_PT,
+    TITLE_PT,
+    Block,
+    Box,
+    Page,
+    Row,
+    Words,
+    line_in,
+)
+from simulator.report.inks import GOOD, INK, RULE, SOFT, TRACK, WORD_COLOURS
+from simulator.report.light_levels.words import (
+    REACH_HEAD,
+    answer,
+    camera_words,
+    level_words,
+    mode_words,
+    optics_words,
+    reach_words,
+    setting_words,
+    table,
+)
+from simulator.report.pictures import write_png
+from simulator.report.wording import percent
+from simulator.studies.folder import result_folder
+from simulator.studies.light_levels.views import LightLevelViews, View
+from simulator.studies.provenance import versions
+
+DPI = 200
+MOST_CAMERAS, MOST_LEVELS = 5, 8
+"""On one page."""
+LABEL_IN, GAP_IN = 0.56, 0.08
+"""Column of the levels' names; gap between columns."""
+FOOT_IN = 0.32
+SHARES = (0.48, 0.29, 0.23)
+"""Columns of the table of what each camera does."""
+
+
+def save_light_levels(folder: Path, found: LightLevelViews) -> Path:
+    """Write sheet.png, pictures/, levels.csv, verdict.json and inputs/, whole or not at all.
+
+    More cameras or levels than one page holds go on sheet-2.png and so on.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written there.
+    """
+    told = table(found)
+    origin = {"Software": f"nightproof {versions()['nightproof']}", "Title": told["title"]}
+    with result_folder(folder) as place:
+        for k, (cameras, levels) in enumerate(_pages(found)):
+            name = "sheet.png" if k == 0 else f"sheet-{k + 1}.png"
+            draw_light_levels(place / name, found, cameras, levels, origin)
+        inner = place / "pictures"
+        inner.mkdir()
+        for view in found.views.values():
+            write_png(inner / f"{view.camera}-{view.level.lux:g}-lx.png", view.picture, origin)
+        with (place / "levels.csv").open("w", newline="", encoding="utf-8") as file:
+            writer = csv.DictWriter(file, list(told["levels"][0]))
+            writer.writeheader()
+            writer.writerows(told["levels"])
+        inputs = place / "inputs"
+        inputs.mkdir()
+        found.scene.save(inputs / "scene.toml")
+        for camera in found.cameras:
+            camera.save(inputs / f"camera-{camera.name}.toml")
+        (place / "verdict.json").write_text(
+            json.dumps(told, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
+            encoding="utf-8",
+        )
+    return folder
+
+
+def _pages(found: LightLevelViews) -> list[tuple[list[str], list[float]]]:
+    """Cameras and levels of every page."""
+    names = [camera.name for camera in found.cameras]
+    return [
+        (names[i : i + MOST_CAMERAS], list(found.levels_lux[k : k + MOST_LEVELS]))
+        for i in range(0, len(names), MOST_CAMERAS)
+        for k in range(0, len(found.levels_lux), MOST_LEVELS)
+    ]
+
+
+def draw_light_levels(
+    path: Path,
+    found: LightLevelViews,
+    cameras: Sequence[str],
+    levels: Sequence[float],
+    origin: dict[str, str],
+) -> None:
+    """Write one page as a PNG: some of the cameras, some of the levels."""
+    page = Page(DPI, portrait=True)
+    x, width = MARGIN_IN, page.size_in[0] - 2.0 * MARGIN_IN
+    y = _heading(page, found, x, MARGIN_IN, width)
+    y = _top(page, found, cameras, x, y, width)
+    low = page.size_in[1] - MARGIN_IN - FOOT_IN
+    _grid(page, found, cameras, levels, Box(x, y, width, low - y))
+    _foot(page, found, x, low, width)
+    page.figure.savefig(path, dpi=DPI, metadata=origin)
+
+
+def _heading(page: Page, found: LightLevelViews, x: float, y: float, width: float) -> float:
+    model = found.scene.model
+    for words in (
+        Words(model.title, TITLE_PT, bold=True),
+        Words(model.question, BODY_PT, colour=SOFT, gap=0.12),
+    ):
+        words.draw(page, x, y, width)
+        y += words.height(width)
+    return y
+
+
+def _top(
+    page: Page, found: LightLevelViews, cameras: Sequence[str], x: float, y: float, width: float
+) -> float:
+    """The whole picture in the brightest light; beside it the answer and each camera's reach."""
+    wide = 0.5 * width
+    picture = _overview(found, round(wide * page.dpi))
+    box = page.picture(x, y, picture)
+    left, room = x + wide + 2.0 * GAP_IN, width - wide - 2.0 * GAP_IN
+    down = y
+    rows = [Row(REACH_HEAD, SHARES, colours=(SOFT, SOFT, SOFT), rule=False)]
+    for camera in cameras:
+        colour = SOFT if found.least_lux(camera) is None else GOOD
+        cells = camera_words(camera), reach_words(found, camera), mode_words(found, camera)
+        rows.append(Row(cells, SHARES, colours=(INK, colour, SOFT)))
+    blocks: list[Block] = [Words(answer(found), BODY_PT, bold=True, gap=0.1), *rows]
+    for block in blocks:
+        block.draw(page, left, down, room)
+        down += block.height(room)
+    first, brightest = found.cameras[0].name, found.levels_lux[0]
+    caption = Words(
+        f"The whole picture of {camera_words(first)} at {level_words(brightest)};"
+        " the pictures below show the framed place, each pixel a square.",
+        SMALL_PT, colour=SOFT, gap=0.0,
+    )  # fmt: skip
+    caption.draw(page, x, box.top + box.height + 0.04, wide)
+    low = box.top + box.height + 0.04 + caption.height(wide)
+    return max(low, down) + 0.12
+
+
+def _overview(found: LightLevelViews, columns: int) -> NDArray[np.uint8]:
+    """The whole picture of the first camera with the target's place framed."""
+    frame = found.overview.frame
+    scale = columns / frame.shape[1]
+    size = (columns, round(frame.shape[0] * scale))
+    kind = cv2.INTER_AREA if scale < 1.0 else cv2.INTER_NEAREST
+    out = np.asarray(cv2.resize(frame, size, interpolation=kind))
+    x0, y0, x1, y1 = (round(v * scale) for v in found.overview.box_px)
+    room = max(4, round(0.4 * max(x1 - x0, y1 - y0)))
+    for grow, level in ((room + 2, 20), (room, 255)):  # light on dark, seen on either
+        corners = (x0 - grow, y0 - grow), (x1 + grow, y1 + grow)
+        cv2.rectangle(out, *corners, (level,) * 3, 2)
+    return out
+
+
+def _grid(
+    page: Page, found: LightLevelViews, cameras: Sequence[str], levels: Sequence[float], box: Box
+) -> None:
+    columns = max(len(cameras), 3)
+    wide = (box.width - LABEL_IN) / columns - GAP_IN
+    heads = [
+        (
+            Words(camera_words(camera), SMALL_PT, bold=True),
+            Words(optics_words(found, camera), SMALL_PT),
+        )
+        for camera in cameras
+    ]
+    head_in = max(name.height(wide) + optics.height(wide) for name, optics in heads) + 0.04
+    row_in = min((box.height - head_in) / max(len(levels), 4), 0.9 * wide)
+    text_in = line_in(SMALL_PT) + 0.13
+    lefts = [box.left + LABEL_IN + k * (wide + GAP_IN) for k in range(len(cameras))]
+    for left, (name, optics) in zip(lefts, heads, strict=True):
+        name.draw(page, left, box.top, wide)
+        optics.draw(page, left, box.top + name.height(wide), wide)
+    for row, lux in enumerate(levels):
+        top = box.top + head_in + row * row_in
+        page.text(box.left, top, level_words(lux), BODY_PT, bold=True)
+        for left, camera in zip(lefts, cameras, strict=True):
+            view = found.views[camera, lux]
+            cell = Box(left, top, wide, row_in - text_in - 0.08)
+            _cell(page, view, cell, found.scene.model.task.wanted_probability)
+    _steps(page, found, cameras, levels, lefts, Box(0.0, box.top + head_in, wide, row_in))
+
+
+def _cell(page: Page, view: View, box: Box, target: float) -> None:
+    """The picture; below it the probability as a bar with the target on it, and the setting."""
+    size = round(box.width * page.dpi), round(box.height * page.dpi)
+    page.picture(box.left, box.top, framed(view, *size))
+    colour = WORD_COLOURS[view.judged.verdict]
+    y = box.top + box.height + 0.035
+    page.rectangle(Box(box.left, y, box.width, 0.045), TRACK)
+    page.rectangle(Box(box.left, y, box.width * view.judged.probability, 0.045), colour)
+    at = box.left + target * box.width
+    page.line(at, y - 0.015, at, y + 0.06, INK, 0.9)
+    y += 0.065
+    page.text(box.left, y, percent(view.judged.probability), SMALL_PT, bold=True, colour=colour)
+    page.text(
+        box.left + box.width, y, setting_words(view), SMALL_PT, colour=SOFT, align="right"
+    )  # fmt: skip
+
+
+def framed(view: View, columns: int, rows: int) -> NDArray[np.uint8]:
+    """The target in a picture of a size (rows, columns, 3), every pixel of the camera a square.
+
+    A target that is larger than the picture is made smaller.
+    """
+    x0, y0, x1, y1 = view.box_px
+    fit = min(columns / (x1 - x0), rows / (y1 - y0))
+    scale = float(int(fit)) if fit >= 1.0 else fit
+    high, wide = (
+        min(max(1, round(n / scale)), m)
+        for n, m in zip((rows, columns), view.picture.shape[:2], strict=True)
+    )
+    left = int(np.clip(round((x0 + x1 - wide) / 2), 0, view.picture.shape[1] - wide))
+    top = int(np.clip(round((y0 + y1 - high) / 2), 0, view.picture.shape[0] - high))
+    part = view.picture[top : top + high, left : left + wide]
+    size = min(columns, round(wide * scale)), min(rows, round(high * scale))
+    kind = cv2.INTER_NEAREST if scale >= 1.0 else cv2.INTER_AREA
+    out = np.full((rows, columns, 3), 255, np.uint8)
+    out[: size[1], : size[0]] = cv2.resize(part, size, interpolation=kind)
+    return out
+
+
+def _steps(
+    page: Page, found: LightLevelViews, cameras: Sequence[str], levels: Sequence[float],
+    lefts: Sequence[float], cell: Box,
+) -> None:  # fmt: skip
+    """The stepped line below the last level of each camera at which the task is done."""
+    before: float | None = None
+    for left, camera in zip(lefts, cameras, strict=True):
+        least = found.least_lux(camera)
+        done = sum(1 for lux in levels if least is not None and lux >= least)
+        y = cell.top + done * cell.height - 0.05
+        if before is not None and before != y:
+            page.line(left - GAP_IN / 2.0, before, left - GAP_IN / 2.0, y, GOOD, 2.0)
+        page.line(left - GAP_IN / 2.0, y, left + cell.width + GAP_IN / 2.0, y, GOOD, 2.0)
+        before = y
+
+
+def _foot(page: Page, found: LightLevelViews, x: float, y: float, width: float) -> None:
+    page.line(x, y, x + width, y, RULE, 0.6)
+    legend = "Above the stepped line the task is done; the mark on a bar is the target probability."
+    page.text(x, y + 0.05, legend, SMALL_PT, colour=SOFT)
+    origin = f"Predicted, not photographed; {found.scene.name}; seed {found.seed}"
+    origin += f"; nightproof {versions()['nightproof']}"
+    page.text(x, y + 0.05 + line_in(SMALL_PT), origin, SMALL_PT, colour=SOFT)
