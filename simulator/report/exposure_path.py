@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.camera.control import LEAST_LEVEL, ExposurePath
-from simulator.report.inks import INK, RULE, SOFT
+from simulator.report.inks import FAIR, GOOD, INK, RULE, SOFT, TRACK
 from simulator.report.wording import shutter
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-LINE, SECOND = "#1f5f8b", "#a8761a"
+LINE, SECOND = GOOD, FAIR
 DPI = 120
 SHUTTER_TICKS_S = (
     1e-4, 2.5e-4, 5e-4, 1e-3, 2e-3, 4e-3, 0.01, 0.02, 0.04, 0.08, 0.16, 0.32, 0.64, 1.28, 2.5, 5.0,
@@ -71,7 +71,7 @@ def _words(found: ExposurePath) -> str:
 def _level(axes: Axes, found: ExposurePath) -> None:
     band = 10.0 ** (found.hysteresis_db / 20.0)
     target = found.target_level
-    axes.axhspan(target / band, target * band, color="#eceff2")
+    axes.axhspan(target / band, target * band, color=TRACK)
     axes.axhline(target, color=SOFT, linewidth=0.9, linestyle=(0, (4, 3)))
     level = np.maximum(found.level, LEAST_LEVEL)
     axes.plot(found.time_s, level, color=LINE, linewidth=1.4, marker="o", markersize=2.6)
@@ -83,7 +83,7 @@ def _level(axes: Axes, found: ExposurePath) -> None:
     axes.minorticks_off()
     _plain(axes, "metered level\n(white = 1)")
     axes.text(
-        1.0, 1.03, f"dashed: wanted {target:g}; grey: no reaction", size=8, color=SOFT,
+        1.0, 1.03, f"dashed: target {target:g}; grey: no reaction", size=8, color=SOFT,
         ha="right", transform=axes.transAxes,
     )  # fmt: skip
 

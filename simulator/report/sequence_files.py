@@ -14,7 +14,7 @@ from PIL import Image as PillowImage
 
 from simulator.camera.stream import to_420
 from simulator.report.fitting import fit_text
-from simulator.report.inks import INK, PAPER, RULE, SOFT
+from simulator.report.inks import GOOD, INK, PAPER, RULE, SOFT
 from simulator.report.pictures import origin_text, target_window, write_png
 from simulator.report.wording import capital, shutter, three_digits
 from simulator.report.wording.verdict import shown_word
@@ -227,7 +227,7 @@ def draw_course(path: Path, found: Sequence, text: dict[str, str]) -> None:
     panels[1].set_ylim(-1.0, max(rows[1][1]) + 4.0)
     panels[2].axhline(found.path.target_level, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
     panels[2].text(
-        0.995, 0.05, f"dashed: wanted {found.path.target_level:.2f}", size=8.5,
+        0.995, 0.05, f"dashed: target {found.path.target_level:.2f}", size=8.5,
         color=INK, ha="right", va="bottom", transform=panels[2].transAxes,
     )  # fmt: skip
     panels[2].set_ylim(0.0, 1.35 * max(*rows[2][1], found.path.target_level))
@@ -239,7 +239,7 @@ def draw_course(path: Path, found: Sequence, text: dict[str, str]) -> None:
 def _course(panel: Axes, time: Any, values: list[float], label: str, log: bool) -> None:
     from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
-    panel.step(time, values, where="mid", color="#1f5f8b", linewidth=1.8)
+    panel.step(time, values, where="mid", color=GOOD, linewidth=1.8)
     if log and min(values) > 0.0 and max(values) / min(values) > 1.5:
         panel.set_yscale("log")
         wide = max(values) / min(values) > 100.0
@@ -258,7 +258,7 @@ def _night(panel: Axes, found: Sequence, time: Any, *, named: bool) -> None:
     if not np.any(night):
         return
     panel.fill_between(
-        time, 0, 1, where=night, step="mid", color="#5b6570", alpha=0.14, linewidth=0,
+        time, 0, 1, where=night, step="mid", color=SOFT, alpha=0.14, linewidth=0,
         transform=panel.get_xaxis_transform(),
     )  # fmt: skip
     if named:

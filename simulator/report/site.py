@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.judge.density import CLASSES_PX_PER_M
 from simulator.report.fitting import fit_text
-from simulator.report.inks import INK, PAPER, RULE, SOFT
+from simulator.report.inks import INFRARED, INK, PAPER, RULE, SOFT, VIEW, VISIBLE_LIGHT
 from simulator.report.labels import Labels
 from simulator.report.light_map import draw_light_map, quiet
 from simulator.report.pictures import refuse_foreign_picture
@@ -26,9 +27,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 WIDTH_IN, HEIGHT_IN, DPI = 15.0, 10.2, 110
-VISIBLE_LIGHT, INFRARED, VIEW = "#c98a1b", "#8c3b5e", "#2f6f8f"
-DENSITIES_PX_PER_M = (20, 40, 80, 125, 250, 500, 1000)
-"""Densities that the contours are drawn at [px/m]; the numbers stand on the lines."""
+DENSITIES_PX_PER_M = tuple(sorted(density for density, _ in CLASSES_PX_PER_M))
+"""Densities that the contours are drawn at, the classes of one edition [px/m]."""
 PLAN_PLACE = (0.05, 0.445, 0.56, 0.435)
 
 
@@ -164,7 +164,7 @@ def _density_contours(axes: Axes, site: Site, ends: FloatArray, labels: Labels) 
         a, b = middle - right, middle + right
         axes.plot([a[1], b[1]], [a[0], b[0]], color=VIEW, lw=0.9, alpha=0.8)
         up = ((0, 1), (1, 1), (-1, 1))
-        labels.put((a[1], a[0]), f"{density} px/m", VIEW, size=8, sides=up)
+        labels.put((a[1], a[0]), f"{density:g} px/m", VIEW, size=8, sides=up)
 
 
 def _edge(axes: Axes, card: Card) -> None:

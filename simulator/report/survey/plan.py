@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.judge.density import CLASSES_PX_PER_M
 from simulator.report.fitting import fit_text
 from simulator.report.inks import (
     INK,
@@ -39,9 +40,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-DENSITIES = (20, 40, 80, 125, 250, 500, 1000)
-"""Densities of the contours [px/m]; the numbers stand on the lines."""
-LEAST_DENSITY, MOST_DENSITY = 15.0, 1000.0
+DENSITIES = tuple(sorted(density for density, _ in CLASSES_PX_PER_M))
+"""Densities of the contours, the classes of one edition [px/m]."""
+LEAST_DENSITY, MOST_DENSITY = 10.0, 1000.0
 """Range of the map [px/m]; below it nothing is drawn."""
 CELLS = 300
 BEYOND = 1.7
