@@ -360,12 +360,14 @@ class Verdict(Record):
     probability: Annotated[
         Probability,
         Quantity(
-            "Probability", "judge/trials, judge/cycles", "1", "P", "percent",
+            "Probability", "judge/trials, judge/people, judge/colour_naming", "1", "P", "percent",
             places=("document",),
         ),
     ]  # fmt: skip
-    """Share of trials in which every character was read; for other tasks the mean of the curve over
-    noisy pictures (see probability by V)"""
+    """Share of trials in which every character was read; to detect, recognise or identify the share
+    of pictures in which the observer succeeds (docs/people.md), for a thing to be recognised or
+    identified the mean of the curve over noisy pictures (see probability by V); for a colour the
+    share that is named right above guessing"""
     probability_low: Annotated[
         Probability,
         Quantity(

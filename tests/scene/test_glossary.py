@@ -95,8 +95,8 @@ def test_every_module_that_the_glossary_names_exists():
 
 @pytest.mark.invariant
 def test_columns_of_the_studies_stand_in_the_glossary():
-    from simulator.report.calendar.words import Month
     from simulator.report.survey.words import HEAD
+    from simulator.studies.calendar.findings import Month
 
     survey, calendar = section("Survey"), section("Calendar")
     words = {w.strip(" `") for row in survey.splitlines() if "|" in row
