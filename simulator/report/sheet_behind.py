@@ -114,8 +114,7 @@ def _remedies(verdict: Verdict) -> list[Block]:
 def _figures(verdict: Verdict) -> list[Block]:
     """Every figure."""
     rows = [Row(cells, (0.48, 0.52), gap=0.025) for cells in figure_rows(verdict, "back")]
-    edition = f"Class: {verdict.geometry.density_edition}; {verdict.geometry.density_class_2025}"
-    note = Words(f"{edition} after the 2025 edition.", SMALL_PT, colour=SOFT)
+    note = Words(f"Class after {verdict.geometry.density_edition}.", SMALL_PT, colour=SOFT)
     return [heading("The target in figures"), *rows, note]
 
 

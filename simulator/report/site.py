@@ -27,8 +27,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 WIDTH_IN, HEIGHT_IN, DPI = 15.0, 10.2, 110
-DENSITIES_PX_PER_M = tuple(sorted(density for density, _ in CLASSES_PX_PER_M))
-"""Densities that the contours are drawn at, the classes of one edition [px/m]."""
 PLAN_PLACE = (0.05, 0.445, 0.56, 0.435)
 
 
@@ -153,7 +151,7 @@ def _density_contours(axes: Axes, site: Site, ends: FloatArray, labels: Labels) 
     view = site.in_scene.view
     forward = view.axes[2]
     level = math.hypot(forward[0], forward[1])
-    for density in DENSITIES_PX_PER_M:
+    for density, name in CLASSES_PX_PER_M:
         depth = view.focal_px / density
         start = float(np.linalg.norm(ends[0] - view.position_m))
         if depth * level > start or depth < 0.5:
@@ -164,7 +162,7 @@ def _density_contours(axes: Axes, site: Site, ends: FloatArray, labels: Labels) 
         a, b = middle - right, middle + right
         axes.plot([a[1], b[1]], [a[0], b[0]], color=VIEW, lw=0.9, alpha=0.8)
         up = ((0, 1), (1, 1), (-1, 1))
-        labels.put((a[1], a[0]), f"{density:g} px/m", VIEW, size=8, sides=up)
+        labels.put((a[1], a[0]), f"{density:g} px/m, {name}", VIEW, size=8, sides=up)
 
 
 def _edge(axes: Axes, card: Card) -> None:

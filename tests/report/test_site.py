@@ -10,7 +10,9 @@ from PIL import Image
 
 from simulator.camera.load import Camera
 from simulator.errors import OutputError
+from simulator.judge.density import CLASSES_PX_PER_M
 from simulator.report.site import write_site
+from simulator.report.survey.plan import DENSITIES, LEAST_DENSITY, MOST_DENSITY
 from simulator.report.wording import three_digits, with_unit
 from simulator.scene.load import Scene
 from simulator.studies.survey.site import survey_site
@@ -142,3 +144,11 @@ def test_light_of_a_room_is_not_called_sky(name, word):
     names = [r.name for r in site_of(name).rows]
     assert any(n == word or n.startswith(f"{word} ") for n in names)
     assert ("sky" in names) == (word == "sky")
+
+
+@pytest.mark.invariant
+def test_contours_are_those_of_one_edition():
+    """IEC 62676-4:2014 whole: no density of another edition among them."""
+    least = sorted(value for value, _ in CLASSES_PX_PER_M)
+    assert list(DENSITIES) == least == [12.5, 25.0, 62.5, 125.0, 250.0, 1000.0]
+    assert (least[0], least[-1]) == (LEAST_DENSITY, MOST_DENSITY)
