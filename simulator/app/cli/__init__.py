@@ -4,25 +4,14 @@ from __future__ import annotations
 
 import os
 import sys
+from importlib import import_module
+from pkgutil import iter_modules
 from typing import Annotated, Any
 
 import typer
 import typer.core
 
-from simulator.app.cli.calendar import calendar
-from simulator.app.cli.compare import compare
-from simulator.app.cli.lesson import lesson
-from simulator.app.cli.light_levels import light_levels
-from simulator.app.cli.lighting import lighting
-from simulator.app.cli.list_ import list_names
-from simulator.app.cli.measure import measure
-from simulator.app.cli.new import new
-from simulator.app.cli.predict import predict
-from simulator.app.cli.report import report
-from simulator.app.cli.schema import schema
-from simulator.app.cli.show import show
-from simulator.app.cli.survey import survey
-from simulator.app.cli.sweep import sweep
+from simulator.app.cli.command import Command
 from simulator.errors import InputError
 
 _BAD_INPUT = 2
@@ -70,20 +59,22 @@ def _root(
     pass
 
 
-app.command("predict")(predict)
-app.command("compare")(compare)
-app.command("sweep")(sweep)
-app.command("calendar")(calendar)
-app.command("lesson")(lesson)
-app.command("lighting")(lighting)
-app.command("survey")(survey)
-app.command("report")(report)
-app.command("light-levels")(light_levels)
-app.command("measure")(measure)
-app.command("list")(list_names)
-app.command("show")(show)
-app.add_typer(new, name="new")
-app.command("schema")(schema)
+HELPERS = frozenset({"command", "new_camera", "options", "plain_table", "progress", "verdict_text"})
+"""Files of this folder that are no commands; what they import takes a while."""
+
+
+def _commands() -> list[Command]:
+    """The command of every other file of this folder, as the help lists them."""
+    names = sorted({module.name for module in iter_modules(__path__)} - HELPERS)
+    found = [import_module(f"{__name__}.{name}").COMMAND for name in names]
+    return sorted(found, key=lambda command: command.place)
+
+
+for _command in _commands():
+    if isinstance(_command.runs, typer.Typer):
+        app.add_typer(_command.runs, name=_command.name)
+    else:
+        app.command(_command.name)(_command.runs)
 
 
 def main() -> None:

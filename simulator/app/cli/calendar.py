@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
     CameraOption,
     JsonOption,
@@ -119,3 +120,6 @@ def calendar(
     if timezone == "UTC":
         print("Hint: --timezone NAME gives the clock of a time zone")
     print(f"result: {folder}")
+
+
+COMMAND = Command("calendar", calendar, 40)

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
     CamerasOption,
     JsonOption,
@@ -82,3 +83,6 @@ def compare(
                 f" ({percent_range(row.probability_low, row.probability_high)})"
             )
     print(f"result: {folder}")
+
+
+COMMAND = Command("compare", compare, 20)

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from simulator.app.cli.command import Command
 from simulator.app.cli.options import OutOption, PdfOption, SeedOption, SetOption, folder_for
 
 
@@ -50,3 +51,6 @@ def lesson(
     for path in written:
         print(f"lesson: {path}")
     print(f"result: {folder}")
+
+
+COMMAND = Command("lesson", lesson, 50)

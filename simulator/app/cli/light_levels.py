@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
     CamerasOption,
     JsonOption,
@@ -75,3 +76,6 @@ def light_levels(
     for part in told["tables"]:
         print_table(part)
     print(f"result: {folder}")
+
+
+COMMAND = Command("light-levels", light_levels, 90)

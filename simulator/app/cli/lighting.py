@@ -6,6 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
+from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
     CameraOption,
     JsonOption,
@@ -141,3 +142,6 @@ def _hints(figures: dict[str, Any]) -> list[str]:
 
 def _tuple(names: list[str] | None) -> tuple[str, ...] | None:
     return None if names is None else tuple(names)
+
+
+COMMAND = Command("lighting", lighting, 60)

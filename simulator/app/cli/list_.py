@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from simulator.app.cli.command import Command
 from simulator.app.cli.options import JsonOption
 
 if TYPE_CHECKING:
@@ -63,3 +64,6 @@ def list_names(as_json: JsonOption = False) -> None:
         for entry in entries:
             typer.echo(f"  {entry:<{width}}  {titles.get(entry, '')}".rstrip())
         typer.echo("")
+
+
+COMMAND = Command("list", list_names, 110)

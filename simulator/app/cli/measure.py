@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import typer
 
+from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
     CameraArgument,
     JsonOption,
@@ -50,3 +51,6 @@ def measure(
     for part in table["tables"]:
         print_table(part)
     print(f"result: {folder}")
+
+
+COMMAND = Command("measure", measure, 100)

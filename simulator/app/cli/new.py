@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
+from simulator.app.cli.command import Command
 from simulator.app.cli.new_camera import camera
 from simulator.studies.new.lights import LIGHTS
 
@@ -91,3 +92,6 @@ def _asked(name: str, words: str, usual: str) -> Any:
             return checked(name, str(typer.prompt(words, default=usual)))
         except InputError as error:
             print(error.text(), file=sys.stderr)
+
+
+COMMAND = Command("new", new, 130)

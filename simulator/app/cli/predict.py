@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
     CameraOption,
     JsonOption,
@@ -150,3 +151,6 @@ def _film(
         + ("not settled at the end" if settling is None else f"{settling:.2f} s to within 1 dB")
     )
     print(f"result:   {folder}")
+
+
+COMMAND = Command("predict", predict, 10)

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from simulator.app.cli.command import Command
 from simulator.app.cli.options import PdfOption
 
 
@@ -44,3 +45,6 @@ def report(
                 f"{error.problem} The HTML file is written all the same: {path}",
                 key=error.key, given=error.given, allowed=error.allowed, fix=error.fix,
             ) from None  # fmt: skip
+
+
+COMMAND = Command("report", report, 80)

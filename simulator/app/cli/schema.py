@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from simulator.app.cli.command import Command
+
 
 class FileKind(StrEnum):
     """Kinds of files."""
@@ -45,3 +47,6 @@ def schema(
         FileKind.SITE: SiteModel,
     }
     typer.echo(json.dumps(json_schema(models[kind]), indent=2))
+
+
+COMMAND = Command("schema", schema, 140)

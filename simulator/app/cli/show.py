@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
     CameraOption,
     JsonOption,
@@ -59,3 +60,6 @@ def show(
         total += f" and {three_digits(site.irradiance_w_m2)} W/m²"
     print(f"{'together:':<32}{total}")
     print(f"{'picture:':<32}{path}")
+
+
+COMMAND = Command("show", show, 120)

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
     JsonOption,
     OutOption,
@@ -80,3 +81,6 @@ def survey(
     if told["changes"] and not remedies:
         print("  Hint: --remedies seeks the least change that works (some minutes a position)")
     print(f"result: {folder}")
+
+
+COMMAND = Command("survey", survey, 70)

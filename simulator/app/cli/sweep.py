@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
     CameraOption,
     JsonOption,
@@ -76,3 +77,6 @@ def sweep(
         return
     print(table(found)["answer"])
     print(f"result: {folder}")
+
+
+COMMAND = Command("sweep", sweep, 30)
