@@ -104,12 +104,23 @@ def text_of(path: Path) -> str:
     FileFormatError
         If it cannot be read.
     """
+    return bytes_of(path).decode("utf-8-sig", errors="replace")
+
+
+def bytes_of(path: Path) -> bytes:
+    """Content of a file.
+
+    Raises
+    ------
+    FileFormatError
+        If it cannot be read.
+    """
     try:
-        return path.read_bytes().decode("utf-8-sig", errors="replace")
+        return path.read_bytes()
     except OSError as error:
         raise FileFormatError(
             "This file cannot be read.",
             file=path,
             given=error.strerror,
-            fix="check who may read it",
+            fix="check that it is there and that you may read it",
         ) from None

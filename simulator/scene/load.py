@@ -15,7 +15,7 @@ from typing import Any, ClassVar
 
 from pydantic import create_model
 
-from simulator.beside import Take, text_of, with_files
+from simulator.beside import Take, bytes_of, text_of, with_files
 from simulator.checked_file import CheckedFile
 from simulator.fields import FileModel
 from simulator.files import find, merge_use, read_toml, split_tolerances, validate
@@ -107,11 +107,10 @@ class Scene(CheckedFile[SceneModel]):
         return with_files(filled, SceneModel, TAKES, folder, file)
 
     def _content(self) -> str:
-        return to_toml(
-            _with_photographs(
-                self.table(), lambda path: hashlib.sha256(path.read_bytes()).hexdigest()
-            )
-        )
+        def digest(photograph: Path) -> str:
+            return hashlib.sha256(bytes_of(photograph)).hexdigest()
+
+        return to_toml(_with_photographs(self.table(), digest))
 
     def save(self, path: str | Path) -> Path:
         """Write it, with the photographs it shows beside it, so that it loads there by itself.
@@ -127,13 +126,15 @@ class Scene(CheckedFile[SceneModel]):
 
         Raises
         ------
+        FileFormatError
+            If a photograph is no longer there.
         OSError
-            If a photograph cannot be read or the copies cannot be written.
+            If the copies cannot be written.
         """
         path = Path(path)
 
         def copied(photograph: Path) -> str:
-            content = photograph.read_bytes()
+            content = bytes_of(photograph)
             digest = hashlib.sha256(content).hexdigest()
             name = f"photograph-{digest[:8]}{photograph.suffix.lower()}"
             (path.parent / name).write_bytes(content)
