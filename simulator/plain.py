@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from enum import Enum
+from operator import index
 from pathlib import PurePath
 from typing import Any
 
 from pydantic import BaseModel
 
+from simulator.errors import InputError
 from simulator.files import Tolerance
 
 NO_TOLERANCES: Mapping[str, Tolerance] = {}
@@ -40,6 +42,42 @@ def plain(value: Any) -> Any:
     if callable(tolist := getattr(value, "tolist", None)):
         return plain(tolist())
     return str(value) if isinstance(value, PurePath) else value
+
+
+def whole_number(value: Any, argument: str, least: int = 0) -> int:
+    """A whole number that a caller gave, such as a seed, as a plain one.
+
+    Parameters
+    ----------
+    value
+        Any integer, of numpy too.
+    argument
+        Name of the caller's argument, for the message.
+    least
+        The smallest one allowed.
+
+    Raises
+    ------
+    InputError
+        If it is none, or smaller.
+
+    Examples
+    --------
+    >>> whole_number(7, "seed")
+    7
+    """
+    try:
+        found = None if isinstance(value, bool) else index(value)
+    except TypeError:
+        found = None
+    if found is None or found < least:
+        raise InputError(
+            "This value is not allowed.",
+            argument=argument,
+            given=value,
+            allowed=f"a whole number from {least} upwards",
+        )
+    return found
 
 
 def entry_key(key: str, index: int, entry: Any) -> str:

@@ -137,8 +137,8 @@ def compare(
     simulator.errors.InputError: Two cameras have the same name.
     ...
     """
-    several = [scenes] if isinstance(scenes, Scene | str | Path) else scenes
-    loaded = [one if isinstance(one, Scene) else Scene.load(one) for one in several]
+    several = list(scenes) if isinstance(scenes, list | tuple) else [scenes]
+    loaded = [Scene.of(one, "scenes") for one in several]
     bodies = load_cameras(cameras, lens=lens, same_framing=same_framing)
     bodies += [variant_of(bodies[0], name, changes) for name, changes in (variants or {}).items()]
     found = study.compare(

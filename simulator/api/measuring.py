@@ -8,6 +8,7 @@ from typing import Any
 
 from simulator.api.shown import Shown
 from simulator.camera.load import Camera
+from simulator.plain import whole_number
 from simulator.studies import measure as study
 from simulator.studies.measure import Progress
 
@@ -106,5 +107,6 @@ def measure(
     >>> found.table()[0]["figure"]
     'dynamic_range'
     """
-    body = camera if isinstance(camera, Camera) else Camera.load(camera)
+    body = Camera.of(camera, "camera")
+    seed = whole_number(seed, "seed")
     return Measurement.of(study.measure(body, seed=seed, progress=progress))

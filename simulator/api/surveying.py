@@ -128,7 +128,7 @@ def survey(
     simulator.errors.NameNotFoundError: There is no bundled site of this name.
     ...
     """
-    loaded = site if isinstance(site, SiteFile) else SiteFile.load(site)
+    loaded = SiteFile.of(site, "site")
     found = study.survey(
         loaded, seed=seed, trials=trials, reach=reach, remedies=remedies, workers=workers,
         cluster=cluster, keep=None if keep is None else Path(keep), resume=resume,

@@ -82,7 +82,7 @@ def framed(camera: Camera, reference: Camera) -> float:
 
 def _with_lens(given: Camera | str | Path, lens: str | None, sets: Sequence[str]) -> Camera:
     """A camera with another lens, at its own focal length where the lens reaches it."""
-    camera = given if isinstance(given, Camera) else Camera.load(given)
+    camera = Camera.of(given, "cameras")
     if lens is None:
         return camera.set(sets)
     ends, _ = split_tolerances(read_toml(find("lenses", lens)))

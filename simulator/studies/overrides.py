@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from pydantic import BaseModel
 
@@ -17,6 +17,7 @@ from simulator.files import find, read_toml
 from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel
 
+Either = TypeVar("Either", Scene, Camera)
 Side = Literal["scene", "camera"]
 _MODELS: dict[Side, type[BaseModel]] = {"scene": SceneModel, "camera": CameraModel}
 
@@ -122,9 +123,9 @@ def load_pair(
         For a file, name, key or value that is at fault.
     """
     in_scene, in_camera = sort_changes(
-        _table(scene, Scene, "scene"), _table(camera, Camera, "camera"), dotted.changes_of(sets)
+        _table(Scene, scene), _table(Camera, camera), dotted.changes_of(sets)
     )
-    loaded = scene.set(in_scene) if isinstance(scene, Scene) else Scene.load(scene, in_scene)
+    loaded = _loaded(Scene, scene, in_scene)
     if loaded.model.station.focus_m is not None and any(
         change.key == "lens.focus_m" for change in in_camera
     ):
@@ -134,15 +135,17 @@ def load_pair(
             key="lens.focus_m",
             fix="set station.focus_m instead",
         )
-    if isinstance(camera, Camera):
-        return loaded, camera.set(in_camera)
-    return loaded, Camera.load(camera, in_camera)
+    return loaded, _loaded(Camera, camera, in_camera)
 
 
-def _table(
-    given: Scene | Camera | str | Path, kind: type[Scene] | type[Camera], argument: str
-) -> dict[str, Any]:
+def _loaded(kind: type[Either], given: Any, changes: list[Change]) -> Either:
+    if isinstance(given, str | Path):  # what is set may take a fault of the file away
+        return kind.load(given, changes)
+    return kind.of(given).set(changes)
+
+
+def _table(kind: type[Scene] | type[Camera], given: Any) -> dict[str, Any]:
     """What a file says as it stands, faults and all, or what an object says."""
     if isinstance(given, str | Path):
         return read_toml(find(kind.KIND, given))
-    return kind.of(given, argument).table()
+    return kind.of(given).table()

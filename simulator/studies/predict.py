@@ -45,6 +45,7 @@ from simulator.judge.together import Together, fixed_together
 from simulator.judge.trials import TRIALS
 from simulator.judge.verdict import cautions, verdict_word
 from simulator.messages import Message, unique
+from simulator.plain import whole_number
 from simulator.scene.load import Scene
 from simulator.studies.conditions import conditions
 from simulator.studies.judging import judge_cycles, judge_text
@@ -120,6 +121,7 @@ def predict(
     """
     say = progress or (lambda text, share: None)
     scene, camera = Scene.of(scene, "scene"), Camera.of(camera, "camera")
+    seed, trials = whole_number(seed, "seed"), whole_number(trials, "trials", 1)
     try:
         if cameras is None and remedies:
             cameras = bundled_cameras(but=camera.name)

@@ -51,6 +51,7 @@ from simulator.judge.trials import (
     region_buffer,
 )
 from simulator.light.sources import NATURAL
+from simulator.plain import whole_number
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel, Target
@@ -262,6 +263,7 @@ class Session:
         InputError
             For a target that cannot be seen, or a scene without light.
         """
+        trials = whole_number(trials, "trials", 1)
         task, state, target = self.scene.model.task, self.coded, self.target
         if isinstance(target, JudgedText):
             reader = reader_of(task.reader)
@@ -284,6 +286,7 @@ class Session:
         count
             How many repetitions, each with noise of its own.
         """
+        count = whole_number(count, "count", 1)
         frames = recorded(
             self.in_scene, self.coded, self._shown, seed=self.seed, frames=count,
             origin_px=self._room.box_px[:2],
@@ -415,4 +418,5 @@ def open_session(
     'day'
     """
     scene, camera = Scene.of(scene, "scene"), Camera.of(camera, "camera")
+    seed = whole_number(seed, "seed")
     return Session(scene, camera, placed(scene.model, camera.model, world=world), seed)
