@@ -1,4 +1,4 @@
-"""What stands for no scene, camera, seed or count is told before any work, by the argument's name."""
+"""What stands for no scene, camera, seed or count is told before any work, by its argument."""
 
 from __future__ import annotations
 
