@@ -147,15 +147,15 @@ def material_of_text(text: str, file: object = None) -> Material:
             given=float(table.columns["reflectance"].max()),
             allowed="0 to 1; write 8 % as 0.08",
         )
-    sheet = table.header.get("sheeting")
-    if sheet is not None and sheet not in sheeting_names():
-        raise FileFormatError(
-            "There is no such sheeting.",
-            file=where,
-            key="sheeting",
-            given=sheet,
-            allowed=", ".join(sheeting_names()),
-        )
+    for key, known in (("sheeting", sheeting_names()), ("sheeting_colour", sheeting_colours())):
+        if (given := table.header.get(key)) is not None and given not in known:
+            raise FileFormatError(
+                f"There is no such {key.replace('_', ' ')}.",
+                file=where,
+                key=key,
+                given=given,
+                allowed=", ".join(known),
+            )
     try:
         digest = hashlib.sha256(text.encode()).hexdigest()
         return replace(_material(table), name=f"{table.header['title']} [{digest[:6]}]")

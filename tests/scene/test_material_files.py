@@ -122,6 +122,7 @@ def test_a_material_is_set_by_its_file(folder):
         (TABLE.replace("700,0.5", "700,nan"), "finite"),
         (HEADER, "a row is not numbers"),
         ("# sheeting: type-x\n" + TABLE, "no such sheeting"),
+        ("# sheeting_colour: pink\n" + TABLE, "no such sheeting colour"),
         ("# gloss_index: 1.5\n" + TABLE, "gloss_index and gloss_roughness"),
         ("# gloss_index: high\n# gloss_roughness: 0.1\n" + TABLE, "gloss_index and gloss"),
     ],
@@ -130,7 +131,7 @@ def test_a_table_at_fault_names_its_file_and_the_key(folder, text, part):
     error = refused(folder, text)
     assert part.lower() in str(error).lower()
     assert error.file == str(folder / "coating.csv")
-    assert error.key in ("surface.road.material", "sheeting")
+    assert error.key in ("surface.road.material", "sheeting", "sheeting_colour")
 
 
 @pytest.mark.by_hand
