@@ -122,10 +122,21 @@ class CheckedFile(Generic[Model]):
         folder
             Where files are looked for that the table names; the current folder if not given.
 
+        Returns
+        -------
+        The scene, camera or site.
+
         Raises
         ------
         InputError
             For the first thing wrong.
+
+        Examples
+        --------
+        >>> from simulator import Scene
+        >>> gate = Scene.load("depot-gate-dark")
+        >>> Scene.from_dict(gate.table()) == gate
+        True
         """
         if not isinstance(table, Mapping):
             raise _wrong_type(cls, "table", table, "a table of keys and values")
@@ -133,7 +144,31 @@ class CheckedFile(Generic[Model]):
 
     @classmethod
     def from_toml(cls, text: str, *, name: str = "", folder: str | Path | None = None) -> Self:
-        """From the text of a file; else as `from_dict`."""
+        """From the text of a file.
+
+        Parameters
+        ----------
+        text
+            TOML.
+        name, folder
+            As `from_dict` takes them.
+
+        Returns
+        -------
+        The scene, camera or site.
+
+        Raises
+        ------
+        InputError
+            For the first thing wrong.
+
+        Examples
+        --------
+        >>> from simulator import Camera
+        >>> body = Camera.load("plate-2mp-global")
+        >>> Camera.from_toml(body.to_toml()) == body
+        True
+        """
         if not isinstance(text, str):
             raise _wrong_type(cls, "text", text, "the text of a TOML file")
         table = parse_toml(text)
@@ -152,10 +187,20 @@ class CheckedFile(Generic[Model]):
             Values to set, as `set` takes them. A fault of the file that they take away does not
             matter.
 
+        Returns
+        -------
+        The scene, camera or site.
+
         Raises
         ------
         InputError
             For a file, name, key or value that is at fault.
+
+        Examples
+        --------
+        >>> from simulator import Camera
+        >>> Camera.load("plate-2mp-global", ["exposure.shutter_s=1/500"]).model.exposure.shutter_s
+        0.002
         """
         if not isinstance(name_or_path, str | os.PathLike):
             raise _wrong_type(cls, "name_or_path", name_or_path, "a bundled name or a path")
@@ -201,10 +246,20 @@ class CheckedFile(Generic[Model]):
         argument
             Name of the caller's argument, for the message.
 
+        Returns
+        -------
+        The scene, camera or site.
+
         Raises
         ------
         InputError
             For anything else, or a name, file or table that is at fault.
+
+        Examples
+        --------
+        >>> from simulator import Scene
+        >>> Scene.of("depot-gate-dark") == Scene.load("depot-gate-dark")
+        True
         """
         if isinstance(given, cls):
             return given
@@ -227,10 +282,21 @@ class CheckedFile(Generic[Model]):
             of the file. A table for an entry that is not there adds it, None takes the entry out. A
             number that is set has no tolerance but one that is given with it.
 
+        Returns
+        -------
+        The changed scene, camera or site.
+
         Raises
         ------
         InputError
             For a key or value that is at fault.
+
+        Examples
+        --------
+        >>> from simulator import Scene
+        >>> gate = Scene.load("depot-gate-dark")
+        >>> gate.set({"station.height_m": 4}, "lamp.gate lamp.on=true").model.station.height_m
+        4.0
         """
         every = dotted.changes_of(*changes)
         if not every:

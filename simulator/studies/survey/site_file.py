@@ -86,7 +86,7 @@ class SiteFile(CheckedFile[SiteModel]):
     Examples
     --------
     >>> SiteFile.load("fruit-depot").model.position[0].name
-    'gate in'
+    'gate'
     """
 
     model: SiteModel
