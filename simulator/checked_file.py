@@ -295,7 +295,7 @@ class CheckedFile(Generic[Model]):
         --------
         >>> from simulator import Scene
         >>> gate = Scene.load("depot-gate-dark")
-        >>> gate.set({"station.height_m": 4}, "lamp.gate lamp.on=true").model.station.height_m
+        >>> gate.set({"station.height_m": 4}, "target.plate.speed_kmh=30").model.station.height_m
         4.0
         """
         every = dotted.changes_of(*changes)
