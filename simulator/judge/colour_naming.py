@@ -45,7 +45,7 @@ from simulator.judge.retakes import Retakes
 from simulator.judge.silhouette import Silhouette
 from simulator.judge.target import JudgedTarget
 from simulator.scene.kernels.radiance import materials_at
-from simulator.scene.materials import material
+from simulator.scene.materials import is_shade_of, material
 from simulator.scene.model import Target
 from simulator.scene.model_targets import Parcel, Person, Sign
 from simulator.scene.model_things import VehicleFront, VehicleRear, VehicleSide
@@ -224,12 +224,8 @@ def own_pixels(
     InputError
         If no pixel shows it.
     """
-    base = material(coloured_material(entry)).name
-    own = [
-        k
-        for k, m in enumerate(in_scene.world.materials)
-        if m.name == base or m.name.startswith(f"{base} x ")
-    ]
+    base = coloured_material(entry)
+    own = [k for k, m in enumerate(in_scene.world.materials) if is_shade_of(m, base)]
     x0, y0, x1, y1 = silhouette.window_px
     x, y = np.meshgrid(np.arange(x0, x1) + 0.5, np.arange(y0, y1) + 0.5)
     places = np.stack([x.ravel(), y.ravel()], axis=1)
@@ -246,7 +242,7 @@ def own_pixels(
             "Nothing of the target's colour can be seen.",
             key="task.target",
             given=entry.name,
-            allowed=f"a target that shows some of its {base}",
+            allowed=f"a target that shows some of its {material(base).name}",
             fix="move what stands before it, the camera, or use a longer focal length",
         )
     for rim in (2 + int(np.ceil(shutter_smear_px / 2.0)), 1):
@@ -262,7 +258,7 @@ def recoloured(world: World, base: str, other: str) -> World:
     own, new = material(base).reflectance, material(other).reflectance
     materials = [
         replace(m, reflectance=np.minimum(new * (m.reflectance.mean() / own.mean()), 1.0))
-        if m.name == base or m.name.startswith(f"{base} x ")
+        if is_shade_of(m, base)
         else m
         for m in world.materials
     ]

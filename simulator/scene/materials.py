@@ -92,6 +92,12 @@ class Material:
         return replace(self, name=f"{self.name} x {factor:g}", reflectance=reflectance)
 
 
+def is_shade_of(shown: Material, name_or_text: str) -> bool:
+    """Whether a material of a world is one that a scene names, in any shade of it."""
+    name = material(name_or_text).name
+    return shown.name == name or shown.name.startswith(f"{name} x ")
+
+
 def material_names() -> list[str]:
     """Sorted names of the bundled materials."""
     return data.names("reflectance")
