@@ -7,7 +7,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from simulator.camera.in_scene import place_camera
 from simulator.camera.load import Camera
 from simulator.dotted import Changes
 from simulator.errors import InputError
@@ -15,9 +14,9 @@ from simulator.files import find, read_toml, split_tolerances
 from simulator.judge.result import Verdict
 from simulator.judge.target import find_target
 from simulator.messages import Message
-from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.predict import Result, predict
+from simulator.studies.session import placed
 
 Progress = Callable[[str, float], None]
 FRAMING_SLACK = 1.01
@@ -185,7 +184,7 @@ def focused_on_target(scene: Scene, camera: Camera) -> Camera:
     """The camera focused on the task's target, as on a star target set up there by day."""
     if scene.model.station.focus_m is not None:
         return camera
-    in_scene = place_camera(build_world(scene.model), scene.model.station, camera.model)
+    in_scene = placed(scene.model, camera.model)
     entry = next(t for t in scene.model.target if t.name == scene.model.task.target)
     return _refitted(camera, {"focus_m": round(find_target(in_scene, entry).depth_m, 3)})
 

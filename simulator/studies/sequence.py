@@ -19,7 +19,7 @@ from simulator.camera.control import ExposurePath, exposure_path, levers_of
 from simulator.camera.day_night import estimated_illuminance, mode_path
 from simulator.camera.exposure import ExposureState
 from simulator.camera.frame_buffer import exposed_series
-from simulator.camera.in_scene import CameraInScene, Mode, place_camera
+from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.light_field import meter_light
 from simulator.camera.load import Camera
 from simulator.camera.local_tone import tones_for
@@ -30,10 +30,10 @@ from simulator.camera.stream import Coded, steady_quantiser
 from simulator.camera.white_balance import colour_path
 from simulator.camera.wide_range import shown_to_the_loop
 from simulator.errors import InputError
-from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.provenance import input_hash, versions
 from simulator.studies.quick import Quick, quick
+from simulator.studies.session import placed
 from simulator.units import Image, db_to_ratio
 
 Progress = Callable[[str, float], None]
@@ -198,12 +198,12 @@ def predict_sequence(
             " this size",
             fix="ask for fewer frames",
         )
-    in_scene = place_camera(build_world(scene.model), scene.model.station, camera.model)
+    in_scene = placed(scene.model, camera.model)
     first_s = start_time_s(in_scene, frames, start_s)
     moving = bool(np.any(in_scene.world.velocities))
     old = in_scene.at(first_s)
     if before is not None:
-        old = place_camera(build_world(before.model), before.model.station, camera.model)
+        old = placed(before.model, camera.model)
     settled = settle_exposure(old)
     modes, path, lights = _course(in_scene, settled, frames, first_s, moving)
     say("tracing", 0.02)

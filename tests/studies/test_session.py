@@ -159,3 +159,20 @@ def test_studies_judge_the_row_of_the_target():
     assert row["shutter_s"] == found.exposure.shutter_s
     assert row["gain_db"] == found.exposure.gain_db
     assert row["motion_blur_px"] == pytest.approx(found.signal.motion_blur_px)
+
+
+@pytest.mark.invariant
+def test_no_study_mounts_a_camera_by_itself():
+    """Whoever mounts one alone may forget the row of the target, and judge another moment."""
+    from pathlib import Path
+
+    import simulator.studies
+
+    folder = Path(simulator.studies.__file__).parent
+    alone = ("place_camera", "with_row_zero", "CameraInScene(")
+    found = [
+        file.name
+        for file in folder.rglob("*.py")
+        if any(word in file.read_text(encoding="utf-8") for word in alone)
+    ]
+    assert found == ["session.py"]

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from simulator.camera.in_scene import CameraInScene, place_camera
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
 from simulator.dotted import Changes, changes_of
-from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.overrides import load_pair
 from simulator.studies.quick import TRIALS, Quick, Seen, quick
+from simulator.studies.session import placed
 from simulator.units import FloatArray
 
 Progress = Callable[[str, float], None]
@@ -49,7 +49,7 @@ class View:
     def in_scene(self) -> CameraInScene:
         """The camera in its place."""
         model = self.scene.model
-        return place_camera(build_world(model), model.station, self.camera.model)
+        return placed(model, self.camera.model)
 
     @property
     def target(self) -> Any:

@@ -9,15 +9,15 @@ from typing import Any, Final, Literal
 
 import numpy as np
 
-from simulator.camera.in_scene import CameraInScene, place_camera
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.light.beams import beam_exponent, beam_flux
 from simulator.light.photometry import illuminance_lux
-from simulator.scene.build import build_world
 from simulator.scene.kernels.irradiance import incident, packed_for_light
 from simulator.scene.load import Scene
 from simulator.scene.world import World
+from simulator.studies.session import placed
 from simulator.units import FloatArray
 
 KindName = Literal["infrared-850", "infrared-940", "white"]
@@ -216,7 +216,7 @@ def lamp_light(scene: Scene, camera: Camera, name: str) -> LampLight:
     InputError
         If the lamp does not light the target.
     """
-    in_scene = place_camera(build_world(scene.model), scene.model.station, camera.model)
+    in_scene = placed(scene.model, camera.model)
     world, view = in_scene.world, in_scene.view
     index = next(i for i, light in enumerate(world.lights) if light.name == name)
     cards, lights = packed_for_light(world)

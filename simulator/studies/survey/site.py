@@ -7,16 +7,16 @@ from typing import Any
 
 import numpy as np
 
-from simulator.camera.in_scene import CameraInScene, place_camera
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
 from simulator.judge.lighting import light_quantity, on_plane
 from simulator.light.photometry import illuminance_lux
 from simulator.scene.air import air_at
-from simulator.scene.build import build_world
 from simulator.scene.geometry import Card
 from simulator.scene.kernels.irradiance import incident, packed_for_light
 from simulator.scene.load import Scene
 from simulator.scene.world import World
+from simulator.studies.session import placed
 from simulator.units import WAVELENGTH_NM, FloatArray
 
 MAP_WIDTH_M, MAP_HEIGHT_M = 8.0, 4.0
@@ -100,7 +100,7 @@ class Site:
 
 def survey_site(scene: Scene, camera: Camera) -> Site:
     """Light and geometry of a scene, without rendering a picture."""
-    in_scene = place_camera(build_world(scene.model), scene.model.station, camera.model)
+    in_scene = placed(scene.model, camera.model)
     world = in_scene.world
     index = world.targets[scene.model.task.target][0]
     card = world.cards[index]
