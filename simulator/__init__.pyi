@@ -3,7 +3,14 @@ from .api.comparison import Comparison as Comparison, compare as compare
 from .api.documents import document as document
 from .api.film import Film as Film, film as film
 from .api.lamp import Lighting as Lighting, NoLampNeeded as NoLampNeeded, lighting as lighting
+from .api.light_level import LightLevels as LightLevels, light_levels as light_levels
 from .api.measuring import Measurement as Measurement, measure as measure
+from .api.new import (
+    NewCamera as NewCamera,
+    NewScene as NewScene,
+    new_camera as new_camera,
+    new_scene as new_scene,
+)
 from .api.prediction import Prediction as Prediction, predict as predict
 from .api.quickly import Quick as Quick, quick as quick
 from .api.shown import Picture as Picture

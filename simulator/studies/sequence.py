@@ -60,7 +60,7 @@ class Frame:
             "shutter_s": self.exposure.shutter_s,
             "gain_db": self.exposure.gain_db,
             "f_number": self.exposure.f_number,
-            "frames_added": self.exposure.accumulated,
+            "accumulated_frames": self.exposure.accumulated,
             "level": self.exposure.level,
             "limited_by": self.exposure.limited_by,
             "box_px": list(self.box_px),

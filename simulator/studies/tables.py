@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from simulator.studies.calendar.study import Calendar
     from simulator.studies.compare import Comparison
+    from simulator.studies.light_levels.views import LightLevelViews
     from simulator.studies.survey.study import Survey
     from simulator.studies.sweep import Swept
 
@@ -39,7 +40,11 @@ CF_UNITS = {
 }  # fmt: skip
 """Units as UDUNITS reads them, by how this package writes them."""
 PROBABILITIES = ("probability", "probability_low", "probability_high")
-TEXTS = {"verdict": "verdict in one word", "mode": "day or night mode of the camera"}
+TEXTS = {
+    "verdict": "verdict in one word",
+    "mode": "day or night mode of the camera",
+    "limited_by": "the end of its range at which the exposure control stopped",
+}
 """Columns of words, and what they hold."""
 
 
@@ -337,4 +342,33 @@ def survey_dataset(found: Survey) -> Dataset:
         values = np.array([getattr(p, name) for p in place])
         coordinates[name] = (["position"], values, {"units": unit, "long_name": meaning})
     about = {"title": found.site.title, "site": found.name, "seed": found.seed}
+    return new_dataset(variables, coordinates, about)
+
+
+def light_levels_dataset(found: LightLevelViews) -> Dataset:
+    """Light levels by camera and illuminance, the brightest first."""
+    dims = ["camera", "illuminance_lux"]
+    names = [camera.name for camera in found.cameras]
+    own = {
+        "chroma": Attributes("1", "distance of the picture's mean colour from grey, C*ab"),
+        "trail_frames": Attributes("1", "frames that temporal noise reduction drags a mover"),
+    }
+    rows = [[found.views[name, lux].row() for lux in found.levels_lux] for name in names]
+    variables: dict[str, Any] = {}
+    for name in rows[0][0]:
+        if name not in dims:
+            values = np.array([[row[name] for row in by_lux] for by_lux in rows])
+            what = None if name in TEXTS else own.get(name) or figure_attributes(name)
+            variables[name] = (dims, values, what)
+    light = {"units": "lx", "long_name": "illuminance on the target"}
+    coordinates: dict[str, Any] = {
+        "camera": (["camera"], np.array(names), {"long_name": "camera"}),
+        "illuminance_lux": (["illuminance_lux"], np.array(found.levels_lux), light),
+    }
+    about = {
+        "title": found.scene.model.title,
+        "scene": found.scene.name,
+        "seed": found.seed,
+        "wanted_probability": found.scene.model.task.wanted_probability,
+    }
     return new_dataset(variables, coordinates, about)

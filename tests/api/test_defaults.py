@@ -24,6 +24,7 @@ NAMES = {
     "compare": {"variants": "variant"},
     "survey": {"reach": None, "keep": None},
     "sweep": {"keep": None},
+    "light_levels": {},
     "lesson": {"changes": "sets", "trials": None},
     "film": {},
 }  # fmt: skip
@@ -46,10 +47,20 @@ def _same(a, b):
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     "name",
-    ["predict", "compare", "sweep", "lighting", "calendar", "survey", "lesson", "measure"],
+    [
+        "predict",
+        "compare",
+        "sweep",
+        "lighting",
+        "calendar",
+        "survey",
+        "lesson",
+        "measure",
+        "light_levels",
+    ],
 )
 def test_a_function_has_the_defaults_of_its_command(name):
-    options, names = _options(name), NAMES.get(name, {})
+    options, names = _options(name.replace("_", "-")), NAMES.get(name, {})
     compared = 0
     for parameter in inspect.signature(getattr(simulator, name)).parameters.values():
         told = names.get(parameter.name, parameter.name)

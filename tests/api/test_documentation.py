@@ -18,7 +18,7 @@ ROOMS = ("", "judge")
 """Rooms whose functions are documented as a whole; "" is `simulator` itself."""
 
 
-OTHER = {"lesson_names", "open_session"}
+OTHER = {"lesson_names", "open_session", "new_scene", "new_camera"}
 """Functions of `simulator` that are no studies and follow no law."""
 
 

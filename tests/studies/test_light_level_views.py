@@ -93,13 +93,13 @@ def test_files_hold_figures_and_pictures(found, tmp_path):
     folder = save_light_levels(tmp_path / "levels", found)
     told = json.loads((folder / "verdict.json").read_text())
     assert told == json.loads(json.dumps(table(found)))
-    assert [row["lux"] for row in told["levels"]] == [300.0, 5.0, 0.03]
+    assert [row["illuminance_lux"] for row in told["levels"]] == [300.0, 5.0, 0.03]
     assert told["cameras"] == [
         {"camera": NAME, "least_lux": found.least_lux(NAME), "night_lux": 0.03}
     ]
     assert len(told["answer"].split()) <= 25
     with (folder / "levels.csv").open() as file:
-        assert [float(row["lux"]) for row in csv.DictReader(file)] == [300.0, 5.0, 0.03]
+        assert [float(row["illuminance_lux"]) for row in csv.DictReader(file)] == [300.0, 5.0, 0.03]
     assert sorted(path.name for path in (folder / "pictures").iterdir()) == [
         f"{NAME}-0.03-lx.png", f"{NAME}-300-lx.png", f"{NAME}-5-lx.png",
     ]  # fmt: skip

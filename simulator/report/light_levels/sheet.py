@@ -5,7 +5,6 @@ A stepped line runs between what is still done and what is not.
 
 from __future__ import annotations
 
-import csv
 import json
 from collections.abc import Sequence
 from pathlib import Path
@@ -43,6 +42,7 @@ from simulator.report.wording import percent
 from simulator.studies.folder import result_folder
 from simulator.studies.light_levels.views import LightLevelViews, View
 from simulator.studies.provenance import versions
+from simulator.studies.tables import light_levels_dataset, write_csv, write_netcdf
 
 DPI = 200
 MOST_CAMERAS, MOST_LEVELS = 5, 8
@@ -55,7 +55,8 @@ SHARES = (0.48, 0.29, 0.23)
 
 
 def save_light_levels(folder: Path, found: LightLevelViews) -> Path:
-    """Write sheet.png, pictures/, levels.csv, verdict.json and inputs/, whole or not at all.
+    """Write sheet.png, pictures/, levels.csv, levels.nc, verdict.json and inputs/, whole or not at
+    all.
 
     More cameras or levels than one page holds go on sheet-2.png and so on.
 
@@ -74,10 +75,8 @@ def save_light_levels(folder: Path, found: LightLevelViews) -> Path:
         inner.mkdir()
         for view in found.views.values():
             write_png(inner / f"{view.camera}-{view.level.lux:g}-lx.png", view.picture, origin)
-        with (place / "levels.csv").open("w", newline="", encoding="utf-8") as file:
-            writer = csv.DictWriter(file, list(told["levels"][0]))
-            writer.writeheader()
-            writer.writerows(told["levels"])
+        write_csv(place / "levels.csv", told["levels"])
+        write_netcdf(place / "levels.nc", light_levels_dataset(found))
         inputs = place / "inputs"
         inputs.mkdir()
         found.scene.save(inputs / "scene.toml")

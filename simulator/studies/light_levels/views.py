@@ -54,7 +54,7 @@ class View:
         level, judged = self.level, self.judged
         return {
             "camera": self.camera,
-            "lux": level.lux,
+            "illuminance_lux": level.lux,
             "probability": judged.probability,
             "probability_low": judged.probability_low,
             "probability_high": judged.probability_high,
@@ -62,9 +62,10 @@ class View:
             "mode": level.mode,
             "shutter_s": level.shutter_s,
             "gain_db": level.gain_db,
-            "frames_added": level.accumulated,
+            "accumulated_frames": level.accumulated,
             "limited_by": level.limited_by,
             "motion_blur_px": judged.motion_blur_px,
+            "trials": judged.trials,
             "noise_temporal_levels": self.noise_temporal_levels,
             "chroma": self.chroma,
             "trail_frames": self.trail_frames,
