@@ -10,6 +10,7 @@ import typer.main
 import simulator
 from simulator.app.cli import app
 from simulator.studies.calendar.sky import DUSK_LUX
+from simulator.studies.light_levels.study import LEVELS_LUX
 
 NAMES = {
     "lighting": {
@@ -29,7 +30,7 @@ NAMES = {
     "film": {},
 }  # fmt: skip
 """Parameters that the command calls otherwise, or does not have (None)."""
-UNSAID = {("calendar", "dusk_lux"): DUSK_LUX}
+UNSAID = {("calendar", "dusk_lux"): DUSK_LUX, ("light_levels", "lux"): LEVELS_LUX}
 """Defaults that the command fills in only when it runs, so that its help comes at once."""
 HANDLED = {"progress", "scene", "camera", "scenes", "cameras", "name", "site", "over", "place"}
 """Given by arguments, or by the command itself."""
@@ -37,7 +38,7 @@ HANDLED = {"progress", "scene", "camera", "scenes", "cameras", "name", "site", "
 
 def _options(name):
     commands = typer.main.get_command(app).commands
-    return {p.name: p for p in commands[name].params}
+    return {p.name: p for p in commands[name.replace("_", "-")].params}
 
 
 def _same(a, b):
@@ -76,7 +77,8 @@ def test_a_function_has_the_defaults_of_its_command(name):
 
 @pytest.mark.invariant
 @pytest.mark.parametrize(
-    "name", ["predict", "compare", "sweep", "lighting", "calendar", "survey", "lesson"]
+    "name",
+    ["predict", "compare", "sweep", "lighting", "calendar", "survey", "lesson", "light_levels"],
 )
 def test_a_command_has_no_option_that_its_function_lacks(name):
     own = {

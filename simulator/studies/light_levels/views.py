@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from simulator.bench.trails import measure_trail
 from simulator.camera.load import Camera
+from simulator.errors import InputError
 from simulator.judge.silhouette import luma_levels
 from simulator.scene.load import Scene
 from simulator.studies.light_levels.study import (
@@ -131,8 +132,12 @@ def light_levels(
     Raises
     ------
     InputError
-        For a scene without visible light on its target, or a level that is not possible.
+        For no camera, a scene without visible light on its target, or a level that is not possible.
     """
+    if not cameras:
+        raise InputError(
+            "No camera is named.", key="cameras", allowed="one or more", fix="name one"
+        )
     say = progress or (lambda text, share: None)
     order = sorted(cameras, key=lambda camera: -camera.model.light_per_pixel_um2)
     lux_order = tuple(sorted(set(levels_lux), reverse=True))
