@@ -60,10 +60,8 @@ def reason(verdict: Verdict) -> Message | None:
     if not limits or verdict.verdict == "legible":
         return None
     first = limits[0]
-    others = first.together_with
-    names = (first.factor, *others)
-    causes = tuple(cause(verdict, name) for name in names)
-    return Message("reason.together" if others else "reason.single", {"causes": causes})
+    kind = "together" if first.together_with else "single"
+    return Message(f"reason.{kind}", {"factors": (first.factor, *first.together_with)})
 
 
 def cause(verdict: Verdict, factor: str) -> str:
@@ -196,7 +194,10 @@ def density_note(verdict: Verdict) -> Message | None:
     if left < least:
         found = density_class(left).density_class
         return Message("density.blurred", {**values, "effective_class": found})
-    first = next((row.factor for row in verdict.limits if row.share > 0.0), None)
+    limits = main_limits(verdict)
+    if not limits:
+        return None
+    first = limits[0].factor
     return Message("density.other-limits", {**values, "needed": needed, "first": first})
 
 

@@ -18,6 +18,7 @@ from simulator.judge.explanation import (
     no_single_fix,
     why_marginal,
 )
+from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.result import Limit, Verdict
 from simulator.messages import Message
 from simulator.report.figure_rows import figure_rows
@@ -59,10 +60,11 @@ METHOD = (
     ("Verdict", "Text: repeated noisy pictures of the whole camera are read by a reader that knows"
      " letters in other cuts, seeks their place and softness, and has noise of its own, set by"
      " published letter reading (person) or by a general text recogniser (machine); the share in"
-     " which every character is right is the probability. Objects: the contrast that an eye at a"
-     " display has left across the target, as the targeting task performance metric (TTP;"
-     " Vollmerhausen and Jacobs 2004), anchored at the resolvable cycles of Johnson 1958. Colours:"
-     " basic colour terms by CIEDE2000 to their prototypes."),
+     " which every character is right is the probability. Detection and faces: an ideal observer"
+     " (prewhitening matched filter) of repeated delivered pictures, made as poor as a person by"
+     " noise of his own, with the contrast sensitivity of Barten 1999. Other things: the targeting"
+     " task performance metric (TTP; Vollmerhausen and Jacobs 2004), anchored at Johnson 1958."
+     " Colours: basic colour terms by CIEDE2000 to their prototypes, above guessing."),
 )  # fmt: skip
 
 
@@ -150,7 +152,7 @@ def _prediction(folder: Path, v: Verdict) -> Section:
 
 def _together(row: Limit) -> str:
     """With which others a limit must be fixed, and the probability then."""
-    others = row.together_with
+    others = [IMPAIRMENTS[name].noun for name in row.together_with]
     return f"{listed(others)}: P {row.probability_together:.2f}" if others else ""
 
 
@@ -169,7 +171,7 @@ def _prediction_tables(v: Verdict) -> list[Table]:
                  "P if all else is fixed", "to be fixed together with", "fixed means"],
                 [
                     [
-                        row.factor, f"{100 * row.share:.0f}",
+                        IMPAIRMENTS[row.factor].noun, f"{100 * row.share:.0f}",
                         f"{row.probability_without:.2f}", f"{row.probability_only:.2f}",
                         _together(row), row.meaning,
                     ]

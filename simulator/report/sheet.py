@@ -243,9 +243,7 @@ def _how_sure(verdict: Verdict) -> list[Block]:
     low, high = verdict.probability_low, verdict.probability_high
     of = "95 % interval of" if verdict.task.name == "read" else "spread over"
     what = "trials" if verdict.task.name == "read" else "pictures"
-    both = {percent(low, wanted), percent(high, wanted)}
-    ends = percent_range(low, high, wanted) if len(both) == 2 else both.pop()
-    spread = f"{ends}: {of} {verdict.trials} {what}"
+    spread = f"{percent_range(low, high, wanted)}: {of} {verdict.trials} {what}"
     spread += ", tolerances included" if verdict.tolerance_draws else ", tolerances not included"
     done = capital(str(entry("task", verdict.task.name)["done"]))
     title = f"{done} in {percent(verdict.probability, wanted)} of pictures"

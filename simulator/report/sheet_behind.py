@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from simulator.judge import explanation
+from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.lighting import Contribution
 from simulator.judge.result import TargetBrief, Verdict
 from simulator.report.figure_rows import figure_rows
@@ -80,7 +81,8 @@ def _limits(verdict: Verdict) -> list[Block]:
             f"{row.probability_without:.2f}",
             f"{row.probability_only:.2f}",
         )
-        blocks.append(Row((capital(row.factor), *figures), shares, (1, 2, 3), keep=True))
+        noun = capital(IMPAIRMENTS[row.factor].noun)
+        blocks.append(Row((noun, *figures), shares, (1, 2, 3), keep=True))
         effect = capital(limit_effect(row, verdict.probability))
         blocks.append(Words(f"{effect}.", SMALL_PT, colour=SOFT))
     single = None if verdict.remedies else explanation.no_single_fix(verdict.limits)

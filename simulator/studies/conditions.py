@@ -8,10 +8,12 @@ from simulator.camera.frame_buffer import CODED_FRAMES
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
 from simulator.camera.pipeline import State
+from simulator.judge.people import FALSE_ALARMS, FALSE_MATCHES
 from simulator.judge.readers import reader_of
 from simulator.messages import Message
 from simulator.scene.model import SceneModel
 from simulator.scene.model_targets import Face, Person
+from simulator.studies.session import judged_entry
 
 
 def conditions(
@@ -95,15 +97,18 @@ def _task_conditions(model: SceneModel, trials: int, draws: int) -> list[Message
     interval = Message("condition.interval-of-pictures", counted)
     if task == "colour":
         return [interval, Message("condition.colour-names"), Message("condition.colour-panels")]
-    return [interval, Message("condition.target-metric"), *_of_people(model)]
-
-
-def _of_people(model: SceneModel) -> list[Message]:
-    entry = next(t for t in model.target if t.name == model.task.target)
-    if model.task.name == "detect" or not isinstance(entry, Face | Person):
-        return []
+    if task == "detect":
+        noticed = Message("condition.noticed", {"false_alarms": FALSE_ALARMS})
+        return [interval, Message("condition.observer"), noticed]
+    entry = judged_entry(model)
+    if not isinstance(entry, Face | Person):
+        return [interval, Message("condition.target-metric")]
+    matched = {"task": task, "false_matches": FALSE_MATCHES[task]}
     behind = isinstance(entry, Person) and entry.seen_from == "back"
     return [
+        interval,
+        Message("condition.observer"),
+        Message("condition.face-matched", matched),
         Message("condition.known-by-face"),
         *([Message("condition.from-behind")] if behind else []),
     ]

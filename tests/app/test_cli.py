@@ -215,7 +215,7 @@ def test_predict_passes_everything_on(
     assert lines["settle"].endswith("PRNU of the camera's sensor (0.01 ± 0.005).")
     assert "1/25 s, gain 12.3 dB, f/1.6, limited by shutter_max_s" in lines["camera"]
     assert '"T8Z4 R6V" at 18.2 m: 227 px/m (recognise), characters 17.0' in lines["target"]
-    assert "motion costs 27 % of pictures: " in printed.out
+    assert "motion blur: costs 27 % of pictures; " in printed.out
     assert lines["remedy"] == "Set the longest shutter to 1/100 s (now 1/25 s): 95 %"
     assert "          --set 'exposure.shutter_max_s=0.01'" in printed.out.splitlines()
     assert "4 m above ground" in lines["caution"]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from simulator.judge import explanation
-from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.result import Limit, Sensitivity
 from simulator.messages import Message
 
@@ -43,12 +42,11 @@ def test_the_answer_agrees_with_the_interval(make_verdict, word, value, low, hig
 
 
 def test_the_reason_is_the_first_limit_and_its_company(make_verdict):
-    light, pixels = (IMPAIRMENTS[name].cause for name in ("light", "pixels"))
     alone = explanation.reason(make_verdict())
-    assert alone == Message("reason.single", {"causes": (light,)})
+    assert alone == Message("reason.single", {"factors": ("light",)})
     both = row("light", together_with=("pixels",), probability_together=0.9)
     found = explanation.reason(make_verdict(limits=[both.to_dict()]))
-    assert found == Message("reason.together", {"causes": (light, pixels)})
+    assert found == Message("reason.together", {"factors": ("light", "pixels")})
     assert explanation.reason(make_verdict(verdict="legible")) is None
     assert explanation.reason(make_verdict(limits=[])) is None
 
@@ -120,6 +118,7 @@ def test_a_dense_picture_that_fails_is_said_to_count_pixels_only(make_verdict):
     )
     assert blurred.id == "density.blurred" and blurred.values["effective_class"] == "detect"
     assert explanation.density_note(make_verdict(of=failed, verdict="legible")) is None
+    assert explanation.density_note(make_verdict(of=failed, limits=[])) is None
     sparse = {"pixels_per_m": 100.0, "density_class": "observe"}
     assert explanation.density_note(make_verdict(of=failed, geometry=sparse)) is None
     fewer = explanation.density_note(make_verdict(of=failed, geometry=sparse, verdict="legible"))

@@ -45,14 +45,15 @@ def test_the_reader_of_a_text_and_the_viewer_of_a_person_are_told(gate):
     assert {"reader.machine", "reader.machine-estimate"} & ids(machine)
     assert Message("condition.interval-of-trials", {"trials": 24, "draws": 8}) in machine
     seen = ids(assumed("doorway-noon", "doorway-2mp-wide"))
-    assert {"condition.target-metric", "condition.known-by-face"} <= seen
-    assert not {"reader.person", "condition.from-behind"} & seen
+    assert {"condition.observer", "condition.face-matched", "condition.known-by-face"} <= seen
+    assert not {"reader.person", "condition.from-behind", "condition.target-metric"} & seen
 
 
 def test_movement_air_and_recording_are_told_where_they_are(gate):
     assert "condition.one-motion" in ids(gate)  # the truck rolls in
     assert "condition.clear-air" in ids(gate)
     fog = ids(assumed("perimeter-fog", "fixed-2mp-lowlight"))
+    assert {"condition.observer", "condition.noticed"} <= fog
     assert "condition.clear-air" not in fog and "assumption.air" in fog
     assert len({"condition.recorded", "condition.not-recorded"} & ids(gate)) == 1
 

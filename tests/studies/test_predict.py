@@ -205,7 +205,8 @@ def test_other_tasks_are_judged_by_cycles(task):
     assert v.target.cycles > 0.0
     assert {row.factor for row in v.limits} in (set(), {one.name for one in of_task("read")})
     assert 0.0 <= v.probability_low <= v.probability <= v.probability_high <= 1.0
-    assert Message("condition.target-metric") in v.messages.conditions
+    judge = "condition.observer" if task == "detect" else "condition.target-metric"
+    assert Message(judge) in v.messages.conditions
     assert Verdict.from_dict(json.loads(v.to_json())) == v
     # the plate beside it is read with fewer trials
     assert 0.0 <= v.targets[0].probability <= 1.0

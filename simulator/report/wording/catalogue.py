@@ -9,6 +9,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Literal
 
+from simulator.judge.impairments import IMPAIRMENTS
 from simulator.messages import Message, unique
 from simulator.report.wording import clock, numbers
 from simulator.studies.key_units import split_unit
@@ -20,7 +21,7 @@ Reader = Literal["customer", "engineer"]
 FILTERS = (
     clock.clock_gap, clock.hour,
     numbers.capital, numbers.decibels, numbers.digits, numbers.duration,
-    numbers.f_number, numbers.listed, numbers.position,
+    numbers.f_number, numbers.listed, numbers.per_thousand, numbers.position,
     numbers.lowered, numbers.lux, numbers.metres_to, numbers.percent, numbers.percent_range,
     numbers.pictures, numbers.quantity, numbers.shade, numbers.shutter, numbers.snr,
     numbers.snr_in_words, numbers.with_unit,
@@ -38,7 +39,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters.update({f.__name__: f for f in FILTERS})
+    made.filters.update({f.__name__: f for f in (*FILTERS, nouns)})
     made.globals.update(entry=entry, subject=subject, setting=setting)
     phrases = made.get_template("macros.j2").module
     made.globals.update({k: v for k, v in vars(phrases).items() if not k.startswith("_")})
@@ -73,6 +74,17 @@ def entry(table: str, key: str) -> Any:
     'read correctly'
     """
     return catalogue()[table][key]
+
+
+def nouns(factors: Iterable[str]) -> list[str]:
+    """Impairments as they are named in a sentence.
+
+    Examples
+    --------
+    >>> nouns(["light", "defocus"])
+    ['too little light', 'defocus']
+    """
+    return [IMPAIRMENTS[factor].noun for factor in factors]
 
 
 def subject(task: str, kind: str, text: str | None) -> str:

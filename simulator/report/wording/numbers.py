@@ -126,7 +126,7 @@ def snr(snr_db: float) -> str:
 
 def snr_in_words(snr_db: float) -> str:
     """A ratio of signal to noise within a sentence."""
-    return f"SNR {snr_db:.0f} dB" if snr_db > NOTHING_LEFT_DB else "no signal left"
+    return f"SNR {snr_db:.0f} dB" if snr_db > NOTHING_LEFT_DB else "no contrast left"
 
 
 def shade(ciede2000: float) -> str:
@@ -160,8 +160,20 @@ def percent(share: float, beside: float | None = None) -> str:
 
 
 def percent_range(low: float, high: float, beside: float | None = None) -> str:
-    """Two shares in per cent: 80 to 93 %."""
-    return f"{percent(low, beside).removesuffix(' %')} to {percent(high, beside)}"
+    """Two shares in per cent: 80 to 93 %; one where both are written alike."""
+    ends = percent(low, beside), percent(high, beside)
+    return ends[0] if ends[0] == ends[1] else f"{ends[0].removesuffix(' %')} to {ends[1]}"
+
+
+def per_thousand(share: float) -> str:
+    """A small share as people count it.
+
+    Examples
+    --------
+    >>> per_thousand(0.01), per_thousand(0.001)
+    ('one in 100', 'one in 1 000')
+    """
+    return f"one in {digits(1.0 / share)}"
 
 
 def pictures(probability: float, beside: float | None = None) -> str:

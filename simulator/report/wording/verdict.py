@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from simulator.judge import explanation
+from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.result import (
     Limit,
     RemedyPart,
@@ -80,7 +81,6 @@ def _of_remedy(key: str, row: RemedyRow, verdict: Verdict, **more: Any) -> str:
     """A text of the catalogue on one remedy."""
     values = {
         "change": change(row),
-        "done": entry("task", verdict.task.name)["done"],
         "probability": row.probability,
         "now": verdict.probability,
     }
@@ -166,13 +166,14 @@ def limit_effect(row: Limit, probability: float, reader: Reader = "engineer") ->
 
 def limit_line(row: Limit, probability: float) -> str:
     """One limit for the engineer: what it costs, what fixing it brings, and what it does alone."""
-    cost, left = (filled(entry("cost", key), vars(row)) for key in ("line", "left"))
-    return f"{cost}: {limit_effect(row, probability)}; {left}"
+    values = {**vars(row), "noun": IMPAIRMENTS[row.factor].noun}
+    cost, left = (filled(entry("cost", key), values) for key in ("line", "left"))
+    return f"{cost}; {limit_effect(row, probability)}; {left}"
 
 
 def costs_listed(rows: Sequence[Limit]) -> str:
     """Limits with what they cost, without more words."""
-    return ", ".join(f"{row.factor} {numbers.percent(row.share)}" for row in rows)
+    return ", ".join(f"{IMPAIRMENTS[row.factor].noun} {numbers.percent(row.share)}" for row in rows)
 
 
 def worded(verdict: Verdict) -> Verdict:

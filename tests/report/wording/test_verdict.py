@@ -39,7 +39,7 @@ def fixable(make_verdict):
 
 def test_the_customer_hears_answer_reason_and_remedy(fixable):
     text = customer_sentence(fixable)
-    for part in ("number plate T8Z4 R6V", "20 % of pictures", IMPAIRMENTS["light"].cause,
+    for part in ("number plate T8Z4 R6V", "20 % of pictures", IMPAIRMENTS["light"].noun,
                  "1/500 s (now 1/25 s)", "96 % of pictures"):  # fmt: skip
         assert part in text, part
     # no symbol, key, option or method name
