@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from importlib import import_module
 from pkgutil import iter_modules
+from types import FrameType
 from typing import Annotated, Any
 
 import typer
@@ -77,11 +79,16 @@ for _command in _commands():
         app.command(_command.name)(_command.runs)
 
 
-def main() -> None:
-    """Run the command.
+def _interrupt(_number: int, _frame: FrameType | None) -> None:
+    raise KeyboardInterrupt
 
-    Exit codes: 0 done, 1 a fault of ours, 2 input that a person can mend, 130 interrupted.
+
+def main() -> None:
+    """Run the command; SIGTERM ends it as Ctrl-C does.
+
+    Exit codes: 0 done, 1 a fault of ours, 2 input that a person can fix, 130 interrupted.
     """
+    signal.signal(signal.SIGTERM, _interrupt)
     try:
         app(prog_name="nightproof")
     except InputError as error:
