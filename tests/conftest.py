@@ -15,7 +15,7 @@ from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
 from simulator.camera.pipeline import settle_exposure
 from simulator.camera.region import Traces, region_light
-from simulator.judge.result import Verdict
+from simulator.judge.result import SCHEMA_VERSION, Verdict
 from simulator.judge.target import find_plate, plan_region
 from simulator.judge.trials import quick_stray_light
 from simulator.scene.build import build_world
@@ -30,7 +30,7 @@ PLATE = {
 
 
 VERDICT: dict[str, Any] = {
-    "schema_version": 1,
+    "schema_version": SCHEMA_VERSION,
     "scene": "gate", "camera": "fixed", "title": "A gate by night", "question": "Is it read?",
     "seed": 0, "input_hash": "0123456789abcdef", "versions": {"nightproof": "0"},
     "exposure": {

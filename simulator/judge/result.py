@@ -41,7 +41,8 @@ __all__ = [
     "Word",
 ]
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
+"""Grows when a key changes its name or meaning; 1 had `probability_all_mended`."""
 Word = Literal["legible", "marginal", "not legible"]
 TaskName = Literal["read", "detect", "recognise", "identify", "colour"]
 Box = Annotated[tuple[int, int, int, int], Strict(False)]

@@ -55,7 +55,7 @@ def test_files(result, folder, tmp_path):
 def test_verdict_json(result, folder):
     text = (folder / "verdict.json").read_text(encoding="utf-8")
     assert json.loads(text) == result.verdict.to_dict()
-    assert text.startswith('{\n  "schema_version": 1,')
+    assert text.startswith('{\n  "schema_version": 2,')
     assert text.endswith("}\n")
 
 

@@ -47,7 +47,7 @@ LIGHT = Limit(factor="light", probability_without=1.0, probability_only=0.2, sha
 @pytest.mark.parametrize(
     ("change", "told"),
     [
-        ({"schema_version": 0}, "another version"),
+        ({"schema_version": 1}, "another version"),
         ({"probability": 1.2}, "probability"),
         ({"verdict": "perhaps"}, "verdict"),
         ({"probability_all_mended": 0.5}, "probability_all_mended"),
