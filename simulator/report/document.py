@@ -101,10 +101,18 @@ def section_of(folder: Path) -> Section:
     InputError
         If it is no result folder.
     """
-    found = read_result(folder)
+    found, file = read_result(folder), folder / "verdict.json"
     if "signal" in found:
-        return _prediction(folder, Verdict.from_dict(found, folder / "verdict.json"))
-    return study_section(folder, found)
+        return _prediction(folder, Verdict.from_dict(found, file))
+    try:
+        return study_section(folder, found)
+    except (KeyError, TypeError, AttributeError) as error:
+        raise FileFormatError(
+            "This result has another layout.",
+            file=file,
+            key=str(error.args[0]) if isinstance(error, KeyError) else None,
+            fix="run the study again",
+        ) from None
 
 
 def _prediction(folder: Path, v: Verdict) -> Section:

@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 
 from simulator.api.prediction import predict
-from simulator.errors import InputError, OutputError
+from simulator.errors import FileFormatError, InputError, OutputError
 from simulator.messages import Message
 from simulator.report.document import merged_cautions, render, section_of, write_report
 from simulator.report.wording import say
@@ -208,3 +208,20 @@ def test_pdf_has_pages(text, tmp_path):
 
     path = write_pdf(tmp_path / "report.pdf", text)
     assert len(reader.PdfDocument(path)) >= 3
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("told", "key"),
+    [
+        ({"scenes": [{"title": "x", "wanted_probability": 0.9, "standings": [{"camera": "a"}]}]},
+         "rank"),
+        ({"pictures": [{"alt": "x"}]}, "file"),
+        ({"tables": [3]}, None),
+    ],
+)  # fmt: skip
+def test_a_study_of_another_layout_is_refused(tmp_path, told, key):
+    (tmp_path / "verdict.json").write_text(json.dumps({"schema_version": 1, **told}))
+    with pytest.raises(FileFormatError, match="another layout") as refused:
+        section_of(tmp_path)
+    assert (refused.value.key, refused.value.fix) == (key, "run the study again")
