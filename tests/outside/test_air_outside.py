@@ -20,9 +20,8 @@ from simulator.scene.air import (
 )
 from simulator.scene.model_air import AirModel
 
-pytestmark = pytest.mark.outside
 
-
+@pytest.mark.outside
 @pytest.mark.parametrize(
     ("visibility_m", "contrast"), [(100.0, 0.141), (200.0, 0.376), (1000.0, 0.822)]
 )
@@ -34,6 +33,7 @@ def test_contrast_over_fifty_metres(visibility_m, contrast):
     assert float(air.transmission(visibility_m)) == pytest.approx(0.02, rel=1e-3)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(
     ("visibility_m", "contrast"), [(100.0, 0.141), (200.0, 0.376), (1000.0, 0.822)]
 )
@@ -73,6 +73,7 @@ def test_contrast_of_a_dark_target_through_the_camera(
     assert seen(air={"visibility_m": visibility_m}) / clear == pytest.approx(told, abs=1e-3)
 
 
+@pytest.mark.outside
 def test_phase_function_sends_everything_somewhere():
     # normalisation, by an independent integration over the sphere
     whole, _ = scipy.integrate.quad(
@@ -81,12 +82,14 @@ def test_phase_function_sends_everything_somewhere():
     assert whole == pytest.approx(1.0, abs=1e-8)
 
 
+@pytest.mark.outside
 def test_straight_back_as_clouds_scatter():
     # lidar ratio 18.8 +- 0.8 sr of water clouds (O'Connor, Illingworth and Hogan, J. Atmos.
     # Oceanic Technol. 21, 777, 2004; from memory): 1 / p(180 deg) without absorption
     assert 1.0 / float(phase_function(-1.0)) == pytest.approx(18.8, rel=0.1)
 
 
+@pytest.mark.outside
 def test_mean_cosine_of_fog_droplets():
     # asymmetry of water droplets much larger than the wavelength, g = 0.75 to 0.87 (Hansen and
     # Travis, Space Sci. Rev. 16, 527, 1974; from memory)
@@ -94,6 +97,7 @@ def test_mean_cosine_of_fog_droplets():
     assert 0.74 < g < 0.87
 
 
+@pytest.mark.outside
 def test_backscatter_of_a_light_at_the_lens(make_in_scene, make_scene):
     """A light at the lens itself has a closed form.
 
@@ -119,6 +123,7 @@ def test_backscatter_of_a_light_at_the_lens(make_in_scene, make_scene):
     assert glow == pytest.approx(wanted, rel=5e-3)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize("beam_deg", [8.0, 90.0])
 @pytest.mark.parametrize("aside_m", [0.2, 1.0, 5.0])
 def test_glow_of_a_lamp_beside_the_ray(make_in_scene, make_scene, aside_m, beam_deg):
@@ -152,6 +157,7 @@ def test_glow_of_a_lamp_beside_the_ray(make_in_scene, make_scene, aside_m, beam_
     assert glow[1:] == pytest.approx(wanted, rel=0.01, abs=2e-3 * float(wanted[-1]))
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize("rain_mm_per_h", [1.0, 5.0, 12.5, 25.0, 50.0, 100.0])
 def test_rain_lies_between_once_and_twice_the_shadow_of_its_drops(rain_mm_per_h):
     """Marshall and Palmer 1948 (from memory): N(D) = 8000 exp(-4.1 R^-0.21 D) per m3 and mm.
@@ -165,6 +171,7 @@ def test_rain_lies_between_once_and_twice_the_shadow_of_its_drops(rain_mm_per_h)
     assert shadow < rain_extinction_per_m(rain_mm_per_h) < 2.0 * shadow
 
 
+@pytest.mark.by_hand
 def test_rain_of_25_mm_per_h():
     """1.076 x 25^0.67 = 9.30 dB/km, over 4.343 dB: 2.14 per km; 50 m leave 0.8984."""
     air = air_at(AirModel(rain_mm_per_h=25.0), 850.0)

@@ -10,7 +10,6 @@ from simulator.bench.colour_chart import photograph_chart
 from simulator.light.spectra import spectrum
 from simulator.units import WAVELENGTH_NM
 
-pytestmark = pytest.mark.outside
 PROCESSING = {"noise_reduction": 0.0, "sharpening": 0.0, "temporal_noise_reduction": 0.0}
 
 
@@ -19,6 +18,7 @@ def camera(make_camera):
     return make_camera(processing=PROCESSING)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(("name", "illuminant"), [("cie-a", "A"), ("cie-d65", "D65")])
 def test_chart_after_the_solved_matrix(camera, name, illuminant):
     """Mean CIEDE2000 over the chart of colour-science, its spectra, observer and adaptation.
@@ -58,6 +58,7 @@ def test_chart_after_the_solved_matrix(camera, name, illuminant):
     assert found.difference == pytest.approx(difference, abs=0.4)
 
 
+@pytest.mark.invariant
 def test_daylight_balance_fails_under_a(camera):
     # what the solved matrix mends: the same chart under A with the colours of daylight
     right = photograph_chart(camera, spectrum("cie-a")).difference.mean()
@@ -66,6 +67,7 @@ def test_daylight_balance_fails_under_a(camera):
     assert wrong > 10.0
 
 
+@pytest.mark.invariant
 def test_gain_takes_colour_away(make_camera):
     # saturation gone at the gain: chroma of every patch near zero, luma as before
     settings = {**PROCESSING, "saturation_full_until_db": 6.0, "saturation_gone_at_db": 18.0}
@@ -85,6 +87,7 @@ def test_gain_takes_colour_away(make_camera):
     assert 0.35 < np.mean(chroma(half.linear) / chroma(full.linear)) < 0.65
 
 
+@pytest.mark.outside
 def test_balance_limits_against_blackbodies_of_colour_science(make_in_scene):
     from simulator.camera.white_balance import neutral_gains
 

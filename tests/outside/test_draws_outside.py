@@ -9,8 +9,6 @@ from scipy import special, stats
 
 from simulator.camera.draws import log_factorial, normal, poisson, ziggurat_layers
 
-pytestmark = pytest.mark.outside
-
 
 @njit
 def _normals(count, state):
@@ -28,6 +26,7 @@ def _counts(count, mean, state):
     return out
 
 
+@pytest.mark.invariant
 def test_layers_close_and_have_one_area():
     x = ziggurat_layers()
     f = np.exp(-0.5 * x * x)
@@ -37,6 +36,7 @@ def test_layers_close_and_have_one_area():
     assert areas == pytest.approx(np.full(128, areas[-1]), rel=1e-8)
 
 
+@pytest.mark.outside
 def test_normal_draws_against_scipy():
     seen = _normals(2_000_000, np.uint64(11))
     # 400 cells of one expected count; ends beyond 3 sigma are the ziggurat's tail
@@ -52,6 +52,7 @@ def test_normal_draws_against_scipy():
     )
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize("mean", [0.05, 9.99, 10.01, 14.0, 137.0, 11_000.0])
 def test_counts_against_scipy(mean):
     seen = _counts(1_000_000, mean, np.uint64(5))
@@ -69,6 +70,7 @@ def test_counts_against_scipy(mean):
     )
 
 
+@pytest.mark.outside
 def test_log_factorial_against_scipy():
     k = np.concatenate([np.arange(0.0, 300.0), [1e3, 1e4, 1e6]])
     found = np.array([log_factorial(v) for v in k])

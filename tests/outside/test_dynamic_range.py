@@ -9,7 +9,6 @@ from simulator.bench.dynamic_range import measure_dynamic_range
 from simulator.camera.model import Sensor
 from simulator.camera.sensor import readout
 
-pytestmark = pytest.mark.outside
 SHUTTER_S = 0.001
 
 
@@ -28,6 +27,7 @@ def emva_dynamic_range_db(sensor: Sensor, gain_db: float) -> float:
     return float(20.0 * np.log10(saturation / (np.sqrt(variance + 0.25) + 0.5)))
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize("gain_db", [0.0, 24.0])
 @pytest.mark.parametrize(
     "changes",
@@ -43,6 +43,7 @@ def test_linear_camera_against_emva(make_camera, changes, gain_db):
     )
 
 
+@pytest.mark.by_hand
 def test_second_exposure_adds_its_ratio(make_camera):
     # The least light is that of the long exposure, saturation that of the short one: 20 log10 16.
     # Shot noise alone lets the ratio fall by 12 dB where the short one takes over.
@@ -60,6 +61,7 @@ def test_second_exposure_adds_its_ratio(make_camera):
     assert one.largest_drop_db < 1.5
 
 
+@pytest.mark.by_hand
 def test_logarithmic_pixel_adds_its_reach(make_camera):
     # full well against 40 dB beyond the knee at 0.6 of it: 40 + 20 log10 0.6 = 35.6 dB more
     sensor = {"width_px": 64, "height_px": 64}

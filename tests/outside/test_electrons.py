@@ -9,8 +9,6 @@ from simulator.camera.response import coefficients, mean_wavelength_nm
 from simulator.light.spectra import gaussian_emitter, spectrum
 from simulator.units import MAX_LUMINOUS_EFFICACY_LM_W, WAVELENGTH_NM
 
-pytestmark = pytest.mark.outside
-
 PIXEL_M = 2.9e-6
 SHUTTER_S = 0.04
 
@@ -20,6 +18,7 @@ def electrons(power, reflectance, response, f_number):
     return rate.item() * SHUTTER_S / f_number**2
 
 
+@pytest.mark.outside
 def test_visible_line_at_555_nm():
     # 1 lx on a target of reflectance .5 through T .9 at F/1.6:
     #   image plane      .5 x .9 / (4 x 1.6^2)            = .043945 lx
@@ -30,6 +29,7 @@ def test_visible_line_at_555_nm():
     assert electrons(line, 0.5, np.full(721, 0.9 * 0.6), 1.6) == pytest.approx(36.29, rel=1e-3)
 
 
+@pytest.mark.outside
 def test_filament_lamp():
     # CIE A gives 1.198e16 photons/s/m2/lx in 400-700 nm (colour-science 0.4.7, computed once).
     # 1 lx, reflectance .18, T .85, F/2, QE .5 inside 400-700 nm and nothing outside:
@@ -40,6 +40,7 @@ def test_filament_lamp():
     assert found == pytest.approx(19.27, rel=5e-3)
 
 
+@pytest.mark.outside
 def test_near_infrared_by_the_formula_of_emva_1288():
     # EMVA 1288: photons = 50.34 A[um2] t[ms] lambda[um] E[uW/cm2] on the image plane.
     # 2 W/m2 at 850 nm on asphalt .11, T .7, F/1.6, QE .2:
@@ -52,6 +53,7 @@ def test_near_infrared_by_the_formula_of_emva_1288():
     assert found == pytest.approx(4329.5, rel=1e-3)
 
 
+@pytest.mark.by_hand
 def test_mean_wavelength_of_a_narrow_emitter():
     # electrons go with photons, E x lambda: the mean of a Gaussian moves by sigma^2 / lambda0
     sigma = 35.0 / np.sqrt(8.0 * np.log(2.0))

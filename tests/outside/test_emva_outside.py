@@ -21,8 +21,6 @@ from simulator.camera.sensor import (
     readout,
 )
 
-pytestmark = pytest.mark.outside
-
 SIDE = 400
 ETA = 0.6
 CHAIN = Readout(gain=1.0, dn_per_e=0.25, black_dn=64.0, white_dn=4095.0)
@@ -66,6 +64,7 @@ def photon_transfer():
     return levels, np.array(points)
 
 
+@pytest.mark.outside
 def test_gain_by_photon_transfer(photon_transfer):
     _, points = photon_transfer
     signal, variance = (points - points[0]).T
@@ -73,6 +72,7 @@ def test_gain_by_photon_transfer(photon_transfer):
     assert slope == pytest.approx(0.25, rel=0.02)
 
 
+@pytest.mark.outside
 def test_read_noise_from_the_dark(photon_transfer):
     _, points = photon_transfer
     # sigma_y^2 = K^2 sigma_d^2 + sigma_q^2, sigma_q^2 = 1/12 DN^2
@@ -80,18 +80,21 @@ def test_read_noise_from_the_dark(photon_transfer):
     assert found == pytest.approx(3.0, rel=0.02)
 
 
+@pytest.mark.outside
 def test_responsivity_is_linear(photon_transfer):
     levels, points = photon_transfer
     signal = points[:, 0] - points[0, 0]
     assert signal[1:] == pytest.approx(0.25 * levels[1:], rel=1e-3)
 
 
+@pytest.mark.by_hand
 def test_full_well():
     mean, variance = temporal(flat(20_000.0, sensor()))
     assert (mean - 64.0) / 0.25 == pytest.approx(10_000.0, rel=0.02)
     assert variance == pytest.approx(0.25**2 * 9.0 + 1.0 / 12.0, rel=0.02)  # no shot noise left
 
 
+@pytest.mark.outside
 def test_saturation_by_the_greatest_variance():
     # EMVA takes saturation where the variance is greatest. A hard full well F cuts the Poisson
     # distribution: for a normal one of mean F - k sqrt(F) the variance of min(x, F) is computed
@@ -110,6 +113,7 @@ def test_saturation_by_the_greatest_variance():
     assert wanted == pytest.approx(10_000.0, rel=0.035)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(
     ("photons", "wanted"), [(10, 1.485), (100, 7.154), (1000, 24.29), (10_000, 77.39)]
 )
@@ -124,6 +128,7 @@ def test_signal_to_noise(photons, wanted):
     )
 
 
+@pytest.mark.outside
 def test_least_light():
     # mu_e.min = sqrt(sigma_d^2 + sigma_q^2/K^2 + 1/4) + 1/2 = 3.75 e-, where SNR is one
     dark, _ = temporal(flat(0.0, sensor(), seed=8))
@@ -131,6 +136,7 @@ def test_least_light():
     assert (mean - dark) / np.sqrt(variance) == pytest.approx(1.0, rel=0.02)
 
 
+@pytest.mark.outside
 def test_photo_response_non_uniformity():
     # PRNU = sqrt(s_50^2 - s_dark^2) / (mu_50 - mu_dark) with the temporal part taken off
     which = sensor(prnu=0.02, dsnu_e=0.0)
@@ -139,6 +145,7 @@ def test_photo_response_non_uniformity():
     assert found == pytest.approx(0.02, rel=0.02)
 
 
+@pytest.mark.outside
 def test_dark_signal_non_uniformity():
     found = np.sqrt(spatial(flat(0.0, sensor(dsnu_e=6.0), frames=8))) / 0.25
     assert found == pytest.approx(6.0, rel=0.02)
@@ -149,6 +156,7 @@ def spatial(frames) -> float:
     return float(frames.mean(axis=0).var() - frames.var(axis=0, ddof=1).mean() / len(frames))
 
 
+@pytest.mark.by_hand
 def test_row_noise():
     which = sensor(row_noise_e=8.0)
     rows = flat(0.0, which, frames=8).mean(axis=2) / 0.25  # (frames, rows)
@@ -157,6 +165,7 @@ def test_row_noise():
     assert abs(np.corrcoef(rows[0], rows[1])[0, 1]) < 4.0 / np.sqrt(SIDE)  # temporal, not fixed
 
 
+@pytest.mark.by_hand
 def test_dark_current_doubles():
     # 500 e-/s at 25 degrees C in 1 s, doubling every 7 K: 500, 1000, 2000 e-
     for temperature_c, wanted in ((25.0, 500.0), (32.0, 1000.0), (39.0, 2000.0)):
@@ -170,6 +179,7 @@ def test_dark_current_doubles():
         assert variance / 0.25**2 == pytest.approx(wanted + 9.0 + 16.0 / 12.0, rel=0.02)
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize(("bits", "gain_db"), [(8, 0.0), (10, 12.0), (12, 0.0), (12, 30.0)])
 def test_gain_chain(bits, gain_db):
     # at 0 dB full well meets white; each 6.02 dB halves the electrons that fill the range
@@ -182,6 +192,7 @@ def test_gain_chain(bits, gain_db):
     assert variance == pytest.approx(wanted, rel=0.02)
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize("mean", [0.3, 3.0, 9.9, 10.1, 50.0, 900.0])
 def test_counts_are_poisson(mean):
     counts = flat(mean, sensor(read_noise_e=0.0), chain=COUNTING, frames=2, seed=17).ravel()
@@ -205,6 +216,7 @@ def test_counts_are_poisson(mean):
     assert stats.chisquare(seen, share * counts.size).pvalue > 1e-3
 
 
+@pytest.mark.invariant
 def test_noise_is_independent():
     frames = flat(100.0, sensor(), frames=3, seed=4)
     noise = frames - frames.mean()
@@ -224,6 +236,7 @@ def test_noise_is_independent():
     assert abs(correlation(noise[0], other[0] - other.mean())) < limit
 
 
+@pytest.mark.invariant
 def test_fixed_pattern_is_independent():
     which = sensor(prnu=0.05, dsnu_e=20.0, read_noise_e=0.0)
     dark = flat(0.0, which, frames=1, photon_noise=False)[0]
@@ -234,6 +247,7 @@ def test_fixed_pattern_is_independent():
     assert abs(np.corrcoef(dark.ravel(), bright.ravel())[0, 1]) < 4.0 / SIDE
 
 
+@pytest.mark.invariant
 def test_seed_and_frame_number():
     rate = np.full((64, 64, 3), 1e4, np.float32)
     which = sensor(prnu=0.01, dsnu_e=1.0, row_noise_e=0.5)
@@ -247,6 +261,7 @@ def test_seed_and_frame_number():
     assert np.array_equal(shot(seed=3, frame=5, frames=2)[1], shot(seed=3, frame=6)[0])
 
 
+@pytest.mark.invariant
 def test_patch_has_the_pattern_of_the_whole():
     which = sensor(prnu=0.05, dsnu_e=20.0, read_noise_e=0.0)
     rng = np.random.default_rng(2)
@@ -258,6 +273,7 @@ def test_patch_has_the_pattern_of_the_whole():
         assert np.array_equal(region[0], whole[0, y : y + 60, x : x + 90])
 
 
+@pytest.mark.by_hand
 def test_mosaic_order():
     rate = np.zeros((4, 4, 3), np.float32) + np.array([1e4, 2e4, 3e4], np.float32)
     shot = expose(rate, 0.01, sensor(read_noise_e=0.0), COUNTING, seed=1, photon_noise=False)[0]
@@ -273,6 +289,7 @@ TWO_GAINS = {
 }
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(
     ("gain_db", "gain", "digital", "read_e"),
     [
@@ -315,6 +332,7 @@ def test_photon_transfer_across_gains(gain_db, gain, digital, read_e):
     assert bright.min() >= (top if gain > 1.0 else top - 6.0 * np.hypot(read_e * 0.4031, 0.6))
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize(("gain_db", "wanted_e"), [(5.9, 5069.9), (6.0, 4000.0)])
 def test_full_well_of_the_small_capacitor(gain_db, wanted_e):
     # 10 000 / 10^(5.9/20) = 5070 e- fill the converter; the small well holds 4000 of 5012
@@ -326,6 +344,7 @@ def test_full_well_of_the_small_capacitor(gain_db, wanted_e):
         assert variance == pytest.approx((0.8043 * 1.2) ** 2 + 0.36 + 1.0 / 12.0, rel=0.03)
 
 
+@pytest.mark.by_hand
 def test_dark_current_of_hot_pixels_doubles_too():
     # 1000 e-/s in mean at 25 degrees C, 4000 at 39; exponential: deviation as large as the mean
     for temperature_c, wanted in ((25.0, 1000.0), (39.0, 4000.0)):

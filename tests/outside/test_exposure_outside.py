@@ -10,7 +10,6 @@ from simulator.camera.exposure import allocate, settle
 from simulator.camera.model import Exposure
 from simulator.light.flicker import mean_over_exposure
 
-pytestmark = pytest.mark.outside
 FULL_WELL = 10_000.0
 
 
@@ -19,6 +18,7 @@ def asked(**changes) -> Exposure:
     return Exposure.model_validate({**base, **changes})
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize("hz", [50, 60])
 def test_flicker_safe_shutters_are_the_well_known_fractions(hz):
     # mains arithmetic: light swings at 100 or 120 Hz, so shutters of 1/100, 1/50, 3/100, 1/25 s
@@ -35,6 +35,7 @@ def test_flicker_safe_shutters_are_the_well_known_fractions(hz):
         assert factors == pytest.approx(np.ones(36), abs=1e-9)
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize("share", [0.1, 0.3, 0.7])
 def test_error_falls_geometrically(share):
     # an integrating loop that mends a share k of its error each step: e_n = (1 - k)^n e_0
@@ -57,6 +58,7 @@ def test_error_falls_geometrically(share):
     assert long.settling_s(1.0) == pytest.approx(n / 25.0)
 
 
+@pytest.mark.outside
 def test_equal_exposures_have_equal_exposure_value():
     # EV = log2(N^2 / t) and, with sensitivity, Ev = Av + Tv - Sv (APEX; ISO 2720): all ways of
     # reaching the same level in the same light have the same log2(N^2 / (t g))
@@ -81,6 +83,7 @@ def test_equal_exposures_have_equal_exposure_value():
     assert states[-1].shutter_s == pytest.approx(0.002 * states[-1].accumulated)
 
 
+@pytest.mark.outside
 def test_one_stop_of_iris_is_one_stop_of_time():
     # marked f-numbers go in steps of sqrt 2, times in steps of 2, so that f/8 at 1/60 s and f/5.6
     # at 1/125 s are both EV 12 (published tables of exposure value; the marks are rounded)

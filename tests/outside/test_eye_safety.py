@@ -41,7 +41,7 @@ def test_retina_weights(nm, weight):
     assert float(retina_weight(nm)) == pytest.approx(weight, abs=5e-4)
 
 
-@pytest.mark.outside
+@pytest.mark.by_hand
 @pytest.mark.parametrize(
     ("metres", "irradiance"), [(0.2, 125.0), (0.5, 20.0), (1.0, 5.0), (3.0, 0.556)]
 )

@@ -19,7 +19,7 @@ from simulator.units import kmh_to_m_s
 FULL_HD = {"width_px": 1920, "height_px": 1080}
 
 
-@pytest.mark.outside
+@pytest.mark.by_hand
 def test_thin_lens_equation():
     # 1/f = 1/s + 1/v (textbook): 50 mm at 2 m: 1/v = 20 - .5, v = 51.282 mm
     v = thin_lens_image_distance(0.05, 2.0)
@@ -155,7 +155,7 @@ def test_motion_blur_towards(make_in_scene, make_camera, make_scene):
     assert smear[1] == pytest.approx([0.0, 9.467], abs=0.005)
 
 
-@pytest.mark.outside
+@pytest.mark.by_hand
 @pytest.mark.parametrize(
     ("speed_kmh", "wanted"), [(30.0, 595.0), (50.0, 992.0), (90.0, 1786.0), (130.0, 2579.0)]
 )

@@ -13,8 +13,6 @@ from simulator.judge.density import EDITION, density_class, density_class_2025
 from simulator.judge.figures import sharpness
 from simulator.judge.trials import jeffreys_interval
 
-pytestmark = pytest.mark.outside
-
 # IEC 62676-4:2014 as a notice of DIN reports it: least pixels per metre of each class
 CLASSES_2014 = {
     "monitor": 12.5,
@@ -26,6 +24,7 @@ CLASSES_2014 = {
 }
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(("name", "least"), CLASSES_2014.items())
 def test_class_begins_at_its_density(name, least):
     assert EDITION == "IEC 62676-4:2014"
@@ -35,6 +34,7 @@ def test_class_begins_at_its_density(name, least):
     assert density_class(0.999 * least).density_class == order[order.index(name) - 1]
 
 
+@pytest.mark.outside
 def test_class_by_millimetres_and_face():
     # the same table in millimetres a pixel and in pixels over a face of 16 cm
     for name, mm, face_px in (
@@ -51,6 +51,7 @@ def test_class_by_millimetres_and_face():
 
 # Brown, Cai and DasGupta, Statistical Science 16 (2001) 101, table of the 95 % Jeffreys interval
 # for n = 7: values from memory, so compared to 0.002
+@pytest.mark.outside
 @pytest.mark.parametrize(
     ("successes", "low", "high"),
     [(0, 0.0, 0.292), (1, 0.016, 0.501), (2, 0.065, 0.648), (3, 0.139, 0.766)],
@@ -60,12 +61,14 @@ def test_interval_published(successes, low, high):
     assert jeffreys_interval(7 - successes, 7) == pytest.approx((1 - high, 1 - low), abs=0.002)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(("successes", "trials"), [(1, 180), (90, 180), (179, 180), (5, 24)])
 def test_interval_is_that_of_scipy(successes, trials):
     expected = beta(successes + 0.5, trials - successes + 0.5).interval(0.95)
     assert jeffreys_interval(successes, trials) == pytest.approx(expected, rel=1e-9)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize("p", [0.3, 0.7, 0.9])
 def test_interval_covers_as_published(p):
     # the paper's point: coverage of the 95 % interval swings around .95; .92 to .98 at n = 180
@@ -76,6 +79,7 @@ def test_interval_covers_as_published(p):
     assert 0.92 < covered < 0.98
 
 
+@pytest.mark.outside
 def test_noise_gives_the_worked_emva_case(make_camera):
     # EMVA 1288 with K = .25 DN/e-, sigma_d = 3 e-, eta = .6: SNR at 10 ... 10 000 photons
     sensor = make_camera(
@@ -90,6 +94,7 @@ def test_noise_gives_the_worked_emva_case(make_camera):
         assert found == pytest.approx(snr, rel=5e-4)
 
 
+@pytest.mark.by_hand
 def test_dark_current_and_row_noise_add_in_quadrature(make_camera):
     sensor = make_camera().sensor
     chain = readout(sensor, 12.0)
@@ -100,6 +105,7 @@ def test_dark_current_and_row_noise_add_in_quadrature(make_camera):
     assert noise_electrons(50.0, sensor, chain, 0.04) == pytest.approx(math.sqrt(expected))
 
 
+@pytest.mark.outside
 def test_sharpness_follows_published_transfer(make_judged, make_camera):
     # pixel aperture sinc(f): .6366 at .5 cycles/pixel, half at .6034. Straight motion of one pixel
     # along x squares it there: sinc^2 = 1/2 at .4429 (tables of sinc^2)
@@ -132,6 +138,7 @@ CLASSES_2025 = {
 }
 
 
+@pytest.mark.outside
 def test_classes_of_2025_begin_at_their_densities():
     order = ["below overview", *CLASSES_2025]
     for k, (name, least) in enumerate(CLASSES_2025.items()):

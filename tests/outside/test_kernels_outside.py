@@ -23,8 +23,6 @@ from simulator.camera.processing import (
 from simulator.camera.sensor import Readout
 from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
 
-pytestmark = pytest.mark.outside
-
 
 def _reference_demosaic(mosaic, pattern):
     with warnings.catch_warnings():
@@ -35,6 +33,7 @@ def _reference_demosaic(mosaic, pattern):
         return demosaicing_CFA_Bayer_Malvar2004(mosaic, pattern)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(
     ("origin", "pattern"), [((0, 0), "RGGB"), ((1, 0), "GRBG"), ((0, 1), "GBRG"), ((1, 1), "BGGR")]
 )
@@ -46,6 +45,7 @@ def test_demosaic_against_colour_demosaicing(origin, pattern):
     assert found[2:-2, 2:-2] == pytest.approx(wanted[2:-2, 2:-2], abs=2e-6)
 
 
+@pytest.mark.outside
 def test_monochrome_development_against_colour_demosaicing():
     # night: luma is the mean of the demosaiced R, G, G, B below white
     rng = np.random.default_rng(2)
@@ -59,6 +59,7 @@ def test_monochrome_development_against_colour_demosaicing():
     assert found[2:-2, 2:-2] == pytest.approx(wanted[2:-2, 2:-2], abs=1e-5)
 
 
+@pytest.mark.outside
 def test_tone_table():
     # published encodings, computed once from IEC 61966-2-1 and ITU-R BT.709
     x = np.array([0.01, 0.05, 0.18, 0.5, 0.9])
@@ -70,6 +71,7 @@ def test_tone_table():
     )
 
 
+@pytest.mark.outside
 def test_tone_against_colour_science():
     import colour
 
@@ -78,6 +80,7 @@ def test_tone_against_colour_science():
     assert encode_tone(x, "srgb") == pytest.approx(colour.models.eotf_inverse_sRGB(x), abs=1e-9)
 
 
+@pytest.mark.outside
 def test_colour_planes_are_luma_and_colour_differences():
     # ITU-R BT.709 Y'CbCr of a uniform colour, by colour-science
     import colour
@@ -107,6 +110,7 @@ def _plain():
     return Processing(noise_reduction=0.0, sharpening=0.0)
 
 
+@pytest.mark.outside
 def test_blur_fine_against_scipy():
     image = np.random.default_rng(3).random((60, 80, 2)).astype(np.float32)
     step, sigma_px = 0.25, 1.3
@@ -119,6 +123,7 @@ def test_blur_fine_against_scipy():
         assert found[:, :, i] == pytest.approx(wanted, abs=1e-5)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize("sigma_px", [0.7, 1.5, 3.0])
 def test_blur_image_against_scipy(sigma_px):
     # the kernel is averaged over whole pixels: a Gaussian with the aperture's variance 1/12 added,
@@ -135,6 +140,7 @@ def test_blur_image_against_scipy(sigma_px):
     assert np.abs(found[:, :, 1] - wanted).max() < 0.02 * contrast
 
 
+@pytest.mark.by_hand
 def test_blur_image_of_a_disc_against_its_transfer_function():
     # an edge spread of defocus, against direct convolution with the analytic disc
     picture = np.zeros((60, 60, 3), np.float32)
@@ -147,6 +153,7 @@ def test_blur_image_of_a_disc_against_its_transfer_function():
     assert found == pytest.approx(wanted, abs=0.02)
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize("move", [(10.0, 0.0), (0.0, 7.3), (6.0, -8.0), (-3.3, 2.1), (1.0, 0.0)])
 def test_line_kernel(move):
     kernel = line_kernel(np.array(move)).astype(np.float64)
@@ -163,6 +170,7 @@ def test_line_kernel(move):
     assert (kernel * across**2).sum() <= 0.25 + 1e-6
 
 
+@pytest.mark.by_hand
 def test_line_kernel_against_its_transfer_function():
     # along the movement: sinc of its length, times that of the bilinear spread (a triangle)
     kernel = line_kernel(np.array([9.0, 0.0])).sum(axis=0)
@@ -173,6 +181,7 @@ def test_line_kernel_against_its_transfer_function():
     assert line_kernel(np.array([0.01, 0.0])) is None
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize("facing_deg", [0.0, 35.0])
 def test_projection_against_skimage_warp(make_in_scene, make_scene, facing_deg):
     # the same texture drawn by a ProjectiveTransform of its four projected corners
@@ -244,6 +253,7 @@ def test_projection_against_skimage_warp(make_in_scene, make_scene, facing_deg):
         assert abs(shift) < 0.05
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(("lines", "height"), [(300.0, 720), (480.0, 720), (650.0, 720)])
 def test_analogue_line_limit(lines, height):
     # Poynton: one cycle is two TV lines, so n lines a picture height end at n/(2H) cycles/px;
@@ -261,6 +271,7 @@ def test_analogue_line_limit(lines, height):
         assert abs(response(lines * 1.6)) < 0.02
 
 
+@pytest.mark.invariant
 def test_line_limit_beyond_the_pixels_changes_nothing():
     # 800 TV lines on 720 rows lie beyond what the pixels hold (480 rows -> 480 lines, Poynton)
     plane = np.random.default_rng(5).random((1, 720, 64)).astype(np.float32)

@@ -21,9 +21,8 @@ from simulator.camera.response import coefficients
 from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
 from simulator.units import MAX_LUMINOUS_EFFICACY_LM_W, WAVELENGTH_NM, photon_energy_j
 
-pytestmark = pytest.mark.outside
 
-
+@pytest.mark.outside
 def test_diffraction_table():
     # (2/pi)(acos x - x sqrt(1 - x^2)), computed once from the textbook formula
     x = np.arange(0.1, 0.95, 0.1)
@@ -31,6 +30,7 @@ def test_diffraction_table():
     assert diffraction_mtf(x / (550e-9 * 2.0), 550e-9, 2.0) == pytest.approx(wanted, abs=5.1e-5)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(
     ("f_number", "cut_off_lp_mm"), [(1.4, 1299), (2.0, 909), (2.8, 649), (4.0, 455), (8.0, 227)]
 )
@@ -41,6 +41,7 @@ def test_diffraction_cut_off(f_number, cut_off_lp_mm):
     assert diffraction_mtf(np.array([above]), 550e-9, f_number)[0] == 0.0
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(("f_number", "wavelength_um"), [(1.6, 0.55), (2.8, 0.85), (8.0, 0.94)])
 def test_diffraction_against_prysm(f_number, wavelength_um):
     lp_mm = np.linspace(0.0, 1500.0, 301)
@@ -67,6 +68,7 @@ def _wave_mtf(f_number: float, wavelength_m: float, defocus_m: float, frequency_
     return np.interp(frequency_per_m, frequency, values)
 
 
+@pytest.mark.outside
 def test_wave_optics_in_focus():
     f = np.linspace(0.0, 600e3, 25)
     wanted = _wave_mtf(2.0, 550e-9, 0.0, f)
@@ -74,6 +76,7 @@ def test_wave_optics_in_focus():
     assert diffraction_mtf(f, 550e-9, 2.0) == pytest.approx(wanted, abs=0.01)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize("f_number", [1.6, 4.0])
 @pytest.mark.parametrize("blur_um", [2.0, 5.0, 10.0, 20.0])
 def test_defocus_against_prysm(blur_um, f_number):
@@ -85,6 +88,7 @@ def test_defocus_against_prysm(blur_um, f_number):
     assert found == pytest.approx(wanted, abs=0.015)
 
 
+@pytest.mark.outside
 def test_geometric_defocus_table():
     # 2 J1(pi b nu)/(pi b nu), computed once; first zero at b nu = 1.22
     b = 8e-6
@@ -94,6 +98,7 @@ def test_geometric_defocus_table():
     assert low > 0.0 > high
 
 
+@pytest.mark.outside
 def test_pixel_aperture_table():
     # sinc of a pixel with full fill, computed once
     assert box_otf(np.array([0.1, 0.25, 0.5]), 1.0) == pytest.approx(
@@ -101,6 +106,7 @@ def test_pixel_aperture_table():
     )
 
 
+@pytest.mark.by_hand
 def test_transfer_functions_multiply():
     # 2 um Gaussian, 6 um disc, F/2.8, 550 nm at 100 cycles/mm, by hand:
     #   exp(-2 (pi .002 100)^2) = .45404; diffraction x = .154: .80470
@@ -111,6 +117,7 @@ def test_transfer_functions_multiply():
     assert found == pytest.approx(0.45404 * 0.71408 * 0.80470, rel=1e-3)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(("f_number", "wanted"), [(1.2, 0.1172), (1.4, 0.0861), (2.0, 0.0422)])
 def test_image_plane_illuminance(f_number, wanted):
     # 1 lx on reflectance .75 through transmittance .9: rho E T / (4 F^2), computed once. Electrons
@@ -121,12 +128,14 @@ def test_image_plane_illuminance(f_number, wanted):
     assert rate * lens_factor(f_number, 0.0) / photons_per_lux == pytest.approx(wanted, abs=5.1e-5)
 
 
+@pytest.mark.by_hand
 def test_close_up_loses_light():
     # at life size (s = 2 f) m = 1 and the light falls to a quarter, two stops (photographers' rule)
     assert magnification(0.05, 0.1) == pytest.approx(1.0)
     assert lens_factor(2.0, 1.0) / lens_factor(2.0, 0.0) == pytest.approx(0.25)
 
 
+@pytest.mark.outside
 def test_cos4_table(make_in_scene, make_camera, make_scene):
     # published cos^4 at 10 to 45 degrees, read off a uniform sky by the renderer
     camera = make_camera(lens={"relative_illumination_corner": 1.0})
@@ -148,6 +157,7 @@ def test_cos4_table(make_in_scene, make_camera, make_scene):
     assert found == pytest.approx([0.9406, 0.7797, 0.5625, 0.3444, 0.2500], abs=6e-5)
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize(
     ("focal_mm", "f_number", "focus_m", "circle_um"),
     [(12.0, 1.6, 18.0, 4.0), (50.0, 2.8, 30.0, 5.8), (2.8, 2.0, 0.5, 3.0)],
@@ -165,6 +175,7 @@ def test_depth_of_field(focal_mm, f_number, focus_m, circle_um):
     assert defocus_blur_m(f, f_number, hyperfocal, np.inf) == pytest.approx(c, rel=1e-9)
 
 
+@pytest.mark.by_hand
 def test_focus_shift_by_similar_triangles():
     # f 8 mm, F/2, far object in focus; infrared focuses .2 mm behind: the cone of diameter 4 mm and
     # length 8.2 mm is cut .2 mm before its tip: 4 x .2/8.2 = 97.56 um

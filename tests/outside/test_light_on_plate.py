@@ -22,8 +22,6 @@ from simulator.scene.kernels.radiance import Sampling, trace_layer
 from simulator.scene.materials import material, sheeting
 from simulator.units import WAVELENGTH_NM
 
-pytestmark = pytest.mark.outside
-
 HC = 6.62607015e-34 * 299_792_458.0
 
 
@@ -87,6 +85,7 @@ def _angles(lamp, point, normal, eye):
     return d, to_lamp, np.degrees(np.arccos(to_lamp @ to_eye)), to_lamp @ normal, to_eye @ normal
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize("facing_deg", [0.0, 25.0])
 def test_plate_under_a_lamp_beside_the_lens(make_in_scene, make_scene, facing_deg):
     scene = make_scene(lamp=[LAMP], plate={"facing_deg": facing_deg, "sheeting": "type-i"})
@@ -112,6 +111,7 @@ def test_plate_under_a_lamp_beside_the_lens(make_in_scene, make_scene, facing_de
     assert r_a / view_cos > 20.0 * 0.7 / np.pi  # the plate does retroreflect here
 
 
+@pytest.mark.by_hand
 def test_plate_under_infrared(make_in_scene, make_scene):
     light = {
         "name": "infrared",
@@ -143,6 +143,7 @@ def test_plate_under_infrared(make_in_scene, make_scene):
     assert np.all(by_day < 0.01 * found)
 
 
+@pytest.mark.outside
 def test_published_gain_of_sheeting_over_a_wall(make_in_scene, make_scene):
     # L = R_A E_perp against a Lambertian .8: 275 times for R_A 70 (table, computed once), plus the
     # plate's own diffuse part; lamp at observation .2 degrees, entrance 4 degrees
@@ -172,6 +173,7 @@ def _aside():
     return {"position_m": [12.0, 19.0, 1.0]}
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize("distance_m", [2.0, 4.0, 8.0])
 def test_inverse_square_and_cosine_on_a_wall(make_in_scene, make_scene, distance_m):
     lamp = {**LAMP, "position_m": [0.0, 20.0 - distance_m, 1.6], "aim_m": [0.0, 20.0, 1.6],
@@ -188,6 +190,7 @@ def test_inverse_square_and_cosine_on_a_wall(make_in_scene, make_scene, distance
         assert found == pytest.approx(wanted, rel=1e-4)
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize("beam", ["dipped", "main"])
 def test_headlight_on_a_wall(make_in_scene, make_scene, beam):
     # a car faces a wall beside the camera's view; its own lamps light it after the beam table
@@ -218,6 +221,7 @@ def test_headlight_on_a_wall(make_in_scene, make_scene, beam):
         assert found == pytest.approx(wanted, rel=0.03)
 
 
+@pytest.mark.by_hand
 def test_dipped_beam_rises_towards_the_kerb_of_right_hand_traffic(make_in_scene, make_scene):
     # towards the camera the driver's right is the picture's left
     car = {"name": "car", "kind": "vehicle-front", "position_m": [0.0, 20.0, 0.0],
@@ -238,6 +242,7 @@ def test_dipped_beam_rises_towards_the_kerb_of_right_hand_traffic(make_in_scene,
     assert towards(3.0) == pytest.approx(float(headlamp_intensity_cd(3.0, -0.1, "dipped")), rel=0.1)
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize("diameter_m", [0.01, 0.3])
 @pytest.mark.parametrize("place", [(0.0, 18.0, 1.0), (0.3, 15.0, 1.1)])
 def test_lamp_face_sends_what_enters_the_pupil(make_in_scene, make_scene, place, diameter_m):
@@ -281,6 +286,7 @@ def _bare(in_scene):
     return rate.astype(np.float64)
 
 
+@pytest.mark.invariant
 def test_lens_blur_keeps_the_light(make_in_scene, make_scene, make_camera):
     lamp = {**LAMP, "position_m": [0.0, 18.0, 1.0], "aim_m": [0.0, 0.0, 1.0]}
     scene = make_scene(lamp=[lamp], plate=_aside())
@@ -291,6 +297,7 @@ def test_lens_blur_keeps_the_light(make_in_scene, make_scene, make_camera):
     )
 
 
+@pytest.mark.by_hand
 def test_lamp_face_has_the_luminance_of_its_intensity(make_in_scene, make_scene):
     # a round face of 0.4 m with 500 cd has L = I/(pi D^2/4); it is read in its middle
     lamp = {**LAMP, "position_m": [0.0, 18.0, 1.0], "aim_m": [0.0, 0.0, 1.0], "diameter_m": 0.4,
@@ -302,6 +309,7 @@ def test_lamp_face_has_the_luminance_of_its_intensity(make_in_scene, make_scene)
     assert _bare(in_scene)[90, 160] == pytest.approx(wanted, rel=0.01)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("facing_deg", [0.0, 50.0])
 @pytest.mark.parametrize("tilt_deg", [-60.0, 0.0, 35.0, 90.0])
 def test_white_furnace(make_in_scene, make_scene, facing_deg, tilt_deg):
@@ -328,6 +336,7 @@ def test_white_furnace(make_in_scene, make_scene, facing_deg, tilt_deg):
     assert np.all(sky > 0.0)
 
 
+@pytest.mark.invariant
 def test_sun_on_level_ground(make_in_scene, make_scene):
     # sun and sky together give the stated illuminance on level ground, whatever the sun's height
     for altitude in (10.0, 45.0, 80.0):
@@ -345,6 +354,7 @@ def test_sun_on_level_ground(make_in_scene, make_scene):
         assert found == pytest.approx(image_of(in_scene, "day", radiance, xy), rel=1e-4)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize("share", [0.01, 0.05, 0.2])
 def test_veiling_glare_index(share):
     # ISO 9358: a small black patch in an extended bright field reads the glare index
@@ -355,6 +365,7 @@ def test_veiling_glare_index(share):
     assert out[20, 20] == pytest.approx(1000.0, rel=1e-3)
 
 
+@pytest.mark.invariant
 def test_glare_conserves_light():
     rate = np.random.default_rng(1).gamma(0.2, 500.0, (360, 640, 3)).astype(np.float32)
     rate[100:110, 300:312] += 1e5
@@ -364,6 +375,7 @@ def test_glare_conserves_light():
     assert np.all(out >= 0.0)
 
 
+@pytest.mark.invariant
 def test_glare_of_a_patch_is_that_of_the_whole():
     rate = np.random.default_rng(2).gamma(0.2, 500.0, (360, 640, 3)).astype(np.float32)
     stray_light = veiling_glare(rate)
@@ -376,6 +388,7 @@ def test_glare_of_a_patch_is_that_of_the_whole():
     )
 
 
+@pytest.mark.by_hand
 def test_glare_of_the_camera_is_on_its_picture(make_in_scene, make_scene):
     lamp = {**LAMP, "position_m": [0.0, 18.0, 1.0], "aim_m": [0.0, 0.0, 1.0], "intensity_cd": 5e4}
     in_scene = make_in_scene(make_scene(lamp=[lamp], plate=_aside()))
@@ -388,6 +401,7 @@ def test_glare_of_the_camera_is_on_its_picture(make_in_scene, make_scene):
     )
 
 
+@pytest.mark.by_hand
 def test_estimated_illuminance_of_a_grey_scene(make_in_scene, make_scene, make_camera):
     # A camera reckons its light from an 18 percent scene in daylight; a grey wall under a uniform
     # sky, half of it over the horizon, gets half the level illuminance plus a share of the ground's

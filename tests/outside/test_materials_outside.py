@@ -18,8 +18,6 @@ from simulator.scene.model import Plate
 from simulator.scene.targets.plate import layout, plate_design
 from simulator.units import WAVELENGTH_NM
 
-pytestmark = pytest.mark.outside
-
 FIVE = np.array([450, 550, 650, 850, 940])
 
 
@@ -27,6 +25,7 @@ def at(name: str, wavelength_nm) -> np.ndarray:
     return np.interp(wavelength_nm, WAVELENGTH_NM, material(name).reflectance)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize("name", ["leaves", "grass", "conifer"])
 def test_green_leaves_against_the_leaf_model(name):
     """PROSPECT-5 (Feret et al. 2008, prosail) with its four numbers in their usual range.
@@ -63,6 +62,7 @@ def test_green_leaves_against_the_leaf_model(name):
     assert np.ptp(table[(grid > 800) & (grid < 930)]) < 0.03
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(
     ("name", "values"),
     [
@@ -78,6 +78,7 @@ def test_published_reflectance(name, values):
 SKINS = ("skin-very-dark", "skin-dark", "skin-medium", "skin-light", "skin-very-light")
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize("name", [*SKINS, "skin-mean"])
 def test_skin_inside_the_range_of_100_people(name):
     # NIST, J. Res. 122.026: least and greatest of 100 people, to two digits
@@ -87,6 +88,7 @@ def test_skin_inside_the_range_of_100_people(name):
     assert np.all(values <= np.array(greatest) + 0.005)
 
 
+@pytest.mark.outside
 def test_skins_differ_by_day_and_hardly_in_the_near_infrared():
     # same source: .07-.36 at 450 nm (a factor of 5) but .49-.66 at 850 nm (a factor of 1.35)
     values = np.array([at(name, FIVE) for name in SKINS])
@@ -95,6 +97,7 @@ def test_skins_differ_by_day_and_hardly_in_the_near_infrared():
     assert values[-1, 3] / values[0, 3] < 1.36
 
 
+@pytest.mark.outside
 def test_chart_patches_against_published_coordinates():
     """xyY of the usual chart after 2005 (colour-science), against the spectra here under D50.
 
@@ -123,6 +126,7 @@ def test_chart_patches_against_published_coordinates():
     assert np.mean(differences) < 2.5
 
 
+@pytest.mark.outside
 def test_dyed_cloth_is_pale_and_carbon_black_dark_in_the_near_infrared():
     # from memory, low certainty: dyed cotton .4-.7, undyed .7-.85, carbon black .04-.06, white
     # paint .75-.85 at 850 nm
@@ -136,12 +140,14 @@ def test_dyed_cloth_is_pale_and_carbon_black_dark_in_the_near_infrared():
         assert 0.75 <= at(name, 850.0) <= 0.85
 
 
+@pytest.mark.invariant
 def test_there_are_enough_materials_that_reach_into_the_near_infrared():
     assert len(material_names()) >= 40
     for name in material_names():
         assert material(name).reflectance.shape == (721,)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(
     ("name", "observation_deg", "entrance_deg", "minimum"),
     [
@@ -172,6 +178,7 @@ def test_sheeting_minima(name, observation_deg, entrance_deg, minimum):
     assert found == pytest.approx(minimum, rel=0.15)
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(
     ("design", "height", "width", "stroke", "gap", "group"),
     [
@@ -203,6 +210,7 @@ def test_plate_proportions_of_the_kingdom(design, height, width, stroke, gap, gr
     assert max(c.left_m + c.width_m for c in cells) * 1000 <= d.width_mm - 11.0
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(
     ("design", "height", "narrowest", "widest"),
     [

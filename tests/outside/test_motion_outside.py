@@ -66,7 +66,7 @@ def edge(session, *, motion: bool, rows: int = 20):
     return float(np.interp(0.5, rise[first : last + 1], at[first : last + 1])), width, (x, y)
 
 
-@pytest.mark.outside
+@pytest.mark.by_hand
 @pytest.mark.parametrize(("speed_kmh", "shutter_s"), [(10.0, 0.01), (30.0, 0.004), (50.0, 0.008)])
 def test_an_edge_smears_over_speed_times_shutter_times_density(speed_kmh, shutter_s):
     # a straight movement at constant speed spreads a point evenly over its path b = v t f / (p d):
@@ -105,7 +105,7 @@ def test_the_target_is_judged_where_the_scene_puts_it_whatever_its_row(up_m):
         assert drift > 1.0
 
 
-@pytest.mark.outside
+@pytest.mark.by_hand
 @pytest.mark.parametrize(("wavelength_nm", "share"), [(650.0, 0.0), (750.0, 0.5), (850.0, 1.0)])
 def test_infrared_is_out_of_focus_by_the_shift_of_the_image_plane(wavelength_nm, share):
     # at the plane in focus the disc is the shift over the f-number, c = s / N (similar triangles

@@ -14,11 +14,10 @@ import pytest
 from simulator.light import webs
 from simulator.light.photometric_file import parse_photometric_file, read_photometric_file
 
-pytestmark = pytest.mark.outside
-
 DATA = Path(__file__).parents[1] / "light" / "data"
 
 
+@pytest.mark.outside
 @pytest.mark.parametrize(
     ("name", "lumens", "tolerance"),
     [
@@ -37,6 +36,7 @@ def test_lumens(name, lumens, tolerance):
     assert file.lumens() == pytest.approx(lumens, rel=tolerance)
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize("name", ["sphere-1995", "lambert-2002", "side-2019", "turning-2002"])
 def test_dense_table_keeps_the_lumens(name):
     file = read_photometric_file(DATA / f"{name}.ies")
@@ -47,6 +47,7 @@ def test_dense_table_keeps_the_lumens(name):
     assert flux == pytest.approx(file.lumens(), rel=6e-3)
 
 
+@pytest.mark.outside
 def test_what_the_numbers_of_each_form_mean():
     # LM-63: lumens -1 is absolute photometry; units 1 feet, 2 metres; in the forms of 2002 and 2019
     # the number after the ballast factor is no factor any more
@@ -64,6 +65,7 @@ def test_what_the_numbers_of_each_form_mean():
     assert old.factor_at_tilt(67.5) == 1.0
 
 
+@pytest.mark.outside
 def test_ballast_lamp_factor_counts_in_the_form_of_1995_alone():
     text = (DATA / "sphere-1995.ies").read_text().replace("1.25 1 90", "1.25 0.8 90")
     assert parse_photometric_file(text).intensity(0.0, 50.0) == pytest.approx(80.0)

@@ -17,8 +17,6 @@ from simulator.camera.region import RegionPlan, region_light
 from simulator.camera.rolling import with_row_zero
 from simulator.camera.sensor import expose, readout
 
-pytestmark = pytest.mark.outside
-
 DEPTH = 0.8
 WALL = {
     "name": "wall",
@@ -53,6 +51,7 @@ def rows_of(in_scene, shutter_s):
     return shot.astype(np.float64).mean(axis=1) - chain.black_dn
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize(
     ("mains_hz", "line_us", "shutter_s"),
     [(50, 150.0, 1e-3), (60, 150.0, 1 / 250), (50, 90.0, 1 / 125), (60, 400.0, 2e-4)],
@@ -91,6 +90,7 @@ def edge_places(picture, level):
     return np.array(out)
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize(("speed_kmh", "line_us"), [(60.0, 100.0), (-40.0, 60.0), (25.0, 150.0)])
 @pytest.mark.parametrize("fine", [False, True])
 def test_lean_of_a_moving_edge(make_in_scene, make_scene, make_camera, speed_kmh, line_us, fine):

@@ -165,7 +165,7 @@ def judged(make_camera, make_scene, tables):
     return value, find_limits(in_scene, state, target, value, sight=sight)
 
 
-@pytest.mark.outside
+@pytest.mark.by_hand
 @pytest.mark.parametrize("name", CASES)
 def test_the_true_limit_is_named_first(make_camera, make_scene, name):
     cause, tables = CASES[name]
@@ -185,6 +185,7 @@ def test_the_true_limit_is_named_first(make_camera, make_scene, name):
 SMALLER = ("sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um=11.6")
 
 
+@pytest.mark.by_hand
 @pytest.mark.parametrize(
     ("scene", "changes", "first"),
     [

@@ -140,7 +140,7 @@ def test_only_the_use_of_a_profile_adds_an_illuminator():
         load_pair("depot-gate-dark", "fixed-2mp-lowlight", ["illuminator.new one.dimming=0.5"])
 
 
-@pytest.mark.outside
+@pytest.mark.invariant
 def test_remedies_applied_reach_what_they_promise():
     # the gate's own infrared washes the plate out; the truth is Monte Carlo on noise that the
     # search never saw, through `--set` texts alone
