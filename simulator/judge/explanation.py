@@ -148,8 +148,8 @@ def no_single_fix(limits: Sequence[Limit]) -> Message | None:
     alone = [row.factor for row in rows if row.probability_only < SPOILED_BELOW]
     if len(alone) < 2:
         return Message("limits.none-enough")
-    more = ("others",) if len(alone) > NAMED else ()
-    return Message("limits.alone-not-enough", {"factors": (*alone[:NAMED], *more)})
+    more = len(alone) > NAMED
+    return Message("limits.alone-not-enough", {"factors": tuple(alone[:NAMED]), "more": more})
 
 
 def helpers(verdict: Verdict) -> Message | None:

@@ -87,13 +87,15 @@ def test_costs_are_explained_once_and_only_where_something_limits(make_verdict):
 def test_where_fixing_one_cause_is_not_enough():
     both = [row("motion", 0.1, 0.0), row("light", 0.2, 0.1), row("glare", 0.1, 0.9)]
     found = explanation.no_single_fix(both)
-    assert found == Message("limits.alone-not-enough", {"factors": ("motion", "light")})
+    assert found == Message(
+        "limits.alone-not-enough", {"factors": ("motion", "light"), "more": False}
+    )
     assert explanation.no_single_fix([row("motion", 0.9, 0.0), *both[1:]]) is None
     assert explanation.no_single_fix([]) is None
     added = explanation.no_single_fix([row("motion", 0.1, 0.8), row("light", 0.2, 0.7)])
     assert added == Message("limits.none-enough")
     many = explanation.no_single_fix([row(n, 0.0, 0.0) for n in ("motion", "light", "pixels", "x")])
-    assert many.values["factors"] == ("motion", "light", "pixels", "others")
+    assert many.values == {"factors": ("motion", "light", "pixels"), "more": True}
 
 
 def test_a_dense_picture_that_fails_is_said_to_count_pixels_only(make_verdict):
