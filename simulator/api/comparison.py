@@ -44,19 +44,41 @@ class Comparison(Shown, study.Comparison):
         ]
 
     def to_xarray(self) -> Dataset:
-        """Probabilities by scene and camera, after the CF conventions."""
+        """Probabilities by scene and camera, after the CF conventions.
+
+        Returns
+        -------
+        xarray.Dataset
+            Units, long names and the version in attributes; names without dots.
+        """
         from simulator.studies.tables import comparison_dataset
 
         return comparison_dataset(self)
 
     def to_dict(self) -> dict[str, Any]:
-        """The table of verdict.json."""
+        """The table of verdict.json.
+
+        Returns
+        -------
+        dict
+            Plain dictionaries, lists, numbers and texts.
+        """
         from simulator.report.wording.comparison import comparison_table
 
         return comparison_table(self)
 
     def save(self, folder: str | Path) -> Path:
         """Write sheets, pictures, inputs and verdict.json, whole or not at all.
+
+        Parameters
+        ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
 
         Raises
         ------

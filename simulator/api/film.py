@@ -42,7 +42,13 @@ class Film(Shown, study.Sequence):
         return [frame.row() for frame in self.frames]
 
     def to_dict(self) -> dict[str, Any]:
-        """The table of verdict.json."""
+        """The table of verdict.json.
+
+        Returns
+        -------
+        dict
+            Plain dictionaries, lists, numbers and texts.
+        """
         from simulator.report.sequence_files import film_table
 
         return film_table(self)
@@ -50,6 +56,16 @@ class Film(Shown, study.Sequence):
     def save(self, folder: str | Path) -> Path:
         """Write frames, film, strip, course, frames.csv, inputs and verdict.json, whole or not at
         all.
+
+        Parameters
+        ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
 
         Raises
         ------

@@ -55,13 +55,29 @@ class Lighting(Shown, study.Lighting):
         ]
 
     def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it."""
+        """What verdict.json holds of it.
+
+        Returns
+        -------
+        dict
+            Plain dictionaries, lists, numbers and texts.
+        """
         from simulator.report.lighting.record import verdict_table
 
         return verdict_table(self)
 
     def save(self, folder: str | Path) -> Path:
         """Write sheet, map, curve, targets, inputs and verdict.json, whole or not at all.
+
+        Parameters
+        ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
 
         Raises
         ------
@@ -104,13 +120,29 @@ class NoLampNeeded(Shown, need.NoLamp):
         return [{"way": "as it is", "kind": "as it is", **self.before.dark.row()}]
 
     def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it."""
+        """What verdict.json holds of it.
+
+        Returns
+        -------
+        dict
+            Plain dictionaries, lists, numbers and texts.
+        """
         from simulator.report.lighting.record import verdict_table
 
         return verdict_table(self, self.money)
 
     def save(self, folder: str | Path) -> Path:
         """Write sheet, picture, inputs and verdict.json, whole or not at all.
+
+        Parameters
+        ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
 
         Raises
         ------

@@ -39,13 +39,25 @@ class LightLevels(Shown, study.LightLevelViews):
         return [view.row() for view in self.views.values()]
 
     def to_xarray(self) -> Dataset:
-        """Figures by camera and illuminance, after the CF conventions."""
+        """Figures by camera and illuminance, after the CF conventions.
+
+        Returns
+        -------
+        xarray.Dataset
+            Units, long names and the version in attributes; names without dots.
+        """
         from simulator.studies.tables import light_levels_dataset
 
         return light_levels_dataset(self)
 
     def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it."""
+        """What verdict.json holds of it.
+
+        Returns
+        -------
+        dict
+            Plain dictionaries, lists, numbers and texts.
+        """
         from simulator.report.light_levels.words import table
 
         return table(self)
@@ -53,6 +65,16 @@ class LightLevels(Shown, study.LightLevelViews):
     def save(self, folder: str | Path) -> Path:
         """Write sheets, pictures, levels.nc, levels.csv, inputs and verdict.json, whole or not at
         all.
+
+        Parameters
+        ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
 
         Raises
         ------

@@ -46,13 +46,29 @@ class Measurement(Shown, study.Measured):
         return [{"figure": name, "value": value, "unit": unit} for name, value, unit in rows]
 
     def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it."""
+        """What verdict.json holds of it.
+
+        Returns
+        -------
+        dict
+            Plain dictionaries, lists, numbers and texts.
+        """
         from simulator.report.measurement import measurement_table
 
         return measurement_table(self)
 
     def save(self, folder: str | Path) -> Path:
         """Write sheet, inputs and verdict.json, whole or not at all.
+
+        Parameters
+        ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
 
         Raises
         ------

@@ -37,6 +37,18 @@ class NewScene:
     def save(self, file: str | Path, *, overwrite: bool = False) -> Path:
         """Write the commented file.
 
+        Parameters
+        ----------
+        file
+            Where it goes.
+        overwrite
+            Whether a file of that name is replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The file.
+
         Raises
         ------
         OutputError
@@ -66,6 +78,18 @@ class NewCamera:
 
     def save(self, file: str | Path, *, overwrite: bool = False) -> Path:
         """Write the commented file.
+
+        Parameters
+        ----------
+        file
+            Where it goes.
+        overwrite
+            Whether a file of that name is replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The file.
 
         Raises
         ------

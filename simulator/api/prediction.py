@@ -47,7 +47,13 @@ class Prediction(Shown, study.Result):
         return Picture.of(enlarged(self.frame, self.target.box_px))
 
     def to_dict(self) -> dict[str, Any]:
-        """The table of verdict.json."""
+        """The table of verdict.json.
+
+        Returns
+        -------
+        dict
+            Plain dictionaries, lists, numbers and texts.
+        """
         return self.verdict.to_dict()
 
     def table(self) -> list[dict[str, Any]]:
@@ -64,9 +70,16 @@ class Prediction(Shown, study.Result):
 
         Parameters
         ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
         raw
             Write raw.tiff (16-bit mosaic, DN) and electrons-per-second.tiff (light on the sensor
             before noise, e-/s and pixel by channel, float32) too.
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
 
         Raises
         ------
@@ -92,12 +105,8 @@ class Prediction(Shown, study.Result):
             self.camera.save(inputs / "camera.toml")
             if raw:
                 self._write_raw(place, text["Comment"])
-            (place / "verdict.json").write_text(self.verdict_json(), encoding="utf-8")
+            (place / "verdict.json").write_text(self.verdict.to_json(), encoding="utf-8")
         return Path(folder)
-
-    def verdict_json(self) -> str:
-        """The verdict as JSON text, keys in a stable order."""
-        return self.verdict.to_json()
 
     def _write_raw(self, place: Path, origin: str) -> None:
         mosaic, unit = self.stages["mosaic"]

@@ -33,12 +33,24 @@ class Quick(Shown, study.Quick):
     seed: int
 
     def row(self) -> dict[str, Any]:
-        """The figures, without pictures and inputs."""
+        """The figures, without pictures and inputs.
+
+        Returns
+        -------
+        dict
+            With the field names of a verdict.
+        """
         own = ("scene", "camera", "seed")
         return {key: value for key, value in super().row().items() if key not in own}
 
     def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it: plain numbers and texts."""
+        """What verdict.json holds of it: plain numbers and texts.
+
+        Returns
+        -------
+        dict
+            Plain dictionaries, lists, numbers and texts.
+        """
         return {
             "schema_version": 1,
             "study": "quick",
@@ -64,6 +76,16 @@ class Quick(Shown, study.Quick):
 
     def save(self, folder: str | Path) -> Path:
         """Write verdict.json, the inputs and, if it was asked for, target.png, whole or not at all.
+
+        Parameters
+        ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
 
         Raises
         ------

@@ -37,6 +37,16 @@ class SitePlan(Shown, study.Site):
     def save(self, file: str | Path) -> Path:
         """Write the drawing as a PNG; an earlier picture of ours is replaced.
 
+        Parameters
+        ----------
+        file
+            Where it goes.
+
+        Returns
+        -------
+        pathlib.Path
+            The file.
+
         Raises
         ------
         OutputError

@@ -37,19 +37,41 @@ class Survey(Shown, study.Survey):
         return survey_table(self)
 
     def to_xarray(self) -> Dataset:
-        """Figures by position and hour, after the CF conventions."""
+        """Figures by position and hour, after the CF conventions.
+
+        Returns
+        -------
+        xarray.Dataset
+            Units, long names and the version in attributes; names without dots.
+        """
         from simulator.studies.tables import survey_dataset
 
         return survey_dataset(self)
 
     def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it."""
+        """What verdict.json holds of it.
+
+        Returns
+        -------
+        dict
+            Plain dictionaries, lists, numbers and texts.
+        """
         from simulator.report.survey.words import verdict_table
 
         return verdict_table(self)
 
     def save(self, folder: str | Path) -> Path:
         """Write plans, positions.nc, positions.csv, inputs and verdict.json, whole or not at all.
+
+        Parameters
+        ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
 
         Raises
         ------

@@ -45,19 +45,41 @@ class Sweep(Shown, study.Swept):
         return sweep_table(self)
 
     def to_xarray(self) -> Dataset:
-        """Figures over the axes, after the CF conventions."""
+        """Figures over the axes, after the CF conventions.
+
+        Returns
+        -------
+        xarray.Dataset
+            Units, long names and the version in attributes; names without dots.
+        """
         from simulator.studies.tables import sweep_dataset
 
         return sweep_dataset(self)
 
     def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it."""
+        """What verdict.json holds of it.
+
+        Returns
+        -------
+        dict
+            Plain dictionaries, lists, numbers and texts.
+        """
         from simulator.report.sweep import table
 
         return table(self)
 
     def save(self, folder: str | Path) -> Path:
         """Write chart, strip, points.nc, points.csv, inputs and verdict.json, whole or not at all.
+
+        Parameters
+        ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
 
         Raises
         ------

@@ -38,8 +38,15 @@ class Lesson(Shown, study.Taught):
 
         Parameters
         ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
         pdf
             Whether a PDF is written, too (extra `pdf`).
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
 
         Raises
         ------

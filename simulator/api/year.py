@@ -43,13 +43,25 @@ class Calendar(Shown, study.Calendar):
         return calendar_table(self)
 
     def to_xarray(self) -> Dataset:
-        """Probability, sun, moon, light and lamps over universal time, after the CF conventions."""
+        """Probability, sun, moon, light and lamps over universal time, after the CF conventions.
+
+        Returns
+        -------
+        xarray.Dataset
+            Units, long names and the version in attributes; names without dots.
+        """
         from simulator.studies.tables import calendar_dataset
 
         return calendar_dataset(self)
 
     def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it."""
+        """What verdict.json holds of it.
+
+        Returns
+        -------
+        dict
+            Plain dictionaries, lists, numbers and texts.
+        """
         from simulator.report.calendar.record import table
 
         return table(self)
@@ -57,6 +69,16 @@ class Calendar(Shown, study.Calendar):
     def save(self, folder: str | Path) -> Path:
         """Write chart, worst hour, hours.nc, hours.csv, inputs and verdict.json, whole or not at
         all.
+
+        Parameters
+        ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
 
         Raises
         ------

@@ -55,6 +55,27 @@ def test_every_exported_function_is_documented(function):
     assert ">>>" in found["Examples"]
 
 
+def _methods() -> list:
+    """Methods that results of the studies have of their own."""
+    out = []
+    for name in simulator.__all__:
+        kind = getattr(simulator, name)
+        if inspect.isclass(kind) and kind.__module__.startswith("simulator.api."):
+            for key, method in vars(kind).items():
+                if inspect.isfunction(method) and not key.startswith("_"):
+                    out.append(pytest.param(method, id=f"{name}.{key}"))
+    return out
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("method", _methods())
+def test_every_method_of_a_result_is_documented(method):
+    found = sections(method.__doc__ or "")
+    names = [n for n in inspect.signature(method).parameters if n != "self"]
+    assert described(found.get("Parameters", "")) == names
+    assert found["Returns"].strip()
+
+
 @pytest.mark.invariant
 @pytest.mark.parametrize("function", _functions())
 def test_its_example_runs(function):

@@ -73,9 +73,6 @@ def _result(monkeypatch: pytest.MonkeyPatch, verdict: Verdict) -> None:
 class FakeResult:
     verdict: Verdict
 
-    def verdict_json(self) -> str:
-        return self.verdict.to_json()
-
     def save(self, folder: Path, *, raw: bool = False) -> None:
         folder.mkdir(parents=True)
         (folder / ("raw" if raw else "plain")).write_text("x")

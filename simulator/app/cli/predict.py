@@ -93,7 +93,7 @@ def predict(
         )
         result.save(folder, raw=raw)
     if as_json:
-        typer.echo(result.verdict_json(), nl=False)
+        typer.echo(result.verdict.to_json(), nl=False)
         return
     from simulator.app.cli.verdict_text import print_verdict
 
