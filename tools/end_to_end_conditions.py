@@ -17,10 +17,10 @@ DESIGNS = (
     "dark-on-yellow-520x110",
 )
 TEXTS = {
-    "dark-on-white-520x110": "NP42 KDX",
-    "dark-on-white-520x111-wide": "NP42 KDX",
-    "light-on-blue-440x140": "NP42 KDX",
-    "dark-on-yellow-520x110": "NP42 KDX",
+    "dark-on-white-520x110": "K2W8 R4D",
+    "dark-on-white-520x111-wide": "K2W8 R4D",
+    "light-on-blue-440x140": "K2W8 R4D",
+    "dark-on-yellow-520x110": "K2W8 R4D",
 }
 BASE_CAMERA: dict[str, Any] = {
     "sensor": {"width_px": 640, "height_px": 360, "shutter": "global"},
