@@ -12,6 +12,7 @@ from PIL import Image
 
 from simulator.report.light_levels.sheet import framed, save_light_levels
 from simulator.report.light_levels.words import answer, mode_words, reach_words, table
+from simulator.report.wording import say
 from simulator.scene.load import Scene
 from simulator.studies.compare import load_cameras
 from simulator.studies.light_levels.views import light_levels
@@ -83,8 +84,9 @@ def test_reach_is_the_lowest_level_that_follows_only_successes(found):
     assert judged("legible", "legible", "marginal").least_lux(NAME) == 5.0
     none = judged("marginal", "legible", "legible")
     assert (none.least_lux(NAME), reach_words(none, NAME)) == (None, "at no level")
-    assert "not even at 300 lx" in answer(none)
-    assert answer(some).endswith("down to 300 lx.")
+    assert answer(none).id == "light-levels.none"
+    assert say(answer(none)).endswith("with this camera, not even at 300 lx.")
+    assert (answer(some).id, answer(some).values["least_lx"]) == ("light-levels.one", 300.0)
     assert (found.night_lux(NAME), mode_words(found, NAME)) == (0.03, "from 0.03 lx")
 
 

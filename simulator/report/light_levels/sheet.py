@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.messages import Message
 from simulator.report.flow import (
     BODY_PT,
     MARGIN_IN,
@@ -38,7 +39,7 @@ from simulator.report.light_levels.words import (
     table,
 )
 from simulator.report.pictures import write_png
-from simulator.report.wording import percent
+from simulator.report.wording import percent, say
 from simulator.studies.folder import result_folder
 from simulator.studies.light_levels.views import LightLevelViews, View
 from simulator.studies.provenance import versions
@@ -142,16 +143,13 @@ def _top(
         colour = SOFT if found.least_lux(camera) is None else GOOD
         cells = camera_words(camera), reach_words(found, camera), mode_words(found, camera)
         rows.append(Row(cells, SHARES, colours=(INK, colour, SOFT)))
-    blocks: list[Block] = [Words(answer(found), BODY_PT, bold=True, gap=0.1), *rows]
+    blocks: list[Block] = [Words(say(answer(found)), BODY_PT, bold=True, gap=0.1), *rows]
     for block in blocks:
         block.draw(page, left, down, room)
         down += block.height(room)
     first, brightest = found.cameras[0].name, found.levels_lux[0]
-    caption = Words(
-        f"The whole picture of {camera_words(first)} at {level_words(brightest)};"
-        " the pictures below show the framed place, each pixel a square.",
-        SMALL_PT, colour=SOFT, gap=0.0,
-    )  # fmt: skip
+    place = Message.of("light-levels.overview", camera=camera_words(first), lux=brightest)
+    caption = Words(say(place), SMALL_PT, colour=SOFT, gap=0.0)
     caption.draw(page, x, box.top + box.height + 0.04, wide)
     low = box.top + box.height + 0.04 + caption.height(wide)
     return max(low, down) + 0.12
@@ -258,8 +256,7 @@ def _steps(
 
 def _foot(page: Page, found: LightLevelViews, x: float, y: float, width: float) -> None:
     page.line(x, y, x + width, y, RULE, 0.6)
-    legend = "Above the stepped line the task is done; the mark on a bar is the target probability."
-    page.text(x, y + 0.05, legend, SMALL_PT, colour=SOFT)
+    page.text(x, y + 0.05, say(Message("light-levels.legend")), SMALL_PT, colour=SOFT)
     origin = f"Predicted, not photographed; {found.scene.name}; seed {found.seed}"
     origin += f"; nightproof {versions()['nightproof']}"
     page.text(x, y + 0.05 + line_in(SMALL_PT), origin, SMALL_PT, colour=SOFT)

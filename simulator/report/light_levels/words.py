@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
-from simulator.report.wording import decibels, digits, entry, f_number, percent, shutter
+from simulator.messages import Message
+from simulator.report.wording import (
+    decibels,
+    digits,
+    entry,
+    f_number,
+    percent,
+    say,
+    say_all,
+    shutter,
+)
 from simulator.studies.light_levels.views import (
     TRAIL_CONTRAST,
     TRAIL_SPEED_PX,
@@ -28,36 +38,26 @@ def level_words(lux: float) -> str:
     return f"{digits(lux)} lx"
 
 
-def _subject(found: LightLevelViews) -> tuple[str, str]:
-    """What the task looks at, and what must be possible with it."""
-    model = found.scene.model
-    target = judged_entry(model)
-    return f"The {entry('target', target.kind)}", entry("task", model.task.name)["able"]
-
-
-def answer(found: LightLevelViews) -> str:
+def answer(found: LightLevelViews) -> Message:
     """Down to which light the task is done, by the best and by the weakest camera."""
-    target, able = _subject(found)
+    model = found.scene.model
     reached = [found.least_lux(camera.name) for camera in found.cameras]
     known = sorted(lux for lux in reached if lux is not None)
-    none = len(reached) - len(known)
-    count = len(reached)
+    values: dict[str, Any] = {
+        "target": entry("target", judged_entry(model).kind),
+        "able": entry("task", model.task.name)["able"],
+        "count": len(reached),
+        "fail": len(reached) - len(known),
+        "brightest_lx": found.levels_lux[0],
+    }
     if not known:
-        whom = "this camera" if count == 1 else f"any of these {count} cameras"
-        return f"{target} cannot reliably {able} with {whom}, not even at {_brightest(found)}."
-    if count == 1:
-        return f"{target} can {able} down to {level_words(known[0])}."
-    text = f"{target} can {able} down to {level_words(known[0])} with the best of {count} cameras"
-    if none:
-        some = "one of them cannot" if none == 1 else f"{none} of them cannot"
-        return f"{text}; {some} even at {_brightest(found)}."
-    if known[0] == known[-1]:
-        return f"{target} can {able} down to {level_words(known[0])} with all {count} cameras."
-    return f"{text} and down to {level_words(known[-1])} with the weakest."
-
-
-def _brightest(found: LightLevelViews) -> str:
-    return level_words(found.levels_lux[0])
+        return Message("light-levels.none", values)
+    values |= {"least_lx": known[0], "most_lx": known[-1]}
+    if len(reached) == 1:
+        return Message("light-levels.one", values)
+    if values["fail"]:
+        return Message("light-levels.some", values)
+    return Message(f"light-levels.{'all' if known[0] == known[-1] else 'range'}", values)
 
 
 def reach_words(found: LightLevelViews, camera: str) -> str:
@@ -89,18 +89,12 @@ def setting_words(view: View) -> str:
     return f"{shutter(view.level.shutter_s)}{added}, {decibels(view.level.gain_db)}"
 
 
-def conditions(found: LightLevelViews) -> list[str]:
-    """How it was found."""
-    return [
-        "All lights of the scene are dimmed together; every level is held until the camera has"
-        " settled, coming from the brighter one. Levels are illuminances on the target.",
-        "Cameras stand in the order of the light that a pixel gathers: its area, times the lens's"
-        " transmittance, over the square of the f-number. Each has its own lens.",
-        "Noise: standard deviation of the target's luma between two pictures over the square root"
-        " of two. Colour: distance C*ab of the picture's mean colour from grey. Trail: frames until"
-        f" less than a tenth is left of a bar of contrast {TRAIL_CONTRAST:g} that moves"
-        f" {TRAIL_SPEED_PX} px a frame.",
-    ]
+CONDITIONS = (
+    Message("light-levels.dimmed"),
+    Message("light-levels.order"),
+    Message.of("light-levels.figures", contrast=TRAIL_CONTRAST, speed_px=TRAIL_SPEED_PX),
+)
+"""How it was found."""
 
 
 def table(found: LightLevelViews) -> dict[str, Any]:
@@ -112,11 +106,11 @@ def table(found: LightLevelViews) -> dict[str, Any]:
         "scene": found.scene.name,
         "title": model.title,
         "question": model.question,
-        "answer": answer(found),
+        "answer": say(answer(found)),
         "seed": found.seed,
         "wanted_probability": model.task.wanted_probability,
         "versions": versions(),
-        "conditions": conditions(found),
+        "conditions": say_all(CONDITIONS),
         "tables": [
             {
                 "caption": "How far down",
