@@ -17,14 +17,17 @@ from simulator import (
     Picture,
     Scene,
     Verdict,
+    calendar,
     compare,
     film,
     lesson,
     lesson_names,
     lighting,
+    measure,
     predict,
     quick,
     show,
+    survey,
 )
 from simulator.api.shown import html_table, png_bytes
 
@@ -33,6 +36,20 @@ SMALL = {"sensor.width_px": 480, "sensor.height_px": 270, "sensor.pixel_pitch_um
 
 LARGER = {"sensor.width_px": 960, "sensor.height_px": 540, "sensor.pixel_pitch_um": 5.8,
           "processing.temporal_noise_reduction": 0}  # fmt: skip
+
+SITE = f"""
+title = "A gate"
+[[position]]
+name = "gate"
+scene = "depot-gate-infrared"
+camera = "plate-2mp-infrared"
+x_m = 0.0
+y_m = 0.0
+bearing_deg = 90.0
+set = {json.dumps([f"{key}={value}" for key, value in SMALL.items()])}
+"""
+ALL = ("predict", "quick", "compare", "film", "show", "lighting", "survey", "calendar", "measure",
+       "lesson")  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -46,8 +63,10 @@ def camera():
 
 
 @pytest.fixture(scope="module")
-def results(gate, camera):
-    """One result of every quick study."""
+def results(gate, camera, tmp_path_factory):
+    """One small result of every study but the light levels."""
+    site = tmp_path_factory.mktemp("site") / "site.toml"
+    site.write_text(SITE)
     yard, larger = Scene.load("yard-noon"), Camera.load("fixed-2mp-lowlight").set(LARGER)
     daylight = {"illuminance_lux": 5000, "spectrum": "daylight"}
     day = gate.set(
@@ -61,6 +80,11 @@ def results(gate, camera):
         "film": film(yard, camera, 2, judge=False),
         "show": show(gate, camera),
         "lighting": lighting(day, larger, trials=24),
+        "survey": survey(site, trials=16, reach=(), workers=1),
+        "calendar": calendar(
+            gate, camera, (48.2, 16.4), 2026, nodes=6, checks=1, trials=8, workers=1
+        ),
+        "measure": measure(camera),
         "lesson": lesson(lesson_names()[0], changes=SMALL, trials=16),
     }
 
@@ -72,9 +96,7 @@ def _parsed(result):
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize(
-    "name", ["predict", "quick", "compare", "film", "show", "lighting", "lesson"]
-)
+@pytest.mark.parametrize("name", ALL)
 def test_it_shows_itself_in_a_notebook(results, name):
     found = _parsed(results[name])
     words = " ".join(found.itertext())
@@ -87,7 +109,7 @@ def test_it_shows_itself_in_a_notebook(results, name):
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("name", ["predict", "quick", "compare", "film", "lighting", "lesson"])
+@pytest.mark.parametrize("name", [name for name in ALL if name != "show"])
 def test_it_saves_what_it_says(results, name, tmp_path):
     result = results[name]
     folder = result.save(tmp_path / name)
@@ -99,9 +121,7 @@ def test_it_saves_what_it_says(results, name, tmp_path):
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize(
-    "name", ["predict", "quick", "compare", "film", "show", "lighting", "lesson"]
-)
+@pytest.mark.parametrize("name", ALL)
 def test_its_table_has_rows_of_one_shape(results, name):
     rows = results[name].table()
     assert rows and all(list(row) == list(rows[0]) for row in rows)
@@ -158,3 +178,15 @@ def test_what_people_type_is_escaped():
         "<table><tr><th>a&lt;b</th></tr><tr><td>&lt;script&gt;</td></tr></table>"
     )
     assert png_bytes(np.zeros((2, 2, 3), np.uint8)).startswith(b"\x89PNG")
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", ["survey", "calendar"])
+def test_labelled_arrays_hold_what_the_table_holds(results, name):
+    found = results[name]
+    data, rows = found.to_xarray(), found.table()
+    assert data["probability"].size == len(rows)
+    np.testing.assert_allclose(
+        data["probability"].values.ravel(), [row["probability"] for row in rows]
+    )
+    assert all(re.fullmatch(r"\w+", str(key)) for key in (*data.variables, *data.dims))
