@@ -29,6 +29,11 @@ from simulator.scene.model import Target
 from simulator.units import FloatArray, Image
 
 _FRAME_STRIDE = 10_000_000
+MOST_FRAMES = 6
+"""Frames of a pass that are judged at most."""
+LONGEST_S = 2.0
+"""A pass is followed so long before and after the moment of the picture [s]."""
+PASS_TRIALS = 32
 
 
 @dataclass(frozen=True)
@@ -66,14 +71,14 @@ def read_over_pass(
 
     Parameters
     ----------
-    thing
+    entry
         The target with text; where it lies is found anew for each frame.
     times_s
         Moments of the frames [s], the world's own moment at 0; frames in which the text is not
         wholly in the picture count as not read.
     trials
         Repetitions of the whole pass.
-    veil
+    stray_light
         Stray light of the whole picture, taken as the same in every frame.
 
     Raises
@@ -124,3 +129,30 @@ def read_over_pass(
         float(any_read.mean()), low, high, np.array(kept), np.asarray(each), np.array(heights),
         float(1.0 - np.prod(1.0 - each)), read,
     )  # fmt: skip
+
+
+def moments_of_pass(in_scene: CameraInScene, entry: Target, most: int = MOST_FRAMES) -> FloatArray:
+    """Moments (n,) of frames in which all of a text is in the picture as it passes by [s].
+
+    Of all frames around the world's own moment, 0, that show it, at most `most`, evenly spread and
+    0 among them; none of something that stands still.
+    """
+    card = in_scene.world.cards[in_scene.world.targets[entry.name][-1]]
+    if not np.any(in_scene.world.velocities[card.group]):
+        return np.zeros(0)
+    step_s = 1.0 / in_scene.camera.processing.frame_rate_hz
+
+    def frames(way: int) -> int:
+        count = 0
+        while count < int(LONGEST_S / step_s):
+            try:
+                find_text(in_scene.at(way * (count + 1) * step_s), entry)
+            except GeometryError:
+                break
+            count += 1
+        return count
+
+    before, after = frames(-1), frames(1)
+    every = max(1, -(-(before + after) // (most - 1)))
+    numbers = np.arange(-(before // every), after // every + 1) * every
+    return np.asarray(numbers * step_s)

@@ -179,6 +179,17 @@ class TargetSeen(Record):
     ]  # fmt: skip
     """Share of a face's drawing between brows and chin that the picture keeps (see drawing kept);
     null unless a face is to be known"""
+    frames_of_pass: int | None = None
+    """Frames of its pass through the picture that were judged; null where nothing passes or the
+    task is not to read"""
+    probability_over_pass: Annotated[
+        float | None,
+        Quantity(
+            "Read at least once in its pass", "judge/passes", "1", "P", "percent", places=FRONT,
+        ),
+    ] = None  # fmt: skip
+    """Probability, by the quick estimate of the reader, that its text is read in at least one of
+    these frames; null where `frames_of_pass` is"""
     probability_by_cycles: float | None = None
     """Second opinion on detecting, recognising or identifying, by the metric of resolved cycles;
     null where there is none"""

@@ -23,6 +23,8 @@ from simulator.judge.every import every_target
 from simulator.judge.explanation import what_to_measure
 from simulator.judge.lighting import Contribution, contributions, totals
 from simulator.judge.limits import Coalitions, find_limits, limit_rows
+from simulator.judge.passes import PASS_TRIALS, PassReading, moments_of_pass, read_over_pass
+from simulator.judge.readers.named import reader_of
 from simulator.judge.removal import Situation
 from simulator.judge.result import (
     Exposure,
@@ -52,12 +54,13 @@ from simulator.studies.judging import judge_cycles, judge_text
 from simulator.studies.provenance import input_hash, versions
 from simulator.studies.remedies.lever import Site
 from simulator.studies.remedies.search import Remedy, find_remedies
-from simulator.studies.session import open_session
+from simulator.studies.session import Session, open_session
 from simulator.studies.uncertainty import (
     combined_interval,
     sensitivity_rows,
     spread,
 )
+from simulator.units import Image
 
 LIMITS_BELOW = 0.98
 """Limits are sought only where the reading can still gain."""
@@ -186,6 +189,8 @@ def _predict(
             ideal=asked.quick if limits else None,
             progress=lambda share: say("seeking remedies", 0.7 + 0.22 * share),
         )  # fmt: skip
+    say("judging the pass", 0.92)
+    passing = _over_pass(session, light.stray_light)
     say("judging every target", 0.93)
     targets = every_target(
         in_scene,
@@ -242,6 +247,8 @@ def _predict(
             character_height_px=(
                 target.character_height_px if isinstance(target, JudgedText) else None
             ),
+            frames_of_pass=None if passing is None else len(passing.times_s),
+            probability_over_pass=None if passing is None else passing.value,
             cycles=probability.cycles if isinstance(probability, Cycles) else None,
             drawing_kept=probability.kept if isinstance(probability, Cycles) else None,
             probability_by_cycles=(
@@ -281,6 +288,20 @@ def _predict(
     }
     say("done", 1.0)
     return Result(scene, camera, in_scene, state, target, verdict, frame, stages)
+
+
+def _over_pass(session: Session, stray_light: Image) -> PassReading | None:
+    """Reading over the frames of a pass, by the quick estimate; None where no text passes."""
+    entry, task = session.entry, session.scene.model.task
+    if task.name != "read":
+        return None
+    times = moments_of_pass(session.in_scene, entry)
+    if len(times) < 2:
+        return None
+    return read_over_pass(
+        session.in_scene, session.coded, entry, times, seed=session.seed, trials=PASS_TRIALS,
+        reader=reader_of(task.reader).estimate, stray_light=stray_light,
+    )  # fmt: skip
 
 
 def _exposure(state: State) -> Exposure:

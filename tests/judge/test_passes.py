@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from simulator.errors import GeometryError
-from simulator.judge.passes import read_over_pass
+from simulator.judge.passes import moments_of_pass, read_over_pass
 from simulator.judge.readers import MACHINE
+from simulator.judge.target import find_text
 
 TIMES = (-0.08, -0.04, 0.0)
 FAR_M = 41.0
@@ -74,3 +75,20 @@ def test_frames_without_the_text_are_left_out(passing):
     assert some.times_s.tolist() == [0.0]
     with pytest.raises(GeometryError):
         read_over_pass(passing.in_scene, passing.state, entry, (60.0,), seed=3, trials=8)
+
+
+@pytest.mark.invariant
+def test_moments_of_a_pass_lie_around_the_picture_and_show_all_of_the_text(
+    make_in_scene, make_scene
+):
+    scene = make_scene(plate={"speed_kmh": 20.0, "heading_deg": 90.0})
+    in_scene = make_in_scene(scene)
+    entry = scene.target[0]
+    times = moments_of_pass(in_scene, entry, most=5)
+    assert 2 <= len(times) <= 5
+    assert 0.0 in times
+    assert np.all(np.diff(times) > 0.0)
+    for time in times:
+        assert find_text(in_scene.at(float(time)), entry).character_height_px > 0.0
+    still = make_scene()
+    assert len(moments_of_pass(make_in_scene(still), still.target[0])) == 0
