@@ -152,7 +152,7 @@ def test_remedies_applied_reach_what_they_promise():
     state = settle_exposure(in_scene)
     site = Site(scene, camera, in_scene, state, find_text(in_scene, entry))
     rows = [Limit(factor="clipping", probability_without=1.0, probability_only=1.0, share=0.9)]
-    found = find_remedies(site, rows, 3, evaluator=15)
+    found = find_remedies(site, rows, 3, most_looks=15)
     reaching = [row for row in found if row.reaches]
     assert reaching, found
     assert quick(scene, camera, seed=90_001, trials=60).probability < 0.5

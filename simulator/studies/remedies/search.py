@@ -227,7 +227,7 @@ def find_remedies(
     seed: int,
     *,
     cameras: Sequence[Camera] = (),
-    evaluator: int = LOOKS,
+    most_looks: int = LOOKS,
     ideal: Ideal | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> list[Remedy]:
@@ -240,7 +240,7 @@ def find_remedies(
     cameras
         Other cameras to try, each with the field of view and focus of this one as far as its lens
         allows.
-    looks
+    most_looks
         Most quick looks, which is what bounds the time.
     ideal
         Probability with a set of impairments removed, which tells what levers can at best do
@@ -249,23 +249,23 @@ def find_remedies(
         Called with the share done.
     """
     say = progress or (lambda share: None)
-    search = Search(Evaluator(site, seed, evaluator))
+    search = Search(Evaluator(site, seed, most_looks))
     sure = max((row.probability_only for row in limits), default=1.0)
     at_work = _at_work(limits, sure) | from_lamps()
     first = {row.factor for row in limits[:1]}
     tried = [lever for lever in levers(site) if lever.helps & at_work]
-    # what acts on the first limit is tried first, in case the looks do not suffice for all
+    # what acts on the first limit is tried first, in case the looks run out
     tried.sort(key=lambda lever: (not lever.helps & first, lever.effort))
     found = []
     for k, lever in enumerate(tried):
-        if search.evaluator.left <= evaluator * (1.0 - SINGLE_SHARE):
+        if search.evaluator.left <= most_looks * (1.0 - SINGLE_SHARE):
             break
         say(0.5 * k / (len(tried) + 1))
         found.append(search.least(lever))
     if not any(row.reaches for row in found):
         best = {row.lever: Remembered(row.sets, row.probability) for row in found}
         could = None if ideal is None else lambda acts: ideal(acts & at_work)
-        kept = round(evaluator * CAMERA_SHARE)
+        kept = round(most_looks * CAMERA_SHARE)
         for k, (choices, chance, serves) in enumerate(
             together(search.evaluator, [v for v in tried if v.name in best], best, could, kept)
         ):
@@ -274,5 +274,7 @@ def find_remedies(
         if not found or not any(row.reaches for row in found):
             found += search.exchanged(cameras)
     say(1.0)
-    return sorted(found, key=lambda row: (not row.reaches, row.effort if row.reaches else 0,
+    # a combination that can do without one of its levers may be another one that was found
+    unique = {(row.camera, frozenset(row.sets)): row for row in reversed(found)}.values()
+    return sorted(unique, key=lambda row: (not row.reaches, row.effort if row.reaches else 0,
                                           -row.probability))  # fmt: skip
