@@ -73,11 +73,13 @@ def settle_exposure(
 ) -> State:
     """Mode, exposure and white balance of the camera at rest before the scene.
 
-    The state may close an iris or add up frames: take `as_exposed` of the same rig for all that
+    The state may close an iris or add up frames: take `as_exposed` of the same camera for all that
     comes after.
 
     Parameters
     ----------
+    in_scene
+        The camera in its scene.
     mode
         Force a mode; otherwise the profile's thresholds decide.
     before
@@ -86,10 +88,29 @@ def settle_exposure(
     meter
         Metered pictures to use again.
 
+    Returns
+    -------
+    State
+        Mode, estimated illuminance, exposure, gain chain, colour path and tone mapping.
+
     Raises
     ------
     NoLightError
         If no light at all reaches the sensor.
+
+    References
+    ----------
+    Each part names its own: `choose_mode`, `settle`, `readout`, `solve_colour_matrix`.
+
+    Examples
+    --------
+    >>> from simulator.camera import Camera, place_camera
+    >>> from simulator.scene import Scene, build_world
+    >>> scene = Scene.load("depot-gate-infrared").model
+    >>> camera = Camera.load("fixed-2mp-lowlight").model
+    >>> state = settle_exposure(place_camera(build_world(scene), scene.station, camera))
+    >>> state.mode, state.exposure.shutter_s
+    ('night', 0.04)
     """
     meter = meter or Meter(in_scene)
     lux = meter.estimated_lux()

@@ -37,7 +37,22 @@ _LEAST_VISIBLE = 1e-6
 
 @lru_cache
 def chart_reflectance() -> FloatArray:
-    """Spectral reflectance of the 24 patches of the test chart, shape (24, 721), read-only."""
+    """Spectral reflectance of the 24 patches of the test chart.
+
+    Returns
+    -------
+    numpy.ndarray
+        Reflectance 0 to 1, shape (24, 721), row by row from the upper left; read-only.
+
+    References
+    ----------
+    Header of the bundled table charts/chart-24, which tells origin and status of the numbers.
+
+    Examples
+    --------
+    >>> chart_reflectance().shape
+    (24, 721)
+    """
     table = data.read_table("charts", "chart-24")
     regions = np.stack([table.on_grid(key) for key in table.columns if key != "wavelength_nm"])
     regions.setflags(write=False)
@@ -46,7 +61,23 @@ def chart_reflectance() -> FloatArray:
 
 @lru_cache
 def colour_matching_functions() -> FloatArray:
-    """CIE 1931 2 degree colour-matching functions, shape (3, 721), zero beyond 830 nm."""
+    """CIE 1931 colour-matching functions of the 2 degree observer.
+
+    Returns
+    -------
+    numpy.ndarray
+        x, y and z on the wavelength grid, shape (3, 721), zero beyond 830 nm; read-only.
+
+    References
+    ----------
+    CIE 015 (CIE 1931 standard colorimetric observer), bundled table observers/cie-1931-2deg.
+
+    Examples
+    --------
+    >>> y = colour_matching_functions()[1]
+    >>> float(WAVELENGTH_NM[y.argmax()])
+    555.0
+    """
     table = data.read_table("observers", "cie-1931-2deg")
     functions = np.stack([table.on_grid(key) for key in ("x", "y", "z")])
     functions.setflags(write=False)
@@ -63,12 +94,23 @@ def chart_linear_rgb(illuminant_power: FloatArray) -> FloatArray:
 
     Returns
     -------
-    Linear RGB relative to a perfect white, shape (24, 3).
+    numpy.ndarray
+        Linear RGB relative to a perfect white, shape (24, 3).
 
     Raises
     ------
     NoLightError
         If the illuminant holds no visible light.
+
+    References
+    ----------
+    ITU-R BT.709 (primaries and white); ICC.1:2010, annex E (Bradford adaptation).
+
+    Examples
+    --------
+    >>> from simulator.light import spectrum
+    >>> chart_linear_rgb(spectrum("daylight").power)[18].round(2).tolist()  # white
+    [0.89, 0.89, 0.87]
     """
     weighted = colour_matching_functions() * illuminant_power
     white = weighted.sum(axis=1)
@@ -106,6 +148,20 @@ def solve_colour_matrix(
     ------
     NoLightError
         If a channel receives nothing or the illuminant holds no visible light.
+
+    References
+    ----------
+    Constrained least squares (white point preserving), common practice in camera characterisation;
+    the pull towards the identity is our own.
+
+    Examples
+    --------
+    >>> from simulator.camera import infrared_cut_filter, quantum_efficiency
+    >>> from simulator.light import spectrum
+    >>> response = quantum_efficiency("cmos-standard") * infrared_cut_filter()
+    >>> balance, matrix = solve_colour_matrix(response, spectrum("daylight").power)
+    >>> float(balance[1]), matrix.sum(axis=1).round(6).tolist()
+    (1.0, [1.0, 1.0, 1.0])
     """
     electrons = response * illuminant_power * WAVELENGTH_NM  # per channel, up to a constant
     white = electrons.sum(axis=1)

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from simulator.camera.in_scene import REFERENCE_LIGHT, CameraInScene, Mode
 from simulator.camera.model import DayNight
 from simulator.camera.response import coefficients
+from simulator.domain import require
 from simulator.light.spectra import spectrum
 from simulator.units import WAVELENGTH_NM, FloatArray, Image
 
@@ -26,8 +27,31 @@ def estimated_illuminance(in_scene: CameraInScene, metered: Image, mode: Mode = 
 
     Parameters
     ----------
+    in_scene
+        The camera in its scene.
     metered
-        Light (rows, columns, 3) [e-/s per pixel] in the mode.
+        Light (rows, columns, 3) in the mode [e-/s per pixel].
+    mode
+        "day" with the infrared-cut filter, or "night" without it.
+
+    Returns
+    -------
+    float
+        Illuminance that the camera goes by [lx].
+
+    References
+    ----------
+    Reflected-light metering on a mean reflectance of 18 % (common practice, no source).
+
+    Examples
+    --------
+    >>> from simulator.camera import Camera, place_camera
+    >>> from simulator.scene import Scene, build_world
+    >>> scene = Scene.load("depot-gate-infrared").model
+    >>> camera = Camera.load("fixed-2mp-lowlight").model
+    >>> in_scene = place_camera(build_world(scene), scene.station, camera)
+    >>> round(estimated_illuminance(in_scene, np.full((9, 16, 3), 100.0)), 3)
+    0.28
     """
     grey = np.full_like(WAVELENGTH_NM, REFERENCE_REFLECTANCE)
     one_lux = coefficients(
@@ -40,7 +64,32 @@ def estimated_illuminance(in_scene: CameraInScene, metered: Image, mode: Mode = 
 
 
 def choose_mode(settings: DayNight, estimated_lux: float, before: Mode = "day") -> Mode:
-    """Mode after the thresholds; between the two the camera stays as it was before."""
+    """Mode after the thresholds; between the two the camera stays as it was before.
+
+    Parameters
+    ----------
+    settings
+        Thresholds, or a mode that is held.
+    estimated_lux
+        Illuminance that the camera goes by [lx].
+    before
+        Mode up to now.
+
+    Returns
+    -------
+    str
+        "day" or "night".
+
+    References
+    ----------
+    Two thresholds with hysteresis between them (common practice, no source).
+
+    Examples
+    --------
+    >>> settings = DayNight(to_night_lux=3.0, to_day_lux=8.0)
+    >>> [choose_mode(settings, lux, before="night") for lux in (1.0, 5.0, 10.0)]
+    ['night', 'night', 'day']
+    """
     if settings.mode != "auto":
         return settings.mode
     if estimated_lux < settings.to_night_lux:
@@ -52,13 +101,21 @@ def choose_mode(settings: DayNight, estimated_lux: float, before: Mode = "day") 
 
 @dataclass(frozen=True)
 class ModePath:
-    """Mode over time; all arrays (n,)."""
+    """Mode over time; all arrays (n,).
+
+    Attributes
+    ----------
+    time_s
+        Moments [s].
+    night
+        Whether the camera is in night mode after looking at that moment.
+    believed_lux
+        Illuminance the camera goes by at that moment [lx].
+    """
 
     time_s: FloatArray
     night: NDArray[np.bool_]
-    """Whether the camera is in night mode after looking at that moment."""
     believed_lux: FloatArray
-    """Illuminance the camera goes by at that moment [lx]."""
 
     @property
     def switches(self) -> int:
@@ -87,20 +144,49 @@ def mode_path(
 
     Parameters
     ----------
+    settings
+        Thresholds and delay, or a mode that is held.
     time_s
         Moments (n,) in order [s].
     day_lux, night_lux
-        What the camera would estimate with the filter in and out (n,), or one number, [lx]; without
-        `night_lux` infrared adds nothing.
+        What the camera would estimate with the filter in and out (n,), or one number, 0 or more
+        [lx]; without `night_lux` infrared adds nothing.
     start
         Mode before the first moment. A camera that starts at night and knows infrared knows it from
         the first moment on.
+    knows_infrared
+        Whether the camera takes infrared off what it sees at night.
+
+    Returns
+    -------
+    ModePath
+        Mode and belief at every moment.
 
     Raises
     ------
     ValueError
         If times do not grow.
+    InputError
+        For an illuminance below 0.
+
+    References
+    ----------
+    Thresholds with delay are common practice; how a camera learns its infrared is a rule of
+    our own.
+
+    Examples
+    --------
+    Under an infrared lamp a camera that believes its signal hunts; the other goes to night once:
+
+    >>> minute = np.arange(0.0, 60.0)
+    >>> mode_path(DayNight(), minute, 1.0, 21.0, knows_infrared=False).switches
+    10
+    >>> mode_path(DayNight(), minute, 1.0, 21.0).switches
+    1
     """
+    require("day_lux", day_lux, least=0.0, unit="lx")
+    if night_lux is not None:
+        require("night_lux", night_lux, least=0.0, unit="lx")
     time = np.asarray(time_s, dtype=np.float64)
     if np.any(np.diff(time) <= 0.0):
         raise ValueError("time_s must grow from moment to moment")

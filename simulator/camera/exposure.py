@@ -18,6 +18,7 @@ from simulator.camera.metering import (
     wanted_product,
 )
 from simulator.camera.model import Exposure
+from simulator.domain import require
 from simulator.units import Image, db_to_ratio, ratio_to_db
 
 SLACK = 0.01
@@ -72,7 +73,32 @@ def half_period_s(settings: Exposure) -> float | None:
 
 
 def longest_shutter_s(settings: Exposure) -> float:
-    """Longest shutter of one frame [s]: the largest flicker-safe one, if there is one."""
+    """Longest shutter of one frame: the largest flicker-safe one, if there is one.
+
+    A shutter of n / (2 f) sees whole half periods of the mains at f and so no flicker.
+
+    Parameters
+    ----------
+    settings
+        Limits of the shutter, and the mains frequency whose flicker it avoids.
+
+    Returns
+    -------
+    float
+        Shutter [s].
+
+    References
+    ----------
+    Lamps on the mains flicker at twice its frequency (common knowledge, no source).
+
+    Examples
+    --------
+    >>> settings = Exposure(
+    ...     shutter_min_s=1e-4, shutter_max_s=0.04, gain_max_db=30.0, flicker_safe_hz=60
+    ... )
+    >>> round(longest_shutter_s(settings), 5)  # four half periods
+    0.03333
+    """
     half = half_period_s(settings)
     count = 0 if half is None else math.floor(settings.shutter_max_s / half + 1e-9)
     if half is None or count < 1 or count * half < settings.shutter_min_s:
@@ -175,11 +201,38 @@ def settle(
 
     Parameters
     ----------
+    settings
+        Limits, target level and metering.
     signal
-        Electrons per second (rows, columns) of the metered picture with the iris open.
+        Light of the metered picture with the iris open (rows, columns) [e-/s per pixel].
+    full_well_e
+        Charge that makes white at a gain of 0 dB, above 0 [e-].
     f_number_open
-        F-number of the open iris.
+        F-number of the open iris, above 0.
+
+    Returns
+    -------
+    ExposureState
+        Where every lever stands, and which one came to its end.
+
+    Raises
+    ------
+    InputError
+        For a full well or f-number of 0 or less.
+
+    References
+    ----------
+    Order of the levers: common practice, no source. Gain in decibels as in EMVA 1288.
+
+    Examples
+    --------
+    >>> settings = Exposure(shutter_min_s=1e-4, shutter_max_s=0.02, gain_max_db=30.0)
+    >>> state = settle(settings, np.full((9, 16), 45_000.0), 10_000.0, 1.4)
+    >>> state.shutter_s, round(state.gain_db, 2), state.limited_by
+    (0.02, 6.02, 'nothing')
     """
+    require("full_well_e", full_well_e, above=0.0, unit="e-")
+    require("f_number_open", f_number_open, above=0.0)
     product = wanted_product(settings, signal, full_well_e)
     levers = allocate(settings, product, f_number_open)
     weights = metering_weights(

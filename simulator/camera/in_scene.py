@@ -64,15 +64,28 @@ class Switches:
 
 @dataclass(frozen=True)
 class CameraInScene:
-    """World, station and camera together."""
+    """World, station and camera together.
+
+    Attributes
+    ----------
+    world
+        Cards, materials and lights of the scene.
+    station
+        Where the camera stands and looks.
+    camera
+        What the camera profile says.
+    switches
+        Parts of the physics that are switched off or scaled.
+    row_zero_m
+        Point (3,) whose row of a rolling shutter is exposed at the moment of a frame [m]; without
+        it the middle row is.
+    """
 
     world: World
     station: Station
     camera: CameraModel
     switches: Switches = Switches()
     row_zero_m: tuple[float, float, float] | None = None
-    """Point whose row of a rolling shutter is exposed at the moment of a frame; without it the
-    middle row is."""
 
     @property
     def pitch_m(self) -> float:
@@ -391,7 +404,36 @@ def _moved_card(card: Card, move: FloatArray) -> Card:
 
 
 def place_camera(world: World, station: Station, camera: CameraModel) -> CameraInScene:
-    """A camera mounted at a station: focused where the station says, if it says so."""
+    """A camera mounted at a station: focused where the station says, if it says so.
+
+    Parameters
+    ----------
+    world
+        The scene as `simulator.scene.build_world` gives it.
+    station
+        Where the camera stands and looks.
+    camera
+        What the camera profile says.
+
+    Returns
+    -------
+    CameraInScene
+        View, lights and response of the camera, each computed on first use.
+
+    References
+    ----------
+    None of its own: it puts the parts together.
+
+    Examples
+    --------
+    >>> from simulator.camera import Camera
+    >>> from simulator.scene import Scene, build_world
+    >>> scene = Scene.load("depot-gate-infrared").model
+    >>> camera = Camera.load("fixed-2mp-lowlight").model
+    >>> in_scene = place_camera(build_world(scene), scene.station, camera)
+    >>> in_scene.view.width_px, in_scene.view.height_px
+    (1920, 1080)
+    """
     if station.focus_m is not None:
         lens = camera.lens.model_copy(update={"focus_m": station.focus_m})
         camera = camera.model_copy(update={"lens": lens})

@@ -59,18 +59,41 @@ def shoot(
 
     Parameters
     ----------
+    in_scene
+        The camera in its scene.
+    state
+        What the camera settled on, see `settle_exposure`.
     rates
-        Light of consecutive frames, oldest first (rows, columns, 3) [e-/s]; the last one is shown,
-        those before feed the temporal noise reduction. With several exposures a frame three
-        channels for each, or three for all (see `merged_light`).
+        Light of consecutive frames, oldest first, each (rows, columns, 3) [e-/s per pixel]; the
+        last one is shown, those before feed the temporal noise reduction. With several exposures a
+        frame three channels for each, or three for all (see `merged_light`).
+    seed
+        Of the noise; the same seed gives the same pictures.
     first, frames
         Number of the first independent repetition, and how many.
     origin_px
-        Left and top of a patch in the whole picture.
+        Left and top of a patch in the whole picture [px].
 
     Returns
     -------
-    uint8 array (frames, rows, columns, 3).
+    numpy.ndarray
+        Pictures, uint8 (frames, rows, columns, 3), RGB.
+
+    References
+    ----------
+    EMVA 1288 (sensor, see `expose`); ITU-R BT.709 (colour and tone curve of the output).
+
+    Examples
+    --------
+    >>> from simulator.camera import Camera, place_camera
+    >>> from simulator.scene import Scene, build_world
+    >>> scene = Scene.load("depot-gate-infrared").model
+    >>> camera = Camera.load("fixed-2mp-lowlight").model
+    >>> in_scene = place_camera(build_world(scene), scene.station, camera)
+    >>> state = settle_exposure(in_scene)
+    >>> even = np.full((8, 8, 3), 2000.0, np.float32)
+    >>> shoot(in_scene, state, [even], seed=1, frames=2).shape
+    (2, 8, 8, 3)
     """
     return shoot_series(
         in_scene, state, rates, keep=1, seed=seed, first=first, frames=frames, origin_px=origin_px

@@ -29,9 +29,33 @@ THIRDS = 2.0 * np.pi / 3.0 * np.arange(3)
 
 
 def line_time_s(in_scene: CameraInScene) -> float:
-    """Time from row to row [s]; 0 for a global shutter.
+    """Time from row to row; 0 for a global shutter.
 
     Without a value in the profile the rows fill the frame time.
+
+    Parameters
+    ----------
+    in_scene
+        The camera in its scene.
+
+    Returns
+    -------
+    float
+        Line time [s].
+
+    References
+    ----------
+    1 / (frame rate x rows) where the profile says nothing: assumed, no blanking.
+
+    Examples
+    --------
+    >>> from simulator.camera import Camera, place_camera
+    >>> from simulator.scene import Scene, build_world
+    >>> scene = Scene.load("depot-gate-infrared").model
+    >>> camera = Camera.load("fixed-2mp-lowlight").model
+    >>> in_scene = place_camera(build_world(scene), scene.station, camera)
+    >>> round(1e6 * line_time_s(in_scene), 1)
+    29.6
     """
     sensor = in_scene.camera.sensor
     if sensor.shutter == "global":

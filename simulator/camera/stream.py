@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.model_processing import Stream
+from simulator.domain import require
 from simulator.errors import InputError
 
 Bytes = NDArray[np.uint8]
@@ -38,8 +39,14 @@ _DECODERS = {"h264": "h264", "h265": "hevc"}
 class Coded:
     """Pictures after the codec.
 
-    `frames` uint8 (n, rows, columns, 3); `bits` (n,) of every picture, the first a key picture;
-    `qp` the quantiser parameter.
+    Attributes
+    ----------
+    frames
+        Pictures, uint8 (n, rows, columns, 3).
+    bits
+        Size of every picture (n,), the first a key picture [bit].
+    qp
+        Quantiser parameter.
     """
 
     frames: Bytes
@@ -153,10 +160,41 @@ def coded(frames: Bytes, codec: str, qp: int, frame_rate_hz: float = 25.0) -> Co
 
 
 def mean_rate_kbit_s(bits: NDArray[np.int64], stream: Stream, frame_rate_hz: float) -> float:
-    """Mean bit rate [kbit/s] of a stream whose key and predicted pictures cost this much.
+    """Mean bit rate of a stream whose key and predicted pictures cost this much.
 
-    `bits` (n,): a key picture, then predicted ones; at least two.
+    R = f [B_key + (n - 1) B_predicted] / n,  n = f x time between key pictures.
+
+    Parameters
+    ----------
+    bits
+        Size of a key picture, then of predicted ones (n,), at least two [bit].
+    stream
+        The time between key pictures.
+    frame_rate_hz
+        f, above 0 [Hz].
+
+    Returns
+    -------
+    float
+        Mean bit rate [kbit/s].
+
+    Raises
+    ------
+    InputError
+        For fewer than two pictures or a frame rate of 0 or less.
+
+    References
+    ----------
+    Mean over one group of pictures (arithmetic).
+
+    Examples
+    --------
+    >>> sizes = np.array([100_000, 15_000, 15_000])
+    >>> mean_rate_kbit_s(sizes, Stream(keyframe_interval_s=0.4), 25.0)
+    587.5
     """
+    require("bits", len(bits), least=2.0, unit="pictures")
+    require("frame_rate_hz", frame_rate_hz, above=0.0, unit="Hz")
     group = max(1.0, round(stream.keyframe_interval_s * frame_rate_hz))
     each = float(bits[0]) + (group - 1.0) * float(bits[1:].mean())
     return each / group * frame_rate_hz / 1000.0
@@ -172,7 +210,40 @@ def steady_quantiser(
 
     Bisection over the quantiser, whose bit rate falls as it grows; where even the coarsest exceeds
     the bit rate, the coarsest is kept (a real camera would drop pictures).
+
+    Parameters
+    ----------
+    frames
+        Pictures, uint8 (n, rows, columns, 3), n at least two.
+    stream
+        Codec, bit rate and time between key pictures.
+    frame_rate_hz
+        Above 0 [Hz].
+    say
+        Called with every quantiser that is tried.
+
+    Returns
+    -------
+    Coded
+        The pictures, their sizes and the quantiser.
+
+    Raises
+    ------
+    InputError
+        If PyAV is not installed, for fewer than two pictures or a frame rate of 0 or less.
+
+    References
+    ----------
+    ITU-T H.264 and H.265 by PyAV; ITU-R BT.709 (narrow range).
+
+    Examples
+    --------
+    >>> frames = np.full((2, 64, 64, 3), 90, np.uint8)
+    >>> found = steady_quantiser(frames, Stream(codec="h264", bitrate_kbit_s=500.0), 25.0)
+    >>> found.frames.shape, len(found.bits)
+    ((2, 64, 64, 3), 2)
     """
+    require("frames", len(frames), least=2.0, unit="pictures")
     low, high = BEST_QP - 1, WORST_QP
     best: Coded | None = None
     while high - low > 1:

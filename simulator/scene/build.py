@@ -44,12 +44,33 @@ DEFAULT_GROUND = "asphalt"
 def build_world(scene: SceneModel) -> World:
     """Everything of a scene in world coordinates.
 
+    Parameters
+    ----------
+    scene
+        What the scene file says.
+
+    Returns
+    -------
+    World
+        Cards, materials, lights and movement, ready to be traced.
+
     Raises
     ------
     FileFormatError
         If a spectrum, material, sheeting or plate design does not exist, with its dotted key.
     InputError
         If a luminance ratio that was asked for cannot be reached.
+
+    References
+    ----------
+    Each part names its own: lights in `simulator.light`, materials and targets in their tables.
+
+    Examples
+    --------
+    >>> from simulator.scene import Scene
+    >>> world = build_world(Scene.load("depot-gate-infrared").model)
+    >>> sorted(world.targets)
+    ['plate', 'truck']
     """
     b = Builder(scene)
     ground = _ground(b)

@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.domain import require
 from simulator.units import FloatArray
 
 WORLD_UP = np.array([0.0, 0.0, 1.0])
@@ -25,27 +26,100 @@ def unit(vector: FloatArray) -> FloatArray:
 
 
 def facing_normal(facing_deg: float, tilt_deg: float = 0.0) -> FloatArray:
-    """Outward normal (3,) of an upright thing; facing 0 looks back at the camera (-y).
+    """Outward normal of an upright thing; facing 0 looks back at the camera (-y).
 
     Facing turns towards +x as it grows, tilt leans back so that the face turns upwards.
+
+    Parameters
+    ----------
+    facing_deg
+        Turn about the vertical [deg].
+    tilt_deg
+        How far the thing leans back [deg].
+
+    Returns
+    -------
+    numpy.ndarray
+        Unit vector (3,), world axes.
+
+    References
+    ----------
+    Spherical coordinates; the zero and the sense of turning are this package's convention.
+
+    Examples
+    --------
+    >>> [round(x) for x in facing_normal(90.0)]
+    [1, 0, 0]
     """
     phi, tau = np.radians(facing_deg), np.radians(tilt_deg)
     return np.array([np.sin(phi) * np.cos(tau), -np.cos(phi) * np.cos(tau), np.sin(tau)])
 
 
 def heading_velocity(speed_m_s: float, heading_deg: float) -> FloatArray:
-    """Velocity (3,) [m/s]; heading 0 comes towards the camera."""
+    """Velocity of what moves over level ground; heading 0 comes towards the camera.
+
+    Parameters
+    ----------
+    speed_m_s
+        Speed, 0 or more [m/s].
+    heading_deg
+        Where it goes: 0 towards the camera (-y), 90 to the camera's right (+x) [deg].
+
+    Returns
+    -------
+    numpy.ndarray
+        Velocity (3,), world axes [m/s].
+
+    Raises
+    ------
+    InputError
+        For a speed below 0.
+
+    References
+    ----------
+    As `facing_normal`.
+
+    Examples
+    --------
+    >>> heading_velocity(10.0, 0.0).tolist()
+    [0.0, -10.0, 0.0]
+    """
+    require("speed_m_s", speed_m_s, least=0.0, unit="m/s")
     return speed_m_s * facing_normal(heading_deg)
 
 
 def thin_lens_image_distance(focal_length_m: float, object_distance_m: float) -> float:
-    """Image distance v = f s / (s - f) [m] of a thin lens; f for a far object.
+    """Image distance v = f s / (s - f) of a thin lens; f for a far object.
+
+    Parameters
+    ----------
+    focal_length_m
+        f, above 0 [m].
+    object_distance_m
+        Distance s of the object from the lens, above f [m].
+
+    Returns
+    -------
+    float
+        Distance of the image from the lens [m].
 
     Raises
     ------
     ValueError
         If the object lies within the focal length.
+    InputError
+        For a focal length of 0 or less.
+
+    References
+    ----------
+    Thin-lens equation 1/f = 1/s + 1/v of Gaussian optics, as in any textbook.
+
+    Examples
+    --------
+    >>> round(thin_lens_image_distance(0.050, 2.0), 5)
+    0.05128
     """
+    require("focal_length_m", focal_length_m, above=0.0, unit="m")
     if object_distance_m <= focal_length_m:
         raise ValueError(
             f"object_distance_m must be beyond the focal length {focal_length_m:g} m"
@@ -56,11 +130,27 @@ def thin_lens_image_distance(focal_length_m: float, object_distance_m: float) ->
 
 @dataclass(frozen=True)
 class View:
-    """A pinhole view.
+    """A pinhole view, with radial distortion.
 
-    `axes` holds the rows right, down, forward (unit vectors, world axes); `focal_px` is the image
-    distance in pixels; the principal point is the middle of the picture. `bend` b [1/px^2] is the
-    radial distortion r_d / r_u - 1 = b r_d^2 of `scene.straight`, 0 for a pinhole.
+    Attributes
+    ----------
+    width_px, height_px
+        Size of the picture [px].
+    focal_px
+        Image distance of the lens [px]; the principal point is the middle of the picture.
+    position_m
+        The pinhole (3,), world axes [m].
+    axes
+        Rows right, down, forward (3, 3): unit vectors, world axes.
+    bend
+        Radial distortion b of r_d / r_u - 1 = b r_d^2, 0 for a pinhole [1/px^2].
+
+    Examples
+    --------
+    >>> view = View.aimed(np.zeros(3), np.array([0.0, 10.0, 0.0]), 1920, 1080, 2000.0)
+    >>> place, depth = view.project(np.array([1.0, 10.0, 0.0]))
+    >>> place.tolist(), float(depth), view.pixels_per_m(10.0)
+    ([1160.0, 540.0], 10.0, 200.0)
     """
 
     width_px: int
@@ -191,9 +281,26 @@ class View:
 class Card:
     """A flat rectangle of materials in the world.
 
-    `corner_m` is the upper left corner as seen from its front, `across` and `down` are unit
-    vectors along the upper and left edges. `texture` (rows, columns) holds indices into the scene's
-    material list; `CLEAR` lets the view through. `group` is 0 for what stands still.
+    Attributes
+    ----------
+    name
+        What errors and results call it.
+    corner_m
+        Upper left corner as seen from its front (3,), world axes [m].
+    across, down
+        Unit vectors along the upper and the left edge (3,).
+    width_m, height_m
+        Size [m].
+    texture
+        Indices into the scene's material list (rows, columns); `CLEAR` lets the view through.
+    group
+        Index of its velocity, 0 for what stands still.
+    casts_shadow
+        Whether it keeps light from what lies behind it.
+    variation, grain_m
+        Relative standard deviation of the reflectance, and the size of its patches [m].
+    glow
+        Index of the light whose luminance the card shows, -1 for none.
     """
 
     name: str
@@ -208,7 +315,6 @@ class Card:
     variation: float = 0.0
     grain_m: float = 0.05
     glow: int = -1
-    """Index of the light whose luminance the card shows, -1 for none."""
 
     @cached_property
     def normal(self) -> FloatArray:

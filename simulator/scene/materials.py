@@ -99,7 +99,22 @@ def is_shade_of(shown: Material, name_or_text: str) -> bool:
 
 
 def material_names() -> list[str]:
-    """Sorted names of the bundled materials."""
+    """Sorted names of the bundled materials.
+
+    Returns
+    -------
+    list of str
+        What `material` takes.
+
+    References
+    ----------
+    Tables bundled with the package; the header of each tells its origin and status.
+
+    Examples
+    --------
+    >>> "asphalt" in material_names()
+    True
+    """
     return data.names("reflectance")
 
 
@@ -107,12 +122,32 @@ def material_names() -> list[str]:
 def material(name_or_text: str) -> Material:
     """A material by its bundled name, or from the text of a table, which has several lines.
 
+    Parameters
+    ----------
+    name_or_text
+        One of `material_names()`, or the text of a table as `material_of_text` takes it.
+
+    Returns
+    -------
+    Material
+        Spectral reflectance, coat and origin.
+
     Raises
     ------
     NameNotFoundError
         If there is no such material; the nearest names are told.
     FileFormatError
         For a text that is not the table of a material.
+
+    References
+    ----------
+    Header of the table; `Material.origin` and `Material.status` repeat it.
+
+    Examples
+    --------
+    >>> asphalt = material("asphalt")
+    >>> asphalt.reflectance.shape, round(float(asphalt.reflectance[550 - 380]), 3)
+    ((721,), 0.072)
     """
     if "\n" in name_or_text:
         return material_of_text(name_or_text)
@@ -276,7 +311,22 @@ class Sheeting:
 
 
 def sheeting_names() -> list[str]:
-    """Sorted names of the bundled sheetings."""
+    """Sorted names of the bundled sheetings.
+
+    Returns
+    -------
+    list of str
+        What `sheeting` takes, alone or with "-" and a colour.
+
+    References
+    ----------
+    Tables bundled with the package; the header of each tells its origin and status.
+
+    Examples
+    --------
+    >>> "type-iii" in sheeting_names()
+    True
+    """
     return data.names("sheeting")
 
 
@@ -297,10 +347,29 @@ def sheeting(name: str) -> Sheeting:
     degrees, header of the material "sign-<colour>"); other classes are taken to have the same
     ratio (assumed).
 
+    Parameters
+    ----------
+    name
+        One of `sheeting_names()`, or one with "-" and a colour.
+
+    Returns
+    -------
+    Sheeting
+        Coefficient of retroreflection R_A by observation and entrance angle.
+
     Raises
     ------
     NameNotFoundError
         If there is no such sheeting; the nearest names are told.
+
+    References
+    ----------
+    ASTM D4956 (types and least R_A), as the header of each table quotes it; ASTM E810 (angles).
+
+    Examples
+    --------
+    >>> [round(float(sheeting(n).coefficient(0.2, -4.0))) for n in ("type-iii", "type-iii-red")]
+    [250, 45]
     """
     if name not in sheeting_names():
         white, _, colour = name.rpartition("-")

@@ -91,11 +91,37 @@ class OpeningLights:
 class World:
     """A scene ready to be traced.
 
-    `materials[0]` is a perfect diffuser (reflectance one), used for luminous surfaces. `velocities`
-    (groups, 3) [m/s]; group 0 stands still. `plates` maps a plate's name to the index of its card,
-    `targets` every target's name to the indices of its cards. `backlights` tells the contrast of
-    every opening that names a target to stand against, `openings` which lights are theirs, `heads`
-    how the head of a person or face is drawn.
+    Attributes
+    ----------
+    cards
+        Flat things that are seen and cast shadows.
+    materials
+        Their surfaces; the first is a perfect diffuser (reflectance one), for luminous surfaces.
+    lights
+        Sky, sun, moon, lamps and illuminators.
+    emitters
+        Bright faces of lamps that are seen themselves.
+    velocities
+        Of the groups that move together (groups, 3) [m/s]; group 0 stands still.
+    plates
+        Index of the card of each plate, by name.
+    ground_material, ground_variation, ground_grain_m
+        Index of the ground's material, relative standard deviation of its reflectance, and the size
+        of the patches [m].
+    targets
+        Indices of the cards of each target, by name.
+    assumptions
+        What was assumed because the file does not say it.
+    air
+        Haze, fog or rain; None for clear air.
+    backlights
+        Contrast of every opening that names a target to stand against.
+    heads
+        How the head of each person or face is drawn, by name.
+    grain_shift
+        Another place of the grain of surfaces, by number.
+    openings
+        Which lights belong to which opening.
     """
 
     cards: list[Card]
@@ -113,7 +139,6 @@ class World:
     backlights: list[Backlight] = field(default_factory=list)
     heads: dict[str, DrawnHead] = field(default_factory=dict)
     grain_shift: int = 0
-    """Another place of the grain of surfaces, by number."""
     openings: tuple[OpeningLights, ...] = ()
 
     def light_powers(self) -> FloatArray:

@@ -117,17 +117,52 @@ _DESIGNS = {
 
 
 def design_names() -> list[str]:
-    """Names of the plate designs, sorted."""
+    """Sorted names of the plate designs.
+
+    Returns
+    -------
+    list of str
+        What `plate_design` takes.
+
+    References
+    ----------
+    Public regulations, see the module's text; `PlateDesign.origin` tells those of each design.
+
+    Examples
+    --------
+    >>> "dark-on-white-520x110" in design_names()
+    True
+    """
     return sorted(_DESIGNS)
 
 
 def plate_design(name: str) -> PlateDesign:
     """The design of that name.
 
+    Parameters
+    ----------
+    name
+        One of `design_names()`.
+
+    Returns
+    -------
+    PlateDesign
+        Sizes of board and characters [mm], materials and alphabet.
+
     Raises
     ------
     FileFormatError
         If there is none.
+
+    References
+    ----------
+    Public regulations, see the module's text; `PlateDesign.origin` tells those of the design.
+
+    Examples
+    --------
+    >>> design = plate_design("dark-on-white-520x110")
+    >>> design.width_mm, design.height_mm, design.character_height_mm
+    (520, 110, 75)
     """
     try:
         return _DESIGNS[name]
