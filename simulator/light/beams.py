@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 
+from simulator.domain import require
 from simulator.errors import InputError
 from simulator.units import FloatArray
 
@@ -30,10 +31,24 @@ def beam_exponent(beam_deg: float) -> float:
     beam_deg
         Full angle between the directions of half the peak intensity [deg], 0 to 180 exclusive.
 
+    Returns
+    -------
+    float
+        Exponent m, above 0.
+
     Raises
     ------
     InputError
         If the angle is out of range.
+
+    References
+    ----------
+    The cosine-power law solved for half the peak; Lambert's cosine law for m = 1.
+
+    Examples
+    --------
+    >>> round(beam_exponent(120.0), 6)
+    1.0
     """
     if not 0.0 < beam_deg < 180.0:
         raise InputError("the beam angle is out of range", given=beam_deg, allowed="0 to 180 deg")
@@ -41,12 +56,77 @@ def beam_exponent(beam_deg: float) -> float:
 
 
 def relative_intensity(cos_theta: FloatArray | float, exponent: float) -> FloatArray:
-    """cos^m(theta) in front of the lamp, 0 behind it; same shape as `cos_theta`."""
+    """Intensity of a cosine-power beam over that on its axis: cos^m(theta) in front, 0 behind.
+
+    Parameters
+    ----------
+    cos_theta
+        Cosine of the angle from the beam axis, any shape.
+    exponent
+        Exponent m of the beam, 0 or more, see `beam_exponent`.
+
+    Returns
+    -------
+    numpy.ndarray
+        Share of the intensity on the axis, same shape as `cos_theta`.
+
+    Raises
+    ------
+    InputError
+        For an exponent below 0.
+
+    References
+    ----------
+    Lambert's cosine law for m = 1; other powers are common practice for lamps with optics, no
+    source.
+
+    Examples
+    --------
+    >>> relative_intensity([1.0, 0.5, -0.2], 2.0).tolist()
+    [1.0, 0.25, 0.0]
+    """
+    require("exponent", exponent, least=0.0)
     return np.asarray(np.clip(cos_theta, 0.0, None) ** exponent)
 
 
 def beam_flux(peak_intensity: float, exponent: float) -> float:
-    """Flux of the whole beam, 2 pi I0 / (m + 1): lumens from candela, watts from W/sr."""
+    """Flux of the whole beam, 2 pi I0 / (m + 1): lumens from candela, watts from W/sr.
+
+    Parameters
+    ----------
+    peak_intensity
+        Intensity I0 on the axis [cd] or [W/sr], 0 or more.
+    exponent
+        Exponent m of the beam, 0 or more, see `beam_exponent`.
+
+    Returns
+    -------
+    float
+        Flux [lm] or [W].
+
+    Raises
+    ------
+    InputError
+        For an intensity or exponent below 0.
+
+    References
+    ----------
+    Integral of I0 cos^m(theta) over the half sphere in front, in closed form; pi I0 for Lambert's
+    law.
+
+    Examples
+    --------
+    >>> round(beam_flux(100.0, 1.0), 2)
+    314.16
+    >>> beam_flux(-5.0, 1.0)
+    Traceback (most recent call last):
+    simulator.errors.InputError: This lies outside the domain of the law.
+      argument: peak_intensity
+      given:    -5.0
+      allowed:  at least 0 cd or W/sr
+    """
+    require("peak_intensity", peak_intensity, least=0.0, unit="cd or W/sr")
+    require("exponent", exponent, least=0.0)
     return 2.0 * np.pi * peak_intensity / (exponent + 1.0)
 
 
@@ -65,18 +145,37 @@ def point_irradiance(
     position, axis
         Place of the lamp [m] and direction of its beam axis (any length), shape (3,).
     intensity
-        Peak intensity [cd] or [W/sr].
+        Peak intensity [cd] or [W/sr], 0 or more.
     exponent
-        Exponent of the beam, see `beam_exponent`.
+        Exponent of the beam, 0 or more, see `beam_exponent`.
     point, normal
         Lit points [m] and their surface normals (any length), shape (..., 3).
 
     Returns
     -------
-    E [lx] or [W/m2], shape (...). Zero behind the lamp and on surfaces turned away.
+    numpy.ndarray
+        E [lx] or [W/m2], shape (...). Zero behind the lamp and on surfaces turned away.
+
+    Raises
+    ------
+    InputError
+        For an intensity or exponent below 0, or a point at the lamp itself.
+
+    References
+    ----------
+    Inverse square law and cosine law of illumination (Lambert, Photometria, 1760; from memory).
+
+    Examples
+    --------
+    >>> down, up = [0.0, 0.0, -1.0], [0.0, 0.0, 1.0]
+    >>> ground = [[0.0, 0.0, 0.0], [3.0, 0.0, 0.0]]
+    >>> point_irradiance([0.0, 0.0, 4.0], down, 1600.0, 1.0, ground, up).round(2).tolist()
+    [100.0, 40.96]
     """
+    require("intensity", intensity, least=0.0, unit="cd or W/sr")
     to_point = np.asarray(point, dtype=np.float64) - np.asarray(position, dtype=np.float64)
     distance = np.linalg.norm(to_point, axis=-1)
+    require("point", distance, above=0.0, unit="m from the lamp")
     direction = to_point / distance[..., None]
     axis_unit = np.asarray(axis, dtype=np.float64) / np.linalg.norm(axis)
     normal_unit = np.asarray(normal, dtype=np.float64)
@@ -106,12 +205,23 @@ def headlamp_intensity_cd(
 
     Returns
     -------
-    Intensity [cd], broadcast shape.
+    numpy.ndarray
+        Intensity [cd], broadcast shape; 0 from 90 degrees off the axis on.
 
     Raises
     ------
     InputError
         If `mode` is neither.
+
+    References
+    ----------
+    UN Regulation No. 112, class B, and No. 48 for the aim of the cut-off (both from memory).
+
+    Examples
+    --------
+    >>> above, below = headlamp_intensity_cd([0.0, 1.0], [1.0, -1.5], "dipped")
+    >>> round(float(above), -2), round(float(below), -3)
+    (300.0, 12000.0)
     """
     h = np.asarray(horizontal_deg, dtype=np.float64)
     v = np.asarray(vertical_deg, dtype=np.float64)

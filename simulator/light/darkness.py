@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from simulator.domain import require
 from simulator.errors import InputError
 from simulator.units import FloatArray
 
@@ -25,7 +26,25 @@ YEARS = (1900, 2100)
 
 @dataclass(frozen=True)
 class Darkness:
-    """Hours of a year with the sun below an altitude, by month (12,) and in all [h]."""
+    """Hours of a year with the sun below an altitude, by month and in all.
+
+    Attributes
+    ----------
+    latitude_deg, longitude_deg
+        Place [deg], north and east positive.
+    year
+        Calendar year by universal time.
+    below_deg
+        True altitude of the sun's centre that it is below [deg].
+    monthly_h
+        Hours of each month [h], 12 of them.
+
+    Examples
+    --------
+    >>> vienna = hours_dark(48.2, 16.4, 2026)
+    >>> len(vienna.monthly_h), vienna.yearly_h == sum(vienna.monthly_h)
+    (12, True)
+    """
 
     latitude_deg: float
     longitude_deg: float
@@ -75,11 +94,39 @@ def hours_dark(
 ) -> Darkness:
     """Hours of a year, by universal time, in which the sun's centre is below a true altitude.
 
+    Counted by the minute from `sun_altitude_over_year`.
+
+    Parameters
+    ----------
+    latitude_deg, longitude_deg
+        Place [deg], -90 to 90 and -180 to 180, north and east positive.
+    year
+        1900 to 2100.
+    below_deg
+        True altitude of the sun's centre [deg], -18 to 10; the end of civil twilight unless given.
+
+    Returns
+    -------
+    Darkness
+        Hours of every month and of the year [h].
+
     Raises
     ------
     InputError
-        For an altitude above which the sun cannot be called down, or a year out of range.
+        For an altitude above which the sun cannot be called down, or a place or year out of range.
+
+    References
+    ----------
+    Declination and equation of time by the library astral; civil twilight as defined by the US
+    Naval Observatory (from memory).
+
+    Examples
+    --------
+    >>> round(hours_dark(52.5, 13.4, 2026).yearly_h)
+    3798
     """
+    require("latitude_deg", latitude_deg, least=-90.0, most=90.0, unit="deg")
+    require("longitude_deg", longitude_deg, least=-180.0, most=180.0, unit="deg")
     if not -18.0 <= below_deg <= 10.0:
         raise InputError(
             "The altitude of the sun is out of range.", argument="dark_below", given=below_deg,

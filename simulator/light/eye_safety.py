@@ -11,6 +11,7 @@ from typing import Final, Literal
 
 import numpy as np
 
+from simulator.domain import require
 from simulator.errors import InputError
 from simulator.light.spectra import gaussian_emitter
 from simulator.units import WAVELENGTH_NM, FloatArray
@@ -31,15 +32,33 @@ Group = Literal["exempt", "risk group 1", "risk group 2", "beyond risk group 2"]
 
 
 def cornea_limit_w_m2(seconds: FloatArray | float) -> FloatArray:
-    """Greatest infrared irradiance of cornea and lens, 780-3000 nm [W/m2], any shape.
+    """Greatest infrared irradiance of cornea and lens, 780-3000 nm.
 
-    18 000 t^-0.75 up to 1000 s, 100 beyond (IEC 62471:2006, 4.3.7; the form as published, the last
-    value from memory).
+    18 000 t^-0.75 up to 1000 s, 100 beyond.
+
+    Parameters
+    ----------
+    seconds
+        Length t of the exposure [s], above 0, any shape.
+
+    Returns
+    -------
+    numpy.ndarray
+        Irradiance [W/m2], same shape.
 
     Raises
     ------
     InputError
         For an exposure that is not above 0.
+
+    References
+    ----------
+    IEC 62471:2006, 4.3.7 (the form as published, the last value from memory).
+
+    Examples
+    --------
+    >>> cornea_limit_w_m2([10.0, 100.0, 2000.0]).round(1).tolist()
+    [3200.9, 569.2, 100.0]
     """
     t = np.asarray(seconds, dtype=np.float64)
     if not np.all(t > 0.0):
@@ -48,11 +67,36 @@ def cornea_limit_w_m2(seconds: FloatArray | float) -> FloatArray:
 
 
 def cornea_time_s(irradiance_w_m2: FloatArray | float) -> FloatArray:
-    """Longest exposure of cornea and lens [s], any shape; infinite up to 100 W/m2.
+    """Longest exposure of cornea and lens; infinite up to 100 W/m2.
 
     (18 000/E)^(4/3), the inverse of `cornea_limit_w_m2`. Between 100 and 101.2 W/m2, where its two
     pieces do not meet, 1000 s.
+
+    Parameters
+    ----------
+    irradiance_w_m2
+        Infrared irradiance E, 780-3000 nm [W/m2], 0 or more, any shape.
+
+    Returns
+    -------
+    numpy.ndarray
+        Time [s], same shape.
+
+    Raises
+    ------
+    InputError
+        For an irradiance below 0.
+
+    References
+    ----------
+    IEC 62471:2006, 4.3.7, solved for the time.
+
+    Examples
+    --------
+    >>> cornea_time_s([50.0, 1000.0]).round(1).tolist()
+    [inf, 47.2]
     """
+    require("irradiance_w_m2", irradiance_w_m2, least=0.0, unit="W/m2")
     e = np.asarray(irradiance_w_m2, dtype=np.float64)
     with np.errstate(divide="ignore"):
         t = np.minimum((18_000.0 / np.maximum(e, 0.0)) ** (4.0 / 3.0), 1000.0)
@@ -62,30 +106,106 @@ def cornea_time_s(irradiance_w_m2: FloatArray | float) -> FloatArray:
 def axial_irradiance_w_m2(
     intensity_w_per_sr: FloatArray | float, distance_m: FloatArray | float
 ) -> FloatArray:
-    """Irradiance on the axis of a lamp, E = I/d^2 [W/m2], shapes broadcast.
+    """Irradiance on the axis of a lamp, E = I/d^2.
 
     Nearer than some five widths of the emitter this says too much, which is the safe side.
+
+    Parameters
+    ----------
+    intensity_w_per_sr
+        Radiant intensity I on the axis [W/sr], 0 or more.
+    distance_m
+        Distance d from the lamp [m], above 0; shapes broadcast.
+
+    Returns
+    -------
+    numpy.ndarray
+        Irradiance [W/m2], broadcast shape.
+
+    Raises
+    ------
+    InputError
+        For an intensity below 0 or a distance that is not above 0.
+
+    References
+    ----------
+    Inverse square law; the five widths are common practice, no source.
+
+    Examples
+    --------
+    >>> axial_irradiance_w_m2(5.0, [0.2, 2.0]).round(2).tolist()
+    [125.0, 1.25]
     """
+    require("intensity_w_per_sr", intensity_w_per_sr, least=0.0, unit="W/sr")
+    require("distance_m", distance_m, above=0.0, unit="m")
     return np.asarray(intensity_w_per_sr, float) / np.asarray(distance_m, float) ** 2
 
 
 def hazard_distance_m(
     intensity_w_per_sr: FloatArray | float, limit_w_m2: float = CORNEA_LONG_W_M2
 ) -> FloatArray:
-    """Distance on the axis within which an irradiance is exceeded, sqrt(I/E) [m], any shape."""
+    """Distance on the axis within which an irradiance is exceeded, sqrt(I/E).
+
+    Parameters
+    ----------
+    intensity_w_per_sr
+        Radiant intensity I on the axis [W/sr], 0 or more, any shape.
+    limit_w_m2
+        Irradiance E [W/m2], above 0; that of the cornea for more than 1000 s unless given.
+
+    Returns
+    -------
+    numpy.ndarray
+        Distance [m], shape of the intensity.
+
+    Raises
+    ------
+    InputError
+        For an intensity below 0 or a limit that is not above 0.
+
+    References
+    ----------
+    Inverse square law; hazard distance as of IEC 62471:2006 (from memory).
+
+    Examples
+    --------
+    >>> float(hazard_distance_m(4.0))
+    0.2
+    """
+    require("intensity_w_per_sr", intensity_w_per_sr, least=0.0, unit="W/sr")
+    require("limit_w_m2", limit_w_m2, above=0.0, unit="W/m2")
     return np.sqrt(np.asarray(intensity_w_per_sr, float) / limit_w_m2)
 
 
 def retina_weight(wavelength_nm: FloatArray | float) -> FloatArray:
-    """Burn hazard weighting R(lambda) from 500 to 1150 nm, any shape.
+    """Burn hazard weighting R(lambda) from 500 to 1150 nm.
 
-    1 to 700 nm, 10^((700 - lambda)/500) to 1050 nm, 0.2 beyond (IEC 62471:2006, table 4.2, from
-    memory). Shorter waves, which weigh more, are not for this function.
+    1 to 700 nm, 10^((700 - lambda)/500) to 1050 nm, 0.2 beyond. Shorter waves, which weigh more,
+    are not for this function.
+
+    Parameters
+    ----------
+    wavelength_nm
+        Wavelength lambda [nm], 500 to 1150, any shape.
+
+    Returns
+    -------
+    numpy.ndarray
+        Weight R, same shape.
 
     Raises
     ------
     InputError
         For a wavelength out of range.
+
+    References
+    ----------
+    IEC 62471:2006, table 4.2 (from memory).
+
+    Examples
+    --------
+    >>> retina_weight([600.0, 850.0, 1100.0]).round(2).tolist()
+    [1.0, 0.5, 0.2]
     """
     nm = np.asarray(wavelength_nm, dtype=np.float64)
     if not np.all((nm >= 500.0) & (nm <= 1150.0)):
@@ -95,22 +215,41 @@ def retina_weight(wavelength_nm: FloatArray | float) -> FloatArray:
 
 @dataclass(frozen=True)
 class EyeSafety:
-    """Quantities of one infrared lamp, and the group that they point to."""
+    """Quantities of one infrared lamp, and the group that they point to.
+
+    Attributes
+    ----------
+    intensity_w_per_sr
+        Radiant intensity on the axis [W/sr].
+    assessed_at_m
+        Distance at which it is assessed [m].
+    irradiance_w_m2
+        Irradiance on the axis at that distance [W/m2].
+    allowed_s
+        Longest exposure of the cornea there [s]; infinite if there is no limit.
+    hazard_distance_m
+        Within it, on the axis, the limit for more than 1000 s is exceeded [m].
+    radiance_w_m2_sr
+        Mean over the emitter [W/m2/sr].
+    weighted_radiance_w_m2_sr
+        The same by R(lambda), 780-1100 nm [W/m2/sr].
+    angle_rad
+        Angle that the emitter fills, between 0.011 and 0.1 [rad].
+    retina_limit_w_m2_sr
+        Limit of the weighted radiance [W/m2/sr].
+    group
+        Risk group that these point to: "exempt", "risk group 1", "risk group 2" or "beyond risk
+        group 2".
+    """
 
     intensity_w_per_sr: float
     assessed_at_m: float
     irradiance_w_m2: float
-    """On the axis at that distance."""
     allowed_s: float
-    """Longest exposure of the cornea there; infinite if there is no limit."""
     hazard_distance_m: float
-    """Within it, on the axis, the limit for more than 1000 s is exceeded."""
     radiance_w_m2_sr: float
-    """Mean over the emitter."""
     weighted_radiance_w_m2_sr: float
-    """By R(lambda), 780-1100 nm."""
     angle_rad: float
-    """Angle that the emitter fills, between 0.011 and 0.1."""
     retina_limit_w_m2_sr: float
     group: Group
 
@@ -130,26 +269,44 @@ def assess_infrared(
 ) -> EyeSafety:
     """Estimate the risk group of a steady infrared lamp as a weak visual stimulus.
 
-    Cornea: E = I/d^2 against `cornea_limit_w_m2` for the exposure of each group. Retina: sum of
-    L R(lambda) against 6000/alpha W/m2/sr, 780-1400 nm, for more than 10 s (IEC 62471:2006, 4.3.6,
-    from memory), with the radiance of a square even emitter and never averaged over less than
-    0.011 rad. A lens that makes a smaller part of the face shine is worse than this says.
+    Cornea: E = I/d^2 against `cornea_limit_w_m2` for the exposure of each group. Retina: sum of L
+    R(lambda) against 6000/alpha W/m2/sr, 780-1400 nm, for more than 10 s, with the radiance of a
+    square even emitter and never averaged over less than 0.011 rad. A lens that makes a smaller
+    part of the face shine is worse than this says.
 
     Parameters
     ----------
     intensity_w_per_sr
-        On the axis.
+        Radiant intensity on the axis [W/sr], above 0.
     emitter_width_m
-        Width of the square shining face [m].
-    wavelength_nm, bandwidth_nm
-        Peak and full width at half maximum [nm].
+        Width of the square shining face [m], above 0.
+    wavelength_nm
+        Peak wavelength [nm], 780 to 1100.
+    bandwidth_nm
+        Full width at half maximum [nm], 1 to 1000.
     distance_m
-        Where it is assessed; 0.2 m by the standard.
+        Where it is assessed [m], above 0; 0.2 m by the standard.
+
+    Returns
+    -------
+    EyeSafety
+        The quantities and the group.
 
     Raises
     ------
     InputError
-        For a lamp whose peak can be seen, or numbers that are not above 0.
+        For a lamp whose peak can be seen or lies outside the range, or numbers that are not above
+        0.
+
+    References
+    ----------
+    IEC 62471:2006, 4.3.6 and 4.3.7 (from memory).
+
+    Examples
+    --------
+    >>> lamp = assess_infrared(5.0, emitter_width_m=0.02, wavelength_nm=850.0)
+    >>> lamp.group, round(lamp.hazard_distance_m, 2)
+    ('risk group 1', 0.22)
     """
     if wavelength_nm < WEAK_FROM_NM:
         raise InputError(
