@@ -39,10 +39,24 @@ def white_led(cct_k: float) -> Spectrum:
     cct_k
         Correlated colour temperature [K], 2200 to 6600.
 
+    Returns
+    -------
+    Spectrum
+        On the basis of 1 lx.
+
     Raises
     ------
     FileFormatError
         If it is out of range.
+
+    References
+    ----------
+    CIE 015:2018, LED illuminants; the blend is our own (assumed).
+
+    Examples
+    --------
+    >>> white_led(3500.0).name
+    'led-3500k'
     """
     if not LED_RANGE_K[0] <= cct_k <= LED_RANGE_K[1]:
         raise FileFormatError(

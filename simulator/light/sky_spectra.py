@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from simulator import data
+from simulator.domain import require
 from simulator.light.photometry import illuminance_lux
 from simulator.light.spectra import Spectrum, _frozen, spectrum
 from simulator.light.sun_moon import air_mass
@@ -62,21 +63,41 @@ def _g173_sky() -> FloatArray:
 
 
 def direct_power(altitude_deg: float) -> FloatArray:
-    """Spectral irradiance of the direct sun on a plane facing it [W m^-2 nm^-1], shape (721,).
+    """Spectral irradiance of the direct sun on a plane facing it.
 
     E_ET T^(m/1.5) with m by `air_mass`.
 
     Parameters
     ----------
     altitude_deg
-        Altitude of the sun [deg]; below 0 as at the horizon.
+        Altitude of the sun [deg], -90 to 90; below 0 as at the horizon.
+
+    Returns
+    -------
+    numpy.ndarray
+        Spectral irradiance [W m^-2 nm^-1], shape (721,).
+
+    Raises
+    ------
+    InputError
+        For an altitude out of range.
+
+    References
+    ----------
+    ASTM G173-03 for E_ET and T; Beer-Lambert law; Kasten & Young 1989 for the air mass.
+
+    Examples
+    --------
+    >>> from simulator.light import illuminance_lux
+    >>> round(float(illuminance_lux(direct_power(41.8))), -3)
+    97000.0
     """
     m = float(air_mass(altitude_deg))
     return np.asarray(_g173("extraterrestrial") * _transmission() ** (m / G173_AIR_MASS))
 
 
 def clear_sky_power(altitude_deg: float) -> FloatArray:
-    """Spectral irradiance of level ground by the clear sky alone [W m^-2 nm^-1], shape (721,).
+    """Spectral irradiance of level ground by the clear sky alone.
 
     E_sky (1 - T^(m/1.5)) / (1 - T) x sin h / sin(41.8 deg), with the light E_sky that G173's tilted
     surface has from the sky standing for that of level ground. Within some 40 percent of Bird's
@@ -85,8 +106,29 @@ def clear_sky_power(altitude_deg: float) -> FloatArray:
     Parameters
     ----------
     altitude_deg
-        Altitude h of the sun [deg], above 0.
+        Altitude h of the sun [deg], above 0, up to 90.
+
+    Returns
+    -------
+    numpy.ndarray
+        Spectral irradiance [W m^-2 nm^-1], shape (721,).
+
+    Raises
+    ------
+    InputError
+        For a sun that is not above the horizon.
+
+    References
+    ----------
+    ASTM G173-03 for T and, less what its tilted surface has from the ground, for E_sky.
+
+    Examples
+    --------
+    >>> power = clear_sky_power(60.0)
+    >>> bool(power[450 - 380] > 2 * power[850 - 380])  # blue
+    True
     """
+    require("altitude_deg", altitude_deg, above=0.0, most=90.0, unit="deg")
     t = _transmission()
     m = float(air_mass(altitude_deg))
     scattered = (1.0 - t ** (m / G173_AIR_MASS)) / (1.0 - t)
@@ -97,9 +139,34 @@ def clear_sky_power(altitude_deg: float) -> FloatArray:
 def direct_share(altitude_deg: float) -> float:
     """Share of the clear-sky illuminance of level ground that comes straight from the sun.
 
-    Direct x sin h over direct x sin h plus sky, both in lux by the two functions above; the total
-    itself is left to the illuminance polynomials. 0 below the horizon.
+    Direct x sin h over direct x sin h plus sky, both in lux by `direct_power` and
+    `clear_sky_power`; the total itself is left to the illuminance polynomials. 0 below the horizon.
+
+    Parameters
+    ----------
+    altitude_deg
+        Altitude h of the sun [deg], -90 to 90.
+
+    Returns
+    -------
+    float
+        Share, 0 to 1.
+
+    Raises
+    ------
+    InputError
+        For an altitude out of range.
+
+    References
+    ----------
+    ASTM G173-03, as `direct_power` and `clear_sky_power` take it to other air masses.
+
+    Examples
+    --------
+    >>> round(direct_share(30.0), 2), direct_share(-1.0)
+    (0.81, 0.0)
     """
+    require("altitude_deg", altitude_deg, least=-90.0, most=90.0, unit="deg")
     if altitude_deg <= 0.0:
         return 0.0
     beam = float(illuminance_lux(direct_power(altitude_deg))) * np.sin(np.radians(altitude_deg))
@@ -108,7 +175,33 @@ def direct_share(altitude_deg: float) -> float:
 
 
 def sun_spectrum(altitude_deg: float) -> Spectrum:
-    """Direct sun at an altitude [deg], scaled to 1 lx."""
+    """Direct sun at an altitude, scaled to 1 lx.
+
+    Parameters
+    ----------
+    altitude_deg
+        Altitude of the sun [deg], -90 to 90; below 0 as at the horizon.
+
+    Returns
+    -------
+    Spectrum
+        On the basis of 1 lx.
+
+    Raises
+    ------
+    InputError
+        For an altitude out of range.
+
+    References
+    ----------
+    As `direct_power`.
+
+    Examples
+    --------
+    >>> low, high = sun_spectrum(10.0).power, sun_spectrum(60.0).power
+    >>> bool(low[650 - 380] / low[450 - 380] > 2 * high[650 - 380] / high[450 - 380])  # redder
+    True
+    """
     return _one_lux("direct sun", direct_power(altitude_deg))
 
 
@@ -116,15 +209,38 @@ def sky_spectrum(altitude_deg: float, cloud_share: float = 0.0) -> Spectrum:
     """Light of the sky with the sun at an altitude, scaled to 1 lx.
 
     Clear parts by `clear_sky_power`, clouds as daylight (sun and sky together); both fade to the
-    `twilight` spectrum as the sun sinks from 2 to -6 degrees.
+    `twilight` spectrum as the sun sinks from 2 to -6 degrees (assumed).
 
     Parameters
     ----------
     altitude_deg
-        Altitude of the sun [deg].
+        Altitude of the sun [deg], -90 to 90.
     cloud_share
         Share of the sky's illuminance that comes from clouds, 0 to 1.
+
+    Returns
+    -------
+    Spectrum
+        On the basis of 1 lx.
+
+    Raises
+    ------
+    InputError
+        For an altitude or share out of range.
+
+    References
+    ----------
+    As `clear_sky_power`; the sources of `daylight` and `twilight` stand in the heads of their
+    tables.
+
+    Examples
+    --------
+    >>> clear, overcast = sky_spectrum(60.0).power, sky_spectrum(60.0, 1.0).power
+    >>> bool(clear[450 - 380] > overcast[450 - 380])  # bluer
+    True
     """
+    require("altitude_deg", altitude_deg, least=-90.0, most=90.0, unit="deg")
+    require("cloud_share", cloud_share, least=0.0, most=1.0)
     clear = _one_lux("clear sky", clear_sky_power(max(altitude_deg, LOW_SKY_DEG)))
     day = mixed("sky", [(clear, 1.0 - cloud_share), (spectrum("daylight"), cloud_share)])
     span = TWILIGHT_FROM_DEG - TWILIGHT_TO_DEG
@@ -139,9 +255,35 @@ def _moon_reflectance() -> FloatArray:
 
 
 def moon_spectra(altitude_deg: float) -> tuple[Spectrum, Spectrum]:
-    """Direct moon and moonlit clear sky at an altitude of the moon [deg], each scaled to 1 lx.
+    """Direct moon and moonlit clear sky, each scaled to 1 lx.
 
     As of the sun, times the reflectance of the moon that stands in the `moonlight` table.
+
+    Parameters
+    ----------
+    altitude_deg
+        Altitude of the moon [deg], -90 to 90; below 0 as at the horizon.
+
+    Returns
+    -------
+    tuple of Spectrum
+        Direct moon and moonlit sky, on the basis of 1 lx.
+
+    Raises
+    ------
+    InputError
+        For an altitude out of range.
+
+    References
+    ----------
+    As `direct_power` and `clear_sky_power`; the source of the moon's reflectance stands in the head
+    of the `moonlight` table.
+
+    Examples
+    --------
+    >>> moon, sky = moon_spectra(30.0)
+    >>> moon.name, sky.name, moon.basis
+    ('direct moon', 'moonlit sky', 'lux')
     """
     moon = _one_lux("direct moon", direct_power(altitude_deg) * _moon_reflectance())
     sky = clear_sky_power(max(altitude_deg, LOW_SKY_DEG)) * _moon_reflectance()

@@ -15,6 +15,7 @@ import numpy as np
 from scipy.constants import Boltzmann
 
 from simulator import data
+from simulator.domain import require
 from simulator.errors import InputError, NoLightError
 from simulator.light.photometry import illuminance_lux
 from simulator.units import LIGHT_SPEED_M_S, PLANCK_J_S, STEP_NM, WAVELENGTH_NM, FloatArray
@@ -32,6 +33,12 @@ class Spectrum:
         "lux": `power` is for 1 lx; "w_m2": for 1 W/m2 over 380-1100 nm.
     power
         Spectral irradiance [W m^-2 nm^-1] on `units.WAVELENGTH_NM`, shape (721,), read-only.
+
+    Examples
+    --------
+    >>> one = spectrum("cie-a")
+    >>> one.name, one.basis, one.power.shape
+    ('cie-a', 'lux', (721,))
     """
 
     name: str
@@ -40,7 +47,22 @@ class Spectrum:
 
 
 def spectrum_names() -> list[str]:
-    """Sorted names of the bundled spectra."""
+    """Names of the bundled spectra.
+
+    Returns
+    -------
+    list of str
+        Sorted names that `spectrum` takes.
+
+    References
+    ----------
+    Origin and status of each table stand in its head, see `simulator/data/README.md`.
+
+    Examples
+    --------
+    >>> "cie-a" in spectrum_names()
+    True
+    """
     return data.names("spectra")
 
 
@@ -48,12 +70,32 @@ def spectrum_names() -> list[str]:
 def spectrum(name: str) -> Spectrum:
     """A bundled spectrum, scaled to 1 lx.
 
+    Parameters
+    ----------
+    name
+        One of `spectrum_names`.
+
+    Returns
+    -------
+    Spectrum
+        On the basis of 1 lx.
+
     Raises
     ------
     NameNotFoundError
         If there is no such spectrum; the nearest names are told.
     NoLightError
         If the table holds no visible light, so that it cannot be scaled to 1 lx.
+
+    References
+    ----------
+    Origin and status of each table stand in its head, see `simulator/data/README.md`.
+
+    Examples
+    --------
+    >>> from simulator.light import illuminance_lux
+    >>> round(float(illuminance_lux(spectrum("high-pressure-sodium").power)), 6)
+    1.0
     """
     if name not in spectrum_names():
         raise data.not_found("spectrum", name, spectrum_names())
@@ -76,12 +118,27 @@ def gaussian_emitter(wavelength_nm: float, bandwidth_nm: float) -> Spectrum:
     wavelength_nm
         Peak wavelength [nm], 380 to 1100.
     bandwidth_nm
-        Full width at half maximum [nm], at least 1.
+        Full width at half maximum [nm], 1 to 1000.
+
+    Returns
+    -------
+    Spectrum
+        On the basis of 1 W/m2 over 380-1100 nm.
 
     Raises
     ------
     InputError
         If either is out of range.
+
+    References
+    ----------
+    A shape of our own (assumed).
+
+    Examples
+    --------
+    >>> power = gaussian_emitter(850.0, 40.0).power
+    >>> round(float(power[870 - 380] / power[850 - 380]), 6)
+    0.5
     """
     if not WAVELENGTH_NM[0] <= wavelength_nm <= WAVELENGTH_NM[-1]:
         raise InputError(
@@ -111,12 +168,22 @@ def blackbody_power(temperature_k: float) -> FloatArray:
 
     Returns
     -------
-    Spectral exitance [W m^-2 nm^-1] on the grid, shape (721,).
+    numpy.ndarray
+        Spectral exitance [W m^-2 nm^-1] on the grid, shape (721,).
 
     Raises
     ------
     InputError
         If the temperature is not a positive number.
+
+    References
+    ----------
+    Planck's law with the exact constants of the SI (2019).
+
+    Examples
+    --------
+    >>> 380 + int(blackbody_power(2856.0).argmax())  # Wien: 2.898e6 nm K / 2856 K
+    1015
     """
     if not 0.0 < temperature_k < np.inf:
         raise InputError("a temperature must be above 0 K", given=temperature_k, allowed="> 0 K")
@@ -138,15 +205,34 @@ def filtered(spectrum: Spectrum, reflectance: FloatArray, name: str) -> Spectrum
     spectrum
         Light before.
     reflectance
-        Spectral reflectance or transmittance, shape (721,).
+        Spectral reflectance or transmittance, 0 or more, shape (721,).
     name
         Name of the result.
+
+    Returns
+    -------
+    Spectrum
+        On the basis of the light before.
 
     Raises
     ------
     InputError
-        If `reflectance` does not have the shape of the grid.
+        If `reflectance` does not have the shape of the grid, or is below 0 anywhere.
+
+    References
+    ----------
+    Definition of spectral reflectance and transmittance (CIE S 017, International Lighting
+    Vocabulary; from memory).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from simulator.light import illuminance_lux, spectrum
+    >>> grey = filtered(spectrum("cie-a"), np.full(721, 0.18), "off a grey card")
+    >>> round(float(illuminance_lux(grey.power)), 6)
+    0.18
     """
+    require("reflectance", reflectance, least=0.0)
     factor = np.asarray(reflectance, dtype=np.float64)
     if factor.shape != WAVELENGTH_NM.shape:
         raise InputError(

@@ -208,7 +208,13 @@ def lamp_spectrum(name_or_text: str) -> Spectrum:
     Parameters
     ----------
     name_or_text
-        A text of one of `SPECTRUM_KINDS`.
+        A text of one of `SPECTRUM_KINDS`: a name of `spectrum_names`, `led-<K>k`, the path of a CSV
+        file or its text.
+
+    Returns
+    -------
+    Spectrum
+        On the basis of 1 lx.
 
     Raises
     ------
@@ -216,6 +222,11 @@ def lamp_spectrum(name_or_text: str) -> Spectrum:
         For a name that does not exist.
     FileFormatError
         For a CSV that does not hold a spectrum, or a white LED out of range.
+
+    References
+    ----------
+    Origin and status of each bundled table stand in its head, see `simulator/data/README.md`; white
+    LEDs in between by `white_led`.
 
     Examples
     --------
