@@ -13,6 +13,7 @@ from typing import Literal
 
 import numpy as np
 
+from simulator.domain import require
 from simulator.errors import InputError
 from simulator.light import sun_moon
 from simulator.light.sky_spectra import (
@@ -33,8 +34,24 @@ SMALLEST_SHARE = 1e-4
 class NaturalPart:
     """One part of the natural light.
 
-    `illuminance_lux` is that of level ground for a sky, and that of a plane facing it for a beam;
-    `altitude_deg` and `bearing_deg` [deg] tell where a beam comes from.
+    Attributes
+    ----------
+    name
+        "sun", "sky", "moon", "moonlit sky", "night sky" or "skyglow".
+    kind
+        "sky" from all over the sky, "beam" from one direction.
+    spectrum
+        On the basis of 1 lx.
+    illuminance_lux
+        That of level ground for a sky, and that of a plane facing it for a beam [lx].
+    altitude_deg, bearing_deg
+        Where a beam comes from [deg].
+
+    Examples
+    --------
+    >>> sun = NaturalPart("sun", "beam", sun_spectrum(30.0), 80_000.0, altitude_deg=30.0)
+    >>> round(sun.level_lux)
+    40000
     """
 
     name: str
@@ -54,7 +71,21 @@ class NaturalPart:
 
 @dataclass(frozen=True)
 class NaturalState:
-    """Sky at one moment: where sun and moon stand, and every part of the light."""
+    """Sky at one moment: where sun and moon stand, and every part of the light.
+
+    Attributes
+    ----------
+    sun_altitude_deg, sun_bearing_deg
+        Where the sun stands [deg].
+    moon_altitude_deg, moon_bearing_deg
+        Where the moon stands [deg]; None for the altitude without a moon.
+    moon_phase_deg
+        Phase angle [deg], 0 at full moon, 180 at new moon.
+    cloud_cover
+        Covered share of the sky, 0 to 1.
+    parts
+        The parts of the light, those under `SMALLEST_SHARE` left out.
+    """
 
     sun_altitude_deg: float
     sun_bearing_deg: float
@@ -95,26 +126,50 @@ def sky_state(
 
     Parameters
     ----------
-    sun_altitude_deg, moon_altitude_deg
-        Altitudes without refraction [deg], -90 to 90; without a moon, None.
-    sun_bearing_deg, moon_bearing_deg
-        Bearings [deg] from any zero.
+    sun_altitude_deg
+        Altitude of the sun without refraction [deg], -90 to 90.
+    sun_bearing_deg
+        Bearing of the sun [deg] from any zero.
+    moon_altitude_deg
+        Altitude of the moon without refraction [deg], -90 to 90; without a moon, None.
+    moon_bearing_deg
+        Bearing of the moon [deg] from the same zero.
     moon_phase_deg
         0 full moon, 90 half, 180 new moon [deg].
     moon_parallax_deg
-        Horizontal parallax [deg].
+        Horizontal parallax [deg], above 0.
     cloud_cover
         Covered share of the sky, 0 to 1.
     skyglow_lux
-        Illuminance of level ground by the glow of a town, as it is under this sky [lx].
+        Illuminance of level ground by the glow of a town, as it is under this sky [lx], 0 or more.
     skyglow
         Its spectrum, on the basis of 1 lx.
+
+    Returns
+    -------
+    NaturalState
+        Every part of the light.
 
     Raises
     ------
     InputError
-        For an altitude or cloud cover out of range, or skyglow without a spectrum.
+        For an altitude, cloud cover, parallax or skyglow out of range, or skyglow without a
+        spectrum.
+
+    References
+    ----------
+    USNO Circular 171 for the totals, ASTM G173-03 for beam, sky and spectra, Kasten & Czeplak 1980
+    for cloud, as the parts of this module name them.
+
+    Examples
+    --------
+    >>> night = sky_state(-20.0, moon_altitude_deg=40.0)
+    >>> [part.name for part in night.parts]
+    ['sky', 'moon', 'moonlit sky', 'night sky']
+    >>> round(night.illuminance_lux, 2)
+    0.14
     """
+    require("skyglow_lux", skyglow_lux, least=0.0, unit="lx")
     if not 0.0 <= cloud_cover <= 1.0:
         raise InputError("the cloud cover is out of range", given=cloud_cover, allowed="0 to 1")
     if skyglow_lux > 0.0 and (skyglow is None or skyglow.basis != "lux"):
@@ -179,14 +234,30 @@ def natural_light(
     when
         Time that knows its offset from universal time.
     latitude_deg, longitude_deg
-        Place [deg], north and east positive.
+        Place [deg], -90 to 90 and -180 to 180, north and east positive.
     cloud_cover, skyglow_lux, skyglow
         As for `sky_state`.
+
+    Returns
+    -------
+    NaturalState
+        Every part of the light.
 
     Raises
     ------
     InputError
         For a time without offset, or a value out of range.
+
+    References
+    ----------
+    USNO Circular 171 for the totals, ASTM G173-03 for beam, sky and spectra, Kasten & Czeplak 1980
+    for cloud, as the parts of this module name them.
+
+    Examples
+    --------
+    >>> noon = dt.datetime(2026, 6, 21, 12, tzinfo=dt.UTC)
+    >>> round(natural_light(noon, 52.5, 13.4).illuminance_lux, -3)
+    102000.0
     """
     at = sun_moon.sky_position([when], latitude_deg, longitude_deg)
     return sky_state(
@@ -210,24 +281,43 @@ def natural_illuminance_lux(
     cloud_cover: FloatArray | float = 0.0,
     skyglow_lux: float = 0.0,
 ) -> FloatArray:
-    """Illuminance of level ground at many times of a place [lx], shape (times,).
+    """Illuminance of level ground at many times of a place.
 
     The total that `natural_light` gives, without spectra; a year of hours takes a few seconds.
 
     Parameters
     ----------
-    when, latitude_deg, longitude_deg
-        As for `natural_light`, several times.
+    when
+        Times that know their offset from universal time.
+    latitude_deg, longitude_deg
+        As for `natural_light`.
     cloud_cover
         Covered share of the sky, 0 to 1, one or one a time.
     skyglow_lux
-        Glow of a town [lx].
+        Glow of a town [lx], 0 or more.
+
+    Returns
+    -------
+    numpy.ndarray
+        Illuminance [lx], shape (times,).
 
     Raises
     ------
     InputError
         For a time without offset, or a value out of range.
+
+    References
+    ----------
+    USNO Circular 171 for sun and moon, Kasten & Czeplak 1980 for cloud, as `sun_illuminance_lux`,
+    `moon_illuminance_lux` and `cloud_factor` name them.
+
+    Examples
+    --------
+    >>> noon = dt.datetime(2026, 6, 21, 12, tzinfo=dt.UTC)
+    >>> natural_illuminance_lux([noon, noon], 52.5, 13.4, cloud_cover=[0.0, 1.0]).round(-3).tolist()
+    [102000.0, 26000.0]
     """
+    require("skyglow_lux", skyglow_lux, least=0.0, unit="lx")
     cover = np.asarray(cloud_cover, dtype=np.float64)
     if not np.all((cover >= 0.0) & (cover <= 1.0)):
         raise InputError("the cloud cover is out of range", given=cloud_cover, allowed="0 to 1")

@@ -193,6 +193,11 @@ def parse_photometric_file(text: str, file: object = None) -> PhotometricFile:
     file
         Where it comes from, for errors.
 
+    Returns
+    -------
+    PhotometricFile
+        The luminaire, intensities with every factor of the file applied.
+
     Raises
     ------
     FileFormatError
@@ -203,6 +208,20 @@ def parse_photometric_file(text: str, file: object = None) -> PhotometricFile:
     ----------
     ANSI/IES LM-63-19 and its forerunners LM-63-02, LM-63-1995 and LM-63-1991; structure as public
     descriptions of the standard give it.
+
+    Examples
+    --------
+    >>> cone = '''IES:LM-63-2019
+    ... [LUMINAIRE] a cone
+    ... TILT=NONE
+    ... 1 -1 1 3 1 1 2 0.1 0.1 0.1
+    ... 1 1 50
+    ... 0 45 90
+    ... 0
+    ... 300 150 0'''
+    >>> found = parse_photometric_file(cone)
+    >>> found.keywords["LUMINAIRE"], found.absolute, float(found.intensity(0.0, 22.5))
+    ('a cone', True, 225.0)
     """
     lines = text.lstrip("\ufeff").splitlines()
     head = lines[0].strip() if lines else ""
@@ -311,10 +330,37 @@ def _keywords(lines: list[str], file: object) -> tuple[int, dict[str, str]]:
 def read_photometric_file(path_or_text: str | Path) -> PhotometricFile:
     """Photometric file from a path, or from the text of one, which has several lines.
 
+    Parameters
+    ----------
+    path_or_text
+        Path of the file, or its text.
+
+    Returns
+    -------
+    PhotometricFile
+        The luminaire, see `parse_photometric_file`.
+
     Raises
     ------
     FileFormatError
         If the file cannot be read, or is at fault.
+
+    References
+    ----------
+    As `parse_photometric_file`.
+
+    Examples
+    --------
+    >>> cone = '''IES:LM-63-2019
+    ... [LUMINAIRE] a cone
+    ... TILT=NONE
+    ... 1 -1 1 3 1 1 2 0.1 0.1 0.1
+    ... 1 1 50
+    ... 0 45 90
+    ... 0
+    ... 300 150 0'''
+    >>> read_photometric_file(cone).candela[:, 0].tolist()
+    [300.0, 150.0, 0.0]
     """
     if isinstance(path_or_text, str) and "\n" in path_or_text:
         return parse_photometric_file(path_or_text)

@@ -30,28 +30,68 @@ NATURAL = "natural_light"
 class LightSource:
     """One light source, with the one quantity that says how strong it is.
 
-    `illuminance_lux` [lx] of sky and bounce is that of level ground which the sky gives, or which
-    the ground sends back times its reflectance (kept in the spectrum); of sun and moon that of a
-    plane facing them. A point has `intensity_cd` [cd] or, without visible light,
-    `radiant_intensity_w_per_sr` [W/sr] on the beam axis, or the `beam_factor` on the intensities of
-    its own table ("dipped", "main", photometric files). `luminance_cd_m2` [cd/m2] is that of a
-    bright panel, which lights other things through points of its own. `direction` is the unit
-    vector towards the sun or along the beam axis.
+    Light flickers as 1 + `flicker_depth` cos(2 pi `flicker_hz` t + `flicker_phase_deg`).
 
-    A beam "web" is the table `web` (`webs.WEB_SHAPE`, float32) over gamma, the angle from
-    `direction`, and C, the angle about it: C = 0 lies towards `reference`, a unit vector at right
-    angles to `direction`, and C = 90 towards the cross product reference x direction. It holds
-    intensities [cd] where `beam_factor` is given, else shares of the intensity on the axis.
-
-    Light flickers as 1 + `flicker_depth` cos(2 pi `flicker_hz` t + `flicker_phase_deg`); a depth
-    of 0 is steady. `owner` is what of the scene's file gives the light: the name of a lamp,
-    illuminator, opening or vehicle, or `NATURAL`.
+    Attributes
+    ----------
+    name
+        What it is called.
+    kind
+        "sky", "bounce", "sun", "point" or "panel".
+    spectrum
+        Spectrum of one unit of its light.
+    position_m
+        Place (3,) [m] of a point or panel.
+    direction
+        Unit vector (3,) towards the sun or along the beam axis.
+    illuminance_lux
+        Of sky and bounce: that of level ground which the sky gives, or which the ground sends back
+        times its reflectance (kept in the spectrum); of sun and moon that of a plane facing them
+        [lx].
+    intensity_cd
+        Of a point, on the beam axis [cd].
+    radiant_intensity_w_per_sr
+        The same of a point without visible light [W/sr].
+    beam_factor
+        Of a point, factor on the intensities of its own table ("dipped", "main", photometric
+        files).
+    luminance_cd_m2
+        Of a bright panel, which lights other things through points of its own [cd/m2].
+    beam
+        "cosine-power", "dipped", "main" or "web".
+    exponent
+        Exponent of a cosine-power beam, see `beam_exponent`.
+    group
+        Group of what moves with one velocity that it belongs to; 0 stands still.
+    web
+        Table of a beam "web" (`webs.WEB_SHAPE`, float32) over gamma, the angle from `direction`,
+        and C, the angle about it: intensities [cd] where `beam_factor` is given, else shares of the
+        intensity on the axis.
+    reference
+        Unit vector (3,) of C = 0, at right angles to `direction`; C = 90 lies towards the cross
+        product reference x direction.
+    flicker_depth
+        Modulation, 0 to 1; 0 is steady.
+    flicker_hz
+        Frequency of the light, twice that of the mains [Hz].
+    flicker_phase_deg
+        Phase at time 0 [deg].
+    owner
+        What of the scene's file gives the light: the name of a lamp, illuminator, opening or
+        vehicle, or `NATURAL`.
 
     Raises
     ------
     ValueError
         Unless exactly one quantity of the light's kind is given, [W/sr] with a spectrum per W/m2
         and [cd] with one per lux.
+
+    Examples
+    --------
+    >>> from simulator.light import spectrum
+    >>> lamp = LightSource("lamp", "point", spectrum("led-4000k"), intensity_cd=500.0)
+    >>> lamp.quantity, lamp.scaled(0.5).strength
+    ('intensity_cd', 250.0)
     """
 
     name: str

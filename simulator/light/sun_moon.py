@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 
+from simulator.domain import require
 from simulator.errors import InputError
 from simulator.units import FloatArray
 
@@ -74,7 +75,8 @@ def sun_illuminance_lux(altitude_deg: FloatArray | float) -> FloatArray:
 
     Returns
     -------
-    Illuminance [lx], same shape.
+    numpy.ndarray
+        Illuminance [lx], same shape.
 
     Raises
     ------
@@ -85,6 +87,11 @@ def sun_illuminance_lux(altitude_deg: FloatArray | float) -> FloatArray:
     ----------
     P. M. Janiczek and J. A. DeYoung, Computer Programs for Sun and Moon Illuminance, USNO
     Circular 171 (1987); coefficients as seen in public code that follows it.
+
+    Examples
+    --------
+    >>> sun_illuminance_lux([60.0, 0.0, -6.0]).round(1).tolist()
+    [103117.7, 758.6, 3.4]
     """
     altitude = _altitude(altitude_deg)
     end = np.maximum(altitude, -18.0)
@@ -111,22 +118,29 @@ def moon_illuminance_lux(
     phase_deg
         Phase angle f sun-moon-earth [deg]: 0 full, 90 half, 180 new.
     parallax_deg
-        Horizontal parallax HP [deg]; a near moon is brighter.
+        Horizontal parallax HP [deg], above 0; a near moon is brighter.
 
     Returns
     -------
-    Illuminance [lx], broadcast shape.
+    numpy.ndarray
+        Illuminance [lx], broadcast shape.
 
     Raises
     ------
     InputError
-        For an altitude out of range.
+        For an altitude out of range, or a parallax that is not above 0.
 
     References
     ----------
     As `sun_illuminance_lux`. Krisciunas & Schaefer (PASP 103 (1991) 1033) differ by 30 percent at
     quarter moon.
+
+    Examples
+    --------
+    >>> moon_illuminance_lux(40.0, [0.0, 90.0]).round(3).tolist()
+    [0.143, 0.017]
     """
+    require("parallax_deg", parallax_deg, above=0.0, unit="deg")
     altitude = _altitude(altitude_deg)
     f = np.abs(np.asarray(phase_deg, dtype=np.float64))
     log = _polynomial(np.maximum(altitude, _SET_DEG), _MOON) - 8.68e-3 * f - 2.2e-9 * f**4
@@ -135,11 +149,37 @@ def moon_illuminance_lux(
 
 
 def night_sky_illuminance_lux(cloud_cover: FloatArray | float = 0.0) -> FloatArray:
-    """Starlight and airglow on level ground far from towns [lx], less under cloud.
+    """Starlight and airglow on level ground far from towns, less under cloud.
 
     Between the clear and the overcast value with the cover to the power of 3.4, as `cloud_factor`
     does for the sun (assumed).
+
+    Parameters
+    ----------
+    cloud_cover
+        Covered share of the sky, 0 to 1, any shape.
+
+    Returns
+    -------
+    numpy.ndarray
+        Illuminance [lx], same shape.
+
+    Raises
+    ------
+    InputError
+        For a cover out of range.
+
+    References
+    ----------
+    Clear: Patat, A&A 400 (2003) 1183 for the luminance; overcast: published as an order of
+    magnitude, see `NIGHT_SKY_CLEAR_LUX` and `NIGHT_SKY_OVERCAST_LUX`.
+
+    Examples
+    --------
+    >>> night_sky_illuminance_lux([0.0, 1.0]).round(5).tolist()
+    [0.0008, 0.0001]
     """
+    require("cloud_cover", cloud_cover, least=0.0, most=1.0)
     cover = np.asarray(cloud_cover, dtype=np.float64)
     return NIGHT_SKY_CLEAR_LUX - (NIGHT_SKY_CLEAR_LUX - NIGHT_SKY_OVERCAST_LUX) * cover**3.4
 
@@ -147,23 +187,66 @@ def night_sky_illuminance_lux(cloud_cover: FloatArray | float = 0.0) -> FloatArr
 def cloud_factor(cloud_cover: FloatArray | float) -> FloatArray:
     """Light of sun and sky under cloud over that of a clear sky, 1 - 0.75 N^3.4.
 
-    Kasten & Czeplak, Solar Energy 24 (1980) 177 (from memory), for solar irradiance and the mean
-    of many hours; one cloud deck may pass twice as much or a third of it. USNO Circular 171
-    divides by 1 (cover under 70 percent), 2 (thin), 3 (average) and 10 (dark, rare clouds).
+    For solar irradiance and the mean of many hours; one cloud deck may pass twice as much or a
+    third of it. USNO Circular 171 divides by 1 (cover under 70 percent), 2 (thin), 3 (average) and
+    10 (dark, rare clouds).
 
     Parameters
     ----------
     cloud_cover
-        Covered share N of the sky, 0 to 1.
+        Covered share N of the sky, 0 to 1, any shape.
+
+    Returns
+    -------
+    numpy.ndarray
+        Factor on the light, same shape.
+
+    Raises
+    ------
+    InputError
+        For a cover out of range.
+
+    References
+    ----------
+    Kasten & Czeplak, Solar Energy 24 (1980) 177 (from memory).
+
+    Examples
+    --------
+    >>> cloud_factor([0.0, 0.5, 1.0]).round(2).tolist()
+    [1.0, 0.93, 0.25]
     """
+    require("cloud_cover", cloud_cover, least=0.0, most=1.0)
     return np.asarray(1.0 - 0.75 * np.asarray(cloud_cover, dtype=np.float64) ** 3.4)
 
 
 def air_mass(altitude_deg: FloatArray | float) -> FloatArray:
     """Relative optical air mass, 1/(sin h + 0.50572 (h + 6.07995)^-1.6364).
 
-    Kasten & Young, Applied Optics 28 (1989) 4735; h is held at 0 degrees (38 air masses) below the
-    horizon.
+    h is held at 0 degrees (38 air masses) below the horizon.
+
+    Parameters
+    ----------
+    altitude_deg
+        Altitude h of sun or moon [deg], -90 to 90, any shape.
+
+    Returns
+    -------
+    numpy.ndarray
+        Air mass over that of the zenith, same shape.
+
+    Raises
+    ------
+    InputError
+        For an altitude out of range.
+
+    References
+    ----------
+    Kasten & Young, Applied Optics 28 (1989) 4735.
+
+    Examples
+    --------
+    >>> air_mass([90.0, 30.0, 0.0]).round(2).tolist()
+    [1.0, 1.99, 37.92]
     """
     h = np.maximum(_altitude(altitude_deg), 0.0)
     return np.asarray(1.0 / (np.sin(np.radians(h)) + 0.50572 * (h + 6.07995) ** -1.6364))
@@ -171,10 +254,18 @@ def air_mass(altitude_deg: FloatArray | float) -> FloatArray:
 
 @dataclass(frozen=True)
 class SkyPosition:
-    """Sun and moon at times of a place, arrays of shape (times,).
+    """Sun and moon at times of a place, without refraction, arrays of shape (times,).
 
-    Altitudes and bearings [deg] without refraction; bearings clockwise from north. The moon is
-    seen from the place (parallax included). `moon_phase_deg` is 0 at full moon, 180 at new moon.
+    Attributes
+    ----------
+    sun_altitude_deg, sun_bearing_deg
+        Where the sun stands [deg], the bearing clockwise from north.
+    moon_altitude_deg, moon_bearing_deg
+        Where the moon stands [deg], as seen from the place (parallax included).
+    moon_phase_deg
+        Phase angle sun-moon-earth [deg], 0 at full moon, 180 at new moon.
+    moon_parallax_deg
+        Horizontal parallax of the moon [deg].
     """
 
     sun_altitude_deg: FloatArray
@@ -188,21 +279,36 @@ class SkyPosition:
 def sky_position(
     when: Sequence[dt.datetime], latitude_deg: float, longitude_deg: float
 ) -> SkyPosition:
-    """Positions of sun and moon by the library astral.
-
-    Its moon follows Van Flandern & Pulkkinen (ApJS 41 (1979) 391), good to some 0.1 degrees.
+    """Positions of sun and moon at times of a place.
 
     Parameters
     ----------
     when
         Times that know their offset from universal time.
     latitude_deg, longitude_deg
-        Place [deg], north and east positive.
+        Place [deg], -90 to 90 and -180 to 180, north and east positive.
+
+    Returns
+    -------
+    SkyPosition
+        Altitudes, bearings and phase [deg], arrays of shape (times,).
 
     Raises
     ------
     InputError
         For a time without offset, or a place out of range.
+
+    References
+    ----------
+    The library astral; its moon follows Van Flandern & Pulkkinen (ApJS 41 (1979) 391), good to some
+    0.1 degrees.
+
+    Examples
+    --------
+    >>> noon = dt.datetime(2026, 6, 21, 11, 8, tzinfo=dt.UTC)
+    >>> at = sky_position([noon], 52.5, 13.4)  # 90 - 52.5 + 23.4 degrees high
+    >>> round(float(at.sun_altitude_deg[0]), 1)
+    60.9
     """
     from astral import Observer, julian, moon, sun  # noqa: PLC0415  # only where a date is given
 

@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.domain import require
 from simulator.errors import InputError
 from simulator.units import FloatArray
 
@@ -54,8 +55,8 @@ def flat_beam(beam_deg: float) -> NDArray[np.float32]:
     """Beam of even intensity with a soft edge, 1 on its axis.
 
     I = (1 - tanh((gamma - h) / (0.1 h))) / 2 with the half angle h = beam/2, at which the
-    intensity is one half; a shape of our own (assumed) for lamps with a diffusing or free-form
-    lens that spares the hot spot in the middle.
+    intensity is one half; for lamps with a diffusing or free-form lens that spares the hot spot in
+    the middle.
 
     Parameters
     ----------
@@ -64,12 +65,23 @@ def flat_beam(beam_deg: float) -> NDArray[np.float32]:
 
     Returns
     -------
-    Relative intensity, `WEB_SHAPE`.
+    numpy.ndarray
+        Relative intensity, `WEB_SHAPE`, float32.
 
     Raises
     ------
     InputError
         If the angle is out of range; under 4 degrees the edge is finer than the table.
+
+    References
+    ----------
+    A shape of our own (assumed).
+
+    Examples
+    --------
+    >>> on_axis, half, outside = flat_beam(60.0)[[0, 60, 120], 0]  # 0, 30 and 60 degrees
+    >>> round(float(on_axis), 2), round(float(half), 2), round(float(outside), 2)
+    (1.0, 0.5, 0.0)
     """
     if not 4.0 <= beam_deg <= 170.0:
         raise InputError("a flat beam is out of range", given=beam_deg, allowed="4 to 170 deg")
@@ -87,12 +99,32 @@ def web_intensity(
     Parameters
     ----------
     web
-        Table of `WEB_SHAPE`.
+        Table of `WEB_SHAPE` [cd], [W/sr] or relative.
     gamma_deg
         Angle from the axis [deg], 0 to 180.
     c_deg
         Angle about the axis [deg], any.
+
+    Returns
+    -------
+    numpy.ndarray
+        Intensity in the unit of the table, broadcast shape.
+
+    Raises
+    ------
+    InputError
+        For an angle from the axis out of range.
+
+    References
+    ----------
+    Bilinear interpolation; angles as of type C photometry (ANSI/IES LM-63-19).
+
+    Examples
+    --------
+    >>> web_intensity(flat_beam(60.0), [0.0, 30.0], 0.0).round(2).tolist()
+    [1.0, 0.5]
     """
+    require("gamma_deg", gamma_deg, least=0.0, most=180.0, unit="deg")
     g = np.clip(np.asarray(gamma_deg, dtype=np.float64), 0.0, 180.0) / GAMMA_STEP_DEG
     c = np.mod(np.asarray(c_deg, dtype=np.float64), 360.0) / C_STEP_DEG
     i = np.minimum(g.astype(np.int64), WEB_SHAPE[0] - 2)
