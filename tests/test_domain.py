@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulator import InputError, camera, judge, scene
+from simulator import InputError, bench, camera, judge, light, scene
 from simulator.domain import require
 
 pytestmark = pytest.mark.by_hand
@@ -98,3 +98,80 @@ def test_the_scene_refuses(call, argument):
     with pytest.raises(InputError) as refused:
         call()
     assert refused.value.argument == argument
+
+
+@pytest.mark.parametrize(
+    ("call", "argument"),
+    [
+        (lambda: light.relative_intensity(1.0, -1.0), "exponent"),
+        (lambda: light.beam_flux(-5.0, 1.0), "peak_intensity"),
+        (lambda: light.beam_flux(5.0, -0.5), "exponent"),
+        (lambda: light.point_irradiance(*np.eye(3)[:2], -1.0, 1.0, *np.eye(3)[1:]), "intensity"),
+        (lambda: light.point_irradiance(*np.eye(3)[:2], 1.0, 1.0, *np.eye(3)[:2]), "point"),
+        (lambda: light.hours_dark(91.0, 0.0, 2026), "latitude_deg"),
+        (lambda: light.hours_dark(0.0, -181.0, 2026), "longitude_deg"),
+        (lambda: light.cornea_time_s([50.0, -1.0]), "irradiance_w_m2"),
+        (lambda: light.axial_irradiance_w_m2(-1.0, 1.0), "intensity_w_per_sr"),
+        (lambda: light.axial_irradiance_w_m2(1.0, 0.0), "distance_m"),
+        (lambda: light.hazard_distance_m(-1.0), "intensity_w_per_sr"),
+        (lambda: light.hazard_distance_m(1.0, 0.0), "limit_w_m2"),
+        (lambda: light.mean_over_exposure(1.1, 50.0, 0.0, 0.0, 0.01), "depth"),
+        (lambda: light.mean_over_exposure(0.5, -50.0, 0.0, 0.0, 0.01), "mains_hz"),
+        (lambda: light.mean_over_exposure(0.5, 50.0, 0.0, 0.0, -0.01), "shutter_s"),
+        (lambda: light.photon_irradiance(np.ones(721), 300.0), "lo_nm"),
+        (lambda: light.photon_irradiance(np.ones(721), 800.0, 700.0), "hi_nm"),
+        (lambda: light.photon_irradiance(np.ones(721), 800.0, 1200.0), "hi_nm"),
+        (lambda: light.clear_sky_power(0.0), "altitude_deg"),
+        (lambda: light.direct_share(-91.0), "altitude_deg"),
+        (lambda: light.sky_spectrum(91.0), "altitude_deg"),
+        (lambda: light.sky_spectrum(10.0, 1.5), "cloud_share"),
+        (
+            lambda: light.filtered(light.spectrum("cie-a"), np.full(721, -0.1), "dark"),
+            "reflectance",
+        ),
+        (lambda: light.moon_illuminance_lux(40.0, 0.0, 0.0), "parallax_deg"),
+        (lambda: light.night_sky_illuminance_lux(-0.1), "cloud_cover"),
+        (lambda: light.cloud_factor([0.5, 1.1]), "cloud_cover"),
+        (lambda: light.web_intensity(light.flat_beam(60.0), 181.0, 0.0), "gamma_deg"),
+        (lambda: light.sky_state(30.0, skyglow_lux=-1.0), "skyglow_lux"),
+        (
+            lambda: light.natural_illuminance_lux([], 0.0, 0.0, skyglow_lux=-1.0),
+            "skyglow_lux",
+        ),
+    ],
+)
+def test_light_refuses(call, argument):
+    with pytest.raises(InputError) as refused:
+        call()
+    assert refused.value.argument == argument
+
+
+@pytest.mark.parametrize(
+    ("changes", "argument"),
+    [
+        ({"level": 0.0}, "level"),
+        ({"contrast": -1.1}, "contrast"),
+        ({"contrast": 0.0}, "contrast"),
+        ({"speed_px": 0}, "speed_px"),
+        ({"speed_px": 40}, "speed_px"),
+        ({"shutter_s": 0.0}, "shutter_s"),
+    ],
+)
+def test_a_trail_is_refused(make_camera, changes, argument):
+    settings = {"level": 0.2, "contrast": 0.2, "speed_px": 2, **changes}
+    with pytest.raises(InputError) as refused:
+        bench.measure_trail(make_camera(), **settings)
+    assert refused.value.argument == argument
+
+
+def test_other_measurements_are_refused(make_camera):
+    camera = make_camera()
+    with pytest.raises(InputError) as refused:
+        bench.measure_dynamic_range(camera, shutter_s=0.0)
+    assert refused.value.argument == "shutter_s"
+    with pytest.raises(InputError) as refused:
+        bench.measure_dynamic_range(camera, frames=1)
+    assert refused.value.argument == "frames"
+    with pytest.raises(InputError) as refused:
+        bench.photograph_chart(camera, light.spectrum("cie-a"), frames=0)
+    assert refused.value.argument == "frames"

@@ -12,6 +12,7 @@ from simulator.camera.colour_matrix import chart_linear_rgb, chart_reflectance, 
 from simulator.camera.model import CameraModel
 from simulator.camera.pipeline import shoot
 from simulator.camera.processing import ColourPath
+from simulator.domain import require
 from simulator.errors import InputError
 from simulator.light.spectra import Spectrum
 from simulator.units import WAVELENGTH_NM, FloatArray
@@ -25,8 +26,20 @@ WHITE_LEVEL = 0.9
 class ChartColours:
     """Colours of the 24 patches as the camera shows them and as they should be.
 
-    `shown` (24, 3) mean levels 0..1; `linear` (24, 3) the same in linear BT.709 relative to a
-    perfect white; `wanted` (24, 3) by the standard observer, adapted to D65.
+    Attributes
+    ----------
+    shown
+        Mean levels, 0 to 1, shape (24, 3).
+    linear
+        The same in linear BT.709 relative to a perfect white, shape (24, 3).
+    wanted
+        Linear BT.709 by the standard observer, adapted to D65, shape (24, 3).
+
+    Examples
+    --------
+    >>> grey = np.full((24, 3), 0.18)
+    >>> bool(ChartColours(grey, grey, grey).difference.max() < 1e-9)
+    True
     """
 
     shown: FloatArray
@@ -65,16 +78,47 @@ def photograph_chart(
 
     Parameters
     ----------
+    camera
+        Model of the camera, by day.
     light
         What lights the chart, as bright as it needs to be for white to be `WHITE_LEVEL`.
+    gain_db
+        Gain [dB].
     solved_for_light
         Balance and matrix solved for this light; else those of daylight, as a fixed balance has.
+    frames
+        Frames that are averaged, 1 or more.
+    seed
+        Of the noise.
+
+    Returns
+    -------
+    ChartColours
+        Colours of the patches, shape (24, 3) each, and their CIEDE2000.
 
     Raises
     ------
     InputError
-        If the tone curve is not one that can be undone exactly: "bt709", "srgb" or "linear".
+        If the tone curve is not one that can be undone exactly: "bt709", "srgb" or "linear"; for
+        less than one frame.
+
+    References
+    ----------
+    Reflectances of the patches: the source stands in the head of the chart's table, see
+    `simulator/data/README.md`. BT.709 and IEC 61966-2-1 for the tone curves (from memory);
+    CIEDE2000 and adaptation by colour-science.
+
+    Examples
+    --------
+    >>> from simulator import Camera
+    >>> small = {"sensor.width_px": 64, "sensor.height_px": 64}
+    >>> camera = Camera.load("fixed-2mp-lowlight").set(small).model
+    >>> from simulator.light import spectrum
+    >>> found = photograph_chart(camera, spectrum("daylight"))
+    >>> found.shown.shape, bool(found.difference.mean() < 5.0)
+    ((24, 3), True)
     """
+    require("frames", frames, least=1)
     in_scene = bench_in_scene(camera)
     response = in_scene.response("day")
     if solved_for_light:

@@ -12,6 +12,7 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.camera.model import CameraModel
 from simulator.camera.pipeline import merged_light, mosaic_of
 from simulator.camera.sensor import without_dark_level
+from simulator.domain import require
 from simulator.errors import InputError
 from simulator.units import FloatArray, ratio_to_db
 
@@ -24,10 +25,28 @@ PLATEAU = 0.98
 
 @dataclass(frozen=True)
 class DynamicRange:
-    """Measured on grey steps; light in electrons a pixel of the longest exposure [e-].
+    """Measured on grey steps; light in electrons a pixel of the longest exposure.
 
-    `light_e`, `output`, `snr` (n,): the steps, the linear output in units of white, and the
-    signal-to-noise ratio by the incremental gain.
+    Attributes
+    ----------
+    light_e
+        Light of the steps [e-], shape (n,).
+    output
+        Linear output in units of white, shape (n,).
+    snr
+        Signal-to-noise ratio by the incremental gain, shape (n,).
+    saturation_e
+        Least light that gives the largest output [e-].
+    least_e
+        Light at which the signal-to-noise ratio is one [e-].
+    claimed_db
+        What the profile claims [dB]; None if nothing.
+
+    Examples
+    --------
+    >>> steps = np.array([1.0, 10.0])
+    >>> DynamicRange(steps, steps, steps, 10_000.0, 10.0, claimed_db=None).measured_db
+    60.0
     """
 
     light_e: FloatArray
@@ -76,17 +95,50 @@ def measure_dynamic_range(
 ) -> DynamicRange:
     """Dynamic range of a camera at one exposure, on rendered grey steps.
 
-    DR = L_sat / L(SNR = 1) after ISO 15739 (from memory): L_sat the least light that gives the
-    largest output, noise the temporal one of a pixel over frames, and SNR = L g / sigma with the
-    incremental gain g = dO / dL of the linear output, so that pressing highlights together does not
-    hide their noise. The standard measures the finished picture; here the linear output before
-    noise reduction is taken (merged, if there are several exposures), as figures of sensors are.
+    DR = L_sat / L(SNR = 1): L_sat the least light that gives the largest output, noise the temporal
+    one of a pixel over frames, and SNR = L g / sigma with the incremental gain g = dO / dL of the
+    linear output, so that pressing highlights together does not hide their noise. The standard
+    measures the finished picture; here the linear output before noise reduction is taken (merged,
+    if there are several exposures), as figures of sensors are.
+
+    Parameters
+    ----------
+    camera
+        Model of the camera.
+    shutter_s
+        Exposure time, of the longest exposure if there are several [s], above 0.
+    gain_db
+        Gain [dB].
+    seed
+        Of the noise.
+    frames
+        Frames a step, 2 or more.
+
+    Returns
+    -------
+    DynamicRange
+        The steps, and the range [dB].
 
     Raises
     ------
     InputError
-        If no step reaches a signal-to-noise ratio of one.
+        If no step reaches a signal-to-noise ratio of one; for a shutter or frames out of range.
+
+    References
+    ----------
+    ISO 15739 (from memory).
+
+    Examples
+    --------
+    >>> from simulator import Camera
+    >>> small = {"sensor.width_px": 64, "sensor.height_px": 64}
+    >>> camera = Camera.load("fixed-2mp-lowlight").set(small).model
+    >>> found = measure_dynamic_range(camera)
+    >>> 65.0 < found.measured_db < 80.0  # 12 000 e- of full well over some 3 e- of noise
+    True
     """
+    require("shutter_s", shutter_s, above=0.0, unit="s")
+    require("frames", frames, least=2)
     in_scene = bench_in_scene(camera)
     state = fixed_state(camera, shutter_s, gain_db)
     low, high = _reach(in_scene, state, shutter_s)

@@ -11,6 +11,7 @@ from simulator.camera.frame_buffer import buffer_length
 from simulator.camera.model import CameraModel
 from simulator.camera.pipeline import next_planes
 from simulator.camera.processing import Planes
+from simulator.domain import require
 from simulator.units import FloatArray, Image
 
 ROWS, COLUMNS = 24, 176
@@ -24,12 +25,24 @@ REPEATS = 8
 class Trail:
     """What is left behind a bar that moves over even ground.
 
-    `left` (n,) share of the bar's difference, as one frame without memory shows it, that is left so
-    many frames after the bar's rear edge has passed, from one frame on; `frames` and `length_px`
-    how long it stays above `LEFT`.
-
     Where noise hides the difference, the recursion is open: of a bar that covers a place for m
     frames, (1 - share^m) share^n is left after n.
+
+    Attributes
+    ----------
+    left
+        Share of the bar's difference, as one frame without memory shows it, that is left so many
+        frames after the bar's rear edge has passed, from one frame on, shape (n,).
+    frames
+        How long it stays above `LEFT` [frames].
+    length_px
+        How long that trail is [px].
+
+    Examples
+    --------
+    >>> trail = Trail(np.array([0.5, 0.05]), frames=1.7, length_px=5.1)
+    >>> trail.left.tolist()
+    [0.5, 0.05]
     """
 
     left: FloatArray
@@ -51,16 +64,55 @@ def measure_trail(
 
     Parameters
     ----------
+    camera
+        Model of the camera.
     level
-        Light of the ground in units of white.
+        Light of the ground in units of white, above 0.
     contrast
-        Light of the bar over that of the ground, less one.
+        Light of the bar over that of the ground, less one; -1 or more, but not 0.
     speed_px
-        Way from frame to frame [px]; the bar is `BAR_PX` wide and is not smeared.
+        Way from frame to frame [px], 1 or more; the bar is `BAR_PX` wide and is not smeared.
+    shutter_s
+        Exposure time [s], above 0.
+    gain_db
+        Gain [dB].
+    seed
+        Of the noise.
+
+    Returns
+    -------
+    Trail
+        What is left after every frame, and how long the trail is.
+
+    Raises
+    ------
+    InputError
+        For a level, contrast, speed or shutter out of range; the largest speed is that whose trail
+        fits the picture of `COLUMNS`.
+
+    References
+    ----------
+    Measured on a rendered bar, no law; the share that is left follows the first-order recursive
+    filter (Oppenheim & Schafer, Discrete-Time Signal Processing; from memory).
+
+    Examples
+    --------
+    >>> from simulator import Camera
+    >>> memory = {"processing.temporal_noise_reduction": 0.7}
+    >>> camera = Camera.load("fixed-2mp-lowlight").set(memory).model
+    >>> found = measure_trail(camera, level=0.2, contrast=0.2, speed_px=2, gain_db=50.0)
+    >>> 4.0 < found.frames < 8.0
+    True
     """
+    require("level", level, above=0.0, unit="of white")
+    require("contrast", contrast, least=-1.0)
+    require("contrast", abs(contrast), above=0.0, unit="in size")
+    require("shutter_s", shutter_s, above=0.0, unit="s")
     in_scene, state = bench_in_scene(camera), fixed_state(camera, shutter_s, gain_db)
     rate = level * state.chain.white_e / shutter_s
     ago = max(4, 3 * buffer_length(camera.processing.temporal_noise_reduction))
+    # the way behind the bar must lie in the picture
+    require("speed_px", speed_px, least=1, most=(COLUMNS - BAR_PX - 8) // ago, unit="px")
     count = ago + 6
     start = COLUMNS - BAR_PX - 8 - (count - 1) * speed_px
 

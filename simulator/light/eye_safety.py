@@ -240,6 +240,12 @@ class EyeSafety:
     group
         Risk group that these point to: "exempt", "risk group 1", "risk group 2" or "beyond risk
         group 2".
+
+    Examples
+    --------
+    >>> lamp = assess_infrared(5.0, emitter_width_m=0.02, wavelength_nm=850.0)
+    >>> lamp.group, round(lamp.retina_share, 2)
+    ('risk group 1', 0.1)
     """
 
     intensity_w_per_sr: float

@@ -85,6 +85,12 @@ class NaturalState:
         Covered share of the sky, 0 to 1.
     parts
         The parts of the light, those under `SMALLEST_SHARE` left out.
+
+    Examples
+    --------
+    >>> noon = sky_state(60.0)
+    >>> [part.name for part in noon.parts], round(noon.illuminance_lux, -3)
+    (['sun', 'sky'], 103000.0)
     """
 
     sun_altitude_deg: float

@@ -55,6 +55,23 @@ class PhotometricFile:
         Electrical power [W].
     tilt_deg, tilt_factor
         Factor on the light by the tilt of the lamp [deg]; empty for TILT=NONE.
+
+    References
+    ----------
+    ANSI/IES LM-63-19 and its forerunners, see `parse_photometric_file`.
+
+    Examples
+    --------
+    >>> cone = '''IES:LM-63-2019
+    ... TILT=NONE
+    ... 1 -1 1 3 1 1 2 0.1 0.1 0.1
+    ... 1 1 50
+    ... 0 45 90
+    ... 0
+    ... 300 150 0'''
+    >>> found = parse_photometric_file(cone)
+    >>> found.candela.shape, round(found.lumens())  # 2 pi 300 (1 - 2 / pi)
+    ((3, 1), 685)
     """
 
     form: str

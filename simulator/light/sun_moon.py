@@ -266,6 +266,12 @@ class SkyPosition:
         Phase angle sun-moon-earth [deg], 0 at full moon, 180 at new moon.
     moon_parallax_deg
         Horizontal parallax of the moon [deg].
+
+    Examples
+    --------
+    >>> at = sky_position([dt.datetime(2026, 6, 21, h, tzinfo=dt.UTC) for h in (0, 12)], 52.5, 13.4)
+    >>> (at.sun_altitude_deg > 0.0).tolist()
+    [False, True]
     """
 
     sun_altitude_deg: FloatArray

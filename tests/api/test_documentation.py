@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import doctest
 import importlib
 import inspect
@@ -14,8 +15,10 @@ import simulator
 
 ROOT = Path(simulator.__file__).parents[1]
 FLAGS = doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE
-ROOMS = ("", "judge")
+ROOMS = ("", "judge", "light", "bench")
 """Rooms whose functions are documented as a whole; "" is `simulator` itself."""
+CLASS_ROOMS = ("light", "bench")
+"""Rooms whose classes are too."""
 
 
 OTHER = {"lesson_names", "open_session", "new_scene", "new_camera"}
@@ -30,6 +33,16 @@ def _functions() -> list:
             # unwrapped: a function that remembers its results is one too
             if inspect.isfunction(inspect.unwrap(getattr(room, one))):
                 out.append(pytest.param(getattr(room, one), id=f"{name or 'simulator'}.{one}"))
+    return out
+
+
+def _classes() -> list:
+    out = []
+    for name in CLASS_ROOMS:
+        room = importlib.import_module(f"simulator.{name}")
+        for one in room.__all__:
+            if inspect.isclass(getattr(room, one)):
+                out.append(pytest.param(getattr(room, one), id=f"{name}.{one}"))
     return out
 
 
@@ -56,6 +69,14 @@ def test_every_exported_function_is_documented(function):
     assert ">>>" in found["Examples"]
 
 
+@pytest.mark.invariant
+@pytest.mark.parametrize("kind", _classes())
+def test_every_exported_class_is_documented(kind):
+    found = sections(kind.__doc__ or "")
+    assert described(found["Attributes"]) == [field.name for field in dataclasses.fields(kind)]
+    assert ">>>" in found["Examples"]
+
+
 def _methods() -> list:
     """Methods that results of the studies have of their own."""
     out = []
@@ -78,7 +99,7 @@ def test_every_method_of_a_result_is_documented(method):
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("function", _functions())
+@pytest.mark.parametrize("function", _functions() + _classes())
 def test_its_example_runs(function):
     runner = doctest.DocTestRunner(optionflags=FLAGS)
     module = importlib.import_module(function.__module__)
