@@ -165,7 +165,7 @@ def sky_state(
     References
     ----------
     USNO Circular 171 for the totals, ASTM G173-03 for beam, sky and spectra, Kasten & Czeplak 1980
-    for cloud, as the parts of this module name them.
+    for cloud, as `sun_illuminance_lux`, `direct_power` and `cloud_factor` name them.
 
     Examples
     --------
@@ -257,7 +257,7 @@ def natural_light(
     References
     ----------
     USNO Circular 171 for the totals, ASTM G173-03 for beam, sky and spectra, Kasten & Czeplak 1980
-    for cloud, as the parts of this module name them.
+    for cloud, as `sun_illuminance_lux`, `direct_power` and `cloud_factor` name them.
 
     Examples
     --------
