@@ -106,7 +106,7 @@ def photograph_chart(
     ----------
     Reflectances of the patches: the source stands in the head of the chart's table, see
     `simulator/data/README.md`. BT.709 and IEC 61966-2-1 for the tone curves (from memory);
-    CIEDE2000 and adaptation by colour-science.
+    ICC.1:2010, annex E for the adaptation to D65 (Bradford); CIEDE2000 by colour-science.
 
     Examples
     --------
