@@ -79,6 +79,9 @@ LIMITS = camera.Exposure(shutter_min_s=1e-4, shutter_max_s=0.02, gain_max_db=30.
         (lambda: camera.wanted_product(LIMITS, np.ones((2, 2)), 0.0), "full_well_e"),
         (lambda: camera.mean_rate_kbit_s(np.array([1]), camera.Stream(), 25.0), "bits"),
         (lambda: camera.mean_rate_kbit_s(np.ones(2), camera.Stream(), 0.0), "frame_rate_hz"),
+        (lambda: camera.shutters_s(camera.WideRange(), -1.0), "shutter_s"),
+        (lambda: camera.compressed(1.0, camera.WideRange(), 0.0), "well_e"),
+        (lambda: camera.expanded(1.0, camera.WideRange(), 0.0), "well_e"),
     ],
 )
 def test_the_camera_refuses(call, argument):
@@ -92,6 +95,11 @@ def test_the_camera_refuses(call, argument):
     [
         (lambda: scene.heading_velocity(-1.0, 0.0), "speed_m_s"),
         (lambda: scene.thin_lens_image_distance(0.0, 2.0), "focal_length_m"),
+        (lambda: scene.wavelength_exponent(0.0), "visibility_m"),
+        (lambda: scene.extinction_per_m(-10.0, 550.0), "visibility_m"),
+        (lambda: scene.extinction_per_m(100.0, 0.0), "wavelength_nm"),
+        (lambda: scene.rain_extinction_per_m(-1.0), "rain_mm_per_h"),
+        (lambda: scene.phase_function([0.0, 1.1]), "cosine"),
     ],
 )
 def test_the_scene_refuses(call, argument):
@@ -175,3 +183,15 @@ def test_other_measurements_are_refused(make_camera):
     with pytest.raises(InputError) as refused:
         bench.photograph_chart(camera, light.spectrum("cie-a"), frames=0)
     assert refused.value.argument == "frames"
+
+
+def test_the_sensor_refuses_a_shutter_below_zero():
+    sensor = camera.Camera.load("fixed-2mp-lowlight").model.sensor
+    chain = camera.readout(sensor, 0.0)
+    for call in (
+        lambda: camera.noise_electrons(100.0, sensor, chain, -0.01),
+        lambda: camera.expose(np.ones((2, 2, 3), np.float32), -0.01, sensor, chain, seed=1),
+    ):
+        with pytest.raises(InputError) as refused:
+            call()
+        assert refused.value.argument == "shutter_s"

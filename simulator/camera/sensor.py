@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from simulator.camera.draws import mix, normal, poisson, uniform
 from simulator.camera.model import Sensor
+from simulator.domain import require
 from simulator.kernels import helper, kernel, over_rows
 from simulator.units import FloatArray, Image, db_to_ratio
 
@@ -31,18 +32,27 @@ class Readout:
 
     Digital gain leaves the converter's numbers as they are: it takes a smaller one for white, so
     that quantisation grows with it. `white_dn` is then no whole number.
+
+    Attributes
+    ----------
+    gain
+        Amplitude gain over 0 dB, analog and digital.
+    dn_per_e
+        Overall system gain K of EMVA 1288, up to the converter [DN/e-].
+    black_dn, white_dn
+        Numbers of black and white [DN].
+    digital
+        The part of the gain that is applied behind the converter.
+    high_conversion
+        Whether the small conversion capacitor is used.
     """
 
     gain: float
-    """Amplitude gain over 0 dB, analog and digital."""
     dn_per_e: float
-    """Overall system gain K of EMVA 1288 [DN/e-], up to the converter."""
     black_dn: float
     white_dn: float
     digital: float = 1.0
-    """The part of the gain that is applied behind the converter."""
     high_conversion: bool = False
-    """Whether the small conversion capacitor is used."""
 
     @property
     def white_e(self) -> float:
@@ -58,6 +68,30 @@ def readout(sensor: Sensor, gain_db: float) -> Readout:
     amplifier behind gives back as much, so that the level in the picture does not jump; only
     dark noise and full well do. If its full well is smaller than what makes white at that gain,
     highlights end below white.
+
+    Parameters
+    ----------
+    sensor
+        What the camera profile says of the sensor.
+    gain_db
+        Gain over that at which the full well makes white, 20 log10 [dB].
+
+    Returns
+    -------
+    Readout
+        System gain, black and white.
+
+    References
+    ----------
+    EMVA 1288 (linear model, overall system gain); the black level of 1/64 of the range is assumed.
+
+    Examples
+    --------
+    >>> from simulator.camera import Camera
+    >>> sensor = Camera.load("fixed-2mp-lowlight").model.sensor
+    >>> chain = readout(sensor, 6.0)
+    >>> round(sensor.full_well_e), round(chain.white_e)
+    (12000, 6014)
     """
     largest = float(2**sensor.bit_depth - 1)
     black = float(2 ** (sensor.bit_depth - 6))
@@ -77,7 +111,31 @@ def readout(sensor: Sensor, gain_db: float) -> Readout:
 
 
 def full_well_e(sensor: Sensor, chain: Readout) -> float:
-    """Saturation capacity with the capacitor that the chain uses [e-]."""
+    """Saturation capacity with the capacitor that the chain uses [e-].
+
+    Parameters
+    ----------
+    sensor
+        What the camera profile says of the sensor.
+    chain
+        Gain chain, see `readout`.
+
+    Returns
+    -------
+    float
+        Saturation capacity [e-].
+
+    References
+    ----------
+    EMVA 1288 (saturation capacity).
+
+    Examples
+    --------
+    >>> from simulator.camera import Camera
+    >>> sensor = Camera.load("fixed-2mp-lowlight").model.sensor
+    >>> full_well_e(sensor, readout(sensor, 0.0))
+    12000.0
+    """
     if chain.high_conversion and sensor.high_gain_full_well_e is not None:
         return float(sensor.high_gain_full_well_e)
     return float(sensor.full_well_e)
@@ -86,7 +144,30 @@ def full_well_e(sensor: Sensor, chain: Readout) -> float:
 def read_noise_e(sensor: Sensor, chain: Readout) -> float:
     """Temporal dark noise without dark current, referred to electrons, converter noise included.
 
-    sqrt(sigma_read^2 + (sigma_converter / K)^2) [e-], of the capacitor that the chain uses.
+    sqrt(sigma_read^2 + (sigma_converter / K)^2), of the capacitor that the chain uses.
+
+    Parameters
+    ----------
+    sensor
+        What the camera profile says of the sensor.
+    chain
+        Gain chain, see `readout`.
+
+    Returns
+    -------
+    float
+        Standard deviation [e-].
+
+    References
+    ----------
+    EMVA 1288 (temporal dark noise).
+
+    Examples
+    --------
+    >>> from simulator.camera import Camera
+    >>> sensor = Camera.load("fixed-2mp-lowlight").model.sensor
+    >>> round(read_noise_e(sensor, readout(sensor, 0.0)), 1)
+    2.2
     """
     own = sensor.read_noise_e
     if chain.high_conversion and sensor.high_gain_read_noise_e is not None:
@@ -100,7 +181,30 @@ def _warmth(sensor: Sensor) -> float:
 
 
 def dark_electrons_per_s(sensor: Sensor) -> float:
-    """Dark current at the working temperature: doubles every `dark_doubling_k`."""
+    """Dark current at the working temperature: doubles every `dark_doubling_k`.
+
+    Parameters
+    ----------
+    sensor
+        Dark current at 25 degrees Celsius, temperature and doubling interval.
+
+    Returns
+    -------
+    float
+        Dark current [e-/s per pixel].
+
+    References
+    ----------
+    EMVA 1288 (dark current and doubling temperature).
+
+    Examples
+    --------
+    >>> from simulator.camera import Camera
+    >>> sensor = Camera.load("fixed-2mp-lowlight").model.sensor
+    >>> warm = {"dark_current_e_per_s": 10.0, "dark_doubling_k": 7.0, "temperature_c": 39.0}
+    >>> dark_electrons_per_s(sensor.model_copy(update=warm))  # two doublings above 25 deg C
+    40.0
+    """
     return float(sensor.dark_current_e_per_s * _warmth(sensor))
 
 
@@ -268,13 +372,21 @@ def expose(
     Parameters
     ----------
     rate
-        Electrons per second and pixel (rows, columns, 3); each pixel takes the channel of its
-        place in an RGGB mosaic (0 red, 1 green, 2 blue).
+        Light (rows, columns, 3) [e-/s per pixel]; each pixel takes the channel of its place in an
+        RGGB mosaic (0 red, 1 green, 2 blue).
+    shutter_s
+        Time during which light is gathered, 0 or more [s].
+    sensor
+        What the camera profile says of the sensor.
+    chain
+        Gain chain, see `readout`.
+    seed
+        Of the temporal noise; the same seed and frame number give the same noise.
     frame, frames
         Number of the first frame, and how many; the number only steers the noise.
     origin_px
-        Left and top of a patch in the whole picture, so that a patch has the same mosaic and fixed
-        pattern as the picture it is cut from.
+        Left and top of a patch in the whole picture [px], so that a patch has the same mosaic and
+        fixed pattern as the picture it is cut from.
     photon_noise
         Switches for asking what an impairment costs.
     pixel_law
@@ -284,8 +396,29 @@ def expose(
 
     Returns
     -------
-    uint16 array (frames, rows, columns) [DN].
+    numpy.ndarray
+        Digital numbers, uint16 (frames, rows, columns) [DN].
+
+    Raises
+    ------
+    InputError
+        For a shutter below 0.
+
+    References
+    ----------
+    EMVA 1288 (linear model of the sensor: shot noise, dark noise, PRNU, DSNU, quantisation).
+
+    Examples
+    --------
+    >>> from simulator.camera import Camera
+    >>> sensor = Camera.load("fixed-2mp-lowlight").model.sensor
+    >>> chain = readout(sensor, 0.0)
+    >>> even = np.full((64, 64, 3), 1e5, np.float32)
+    >>> mosaic = expose(even, 0.02, sensor, chain, seed=1)
+    >>> mosaic.shape, round((float(mosaic.mean()) - chain.black_dn) / chain.dn_per_e, -2)
+    ((1, 64, 64), 2000.0)
     """
+    require("shutter_s", shutter_s, least=0.0, unit="s")
     x0, y0 = origin_px
     rows, columns = rate.shape[:2]
     n = _Noise(
@@ -328,11 +461,45 @@ def expose(
 def noise_electrons(
     signal_e: FloatArray | float, sensor: Sensor, chain: Readout, shutter_s: float
 ) -> FloatArray:
-    """Temporal noise of one pixel in electrons, EMVA 1288: sqrt(sd^2 + sq^2/K^2 + mu_e).
+    """Temporal noise of one pixel in electrons: sqrt(sd^2 + sq^2/K^2 + mu_e).
 
     Dark current, row noise and converter noise are part of the dark noise; sq^2 = 1/12 DN^2, of the
-    converter, so that digital gain raises it with all the rest. Any shape of signal.
+    converter, so that digital gain raises it with all the rest.
+
+    Parameters
+    ----------
+    signal_e
+        Mean electrons of light mu_e, of any shape; below 0 counts as 0 [e-].
+    sensor
+        What the camera profile says of the sensor.
+    chain
+        Gain chain, see `readout`.
+    shutter_s
+        Time during which dark current is gathered, 0 or more [s].
+
+    Returns
+    -------
+    numpy.ndarray
+        Standard deviation, of the shape of `signal_e` [e-].
+
+    Raises
+    ------
+    InputError
+        For a shutter below 0.
+
+    References
+    ----------
+    EMVA 1288 (mathematical model of a single pixel).
+
+    Examples
+    --------
+    >>> from simulator.camera import Camera
+    >>> sensor = Camera.load("fixed-2mp-lowlight").model.sensor
+    >>> chain = readout(sensor, 0.0)
+    >>> noise_electrons(np.array([0.0, 10_000.0]), sensor, chain, 0.0).round(1).tolist()
+    [2.4, 100.0]
     """
+    require("shutter_s", shutter_s, least=0.0, unit="s")
     dark = dark_electrons_per_s(sensor) * shutter_s
     variance = (
         read_noise_e(sensor, chain) ** 2

@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from simulator.camera.model import CameraModel, Sensor, WideRange
 from simulator.camera.sensor import Readout, full_well_e, noise_electrons, without_dark_level
 from simulator.camera.tone import tone_of
+from simulator.domain import require
 from simulator.kernels import kernel, over_rows
 from simulator.units import FloatArray, Image, db_to_ratio
 
@@ -29,7 +30,35 @@ WHITE_SHARE = 0.01
 
 
 def shutters_s(wide: WideRange, shutter_s: float) -> tuple[float, ...]:
-    """Shutters of the exposures of one frame, the longest first [s]."""
+    """Shutters of the exposures of one frame, the longest first.
+
+    Parameters
+    ----------
+    wide
+        Method, number of exposures and their ratio.
+    shutter_s
+        Shutter of the longest, 0 or more [s].
+
+    Returns
+    -------
+    tuple of float
+        One shutter per exposure [s]; a single one unless exposures are merged.
+
+    Raises
+    ------
+    InputError
+        For a shutter below 0.
+
+    References
+    ----------
+    Exposures in a geometric series (common practice, no source).
+
+    Examples
+    --------
+    >>> shutters_s(WideRange(method="exposures", exposures=3, ratio=8.0), 0.016)
+    (0.016, 0.002, 0.00025)
+    """
+    require("shutter_s", shutter_s, least=0.0, unit="s")
     if wide.method != "exposures":
         return (shutter_s,)
     return tuple(shutter_s / wide.ratio**k for k in range(wide.exposures))
@@ -87,7 +116,42 @@ def pixel_law(wide: WideRange, well_e: float) -> tuple[float, float]:
 
 
 def compressed(light_e: ArrayLike, wide: WideRange, well_e: float) -> FloatArray:
-    """Charge in the pixel of a logarithmic one for electrons of light, any shape [e-]."""
+    """Charge in the pixel of a logarithmic one for electrons of light [e-].
+
+    x up to the knee k, k + t ln(1 + (x - k) / t) above, see `pixel_law`.
+
+    Parameters
+    ----------
+    light_e
+        Electrons of light x, of any shape [e-].
+    wide
+        Method, knee and reach.
+    well_e
+        Full well, above 0 [e-].
+
+    Returns
+    -------
+    numpy.ndarray
+        Charge, of the shape of `light_e` [e-]; the light itself for a linear pixel.
+
+    Raises
+    ------
+    InputError
+        For a full well of 0 or less.
+
+    References
+    ----------
+    A linear-logarithmic law with a smooth knee, chosen by us.
+
+    Examples
+    --------
+    The pixel is full 40 dB, or 100 times, beyond its knee:
+
+    >>> wide = WideRange(method="logarithmic", knee=0.6, reach_db=40.0)
+    >>> compressed([5000.0, 600_000.0], wide, 10_000.0).round(3).tolist()
+    [5000.0, 10000.0]
+    """
+    require("well_e", well_e, above=0.0, unit="e-")
     k, t = pixel_law(wide, well_e)
     x = np.asarray(light_e, dtype=np.float64)
     if math.isinf(t):
@@ -96,7 +160,38 @@ def compressed(light_e: ArrayLike, wide: WideRange, well_e: float) -> FloatArray
 
 
 def expanded(charge_e: ArrayLike, wide: WideRange, well_e: float) -> FloatArray:
-    """Electrons of light for the charge in the pixel: the inverse of `compressed` [e-]."""
+    """Electrons of light for the charge in the pixel: the inverse of `compressed` [e-].
+
+    Parameters
+    ----------
+    charge_e
+        Charge, of any shape [e-].
+    wide
+        Method, knee and reach.
+    well_e
+        Full well, above 0 [e-].
+
+    Returns
+    -------
+    numpy.ndarray
+        Electrons of light, of the shape of `charge_e` [e-].
+
+    Raises
+    ------
+    InputError
+        For a full well of 0 or less.
+
+    References
+    ----------
+    As `compressed`.
+
+    Examples
+    --------
+    >>> wide = WideRange(method="logarithmic", knee=0.6, reach_db=40.0)
+    >>> expanded([5000.0, 10_000.0], wide, 10_000.0).round(1).tolist()
+    [5000.0, 600000.0]
+    """
+    require("well_e", well_e, above=0.0, unit="e-")
     k, t = pixel_law(wide, well_e)
     q = np.asarray(charge_e, dtype=np.float64)
     if math.isinf(t):

@@ -15,7 +15,7 @@ import simulator
 
 ROOT = Path(simulator.__file__).parents[1]
 FLAGS = doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE
-ROOMS = ("", "judge", "light", "bench")
+ROOMS = ("", "judge", "light", "bench", "camera", "scene")
 """Rooms whose functions are documented as a whole; "" is `simulator` itself."""
 CLASS_ROOMS = ("light", "bench")
 """Rooms whose classes are too."""
