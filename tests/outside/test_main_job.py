@@ -103,13 +103,13 @@ def test_too_far_away_is_for_want_of_pixels():
 
 
 @pytest.mark.invariant
-def test_each_cure_mends_its_illness(monkeypatch):
-    """What was named as the limit, mended in the files and not by a switch, makes it better."""
+def test_each_cure_fixes_its_cause(monkeypatch):
+    """What was named as the limit, fixed in the files and not by a switch, makes it better."""
     # the limits are named above; here only the probabilities count
     monkeypatch.setattr("simulator.studies.predict.find_limits", lambda *_, **__: [])
     dark = verdict_of("depot-gate-dark", "fixed-2mp-lowlight")
     lit = verdict_of("depot-gate-dark", "fixed-2mp-lowlight", "natural_light.illuminance_lux=5")
-    assert lit["probability"] > dark["probability"] + 0.3
+    assert lit.probability > dark.probability + 0.3
     slow = (
         "exposure.shutter_s=0.0333",
         "exposure.gain_db=0",
@@ -118,8 +118,8 @@ def test_each_cure_mends_its_illness(monkeypatch):
     scene, camera = "depot-gate-infrared", "plate-2mp-infrared"
     moving = verdict_of(scene, camera, *slow, "target.plate.speed_kmh=40")
     still = verdict_of(scene, camera, *slow, "target.plate.speed_kmh=0")
-    assert moving["probability"] < 0.1
-    assert still["probability"] > 0.6
+    assert moving.probability < 0.1
+    assert still.probability > 0.6
 
 
 @pytest.mark.parametrize(

@@ -33,8 +33,8 @@ def test_backlight_compensation_shows_the_visitor_and_washes_out_the_street():
     assert levels[1] > 2.0 * levels[0]
     assert white[0] < 0.02
     assert 0.2 < white[1] < 0.4
-    assert subject[0]["crushed_fraction"] >= subject[1]["crushed_fraction"]
+    assert subject[0].crushed_fraction >= subject[1].crushed_fraction
     # only the exposure differs
-    made = [e["shutter_s"] * 10 ** (e["gain_db"] / 20) for e in exposure]
+    made = [e.shutter_s * 10 ** (e.gain_db / 20) for e in exposure]
     assert made[0] < made[1]
-    assert {e["limited_by"] for e in exposure} == {"nothing"}
+    assert {e.limited_by for e in exposure} == {"nothing"}

@@ -71,7 +71,15 @@ EXTRA = {
     "exposure": {"estimated_lux", "accumulated_frames"},
     "geometry": {"density_edition", "density_class_2025", "density_edition_2025"},
     "limits": {"probability_only", "share", "meaning", "together_with", "probability_together"},
-    "target": {"name", "cycles", "drawing_kept", "colour"},
+    "target": {
+        "name",
+        "cycles",
+        "drawing_kept",
+        "colour",
+        "probability_by_cycles",
+        "frames_of_pass",
+        "probability_over_pass",
+    },
     "signal": {figure.name for figure in FIGURES if figure.key.startswith("signal.")},
 }
 TARGETS = {
@@ -293,7 +301,7 @@ def test_same_seed_same_bytes_in_other_processes_and_threads(tmp_path):
         )  # fmt: skip
     one = _bytes_of(tmp_path / "one")
     assert set(one) == {
-        "frame.png", "target.png", "sheet.png", "verdict.json", "raw.tiff",
+        "frame.png", "target.png", "sheet.png", "sheet-2.png", "verdict.json", "raw.tiff",
         "electrons-per-second.tiff",
         "manifest.json",
         "inputs/scene.toml", "inputs/camera.toml",
