@@ -111,6 +111,12 @@ class ModePath:
         Whether the camera is in night mode after looking at that moment.
     believed_lux
         Illuminance the camera goes by at that moment [lx].
+
+    Examples
+    --------
+    >>> path = mode_path(DayNight(delay_s=2.0), np.arange(6.0), 0.5)
+    >>> path.night.tolist(), path.switches
+    ([False, False, True, True, True, True], 1)
     """
 
     time_s: FloatArray

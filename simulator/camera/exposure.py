@@ -46,24 +46,49 @@ class Levers:
 
 @dataclass(frozen=True)
 class ExposureState:
-    """What the automatic settled on."""
+    """What the automatic settled on.
+
+    Attributes
+    ----------
+    shutter_s
+        Time during which light is gathered, all added frames together [s].
+    gain_db
+        Gain over that at which the full well makes white, 20 log10 [dB].
+    metering
+        Metering pattern.
+    limited_by
+        "nothing", "fixed settings", or the lever that came to its end: "shortest shutter",
+        "smallest iris", "widest iris", "longest shutter", "largest gain", "slowest accumulation".
+    level
+        Metered linear level that results, as a share of white.
+    wanted_product_s
+        Shutter x gain that would have given the wanted level with the iris open [s].
+    f_number
+        F-number at which the picture is taken.
+    f_number_open
+        F-number of the open iris, at which the light was metered.
+    accumulated
+        Frames that are added up to make one.
+
+    Examples
+    --------
+    In the dark the shutter comes to its end, and then the gain:
+
+    >>> settings = Exposure(shutter_min_s=1e-4, shutter_max_s=0.02, gain_max_db=30.0)
+    >>> state = settle(settings, np.full((9, 16), 10.0), 10_000.0, 1.4)
+    >>> state.shutter_s, round(state.gain_db), state.limited_by
+    (0.02, 30, 'largest gain')
+    """
 
     shutter_s: float
-    """Time during which light is gathered, all added frames together [s]."""
     gain_db: float
     metering: str
     limited_by: str
-    """"nothing", "fixed settings", or the lever that came to its end: "shortest shutter",
-    "smallest iris", "widest iris", "longest shutter", "largest gain", "slowest accumulation"."""
     level: float
-    """Metered linear level that results, as a share of white."""
     wanted_product_s: float
-    """Shutter x gain that would have given the wanted level with the iris open [s]."""
     f_number: float
     f_number_open: float
-    """F-number of the open iris, at which the light was metered."""
     accumulated: int = 1
-    """Frames that are added up to make one."""
 
 
 def half_period_s(settings: Exposure) -> float | None:

@@ -79,6 +79,16 @@ class CameraInScene:
     row_zero_m
         Point (3,) whose row of a rolling shutter is exposed at the moment of a frame [m]; without
         it the middle row is.
+
+    Examples
+    --------
+    >>> from simulator.camera import Camera, place_camera
+    >>> from simulator.scene import Scene, build_world
+    >>> scene = Scene.load("depot-gate-infrared").model
+    >>> camera = Camera.load("fixed-2mp-lowlight").model
+    >>> in_scene = place_camera(build_world(scene), scene.station, camera)
+    >>> round(1e6 * in_scene.pitch_m, 2), in_scene.response("night").shape
+    (2.9, (3, 721))
     """
 
     world: World

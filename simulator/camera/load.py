@@ -65,6 +65,19 @@ def _lens_profile(use: str, folder: Path, file: object) -> dict[str, Any]:
 class Camera(CheckedFile[CameraModel]):
     """One camera with its lens; the values of a lens file that it uses stand in the model.
 
+    Attributes
+    ----------
+    model
+        What the file says, checked.
+    name
+        Stem of the file; for one made in code, what it is to be called.
+    file
+        Where it was read; None for one made in code.
+    tolerances
+        By dotted key, list entries by their name.
+    folder
+        Where files are looked for that a relative path names.
+
     Examples
     --------
     >>> camera = Camera.load("fixed-2mp-lowlight")

@@ -45,6 +45,11 @@ class Readout:
         The part of the gain that is applied behind the converter.
     high_conversion
         Whether the small conversion capacitor is used.
+
+    Examples
+    --------
+    >>> Readout(gain=1.0, dn_per_e=0.25, black_dn=64.0, white_dn=4064.0).white_e
+    16000.0
     """
 
     gain: float

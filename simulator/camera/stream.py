@@ -47,6 +47,13 @@ class Coded:
         Size of every picture (n,), the first a key picture [bit].
     qp
         Quantiser parameter.
+
+    Examples
+    --------
+    >>> pictures = np.full((2, 32, 32, 3), 90, np.uint8)
+    >>> found = coded(pictures, "h264", 20)
+    >>> found.qp, found.frames.shape, bool(found.bits[0] > found.bits[1])
+    (20, (2, 32, 32, 3), True)
     """
 
     frames: Bytes

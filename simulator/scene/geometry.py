@@ -301,6 +301,12 @@ class Card:
         Relative standard deviation of the reflectance, and the size of its patches [m].
     glow
         Index of the light whose luminance the card shows, -1 for none.
+
+    Examples
+    --------
+    >>> board = upright_card("board", np.zeros(3), 2.0, 1.0, np.zeros((1, 1)))
+    >>> board.corner_m.tolist(), [round(x) for x in board.normal]
+    ([-1.0, 0.0, 0.5], [0, -1, 0])
     """
 
     name: str

@@ -81,6 +81,19 @@ def _with_profile(entry: Any, folder: Path, file: object) -> Any:
 class Scene(CheckedFile[SceneModel]):
     """One scene; the values of light profiles that it uses stand in the model.
 
+    Attributes
+    ----------
+    model
+        What the file says, checked.
+    name
+        Stem of the file; for one made in code, what it is to be called.
+    file
+        Where it was read; None for one made in code.
+    tolerances
+        By dotted key, list entries by their name.
+    folder
+        Where files are looked for that a relative path names.
+
     Examples
     --------
     >>> scene = Scene.load("depot-gate-infrared")

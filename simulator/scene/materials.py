@@ -70,6 +70,12 @@ class Material:
     sheeting_colour
         Colour of the layer over white sheeting, or None: "red" on sheeting "type-iii" retroreflects
         as sheeting "type-iii-red".
+
+    Examples
+    --------
+    >>> white = material("sign-white")
+    >>> bool(white.scaled(0.5).reflectance[170] < white.reflectance[170])
+    True
     """
 
     name: str
@@ -248,6 +254,11 @@ class Sheeting:
         R_A [cd lx^-1 m^-2], shape (A, 2).
     status, origin
         How sure the table is, and where it comes from.
+
+    Examples
+    --------
+    >>> [round(float(sheeting("type-iii").coefficient(a, 4.0))) for a in (0.1, 0.2, 0.5)]
+    [300, 250, 95]
     """
 
     name: str

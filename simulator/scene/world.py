@@ -29,6 +29,12 @@ class Backlight:
     subject_cd_m2
         Mean luminance of the target's cards as matt surfaces [cd/m2]: what retroreflective
         sheeting, gloss and the air add is left out.
+
+    Examples
+    --------
+    >>> doorway = Backlight("door", "person", background_cd_m2=3200.0, subject_cd_m2=50.0)
+    >>> doorway.ratio, doorway.stops, round(doorway.decibel, 1)
+    (64.0, 6.0, 36.1)
     """
 
     name: str
@@ -122,6 +128,13 @@ class World:
         Another place of the grain of surfaces, by number.
     openings
         Which lights belong to which opening.
+
+    Examples
+    --------
+    >>> from simulator.scene import Scene, build_world
+    >>> world = build_world(Scene.load("depot-gate-infrared").model)
+    >>> world.light_powers().shape == (len(world.lights), 721)
+    True
     """
 
     cards: list[Card]

@@ -17,8 +17,8 @@ ROOT = Path(simulator.__file__).parents[1]
 FLAGS = doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE
 ROOMS = ("", "judge", "light", "bench", "camera", "scene")
 """Rooms whose functions are documented as a whole; "" is `simulator` itself."""
-CLASS_ROOMS = ("light", "bench")
-"""Rooms whose classes are too."""
+CLASS_ROOMS = ("light", "bench", "camera", "scene")
+"""Rooms whose classes are too, but for tables of files, which tell each key where it stands."""
 
 
 OTHER = {"lesson_names", "open_session", "new_scene", "new_camera"}
@@ -41,7 +41,7 @@ def _classes() -> list:
     for name in CLASS_ROOMS:
         room = importlib.import_module(f"simulator.{name}")
         for one in room.__all__:
-            if inspect.isclass(getattr(room, one)):
+            if dataclasses.is_dataclass(getattr(room, one)):
                 out.append(pytest.param(getattr(room, one), id=f"{name}.{one}"))
     return out
 
