@@ -34,6 +34,10 @@ STYLES = ("-", "--", "-.", ":", (0, (3, 1, 1, 1, 1, 1)))
 TILE_PX = (220, 300)
 
 
+LEFT_IN = 1.05
+"""Room for an axis title of two lines and its figures."""
+
+
 def label_of(key: str) -> str:
     """A key as an axis label, with its unit."""
     unit = unit_of(key)
@@ -160,7 +164,8 @@ def draw_chart(path: Path, found: Swept) -> None:
     grid = figure.subplots(
         lines, columns, squeeze=False,
         gridspec_kw={
-            "left": 0.09, "right": 0.97, "bottom": 0.62 / top, "top": 1 - 0.95 / top,
+            "left": LEFT_IN / figure.get_figwidth(), "right": 0.97,
+            "bottom": 0.62 / top, "top": 1 - 0.95 / top,
             "hspace": 0.45, "wspace": 0.3,
         },
     )  # fmt: skip
