@@ -35,18 +35,27 @@ class CameraModel(FileModel):
     """One camera with its lens, as a generic archetype."""
 
     title: Annotated[str, Field(min_length=1, max_length=120)]
+    """What it is, in a line."""
     price: Annotated[float, Field(ge=0.0, le=1e7)] | None = None
     """What the user pays for it, in any currency; only compared, never looked up."""
     mount: Literal["c", "cs", "s", "fixed"] = "cs"
     """What the body takes: a CS body also takes C lenses with a 5 mm ring; "fixed" is built in."""
     sensor: Sensor
+    """The sensor."""
     lens: Lens
+    """The lens as set."""
     cover: Cover = Field(default_factory=Cover)
+    """Window or dome before the lens."""
     exposure: Exposure
+    """Automatic exposure and its limits."""
     wide_range: WideRange = Field(default_factory=WideRange)
+    """How a wide range of light is taken."""
     day_night: DayNight = Field(default_factory=DayNight)
+    """When the infrared-cut filter moves."""
     processing: Processing = Field(default_factory=Processing)
+    """From the mosaic to eight bits."""
     stream: Stream = Field(default_factory=Stream)
+    """What recording does to the picture."""
 
     @property
     def light_per_pixel_um2(self) -> float:

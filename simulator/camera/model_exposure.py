@@ -44,7 +44,7 @@ class Exposure(FileModel):
     flicker_safe_hz: Literal[50, 60] | None = None
     """Mains frequency whose flicker the shutter steps avoid, where the light allows it [Hz]."""
     step_share: Annotated[float, Field(gt=0.0, le=1.0)] = 0.3
-    """Share of the error in level, in decibels, that the loop mends from frame to frame."""
+    """Share of the error in level, in decibels, that the loop corrects from frame to frame."""
     hysteresis_db: Annotated[float, Field(ge=0.0, le=6.0)] = 0.5
     """Error below which the loop stays as it is [dB]."""
 
@@ -67,6 +67,7 @@ class WideRange(FileModel):
     method: Literal["off", "exposures", "logarithmic"] = "off"
     """Several exposures merged, or a pixel that turns logarithmic near its full well."""
     exposures: Annotated[int, Field(ge=2, le=4)] = 2
+    """Exposures of one frame that are merged."""
     ratio: Annotated[float, Field(ge=2.0, le=64.0)] = 16.0
     """Each exposure is shorter than the last by this factor."""
     knee: Annotated[float, Field(gt=0.05, lt=1.0)] = 0.6
@@ -83,6 +84,7 @@ class DayNight(FileModel):
     """When the infrared-cut filter leaves and the picture turns monochrome."""
 
     mode: Literal["auto", "day", "night"] = "auto"
+    """By the light, or held in one mode."""
     to_night_lux: Annotated[float, Field(ge=0.0, le=1000.0)] = 3.0
     """Below this illuminance, as the camera itself estimates it, to night [lx]."""
     to_day_lux: Annotated[float, Field(ge=0.0, le=2000.0)] = 8.0

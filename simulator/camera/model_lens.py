@@ -21,12 +21,17 @@ class Lens(FileModel):
     use: str | None = None
     """Name of a lens file whose values fill what is not written here."""
     title: str = ""
+    """What it is, in a line."""
     focal_length_mm: Annotated[float, Field(ge=0.5, le=2000.0)]
+    """Focal length as set [mm]."""
     f_number: Annotated[float, Field(ge=0.7, le=64.0)]
+    """F-number as set, with the iris open."""
     focus_m: Annotated[float, Field(ge=0.05, le=100_000.0)]
     """Distance that is in focus, along the lens axis [m]."""
     focal_min_mm: Annotated[float, Field(ge=0.5, le=2000.0)]
+    """Shortest focal length [mm]."""
     focal_max_mm: Annotated[float, Field(ge=0.5, le=2000.0)]
+    """Longest focal length [mm]."""
     f_number_wide: Annotated[float, Field(ge=0.7, le=64.0)]
     """Smallest f-number at the shortest focal length."""
     f_number_tele: Annotated[float, Field(ge=0.7, le=64.0)]
@@ -83,7 +88,9 @@ class Cover(FileModel):
     renamed_keys: ClassVar[dict[str, str]] = {"dirt": "obstruction_fraction"}
 
     title: str = ""
+    """What it is, in a line."""
     transmittance: Annotated[float, Field(gt=0.0, le=1.0)] = 1.0
+    """Transmittance of the clean window, at all wavelengths."""
     glare_index: Annotated[float, Field(ge=0.0, le=0.5)] = 0.0
     """Veiling glare that the clean window adds, as a fraction like that of the lens."""
     obstruction_fraction: Annotated[float, Field(ge=0.0, le=0.9)] = 0.0

@@ -29,11 +29,13 @@ class Processing(FileModel):
     black_level: Annotated[float, Field(ge=-0.1, le=0.2)] = 0.0
     """Offset added to the encoded picture (set-up), as a share of white."""
     white_balance: Literal["automatic", "daylight"] = "automatic"
+    """Follows the light, or is fixed for daylight."""
     white_balance_low_k: Annotated[float, Field(ge=1500.0, le=10_000.0)] = 2500.0
     """Warmest light that the automatic white balance makes neutral [K]."""
     white_balance_high_k: Annotated[float, Field(ge=2500.0, le=25_000.0)] = 10_000.0
     """Coldest light that the automatic white balance makes neutral [K]."""
     saturation: Annotated[float, Field(ge=0.0, le=2.0)] = 1.0
+    """Strength of colour; 1 as the colour matrix gives it, 0 monochrome."""
     saturation_full_until_db: Annotated[float, Field(ge=0.0, le=90.0)] = 24.0
     """Gain up to which colour is kept whole [dB]."""
     saturation_gone_at_db: Annotated[float, Field(ge=0.0, le=120.0)] = 60.0
@@ -43,6 +45,7 @@ class Processing(FileModel):
     analogue_tv_lines: Annotated[float, Field(ge=100.0, le=2000.0)] | None = None
     """Horizontal resolution limit of an analogue output [TV lines per picture height]."""
     frame_rate_hz: Annotated[float, Field(ge=1.0, le=240.0)] = 25.0
+    """Pictures per second [Hz]."""
 
     @model_validator(mode="after")
     def _order(self) -> Processing:

@@ -13,8 +13,11 @@ class Sensor(FileModel):
     """The sensor, in the terms of EMVA 1288."""
 
     width_px: Annotated[int, Field(ge=64, le=16384)]
+    """Columns of pixels [px]."""
     height_px: Annotated[int, Field(ge=64, le=16384)]
+    """Rows of pixels [px]."""
     pixel_pitch_um: Annotated[float, Field(ge=0.5, le=50.0)]
+    """Distance from pixel to pixel [um]."""
     quantum_efficiency: str
     """Name of a quantum-efficiency table, see `nightproof list`."""
     full_well_e: Annotated[float, Field(ge=100.0, le=1e6)]
@@ -22,6 +25,7 @@ class Sensor(FileModel):
     read_noise_e: Annotated[float, Field(ge=0.0, le=500.0)]
     """Temporal dark noise sigma_d without dark current [e-]."""
     bit_depth: Annotated[int, Field(ge=8, le=16)] = 12
+    """Digits of the converter [bit]."""
     dark_current_e_per_s: Annotated[float, Field(ge=0.0, le=1e5)] = 10.0
     """Dark current at 25 degrees Celsius [e-/s]."""
     dark_doubling_k: Annotated[float, Field(ge=3.0, le=20.0)] = 7.0

@@ -87,21 +87,32 @@ class Task(FileModel):
     reader that an installed package offers, or "command:" and a program that takes a picture file
     and prints its text."""
     wanted_probability: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.9
+    """Target probability that the task succeeds."""
 
 
 class SceneModel(FileModel):
     """One situation: light, station, things, and the question asked of it."""
 
     title: Annotated[str, Field(min_length=1, max_length=120)]
+    """What it shows, in a line."""
     question: Annotated[str, Field(max_length=300)] = ""
+    """What is asked of it, in a sentence."""
     natural_light: NaturalLight
+    """Light of sky, sun and moon."""
     station: Station
+    """Where the camera stands and looks."""
     air: AirModel | None = None
+    """Haze, fog or rain; without it the air is clear."""
     lamp: Entries[Lamp] = ()
+    """Lamps of visible light."""
     illuminator: Entries[Illuminator] = ()
+    """Infrared or white illuminators."""
     surface: Entries[Surface] = ()
+    """What stands still: ground, walls, gates, openings, photographs."""
     target: Annotated[Entries[Target], Field(min_length=1)]
+    """What is judged or stands in the scene: plates, vehicles, people, signs, parcels, charts."""
     task: Task
+    """What must be done with which target."""
 
     @model_validator(mode="after")
     def _names(self) -> SceneModel:

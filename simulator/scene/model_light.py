@@ -157,6 +157,7 @@ class Lamp(FileModel):
     """
 
     name: Name
+    """Name by which keys and results call it."""
     spectrum: SpectrumName
     """Spectrum of the lamp."""
     intensity_cd: Annotated[float, Field(ge=0.0, le=1e7)] | None = None
@@ -179,11 +180,13 @@ class Lamp(FileModel):
     phase_deg: Angle = 0.0
     """Phase of the flicker at time 0 [deg]; lamps on another mains phase differ by 120 degrees."""
     position_m: Point
+    """World position [m]."""
     aim_m: Point
     """World point on the beam axis [m]."""
     diameter_m: Annotated[float, Field(gt=0.0, le=5.0)] = 0.2
     """Diameter of the bright face as the camera sees it [m]."""
     on: bool = True
+    """Whether it gives light."""
 
     @model_validator(mode="after")
     def _one_amount(self) -> Lamp:
@@ -209,9 +212,11 @@ class Illuminator(FileModel):
     """
 
     name: Name
+    """Name by which keys and results call it."""
     use: str | None = None
     """Name of a light profile whose values fill what is not written here."""
     title: str = ""
+    """What it is, in a line."""
     wavelength_nm: Annotated[float, Field(ge=400.0, le=1050.0)] | None = None
     """Peak wavelength [nm]."""
     bandwidth_nm: Annotated[float, Field(ge=1.0, le=200.0)] = 35.0
@@ -243,6 +248,7 @@ class Illuminator(FileModel):
     aim_m: Point
     """World point on the beam axis [m]."""
     on: bool = True
+    """Whether it gives light."""
 
     @model_validator(mode="after")
     def _consistent(self) -> Illuminator:

@@ -36,6 +36,7 @@ class Ground(FileModel):
 
     kind: Literal["ground"]
     name: Name
+    """Name by which keys and results call it."""
     material: MaterialName
     """Name of a material, see `nightproof list`, or a CSV file beside the scene file."""
     variation: Fraction = 0.0
@@ -56,15 +57,21 @@ class Wall(FileModel):
 
     kind: Literal["wall"]
     name: Name
+    """Name by which keys and results call it."""
     material: MaterialName
     """Name of a material, see `nightproof list`, or a CSV file beside the scene file."""
     position_m: Point
     """Middle of the lower edge [m]."""
     width_m: Annotated[float, Field(gt=0.0, le=1000.0)]
+    """Width [m]."""
     height_m: Annotated[float, Field(gt=0.0, le=300.0)]
+    """Height [m]."""
     facing_deg: Angle = 0.0
+    """Where its front looks: 0 back at the camera, 90 to the camera's right [deg]."""
     variation: Fraction = 0.0
+    """Relative standard deviation of the reflectance from place to place."""
     grain_m: Annotated[float, Field(gt=0.0, le=50.0)] = 0.2
+    """Size of the patches of that variation [m]."""
     opening_m: Hole | None = None
     """A hole through which what stands behind is seen: its left edge from the wall's left edge as
     one sees the wall's front, its lower edge above the wall's lower edge, width and height [m]."""
@@ -90,15 +97,21 @@ class Gate(FileModel):
 
     kind: Literal["gate"]
     name: Name
+    """Name by which keys and results call it."""
     material: MaterialName
     """Name of a material, see `nightproof list`, or a CSV file beside the scene file."""
     position_m: Point
     """Middle of the lower edge [m]."""
     width_m: Annotated[float, Field(gt=0.0, le=100.0)]
+    """Width [m]."""
     height_m: Annotated[float, Field(gt=0.0, le=20.0)]
+    """Height [m]."""
     bar_width_m: Annotated[float, Field(ge=0.005, le=2.0)] = 0.03
+    """Width of a bar [m]."""
     bar_gap_m: Annotated[float, Field(ge=0.005, le=5.0)] = 0.12
+    """Gap between bars [m]."""
     facing_deg: Angle = 0.0
+    """Where its front looks: 0 back at the camera, 90 to the camera's right [deg]."""
 
 
 class Opening(FileModel):
@@ -112,11 +125,15 @@ class Opening(FileModel):
 
     kind: Literal["opening"]
     name: Name
+    """Name by which keys and results call it."""
     position_m: Point
     """Middle of the lower edge [m]."""
     width_m: Annotated[float, Field(ge=0.05, le=100.0)]
+    """Width [m]."""
     height_m: Annotated[float, Field(ge=0.05, le=100.0)]
+    """Height [m]."""
     facing_deg: Angle = 0.0
+    """Where its front looks: 0 back at the camera, 90 to the camera's right [deg]."""
     spectrum: SpectrumName = "daylight"
     """Spectrum of what is seen through it."""
     luminance_cd_m2: Annotated[float, Field(gt=0.0, le=1e8)] | None = None
@@ -146,6 +163,7 @@ class Photograph(FileModel):
 
     kind: Literal["photograph"]
     name: Name
+    """Name by which keys and results call it."""
     file: Annotated[str, Field(min_length=1), Beside("photograph")]
     """PNG or JPEG, looked for beside the scene file."""
     position_m: Point
@@ -153,6 +171,7 @@ class Photograph(FileModel):
     width_m: Annotated[float, Field(gt=0.0, le=1000.0)]
     """Width [m]; the height follows from the shape of the picture."""
     facing_deg: Angle = 0.0
+    """Where its front looks: 0 back at the camera, 90 to the camera's right [deg]."""
     white_reflectance: Annotated[float, Field(ge=0.01, le=1.0)] = 0.9
     """Reflectance that the picture's white stands for."""
 
@@ -165,6 +184,7 @@ class Plate(FileModel):
 
     kind: Literal["plate"]
     name: Name
+    """Name by which keys and results call it."""
     text: Annotated[str, Field(min_length=1, max_length=12)]
     """Characters of the plate; a space parts the groups, "/" or a line break parts the rows."""
     design: str = "dark-on-white-520x110"
@@ -172,30 +192,39 @@ class Plate(FileModel):
     position_m: Point
     """Centre of the plate [m]."""
     facing_deg: Angle = 0.0
+    """Where its front looks: 0 back at the camera, 90 to the camera's right [deg]."""
     tilt_deg: Annotated[float, Field(ge=-60.0, le=60.0)] = 0.0
     """How far the plate leans back, its face turning upwards [deg]."""
     sheeting: str | None = None
     """Retroreflective sheeting, or "none"; without it the design decides."""
     speed_kmh: Speed = 0.0
+    """Speed [km/h]."""
     heading_deg: Angle = 0.0
+    """Where it moves: 0 towards the camera, 90 to the camera's right [deg]."""
 
 
 class _Vehicle(FileModel):
     """What every view of a vehicle shares."""
 
     name: Name
+    """Name by which keys and results call it."""
     style: Literal["car", "van", "truck"] = "car"
+    """Shape and size of the body."""
     paint: MaterialName = "paint-white"
     """Material of the body."""
     position_m: Point | None = None
+    """The ground under the middle of what is seen [m]."""
     facing_deg: Angle = 0.0
+    """Where the side that is seen looks: 0 back at the camera, 90 to its right [deg]."""
     speed_kmh: Speed = 0.0
+    """Speed [km/h]."""
 
 
 class _Carrier(_Vehicle):
     carries: str | None = None
     """Name of the plate that this vehicle carries."""
     heading_deg: Angle = 0.0
+    """Where it moves: 0 towards the camera, 90 to the camera's right [deg]."""
 
     @model_validator(mode="after")
     def _one_place(self) -> Self:
@@ -216,6 +245,7 @@ class VehicleFront(_Carrier):
 
     kind: Literal["vehicle-front"]
     headlights: Literal["off", "dipped", "main"] = "off"
+    """Beam of the headlights."""
     headlight_spectrum: SpectrumName = "led-5000k"
     """Spectrum of the headlights."""
 
@@ -228,6 +258,7 @@ class VehicleRear(_Carrier):
 
     kind: Literal["vehicle-rear"]
     tail_lamps: Literal["off", "tail", "brake"] = "off"
+    """Which lamps of the rear are lit."""
 
 
 class VehicleSide(_Vehicle):

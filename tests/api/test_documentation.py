@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 import simulator
+from simulator.fields import FileModel
 
 ROOT = Path(simulator.__file__).parents[1]
 FLAGS = doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE
@@ -75,6 +76,26 @@ def test_every_exported_class_is_documented(kind):
     found = sections(kind.__doc__ or "")
     assert described(found["Attributes"]) == [field.name for field in dataclasses.fields(kind)]
     assert ">>>" in found["Examples"]
+
+
+def _tables() -> list:
+    """Tables of scene and camera files."""
+    out = []
+    for name in ("camera", "scene"):
+        room = importlib.import_module(f"simulator.{name}")
+        for one in room.__all__:
+            kind = getattr(room, one)
+            if inspect.isclass(kind) and issubclass(kind, FileModel):
+                out.append(pytest.param(kind, id=f"{name}.{one}"))
+    return out
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("table", _tables())
+def test_every_key_of_a_file_is_documented(table):
+    # `kind` only says which table it is
+    silent = [k for k, field in table.model_fields.items() if k != "kind" and not field.description]
+    assert inspect.getdoc(table) and silent == []
 
 
 def _methods() -> list:
