@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,9 +33,11 @@ from simulator.judge.result import (
     Messages,
     Signal,
     Stream,
+    TargetBrief,
     TargetSeen,
     Task,
     Verdict,
+    Word,
 )
 from simulator.judge.target import (
     JudgedTarget,
@@ -44,18 +46,19 @@ from simulator.judge.target import (
     text_of,
 )
 from simulator.judge.together import Together, fixed_together
-from simulator.judge.trials import TRIALS
+from simulator.judge.trials import TRIALS, Probability
 from simulator.judge.verdict import cautions, verdict_word
 from simulator.messages import Message, unique
 from simulator.plain import whole_number
 from simulator.scene.load import Scene
 from simulator.studies.conditions import conditions
-from simulator.studies.judging import judge_cycles, judge_text
+from simulator.studies.judging import Judged, judge_cycles, judge_text
 from simulator.studies.provenance import input_hash, versions
 from simulator.studies.remedies.lever import Site
 from simulator.studies.remedies.search import Remedy, find_remedies
 from simulator.studies.session import Session, open_session
 from simulator.studies.uncertainty import (
+    Spread,
     combined_interval,
     sensitivity_rows,
     spread,
@@ -147,147 +150,198 @@ def _predict(
 ) -> Result:
     """The prediction; remedies are sought if cameras, none or more, are given."""
     say("building the scene", 0.02)
-    model, session = scene.model, open_session(scene, camera, seed=seed)
-    reads = model.task.name == "read"
-    target, entry, open_iris = session.target, session.entry, session.mounted
+    session = open_session(scene, camera, seed=seed)
+    judged = _judged(session, say, trials)
+    limiting = _limiting(session, judged, say)
+    interval = _interval(session, judged, say, tolerances)
+    found: list[Remedy] = []
+    if cameras is not None and interval.word != "legible":
+        found = find_remedies(
+            Site(scene, camera, session.mounted, session.coded, judged.target),
+            limiting.limits, seed, cameras=cameras,
+            ideal=limiting.asked.quick if limiting.limits else None,
+            progress=lambda share: say("seeking remedies", 0.7 + 0.22 * share),
+        )  # fmt: skip
+    say("judging the pass", 0.92)
+    passing = _over_pass(session, session.whole.light.stray_light)
+    say("judging every target", 0.93)
+    in_scene, state, task = session.in_scene, session.coded, scene.model.task
+    targets = every_target(
+        in_scene, state, list(scene.model.target), judged.frame,
+        judged=session.entry.name,
+        probability=judged.probability.value if task.name == "read" else None,
+        stray_light=session.whole.light.stray_light, seed=seed, reader=task.reader,
+    )  # fmt: skip
+    say("adding up", 0.97)
+    rows = _light_on_target(session)
+    verdict = _verdict(session, judged, limiting, interval, found, passing, targets, rows)
+    mosaic = mosaic_of(in_scene, state, judged.shown, seed=seed)[0]
+    stages: dict[str, tuple[Any, str]] = {
+        "rate": (judged.shown, "e-/s per pixel"),
+        "mosaic": (mosaic, "DN"),
+        "frame": (judged.frame, "8-bit levels"),
+        "region_rate": (judged.region, "e-/s per pixel"),
+        "lights": (_lit(rows), "lx or W/m² on the target"),
+    }
+    say("done", 1.0)
+    return Result(scene, camera, in_scene, state, session.target, verdict, judged.frame, stages)
+
+
+def _judged(session: Session, say: Progress, trials: int) -> Judged:
+    """The text read, or the target looked at, in the picture that the camera takes."""
+    target, task = session.target, session.scene.model.task
     say("settling the exposure", 0.1)
     in_scene = session.in_scene
     say("tracing the picture", 0.2)
     buffer, light = session.whole
     if in_scene.camera.stream.codec != "none":
         say("finding the quantiser of the stream", 0.3)
-    state = session.coded
+    state, seed = session.coded, session.seed
     if isinstance(target, JudgedText):
-        judged = judge_text(
-            in_scene, state, target, buffer, light, seed, say, trials, model.task.reader
-        )
-    else:
-        judged = judge_cycles(in_scene, state, target, buffer, light, model.task.name, seed, say)
-    probability, figures, frame = judged.probability, judged.figures, judged.frame
-    limits: list[Limit] = []
-    company: dict[str, Together] = {}
-    asked = Coalitions(judged.sight, Situation(in_scene, state, judged.target), probability.value)
-    if probability.value < LIMITS_BELOW:
-        say("asking what limits it", 0.6)
-        limits = find_limits(
-            in_scene, state, judged.target, probability.value, sight=judged.sight, asked=asked
-        )
-        company = fixed_together(limits, probability.value, asked)
-    wanted = model.task.wanted_probability
+        return judge_text(in_scene, state, target, buffer, light, seed, say, trials, task.reader)
+    return judge_cycles(in_scene, state, target, buffer, light, task.name, seed, say)
+
+
+class _Limiting(NamedTuple):
+    """What limits the task, with which others each must be fixed, and what was asked for it."""
+
+    limits: list[Limit]
+    company: dict[str, Together]
+    asked: Coalitions
+
+
+def _limiting(session: Session, judged: Judged, say: Progress) -> _Limiting:
+    in_scene, state, value = session.in_scene, session.coded, judged.probability.value
+    asked = Coalitions(judged.sight, Situation(in_scene, state, judged.target), value)
+    if value >= LIMITS_BELOW:
+        return _Limiting([], {}, asked)
+    say("asking what limits it", 0.6)
+    limits = find_limits(in_scene, state, judged.target, value, sight=judged.sight, asked=asked)
+    return _Limiting(limits, fixed_together(limits, value, asked), asked)
+
+
+class _Interval(NamedTuple):
+    """The interval of the probability, the verdict's word, and the draws behind them."""
+
+    low: float
+    high: float
+    word: Word
+    drawn: Spread | None
+
+
+def _interval(session: Session, judged: Judged, say: Progress, tolerances: bool) -> _Interval:
     drawn = None
     if tolerances:
         say("drawing from the tolerances", 0.68)
         drawn = spread(session)
+    probability = judged.probability
     low, high = combined_interval(probability.value, probability.low, probability.high, drawn)
-    word = verdict_word(probability.value, low, high, wanted)
+    wanted = session.scene.model.task.wanted_probability
+    return _Interval(low, high, verdict_word(probability.value, low, high, wanted), drawn)
+
+
+def _light_on_target(session: Session) -> list[Contribution]:
+    target = session.target
+    return contributions(
+        session.in_scene, session.state.mode, target.card.centre_m, target.card.normal,
+        main_material(target.card), target.card_index,
+    )  # fmt: skip
+
+
+def _verdict(
+    session: Session,
+    judged: Judged,
+    limiting: _Limiting,
+    interval: _Interval,
+    found: Sequence[Remedy],
+    passing: PassReading | None,
+    targets: Sequence[TargetBrief],
+    rows: list[Contribution],
+) -> Verdict:
+    """Everything that was found, as the typed record that verdict.json holds."""
+    scene, camera, model = session.scene, session.camera, session.scene.model
+    in_scene, state, probability = session.in_scene, session.coded, judged.probability
+    drawn = interval.drawn
     draws = 0 if drawn is None else len(drawn.draws)
     sensitivity = sensitivity_rows(drawn)
-    found: list[Remedy] = []
-    if cameras is not None and word != "legible":
-        found = find_remedies(
-            Site(scene, camera, open_iris, state, judged.target), limits, seed, cameras=cameras,
-            ideal=asked.quick if limits else None,
-            progress=lambda share: say("seeking remedies", 0.7 + 0.22 * share),
-        )  # fmt: skip
-    say("judging the pass", 0.92)
-    passing = _over_pass(session, light.stray_light)
-    say("judging every target", 0.93)
-    targets = every_target(
-        in_scene,
-        state,
-        list(model.target),
-        frame,
-        judged=entry.name,
-        probability=probability.value if reads else None,
-        stray_light=light.stray_light,
-        seed=seed,
-        reader=model.task.reader,
-    )
-    say("adding up", 0.97)
-    rows = contributions(
-        in_scene,
-        state.mode,
-        target.card.centre_m,
-        target.card.normal,
-        main_material(target.card),
-        target.card_index,
-    )
     lux, irradiance = totals(rows)
-    density = density_class(in_scene.view.pixels_per_m(target.depth_m, target.place_px))
-    verdict = Verdict(
+    return Verdict(
         scene=scene.name,
         camera=camera.name,
         title=model.title,
         question=model.question,
-        seed=seed,
+        seed=session.seed,
         input_hash=input_hash(scene, camera),
         versions=versions(),
         exposure=_exposure(state),
         stream=_stream(in_scene, state),
-        geometry=Geometry(
-            distance_m=target.distance_m,
-            pixels_per_m=density.pixels_per_m,
-            field_width_m=in_scene.view.width_px / density.pixels_per_m,
-            density_class=density.density_class,
-            density_edition=EDITION,
-            density_class_2025=density_class_2025(density.pixels_per_m),
-            density_edition_2025=EDITION_2025,
-        ),
+        geometry=_geometry(session),
         signal=Signal(
             illuminance_lux=lux,
             irradiance_w_m2=irradiance,
-            **vars(figures),
+            **vars(judged.figures),
             **vars(judged.picture),
         ),
-        target=TargetSeen(
-            name=entry.name,
-            kind=entry.kind,
-            text=text_of(entry),
-            box_px=target.box_px,
-            character_height_px=(
-                target.character_height_px if isinstance(target, JudgedText) else None
-            ),
-            frames_of_pass=None if passing is None else len(passing.times_s),
-            probability_over_pass=None if passing is None else passing.value,
-            cycles=probability.cycles if isinstance(probability, Cycles) else None,
-            drawing_kept=probability.kept if isinstance(probability, Cycles) else None,
-            probability_by_cycles=(
-                probability.by_cycles if isinstance(probability, Cycles) else None
-            ),
-            colour=colour_seen(probability) if isinstance(probability, Naming) else None,
-        ),
+        target=_target_seen(session, probability, passing),
         targets=tuple(targets),
-        task=Task(name=model.task.name, wanted_probability=wanted),
-        verdict=word,
+        task=Task(name=model.task.name, wanted_probability=model.task.wanted_probability),
+        verdict=interval.word,
         probability=probability.value,
-        probability_low=low,
-        probability_high=high,
+        probability_low=interval.low,
+        probability_high=interval.high,
         probability_sampling_low=probability.low,
         probability_sampling_high=probability.high,
         tolerance_draws=draws,
         sensitivity=sensitivity,
         trials=probability.trials,
         limits=tuple(
-            _together(row, company.get(row.factor)) for row in limit_rows(limits, probability.value)
+            _together(row, limiting.company.get(row.factor))
+            for row in limit_rows(limiting.limits, probability.value)
         ),
-        probability_all_fixed=asked.ideal,
+        probability_all_fixed=limiting.asked.ideal,
         remedies=tuple(remedy.row() for remedy in found),
         messages=Messages(
             cautions=tuple(unique([*cautions(model, in_scene.world), *_of_remedies(found)])),
             conditions=tuple(conditions(in_scene, state, camera, model, probability.trials, draws)),
-            to_settle=None if drawn is None else what_to_measure(word, sensitivity),
+            to_settle=None if drawn is None else what_to_measure(interval.word, sensitivity),
         ),
     )
-    mosaic = mosaic_of(in_scene, state, judged.shown, seed=seed)[0]
-    stages: dict[str, tuple[Any, str]] = {
-        "rate": (judged.shown, "e-/s per pixel"),
-        "mosaic": (mosaic, "DN"),
-        "frame": (frame, "8-bit levels"),
-        "region_rate": (judged.region, "e-/s per pixel"),
-        "lights": (_lit(rows), "lx or W/m² on the target"),
-    }
-    say("done", 1.0)
-    return Result(scene, camera, in_scene, state, target, verdict, frame, stages)
+
+
+def _geometry(session: Session) -> Geometry:
+    target, view = session.target, session.in_scene.view
+    density = density_class(view.pixels_per_m(target.depth_m, target.place_px))
+    return Geometry(
+        distance_m=target.distance_m,
+        pixels_per_m=density.pixels_per_m,
+        field_width_m=view.width_px / density.pixels_per_m,
+        density_class=density.density_class,
+        density_edition=EDITION,
+        density_class_2025=density_class_2025(density.pixels_per_m),
+        density_edition_2025=EDITION_2025,
+    )
+
+
+def _target_seen(
+    session: Session, probability: Probability | Cycles | Naming, passing: PassReading | None
+) -> TargetSeen:
+    target, entry = session.target, session.entry
+    counted = probability if isinstance(probability, Cycles) else None
+    return TargetSeen(
+        name=entry.name,
+        kind=entry.kind,
+        text=text_of(entry),
+        box_px=target.box_px,
+        character_height_px=(
+            target.character_height_px if isinstance(target, JudgedText) else None
+        ),
+        frames_of_pass=None if passing is None else len(passing.times_s),
+        probability_over_pass=None if passing is None else passing.value,
+        cycles=None if counted is None else counted.cycles,
+        drawing_kept=None if counted is None else counted.kept,
+        probability_by_cycles=None if counted is None else counted.by_cycles,
+        colour=colour_seen(probability) if isinstance(probability, Naming) else None,
+    )
 
 
 def _over_pass(session: Session, stray_light: Image) -> PassReading | None:
