@@ -57,7 +57,7 @@ from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel, Target
 from simulator.scene.relit import over_natural, relit as relit_world
 from simulator.scene.world import World
-from simulator.studies.target_room import TargetElectrons, TargetPictures, room_around
+from simulator.studies.target_room import ROOM, TargetElectrons, TargetPictures, room_around
 from simulator.units import Image
 
 TRIALS = 90
@@ -118,6 +118,8 @@ class Session:
     strengths
         By how much lights are stronger than the scene's file has them, by their owner
         (`scene.relit`).
+    room
+        Room around the target in its pictures, as a share of its larger side.
     """
 
     scene: Scene
@@ -128,6 +130,7 @@ class Session:
     before: Mode = "day"
     strengths: Mapping[str, float] = field(default_factory=dict)
     layers: LightLayers = field(default_factory=LightLayers, repr=False)
+    room: float = ROOM
 
     @property
     def entry(self) -> Target:
@@ -304,7 +307,7 @@ class Session:
 
     @cached_property
     def _room(self) -> RegionPlan:
-        return room_around(self.in_scene, self.state, self.target)
+        return room_around(self.in_scene, self.state, self.target, self.room)
 
     @cached_property
     def _shown(self) -> list[Image]:

@@ -40,11 +40,14 @@ class TargetElectrons(NamedTuple):
     target_box_px: tuple[int, int, int, int]
 
 
-def room_around(in_scene: CameraInScene, state: State, target: JudgedTarget) -> RegionPlan:
-    """The target's box with some room, as far as the picture reaches."""
+def room_around(
+    in_scene: CameraInScene, state: State, target: JudgedTarget, share: float = ROOM
+) -> RegionPlan:
+    """The target's box with room on every side, a share of its larger side, as far as the picture
+    reaches."""
     x0, y0, x1, y1 = target.box_px
     view = in_scene.view
-    room = round(ROOM * max(x1 - x0, y1 - y0)) + 4
+    room = round(share * max(x1 - x0, y1 - y0)) + 4
     box = (
         max(0, x0 - room), max(0, y0 - room),
         min(view.width_px, x1 + room), min(view.height_px, y1 + room),

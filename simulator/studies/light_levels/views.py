@@ -24,6 +24,8 @@ from simulator.studies.quick import Quick, Seen, quick_of, seen_of
 from simulator.studies.session import TRIALS, Session, open_session
 
 Progress = Callable[[str, float], None]
+ROOM = 1.0
+"""Room around the target in its picture, as a share of its larger side."""
 AGAIN = 1000
 """What is added to the seed for the second picture that shows the noise."""
 TRAIL_CONTRAST = 0.6
@@ -145,7 +147,7 @@ def light_levels(
     overview: Seen | None = None
     for i, camera in enumerate(order):
         levels = settled_levels(scene, camera, lux_order, up=False)
-        session = open_session(scene, camera, seed=seed)
+        session = replace(open_session(scene, camera, seed=seed), room=ROOM)
         now_lux = target_lux(session.mounted, scene)
         for k, level in enumerate(levels):
             say(f"{camera.name} at {level.lux:g} lx", (i + k / len(levels)) / len(order))
