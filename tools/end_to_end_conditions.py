@@ -101,27 +101,27 @@ def conditions() -> list[Condition]:
             )
         )
 
-    for disc in (4.5, 5.5, 6.0, 7.0, 7.0, 8.0):
+    for disc in (5.0, 6.0, 6.0, 7.0, 7.0, 7.6):
         add("defocus", f"disc {disc:g} px", camera=_focus(disc))
-    for px, heading in ((4.5, 90), (5.5, 90), (6.5, 90), (7.5, 270), (4.0, 75), (5.0, 250)):
+    for px, heading in ((5.5, 90), (6.0, 90), (5.8, 90), (6.2, 270), (6.0, 75), (7.0, 250)):
         plate, camera = _moving(px, heading)
         add("motion", f"{px:g} px, heading {heading} deg", plate=plate, camera=camera)
-    for px, heading in ((20, 0), (28, 0), (34, 0), (24, 10)):
+    for px, heading in ((24, 0), (27, 0), (22, 0), (18, 10)):
         plate, camera = _moving(px, heading)
         add("motion", f"{px} px along, heading {heading} deg, from above", plate=plate,
             camera=camera,
             scene={"station": {"height_m": 7.0, "aim_m": [0.0, 18.0, 1.0]}})  # fmt: skip
-    for px, disc in ((2, 4.0), (3, 4.5), (3, 3.0), (4, 3.5), (5, 3.5), (4, 5.0)):
+    for px, disc in ((3, 4.5), (2.5, 5.5), (4, 4.5), (4.5, 3.5), (5, 3.5), (4, 6.5)):
         plate, camera = _moving(px, 90)
-        add("motion with defocus", f"{px} px, disc {disc:g} px", plate=plate,
+        add("motion with defocus", f"{px:g} px, disc {disc:g} px", plate=plate,
             camera=merged(camera, _focus(disc)))  # fmt: skip
-    for visibility in (60.0, 50.0, 45.0, 40.0, 35.0, 32.0):
+    for visibility in (140.0, 115.0, 95.0, 80.0, 70.0, 60.0):
         add("fog", f"visibility {visibility:g} m",
             scene={"air": {"visibility_m": visibility, "kind": "fog"}})  # fmt: skip
-    for glare, lux in ((0.1, 3.0), (0.2, 3.0), (0.3, 4.0), (0.45, 8.0), (0.45, 5.0), (0.3, 2.0)):
+    for glare, lux in ((0.2, 1.5), (0.3, 1.5), (0.3, 4.0), (0.45, 8.0), (0.45, 5.0), (0.3, 2.0)):
         add("glare", f"veiling glare index {glare:g}, {lux:g} lx", lux=lux,
             camera={"lens": {"glare_index": glare}, "day_night": {"mode": "day"}})  # fmt: skip
-    for gain in (18.0, 20.0, 22.0, 24.0, 26.0, 28.0):
+    for gain in (26.0, 27.5, 26.0, 28.0, 27.0, 28.0):
         add("clipping", f"overexposed, gain {gain:g} dB",
             camera={"exposure": {"shutter_s": 0.002, "gain_db": gain}})  # fmt: skip
     for lux, spatial, temporal, sharp in (
@@ -135,28 +135,28 @@ def conditions() -> list[Condition]:
             f" sharpening {sharp:g}", lux=lux,
             camera={"processing": made, "day_night": {"mode": "night"}})  # fmt: skip
     for rate, lux in (
-        (30.0, 2.0), (24.0, 2.0), (40.0, 1.0), (20.0, 20.0), (16.0, 200.0), (24.0, 5.0),
+        (60.0, 2.0), (40.0, 2.5), (80.0, 1.5), (40.0, 3.5), (24.0, 4.0), (16.0, 6.0),
     ):  # fmt: skip
         add("compression", f"{rate:g} kbit/s, {lux:g} lx", lux=lux,
             camera={"stream": {"codec": "h264", "bitrate_kbit_s": rate},
                     "day_night": {"mode": "day"}})  # fmt: skip
     for lux, ratio in (
-        (2.0, 16.0), (1.7, 16.0), (1.4, 16.0), (2.0, 64.0), (1.4, 64.0), (1.6, 32.0),
+        (1.5, 16.0), (1.2, 16.0), (1.4, 16.0), (2.0, 64.0), (1.2, 64.0), (1.6, 32.0),
     ):  # fmt: skip
         add("wide range", f"{lux:g} lx, two exposures 1:{ratio:g}", lux=lux,
             camera={"wide_range": {"method": "exposures", "ratio": ratio},
                     "day_night": {"mode": "day"}})  # fmt: skip
-    for lux in (0.5, 0.4, 0.35, 0.3, 0.26, 0.22):
+    for lux in (0.5, 0.36, 0.7, 0.5, 0.4, 0.3):
         add("low light, grey", f"{lux:g} lx, night mode", lux=lux,
             camera={"day_night": {"mode": "night"}})  # fmt: skip
     for lux in (1.6, 1.3, 1.1, 0.9, 0.75, 0.6):
         add("low light, colour", f"{lux:g} lx, day mode", lux=lux,
             camera={"day_night": {"mode": "day"}})  # fmt: skip
-    for distance in (28.0, 31.0, 34.0, 36.0, 38.0, 42.0):
+    for distance in (33.0, 36.0, 36.0, 39.0, 40.0, 44.0):
         add("few pixels", f"{distance:g} m", distance_m=distance,
             camera={"lens": {"focus_m": distance}})  # fmt: skip
     for turn, distance in (
-        (50.0, 18.0), (55.0, 18.0), (60.0, 18.0), (65.0, 18.0), (40.0, 26.0), (45.0, 30.0),
+        (57.0, 18.0), (62.0, 18.0), (60.0, 18.0), (64.0, 18.0), (45.0, 28.0), (50.0, 30.0),
     ):  # fmt: skip
         add("oblique view", f"plate turned {turn:g} deg, {distance:g} m", distance_m=distance,
             plate={"facing_deg": turn}, camera={"lens": {"focus_m": distance}})  # fmt: skip

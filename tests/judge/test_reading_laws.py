@@ -15,13 +15,14 @@ from simulator.judge.readers.shapes import design_shapes
 from simulator.judge.readers.specimens import Condition, make_specimen, random_text, text_light
 from simulator.judge.readers.template_reader import TemplateReader
 from simulator.judge.readers.templates import (
+    BLURS,
     GRAIN,
     LEVEL_SPREAD,
     ROOM,
     ROWS,
     SHIFT,
-    SOFTNESS,
     VARIANTS,
+    Blur,
     bank_of,
     letter_windows,
 )
@@ -119,7 +120,7 @@ def test_templates_are_cuts_of_the_letters():
         stroke = variant.stroke * variant.width * drawn_mm * per_mm
         assert middle == pytest.approx(stroke, rel=0.06)
         assert cut.sum() / middle == pytest.approx(variant.height * ROWS, rel=0.06)
-    found = bank_of(SHAPES, VARIANTS, SOFTNESS).choices[3]
+    found = bank_of(SHAPES, VARIANTS, BLURS).choices[3]
     # the level of a picture hardly moves the scores: a filter has no mean beside its own spread
     assert np.all(np.abs(found.values.mean(axis=1)) < 1e-3 * found.values.std(axis=1))
     # half of t' K^-1 t, and K^-1 of a covariance is symmetric
@@ -131,7 +132,7 @@ def test_templates_are_cuts_of_the_letters():
 def test_templates_are_soft_letters_in_their_clutter():
     """One cut has no spread of cuts: K of the definition, by another way of blurring."""
     variant, softness = VARIANTS[0], 0.1
-    found = bank_of(SHAPES, (variant,), (softness,)).choices[0]
+    found = bank_of(SHAPES, (variant,), (Blur(softness),)).choices[0]
     ink = letter_windows(SHAPES, variant, shift=ROOM + 20)
     soft = np.stack([ndimage.gaussian_filter(x, softness * ROWS) for x in ink])
     inner = slice(ROOM + 20, -ROOM - 20)
@@ -156,8 +157,8 @@ def test_templates_are_soft_letters_in_their_clutter():
 @pytest.mark.by_hand
 def test_what_cuts_differ_in_counts_little():
     """Two cuts of one letter are nearer in the reader's measure, letters hardly."""
-    many = bank_of(SHAPES, VARIANTS, (0.06,)).choices
-    alone = bank_of(SHAPES, VARIANTS[:1], (0.06,)).choices[0]
+    many = bank_of(SHAPES, VARIANTS, (Blur(0.06),)).choices
+    alone = bank_of(SHAPES, VARIANTS[:1], (Blur(0.06),)).choices[0]
 
     def apart(precision, a, b):
         return float((a - b) @ precision @ (a - b))

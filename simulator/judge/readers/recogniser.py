@@ -98,6 +98,8 @@ def network(threads: int = 0) -> Network:
     options.intra_op_num_threads = threads
     options.inter_op_num_threads = 1
     options.log_severity_level = 3
+    # threads that wait give their processor up, as elsewhere in this package
+    options.add_session_config_entry("session.intra_op.allow_spinning", "0")
     session = onnxruntime.InferenceSession(
         str(file), sess_options=options, providers=["CPUExecutionProvider"]
     )

@@ -6,7 +6,8 @@ the text is and which way its letters run, and lacks what real readers lack:
 - the exact lettering: its templates are other cuts of the letters (`templates`), one cut for a
   text;
 - the exact place: every character is sought over small shifts;
-- the kind of blur: letters are expected soft alike every way, as soft as fits the whole text;
+- the blur: letters are expected soft, out of focus or smeared (`templates.BLURS`), as fits the
+  whole text best;
 - the level and contrast: correlation is normalised;
 - an endless resolution: the picture is softened by `floor_px` before anything else;
 - a noiseless mind: white noise is added to what it sees on a grid that moves and grows with the
@@ -50,10 +51,11 @@ from simulator.judge.readers.shapes import (
     luminance_reflectance,
 )
 from simulator.judge.readers.templates import (
+    BLURS,
     ROWS,
     SHIFT,
-    SOFTNESS,
     VARIANTS,
+    Blur,
     Settled,
     Variant,
     bank_of,
@@ -100,7 +102,7 @@ class TemplateReader:
     in_context: bool = False
     assumption: Message = UNNAMED
     variants: tuple[Variant, ...] = VARIANTS
-    softness: tuple[float, ...] = SOFTNESS
+    blurs: tuple[Blur, ...] = BLURS
 
     @property
     def induced(self) -> float:
@@ -201,7 +203,7 @@ class TemplateReader:
 
     def settle(self, shapes: Shapes, seen: Image) -> Settled:
         """What fits a text best, from mean windows (characters, rows, columns)."""
-        return bank_of(shapes, self.variants, self.softness).best_fit(seen)
+        return bank_of(shapes, self.variants, self.blurs).best_fit(seen)
 
     def own_noise(self, seen: Image, settled: Settled) -> FloatArray:
         """Standard deviation (characters,) of the noise in proportion to contrast and to what is

@@ -1,8 +1,9 @@
 """What a reader expects letters to look like: variants of a lettering, never the lettering itself.
 
 A reader knows what an A is, not the cut of this A. It has learnt letters thinner and bolder,
-narrower and wider, higher and lower, slanted, each more or less soft, and settles on the cut and
-softness that fit the text at hand best as a whole. As no cut is the true one, it gives little
+narrower and wider, higher and lower, slanted, each more or less blurred: softly all round, by the
+disc of a lens out of focus, by the line of a movement. It settles on the cut and blur that fit the
+text at hand best as a whole. As no cut is the true one, it gives little
 weight to what cuts of one letter differ in, and more to what tells letters apart. They stand on a
 grid of the letter, `ROWS` samples to the character height, so that a reader sees small and large
 letters alike: what differs is the picture.
@@ -10,15 +11,18 @@ letters alike: what differs is the picture.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 import cv2
 import numpy as np
+import scipy.fft
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
+from simulator.camera.lens import box_otf, defocus_otf, fine_frequencies, gaussian_mtf
 from simulator.judge.readers.shapes import Shapes
 from simulator.units import FloatArray, Image
 
@@ -76,9 +80,31 @@ VARIANTS = (
 first two stand for a reader who sees how bold a text is, but not exactly. The last two are letters
 eaten away all round by a ground that runs over white, and letters that run over themselves:
 readers know such plates."""
-SOFTNESS = (0.03, 0.045, 0.06, 0.08, 0.1, 0.125, 0.15, 0.18, 0.21, 0.25)
-"""Round blurs that a reader has learnt to expect, standard deviations as shares of the character
-height; it settles on the one that fits the whole text best (steps assumed)."""
+
+
+class Blur(NamedTuple):
+    """A blur that a reader has learnt to expect, in shares of the character height: standard
+    deviation of a Gaussian, diameter of a disc, length of a line and how it runs (0 along the row,
+    90 down the letters) [deg]."""
+
+    softness: float
+    disc: float = 0.0
+    line: float = 0.0
+    angle_deg: float = 0.0
+
+
+ROUND = tuple(Blur(s) for s in (0.03, 0.045, 0.06, 0.08, 0.1, 0.125, 0.15, 0.18, 0.21, 0.25))
+"""Soft alike every way."""
+DEFOCUSED = tuple(Blur(0.04, disc=d) for d in (0.2, 0.3, 0.38, 0.46, 0.56))
+SMEARED = tuple(
+    Blur(0.045, line=length, angle_deg=angle)
+    for angle in (0.0, 45.0, 90.0, 135.0)
+    for length in (0.2, 0.3, 0.4, 0.52)
+)
+BOTH = tuple(Blur(0.045, 0.27, length, angle) for angle in (0.0, 90.0) for length in (0.2, 0.32))
+BLURS = (*ROUND, *DEFOCUSED, *SMEARED, *BOTH)
+"""From sharp to hopeless, in steps that leave little unexplained in between (assumed); a reader
+settles on the one that fits the whole text best."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,9 +113,8 @@ class Templates:
 
     `plain` (n, samples) their looks in steps from paper to ink, of zero mean; `values` (n, samples)
     the filters K^-1 t, `bias` (n,) half of t' K^-1 t, `precision` (samples, samples) K^-1
-    (`bank_of`); `symbols` (n,) what each stands for. `beside` (2, n + 1, rows + 2 SHIFT, columns +
-    2 SHIFT) is what a neighbour on the left and on the right, each of the n and at last none, adds
-    to a sought window beyond the average neighbour, in steps from paper to ink.
+    (`bank_of`); `symbols` (n,) what each stands for; `shapes`, `variant` and `blur` what they are
+    made of.
     """
 
     values: Image
@@ -97,9 +122,25 @@ class Templates:
     precision: Image
     plain: Image
     symbols: NDArray[np.int64]
-    beside: Image
+    shapes: Shapes
+    variant: Variant
+    blur: Blur
     rows: int
     columns: int
+
+    @cached_property
+    def beside(self) -> Image:
+        """What a neighbour on the left and on the right, each of the n and at last none, adds to a
+        sought window beyond the average neighbour (2, n + 1, rows + 2 SHIFT, columns + 2 SHIFT), in
+        steps from paper to ink."""
+        ink = letter_windows(self.shapes, self.variant, ROOM)[None]
+        step = _step(self.shapes)
+        moved = Blurred(ink, (-step, step))
+        sides = np.stack([moved.seen(self.blur, m, ROOM - SHIFT)[0] for m in (-step, step)])
+        usual = NEIGHBOUR * sides.mean(axis=1, keepdims=True)
+        sign = np.float32(1.0 if self.shapes.light_ink else -1.0)
+        none = np.zeros_like(usual)
+        return np.asarray(sign * (np.concatenate([sides, none], axis=1) - usual), np.float32)
 
 
 def window_shape(shapes: Shapes) -> tuple[int, int]:
@@ -169,35 +210,39 @@ def letter_windows(shapes: Shapes, variant: Variant | None = None, shift: int = 
     return out
 
 
-def _soft_line(length: int, sigma: float, moved: float = 0.0, room: int = ROOM) -> Image:
-    """Matrix (kept, length) that blurs a line of samples, moves it and cuts `room` off each end.
+def _step(shapes: Shapes) -> float:
+    """From one letter to the next [samples]."""
+    return (shapes.width_mm + shapes.gap_mm) / shapes.height_mm * ROWS
 
-    A Gaussian of standard deviation `sigma` [samples], `moved` samples on; paper all round.
+
+class Blurred:
+    """Letters (cuts, n, rows, columns) blurred and moved sideways by their transfer functions.
+
+    `moves` are all moves that will be asked for [samples]: the canvas has room for them.
     """
-    at = np.arange(room, length - room)[:, None] - moved - np.arange(length)
-    reach = np.arange(-length, length + 1) + moved - round(moved)
-    weight = np.exp(-0.5 * (at / sigma) ** 2) / np.exp(-0.5 * (reach / sigma) ** 2).sum()
-    return np.asarray(weight, dtype=np.float32)
+
+    def __init__(self, ink: Image, moves: Sequence[float]) -> None:
+        room = ROOM + int(np.ceil(max((abs(m) for m in moves), default=0.0)))
+        self.rows, self.columns = ink.shape[2:]
+        self.size = tuple(scipy.fft.next_fast_len(n + room, real=True) for n in ink.shape[2:])
+        self.spectrum = scipy.fft.rfft2(ink.astype(np.float32), s=self.size)
+
+    def seen(self, blur: Blur, moved: float, room: int) -> Image:
+        """The letters under a blur, moved to the right, `room` cut off each side."""
+        fx, fy = fine_frequencies(*self.size, 1.0)
+        otf = blur_otf(blur, fx, fy) * np.exp(-2j * np.pi * fx * moved)
+        out = scipy.fft.irfft2(self.spectrum * otf.astype(np.complex64), s=self.size)
+        return np.asarray(out[:, :, room : self.rows - room, room : self.columns - room])
 
 
-def _neighbours(ink: Image, sigma: float, step: float) -> Image:
-    """`Templates.beside` of every cut (cuts, 2, n + 1, rows, columns), for dark ink on light.
-
-    Parameters
-    ----------
-    ink
-        Letters (cuts, n, rows, columns) with `ROOM` around them.
-    sigma, step
-        Softness, and from one letter to the next [samples].
-    """
-    room = ROOM - SHIFT
-    tall = _soft_line(ink.shape[2], sigma, room=room) @ ink
-    sides = np.stack(
-        [tall @ _soft_line(ink.shape[3], sigma, side, room).T for side in (-step, step)], axis=1
-    )
-    usual = NEIGHBOUR * sides.mean(axis=2, keepdims=True)
-    none = np.zeros_like(usual)
-    return np.asarray(np.concatenate([sides, none], axis=2) - usual, dtype=np.float32)
+def blur_otf(blur: Blur, fx: FloatArray, fy: FloatArray) -> FloatArray:
+    """Transfer of a blur at frequencies [cycles/sample of the letter grid]: Gaussian, disc of even
+    light and line of even light."""
+    f = np.hypot(fx, fy)
+    angle = np.radians(blur.angle_deg)
+    along = fx * np.cos(angle) + fy * np.sin(angle)
+    soft = gaussian_mtf(f, blur.softness * ROWS) * defocus_otf(f, blur.disc * ROWS)
+    return np.asarray(soft * box_otf(along, blur.line * ROWS))
 
 
 class Settled(NamedTuple):
@@ -212,13 +257,13 @@ class Settled(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Bank:
-    """All cuts and softnesses of a lettering, and their templates (samples, n) side by side."""
+    """All cuts and blurs of a lettering, and their templates (samples, n) side by side."""
 
     choices: tuple[Templates, ...]
     stacked: Image
 
     def best_fit(self, seen: Image) -> Settled:
-        """The cut and softness that fit a text best.
+        """The cut and blur that fit a text best.
 
         That is the largest sum, over windows (characters, rows, columns) without noise, of the
         best correlation of each.
@@ -241,30 +286,29 @@ class Bank:
 
 
 @lru_cache(maxsize=16)
-def bank_of(shapes: Shapes, variants: tuple[Variant, ...], softness: tuple[float, ...]) -> Bank:
-    """Every combination of cut and softness, all softnesses of a cut together.
+def bank_of(shapes: Shapes, variants: tuple[Variant, ...], blurs: tuple[Blur, ...]) -> Bank:
+    """Every combination of cut and blur, all blurs of a cut together.
 
-    Soft letters run into their neighbours, which the reader does not know but expects, and no cut
-    is the true one: the reader weighs what it sees, x, by the likelihood of the letter between two
-    average neighbours, t, in that clutter,
+    Blurred letters run into their neighbours, which the reader does not know but expects, and no
+    cut is the true one: the reader weighs what it sees, x, by the likelihood of the letter between
+    two average neighbours, t, in that clutter,
 
         -1/2 (x/a - t)' K^-1 (x/a - t),    K = GRAIN^2 I + C + V + a constant level of any size,
 
     with a the step from paper to ink, C the covariance of neighbours and V that of the cuts of one
-    letter about their mean, both over all letters and cuts of one softness.
+    letter about their mean, both over all letters and cuts under one blur.
     """
     rows, columns = window_shape(shapes)
     size = rows * columns
     sign = 1.0 if shapes.light_ink else -1.0
+    step = _step(shapes)
     ink = np.stack([letter_windows(shapes, v, ROOM) for v in variants])
-    step = (shapes.width_mm + shapes.gap_mm) / shapes.height_mm * ROWS
+    drawn = Blurred(ink, (-step, step))
     made: list[list[Templates]] = [[] for _ in variants]
-    for soft in softness:
-        sigma = soft * ROWS
-        tall = _soft_line(ink.shape[2], sigma) @ ink
+    for blur in blurs:
         seen, *beside = (
-            (sign * tall @ _soft_line(ink.shape[3], sigma, side).T).reshape(*ink.shape[:2], size)
-            for side in (0.0, -step, step)
+            (sign * drawn.seen(blur, moved, ROOM)).reshape(*ink.shape[:2], size)
+            for moved in (0.0, -step, step)
         )
         # the mean neighbour of a cut, and how neighbours differ from it
         mean = NEIGHBOUR * sum(side.mean(axis=1, keepdims=True) for side in beside)
@@ -281,11 +325,12 @@ def bank_of(shapes: Shapes, variants: tuple[Variant, ...], softness: tuple[float
         filters = plain @ precision
         bias = 0.5 * (filters * plain).sum(axis=2)
         kept = precision.astype(np.float32)
-        near = _neighbours(ink, sigma, step) * np.float32(sign)
-        for into, f, b, p, n in zip(made, filters, bias, plain, near, strict=True):
+        for into, v, f, b, p in zip(made, variants, filters, bias, plain, strict=True):
             into.append(
-                Templates(f.astype(np.float32), b.astype(np.float32), kept, p, shapes.symbols,
-                          n, rows, columns)
+                Templates(
+                    f.astype(np.float32), b.astype(np.float32), kept, p.astype(np.float32),
+                    shapes.symbols, shapes, v, blur, rows, columns,
+                )
             )  # fmt: skip
     choices = tuple(t for cut in made for t in cut)
     stacked = np.concatenate(
