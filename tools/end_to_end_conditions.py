@@ -1,6 +1,6 @@
 """Conditions under which whole cameras picture plates for readers to be compared on.
 
-Twelve kinds of impairment, each from mild to hopeless. Every condition is a scene and a camera as
+Thirteen kinds of impairment, each from mild to hopeless. Every condition is a scene and a camera as
 their files would say it; designs of plates take turns. In each kind every other condition is held
 out from any fit, and so is one design altogether.
 """
@@ -22,6 +22,8 @@ TEXTS = {
     "light-on-blue-440x140": "K2W8 R4D",
     "dark-on-yellow-520x110": "K2W8 R4D",
 }
+WELL_LIT = 100.0
+"""Light in which the shutter of the moving plates does not overexpose them [lx]."""
 BASE_CAMERA: dict[str, Any] = {
     "sensor": {"width_px": 640, "height_px": 360, "shutter": "global"},
     "lens": {"focal_length_mm": 12.0, "focus_m": 18.0},
@@ -103,17 +105,17 @@ def conditions() -> list[Condition]:
 
     for disc in (5.0, 6.0, 6.0, 7.0, 7.0, 7.6):
         add("defocus", f"disc {disc:g} px", camera=_focus(disc))
-    for px, heading in ((5.5, 90), (6.0, 90), (5.8, 90), (6.2, 270), (6.0, 75), (7.0, 250)):
+    for px, heading in ((5.5, 90), (6.5, 90), (6.0, 90), (7.2, 270), (6.0, 75), (7.5, 250)):
         plate, camera = _moving(px, heading)
-        add("motion", f"{px:g} px, heading {heading} deg", plate=plate, camera=camera)
-    for px, heading in ((24, 0), (27, 0), (22, 0), (18, 10)):
+        add("motion", f"{px:g} px, heading {heading} deg", lux=WELL_LIT, plate=plate, camera=camera)
+    for px, heading in ((26, 0), (32, 0), (24, 0), (20, 10)):
         plate, camera = _moving(px, heading)
-        add("motion", f"{px} px along, heading {heading} deg, from above", plate=plate,
-            camera=camera,
+        add("motion", f"{px} px along, heading {heading} deg, from above", lux=WELL_LIT,
+            plate=plate, camera=camera,
             scene={"station": {"height_m": 7.0, "aim_m": [0.0, 18.0, 1.0]}})  # fmt: skip
     for px, disc in ((3, 4.5), (2.5, 5.5), (4, 4.5), (4.5, 3.5), (5, 3.5), (4, 6.5)):
         plate, camera = _moving(px, 90)
-        add("motion with defocus", f"{px:g} px, disc {disc:g} px", plate=plate,
+        add("motion with defocus", f"{px:g} px, disc {disc:g} px", lux=WELL_LIT, plate=plate,
             camera=merged(camera, _focus(disc)))  # fmt: skip
     for visibility in (140.0, 115.0, 95.0, 80.0, 70.0, 60.0):
         add("fog", f"visibility {visibility:g} m",

@@ -1,4 +1,4 @@
-"""Fit the quick estimate of the machine to whole-camera pictures, and report how readers compare."""
+"""Fit the quick estimate of the machine to whole-camera pictures; report how readers compare."""
 
 from __future__ import annotations
 
@@ -6,9 +6,10 @@ import csv
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import matplotlib
 import numpy as np
 from matplotlib.figure import Figure
-from scipy.optimize import minimize
+from scipy.optimize import least_squares
 
 from simulator.judge.readers import MACHINE, PERSON, TemplateReader
 from simulator.judge.repeats import TextPictures
@@ -22,8 +23,14 @@ PLOT = ROOT / "docs" / "reading-reliability.png"
 MARKS = ("<!-- end-to-end table -->", "<!-- end of end-to-end table -->")
 FIT_TEXTS = 7
 """Of the texts of each condition, so many take part in the fit."""
-STEPS = 90
-FITTED = ("contrast_noise", "efficiency", "floor_px", "misfit_noise", "level_noise")
+STEPS = 5
+MOST = {"contrast_noise": 0.78, "spread": 0.3}
+"""With more, large sharp letters of some designs are no longer read 995 times in 1000, as they are
+to be (tests/judge/test_reading_laws.py)."""
+FITTED = (
+    "contrast_noise", "efficiency", "floor_px", "misfit_noise", "level_noise", "smear_noise",
+    "defocus_noise", "spread",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -86,15 +93,84 @@ def fit(pictured: dict[int, list[TextPictures]]) -> None:
         values = dict(zip(FITTED, np.exp(v), strict=True))
         return replace(MACHINE, **{**values, "efficiency": min(1.0, values["efficiency"])})
 
-    def loss(v: np.ndarray) -> float:
+    def left(v: np.ndarray) -> np.ndarray:
         found = [estimate(reader(v), pictured[n][:FIT_TEXTS]) - rates[n] for n in rates]
-        return float(np.mean(np.square(found)))
+        print(np.exp(v).round(3), f"{np.mean(np.abs(found)):.4f}", flush=True)
+        return np.array(found)
 
     start = np.log([getattr(MACHINE, name) for name in FITTED])
-    simplex = np.vstack([start, *(start + 0.4 * np.eye(len(start)))])
-    found = minimize(
-        loss, start, method="Nelder-Mead", options={"maxfev": STEPS, "initial_simplex": simplex}
+    most = np.log([MOST.get(name, np.inf) for name in FITTED]) + 1e-6
+    found = least_squares(
+        left,
+        start,
+        diff_step=0.1,
+        max_nfev=STEPS,
+        bounds=(start - 3.0, np.minimum(start + 3, most)),
     )
     best = reader(found.x)
     print("  ".join(f"{name} {getattr(best, name):.3f}" for name in FITTED))
-    print(f"root mean square difference {np.sqrt(found.fun):.3f} over {len(rates)} conditions")
+    print(f"mean difference {np.abs(found.fun).mean():.3f} over {len(rates)} conditions")
+
+
+def report(pictured: dict[int, list[TextPictures]]) -> None:
+    """Let the readers as they stand read everything; table and plot into docs/."""
+    rows = read_rows()
+    quick = np.array([estimate(MACHINE, pictured[r.number]) for r in rows])
+    person = np.array([share_read(PERSON, pictured[r.number]) for r in rows])
+    rate = np.array([r.rate for r in rows])
+    lines = summary(rows, quick, rate)
+    heads = ("kind", "condition", "height [px]", "design", "recogniser", "quick estimate",
+             "person", "tesseract")  # fmt: skip
+    lines += ["", f"| {' | '.join(heads)} |", "|" + "---|" * len(heads)]
+    for r, q, p in zip(rows, quick, person, strict=True):
+        low, high = jeffreys_interval(r.recogniser, r.pictures)
+        witness = f"{r.witness / r.witness_pictures:.2f}" if r.witness_pictures else "-"
+        lines.append(
+            f"| {r.kind}{', held out' if r.held_out else ''} | {r.condition} | {r.height_px:g} "
+            f"| {r.design} | {r.rate:.2f} ({low:.2f} to {high:.2f}) | {q:.2f} | {p:.2f} "
+            f"| {witness} |"
+        )
+    text = PAGE.read_text()
+    before, after = text.split(MARKS[0])[0], text.split(MARKS[1])[1]
+    PAGE.write_text(f"{before}{MARKS[0]}\n\n" + "\n".join(lines) + f"\n\n{MARKS[1]}{after}")
+    _plot(rows, quick, rate)
+
+
+def summary(rows: list[Row], quick: np.ndarray, rate: np.ndarray) -> list[str]:
+    """Mean difference and bias over all, fitted, held out, by kind and by design."""
+    held = np.array([r.held_out for r in rows])
+    parts = [("all", held | ~held), ("fitted", ~held), ("held out", held)]
+    parts += [(f"held out: {kind}", held & np.array([r.kind == kind for r in rows]))
+              for kind in dict.fromkeys(r.kind for r in rows)]  # fmt: skip
+    parts += [(f"held out: {design}", held & np.array([r.design == design for r in rows]))
+              for design in dict.fromkeys(r.design for r in rows)]  # fmt: skip
+    lines = ["| conditions | number | mean difference of P | mean bias |", "|---|---|---|---|"]
+    for label, part in parts:
+        d = (quick - rate)[part]
+        lines.append(f"| {label} | {part.sum()} | {np.abs(d).mean():.3f} | {d.mean():+.3f} |")
+    print("\n".join(lines))
+    return lines
+
+
+def _plot(rows: list[Row], quick: np.ndarray, rate: np.ndarray) -> None:
+    """Estimated against real rates."""
+    fig = Figure(figsize=(7.4, 6.4), layout="constrained")
+    axis = fig.subplots()
+    axis.plot([0, 1], [0, 1], color="#888888", linewidth=1.0)
+    kinds = list(dict.fromkeys(r.kind for r in rows))
+    colours = matplotlib.colormaps["tab20"](np.arange(len(kinds)))
+    for kind, colour in zip(kinds, colours, strict=True):
+        for out in (True, False):
+            pick = np.array([r.kind == kind and r.held_out == out for r in rows])
+            axis.scatter(quick[pick], rate[pick], s=34, marker="o" if out else "s",
+                         facecolors=[colour] if out else "none", edgecolors=[colour],
+                         label=kind if out else None)  # fmt: skip
+    axis.set(
+        xlabel="quick estimate of the probability that the whole text is read",
+        ylabel="share read by the recogniser (112 pictures of 14 texts)",
+        title="Reliability of the quick estimate: filled held out, open fitted",
+        xlim=(-0.04, 1.04), ylim=(-0.04, 1.04), aspect="equal",
+    )  # fmt: skip
+    fig.legend(loc="outside right center", frameon=False, fontsize=8)
+    axis.grid(alpha=0.25)
+    fig.savefig(PLOT, dpi=110)

@@ -110,8 +110,8 @@ def write_table() -> None:
         print(rows[-1], flush=True)
     header = (
         "# Random texts through whole cameras, read whole by a general text recogniser\n"
-        "# (rapidocr-onnxruntime, recognition network alone, as simulator/judge/readers/recogniser.py"
-        " has it) and by tesseract.\n"
+        "# (rapidocr-onnxruntime, its recognising network, helped as readers/recogniser.py does)\n"
+        "# and by tesseract.\n"
         "# Made by tools/read_end_to_end.py; of_texts: pictures read of each text.\n"
     )
     TABLE.parent.mkdir(parents=True, exist_ok=True)

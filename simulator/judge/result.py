@@ -19,8 +19,10 @@ from simulator.judge.picture_figures import PictureFigures
 from simulator.judge.record import Probability, Quantity, Record
 from simulator.judge.result_parts import (
     ColourSeen,
+    Confused,
     Exposure,
     Geometry,
+    Reading,
     Signal,
     Stream,
     TargetBrief,
@@ -31,12 +33,14 @@ from simulator.messages import Message
 
 __all__ = [
     "ColourSeen",
+    "Confused",
     "Exposure",
     "Figures",
     "Geometry",
     "Limit",
     "Messages",
     "PictureFigures",
+    "Reading",
     "RemedyMessages",
     "RemedyPart",
     "RemedyRow",
@@ -174,7 +178,7 @@ class Verdict(Record):
             places=("document",),
         ),
     ]  # fmt: skip
-    """Share of trials in which every character was read; to detect, recognise or identify the share
+    """Share of trials in which every character was read, over random texts; to detect, recognise or identify the share
     of pictures in which the observer succeeds (docs/people.md), for a thing to be recognised or
     identified the mean of the curve over noisy pictures (see probability by V); for a colour the
     share that is named right above guessing"""
@@ -206,6 +210,8 @@ class Verdict(Record):
     """What to measure to settle a marginal verdict, in words."""
     trials: int
     """Independent repetitions of the whole camera (and the reader)."""
+    reading: Reading | None = None
+    """How the text was read; None unless the task is to read."""
     limits: tuple[Limit, ...]
     """Every impairment, the largest share of the loss first; empty where nothing can be gained."""
     probability_all_fixed: Probability | None

@@ -221,6 +221,32 @@ class TargetBrief(Record):
     """That its text is read; None without text or if the text is cut off."""
 
 
+class Confused(Record):
+    """A character that the reader took for another, or did not see."""
+
+    character: str
+    taken_for: str | None
+    """None where nothing was read, or a character too many beside it."""
+    share: float
+    """Share of the pictures of the character."""
+
+
+class Reading(Record):
+    """How the text was read: the probability is that of random texts of the same lettering."""
+
+    reader: str
+    """Who read."""
+    random_texts: int
+    """Random texts, grouped like the target's own, that were read."""
+    named_text_probability: Probability | None
+    """That the target's own text is read."""
+    named_text_probability_low: Probability | None
+    named_text_probability_high: Probability | None
+    """Ends of its sampling interval."""
+    confused: tuple[Confused, ...]
+    """Characters taken for others, the most often confused first."""
+
+
 class Task(Record):
     """What is asked, and how surely it must succeed."""
 

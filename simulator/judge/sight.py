@@ -24,7 +24,12 @@ from simulator.camera.region import RegionPlan, Traces
 from simulator.judge.parts import judged_part
 from simulator.judge.people import QUICK, observed
 from simulator.judge.readers.analytic import noise_field, read_windows
-from simulator.judge.readers.matching import near_neighbours, sample_windows, soften, window_maps
+from simulator.judge.readers.matching import (
+    near_neighbours,
+    sample_windows,
+    soften,
+    window_maps,
+)
 from simulator.judge.readers.reader import Reader
 from simulator.judge.readers.shapes import design_shapes
 from simulator.judge.readers.template_reader import LUMA, TemplateReader

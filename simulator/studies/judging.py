@@ -23,6 +23,7 @@ from simulator.judge.figures import Figures, figures_of_levels, plate_figures, p
 from simulator.judge.parts import judged_part
 from simulator.judge.picture_figures import Measured, PictureFigures, picture_figures
 from simulator.judge.readers import reader_of
+from simulator.judge.result_parts import Confused, Reading
 from simulator.judge.sight import Sight, View
 from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import (
@@ -51,6 +52,21 @@ class Judged:
     shown: Image
     region: Image
     frame: NDArray[np.uint8]
+
+
+def reading_of(judged: Judged) -> Reading | None:
+    """How a text was read, as the verdict tells it; None unless one was."""
+    found = judged.probability
+    if not isinstance(found, Probability):
+        return None
+    return Reading(
+        reader=judged.sight.reader.name,
+        random_texts=found.texts,
+        named_text_probability=found.named,
+        named_text_probability_low=found.named_low,
+        named_text_probability_high=found.named_high,
+        confused=tuple(Confused(**c._asdict()) for c in found.confused),
+    )
 
 
 def judge_text(

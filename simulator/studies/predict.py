@@ -15,7 +15,7 @@ from simulator.camera.pipeline import (
     State,
     mosaic_of,
 )
-from simulator.errors import InputError
+from simulator.errors import FileFormatError, InputError
 from simulator.judge.colour_naming import Naming, colour_seen
 from simulator.judge.cycles import Cycles
 from simulator.judge.density import EDITION, EDITION_2025, density_class, density_class_2025
@@ -26,6 +26,7 @@ from simulator.judge.limits import Coalitions, find_limits, limit_rows
 from simulator.judge.passes import PASS_TRIALS, PassReading, moments_of_pass, read_over_pass
 from simulator.judge.readers.named import reader_of
 from simulator.judge.removal import Situation
+from simulator.judge.repeats import TextPictures, text_pictures
 from simulator.judge.result import (
     Exposure,
     Geometry,
@@ -52,7 +53,7 @@ from simulator.messages import Message, unique
 from simulator.plain import whole_number
 from simulator.scene.load import Scene
 from simulator.studies.conditions import conditions
-from simulator.studies.judging import Judged, judge_cycles, judge_text
+from simulator.studies.judging import Judged, judge_cycles, judge_text, reading_of
 from simulator.studies.provenance import input_hash, versions
 from simulator.studies.remedies.lever import Site
 from simulator.studies.remedies.search import Remedy, find_remedies
@@ -88,6 +89,38 @@ class Result:
     verdict: Verdict
     frame: NDArray[np.uint8]
     stages: dict[str, tuple[Any, str]] = field(repr=False)
+
+    def repeats(self, count: int, texts: Sequence[str] | int | None = None) -> list[TextPictures]:
+        """Delivered pictures of the target's text, again and again, for any reader of your own.
+
+        Parameters
+        ----------
+        count
+            Pictures in all.
+        texts
+            None for the scene's own text; a number for so many random texts of the same design; or
+            the texts.
+
+        Returns
+        -------
+        For each text its pictures (n, rows, columns, 3) [8-bit levels] behind the recording, each
+        with new noise, and where box and characters lie in them.
+
+        Raises
+        ------
+        FileFormatError
+            If the task is not to read, or a text cannot be written on that board.
+        """
+        if not isinstance(self.target, JudgedText):
+            raise FileFormatError(
+                "Repeats are of a text, and this task is not to read.",
+                key="task.name",
+                given=self.verdict.task.name,
+                allowed="read",
+            )
+        return text_pictures(
+            self.in_scene, self.state, self.target, count, texts=texts, seed=self.verdict.seed
+        )
 
 
 def predict(
@@ -294,6 +327,7 @@ def _verdict(
         tolerance_draws=draws,
         sensitivity=sensitivity,
         trials=probability.trials,
+        reading=reading_of(judged),
         limits=tuple(
             _together(row, limiting.company.get(row.factor))
             for row in limit_rows(limiting.limits, probability.value)

@@ -62,7 +62,7 @@ def test_without_noise_small_characters_fail(reader):
 
 @pytest.mark.invariant
 def test_without_noise_contrast_does_not_matter():
-    even = replace(MACHINE, level_noise=0.0)
+    even = replace(MACHINE, level_noise=0.0, spread=0.0)
     full, faint = (characters_read(even, Condition(9.0, 1.5, contrast=c)) for c in (1.0, 0.4))
     assert full == pytest.approx(faint, abs=0.04)
     assert 0.2 < full < 0.98
@@ -169,7 +169,9 @@ def test_what_cuts_differ_in_counts_little():
         apart(many[0].precision, *pair) / apart(alone.precision, *pair)
         for pair in ((thin[d], bold[d]), (thin[d], thin[zero]))
     ]
-    assert shares[0] < 0.6 * shares[1]
+    # slopes across the letter count for nothing in either, which takes more from what letters
+    # differ in
+    assert shares[0] < 0.65 * shares[1]
 
 
 def _lettering(name):

@@ -1,10 +1,10 @@
-"""The readers against an OCR engine and published letter reading.
+"""The readers against a text recogniser on whole-camera pictures, and published letter reading.
 
-Engine: rapidocr-onnxruntime, rates stored in tests/outside/ocr/read_rates.csv by
-tools/calibrate_reader.py. Letters in noise: Pelli, Burns, Farell, Moore-Page, Vision Res. 46 (2006)
-and Pelli, Farell, J. Opt. Soc. Am. A 16 (1999): efficiency about 10 %; letters through a low-pass:
-Kwon, Legge, Vision Res. 51 (2011): about 0.9 cycles a letter for 80 %; both from memory, so with
-wide tolerances.
+Recogniser: rapidocr-onnxruntime, rates stored in tests/outside/ocr/end_to_end.csv by
+tools/read_end_to_end.py. Letters in noise: Pelli, Burns, Farell, Moore-Page, Vision Res. 46 (2006):
+efficiency about 10 %; Parish, Sperling, Vision Res. 31 (1991): up to 42 %; letters through a
+low-pass: Kwon, Legge, Vision Res. 51 (2011): about 0.9 cycles a letter for 80 %; all from memory,
+so with wide tolerances.
 """
 
 from __future__ import annotations
@@ -15,98 +15,128 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from simulator.judge.readers import MACHINE, PERSON
+from simulator.judge.readers import MACHINE, PERSON, RECOGNISER
 from simulator.judge.readers.analytic import analytic_read_probability
+from simulator.judge.readers.reader import true_symbols
+from simulator.judge.readers.recogniser import recogniser_installed
 from simulator.judge.readers.shapes import design_shapes
-from simulator.judge.readers.template_reader import TemplateReader
-from simulator.judge.readers.templates import Variant
+from simulator.judge.readers.specimens import Condition, text_light
 from simulator.scene.targets.plate import plate_design
 
 TOOLS = Path(__file__).resolve().parents[2] / "tools"
-TEXTS = 12
-"""Of the engine's own 50 texts of each condition, the first so many."""
+TEXTS = 6
+"""Of the recogniser's own 14 texts of each condition, the first so many."""
 SHAPES = design_shapes(plate_design("dark-on-white-520x110"))
 
 
 @pytest.fixture(scope="module")
 def tools():
-    """The modules of the calibration."""
+    """The modules of the end-to-end comparison."""
     sys.path.insert(0, str(TOOLS))
     try:
-        import reader_conditions
-        import reader_fit
+        import end_to_end_conditions
+        import end_to_end_fit
+        import end_to_end_pictures
 
-        yield reader_conditions, reader_fit
+        yield end_to_end_conditions, end_to_end_pictures, end_to_end_fit
     finally:
         sys.path.remove(str(TOOLS))
 
 
 @pytest.fixture(scope="module")
 def compared(tools):
-    """Held-out rows, the engine's rates, and those of the machine reader by the analytic form."""
-    conditions, fit = tools
-    rows = [r for r in conditions.read_rows() if r.held_out]
-    shapes = conditions.letterings()
-    found = [
-        np.mean([fit.quick(MACHINE, shapes[r.lettering], t, r.condition) for t in texts[:TEXTS]])
-        for r, texts in zip(rows, fit.texts_of(rows), strict=True)
+    """Held-out rows, the recogniser's rates on their first texts, and the pictures made anew."""
+    made, pictures, fit = tools
+    rows = {r.number: r for r in fit.read_rows() if r.held_out}
+    held = [c for c in made.conditions() if c.held_out]
+    assert [rows[c.number].condition for c in held] == [c.told for c in held]
+    pictured = [pictures.pictures_of(c, TEXTS) for c in held]
+    rates = [sum(rows[c.number].of_texts[:TEXTS]) / (TEXTS * pictures.EACH) for c in held]
+    return held, np.array(rates), pictured
+
+
+@pytest.mark.outside
+def test_the_quick_estimate_reads_about_as_often_as_the_recogniser(tools, compared):
+    """0.08 over all was wanted; what is reached stands in docs/reading.md, and this keeps it from
+    growing. Six texts of each condition alone spread the mean difference by some 0.02."""
+    _, _, fit = tools
+    held, rates, pictured = compared
+    assert len(held) >= 30 and len({c.kind for c in held}) == 13
+    difference = np.array([fit.estimate(MACHINE, p) for p in pictured]) - rates
+    assert np.abs(difference).mean() < 0.16, difference.round(2)
+    assert abs(difference.mean()) < 0.05
+    # one that always says the mean is off by far more
+    assert np.abs(rates - rates.mean()).mean() > 1.4 * np.abs(difference).mean()
+
+
+@pytest.mark.outside
+def test_a_person_is_never_far_worse_than_the_recogniser_in_noise(tools, compared):
+    _, _, fit = tools
+    held, rates, pictured = compared
+    noisy = ("processing", "compression", "wide range", "low light, grey", "low light, colour")
+    part = [n for n, c in enumerate(held) if c.kind in noisy]
+    person = np.array([fit.share_read(PERSON, pictured[n]) for n in part])
+    told = [
+        (held[n].told, rates[n].round(2), p.round(2)) for n, p in zip(part, person, strict=True)
     ]
-    return rows, np.array([r.rate for r in rows]), np.array(found)
+    assert np.mean(person - rates[part]) > -0.05, told
+    assert np.all(person > rates[part] - 0.3), told
 
 
 @pytest.mark.outside
-def test_the_machine_reads_as_often_as_the_engine(compared):
-    rows, engine, machine = compared
-    assert len(rows) >= 90
-    difference = machine - engine
-    # 0.08 was wanted; what is reached stands in docs/reading.md, and this keeps it from growing
-    assert np.abs(difference).mean() < 0.09, difference.round(2)
-    assert abs(difference.mean()) < 0.03
-    for series in ("height", "blur", "motion", "noise", "mixed"):
-        part = np.array([r.series == series for r in rows])
-        assert np.abs(difference[part]).mean() < 0.14, series
-    # a reader that always says the mean is off by more than twice as much
-    assert np.abs(engine - engine.mean()).mean() > 2.0 * np.abs(difference).mean()
-    assert np.corrcoef(engine, machine)[0, 1] > 0.9
+@pytest.mark.skipif(not recogniser_installed(), reason="needs the extra ocr")
+def test_the_stored_rates_are_the_recognisers(compared):
+    """Read anew: the same network, other versions of its runtime may differ in a few pictures."""
+    held, rates, pictured = compared
+    for n in (0, 15, 30):
+        right = [
+            (RECOGNISER.symbols(p.pictures, p.target, p.origin_px, seed=1)
+             == true_symbols(p.target)).all(axis=1).mean()
+            for p in pictured[n]
+        ]  # fmt: skip
+        assert np.mean(right) == pytest.approx(rates[n], abs=0.06), held[n].told
 
 
-@pytest.mark.outside
-def test_half_of_the_texts_at_the_engines_height(tools, compared):
-    conditions, fit = tools
-    rows, engine, machine = compared
-    part = np.array([r.series == "height" and r.lettering == conditions.OWN[1] for r in rows])
-    x = np.array([r.height_px for r, p in zip(rows, part, strict=True) if p])
-    points = [fit.half_point(x, rates[part], 0.5) for rates in (engine, machine)]
-    assert points[0] == pytest.approx(5.8, abs=0.3)  # what the engine does in the stored table
-    assert points[1] == pytest.approx(points[0], rel=0.15)
+def letters_read(reader, cutoff, height_px=40.0):
+    """Share of all characters, each alone, that are read through a low-pass [cycles a letter]: a
+    Butterworth filter of the third order; sharp otherwise, without noise."""
 
+    def mtf(fx, fy):
+        f = np.hypot(fx, fy) * height_px
+        return np.sinc(fx) * np.sinc(fy) / np.sqrt(1.0 + (f / cutoff) ** 6)
 
-@pytest.mark.outside
-def test_a_person_reads_letters_through_a_low_pass(tools):
-    # 0.9 cycles a letter for 80 % is what the person was computed from; the slope was not: half
-    # as many cycles leave few letters, and twice as many nearly all
-    _, fit = tools
-    assert fit.letters_read(PERSON, 0.9) == pytest.approx(0.8, abs=0.02)
-    assert fit.letters_read(PERSON, 0.45) < 0.4
-    assert fit.letters_read(PERSON, 1.8) > 0.97
-
-
-@pytest.mark.outside
-def test_the_machine_loses_faint_letters_as_the_engine_does(tools):
-    """The engine loses soft letters as they grow faint, and sharp ones not at all down to a step of
-    7.5 levels: a fixed noise of its own, from which `level_noise` was taken."""
-    conditions, fit = tools
-    rows = conditions.read_rows(conditions.FAINT_TABLE)
-    shapes = conditions.letterings()[conditions.OWN[0]]
-    engine = np.array([r.rate for r in rows])
-    machine = np.array([
-        np.mean([fit.quick(MACHINE, shapes, t, r.condition) for t in texts[:6]])
-        for r, texts in zip(rows, fit.texts_of(rows), strict=True)
+    return np.mean([
+        analytic_read_probability(
+            SHAPES, c, reader, height_px=height_px, mtf=mtf, contrast=200.0, noise=0.0
+        ).value
+        for c in SHAPES.alphabet
     ])  # fmt: skip
-    told = list(zip(engine, machine.round(2), strict=True))
-    assert np.abs(machine - engine).mean() < 0.1, told
-    assert np.all(np.diff(machine[:4]) < 0.0) and np.all(np.diff(machine[4:8]) < 0.0)
-    assert machine[3] < 0.1 and machine[-1] > 0.8, told
+
+
+@pytest.mark.outside
+def test_a_person_reads_letters_through_a_low_pass():
+    # 80 % at 0.9 to 1 cycles a letter; half as many cycles leave few letters, twice nearly all
+    assert letters_read(PERSON, 0.85) < 0.8 < letters_read(PERSON, 1.05)
+    assert letters_read(PERSON, 0.45) < 0.4
+    assert letters_read(PERSON, 1.8) > 0.97
+
+
+@pytest.mark.outside
+def test_a_person_loses_letters_below_the_contrast_threshold():
+    """Contrast threshold 0.02 in the laboratory (basis of the meteorological optical range): at a
+    grey of 128 levels and gamma 2.4 a step of 1 level is a contrast of about 0.018. Letters of a
+    third of it are lost, of five times it read."""
+    read = [
+        np.mean([
+            analytic_read_probability(
+                SHAPES, c, PERSON, height_px=24.0, mtf=lambda fx, fy: np.sinc(fx) * np.sinc(fy),
+                contrast=step, noise=0.0,
+            ).value
+            for c in SHAPES.alphabet
+        ])
+        for step in (0.35, 5.5)
+    ]  # fmt: skip
+    assert read[0] < 0.5 and read[1] > 0.9, read
 
 
 def _noise_threshold(reader):
@@ -128,10 +158,31 @@ def _noise_threshold(reader):
     return float(np.sqrt(low * high))
 
 
+def _ideal_threshold():
+    """The same for the ideal observer, who knows letters, place, size and level exactly: the
+    likeliest of the drawings in white noise, by the scores' own covariance."""
+    drawn = np.array([
+        text_light(SHAPES, SHAPES.alphabet[n], Condition(24.0, 0.96), (0.0, 0.0))[0].ravel()
+        for n in SHAPES.first_letters
+    ])  # fmt: skip
+    products = drawn @ drawn.T
+    power, vectors = np.linalg.eigh(products)
+    root = vectors * np.sqrt(np.maximum(power, 0.0))
+    rng = np.random.default_rng(0)
+    draws = rng.standard_normal((400, len(drawn))) @ root.T
+    low, high = 0.1, 20.0
+    for _ in range(12):
+        middle = float(np.sqrt(low * high))
+        scores = products[:, None, :] + middle * draws - 0.5 * np.diag(products)
+        rate = (scores.argmax(axis=2) == np.arange(len(drawn))[:, None]).mean()
+        low, high = (middle, high) if rate > 0.64 else (low, middle)
+    return float(np.sqrt(low * high))
+
+
 @pytest.mark.outside
 def test_a_person_reads_in_noise_at_the_published_efficiency():
-    """Efficiency is the contrast energy an ideal reader needs over what the reader needs."""
-    exact = (Variant(1.0, 1.0, 1.0, 0.0),)
-    ideal = TemplateReader("ideal", 0.0, 1.0, 0.0, level_noise=0.0, variants=exact)
-    efficiency = (_noise_threshold(PERSON) / _noise_threshold(ideal)) ** 2
-    assert 0.05 < efficiency < 0.2
+    """Efficiency is the contrast energy that an ideal reader needs over what the reader needs, all
+    of the reader's ignorance included: about 10 % for plain letters, up to 42 % in the best band
+    (Parish and Sperling 1991; all from memory)."""
+    efficiency = (_noise_threshold(PERSON) / _ideal_threshold()) ** 2
+    assert 0.08 < efficiency < 0.25

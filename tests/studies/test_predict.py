@@ -57,6 +57,7 @@ EXTRA = {
         "input_hash",
         "versions",
         "trials",
+        "reading",
         "targets",
         "stream",
         "sentences",

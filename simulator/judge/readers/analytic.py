@@ -26,7 +26,7 @@ from typing import NamedTuple
 import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 from simulator.camera.lens import fine_frequencies, gaussian_mtf
 from simulator.judge.readers.matching import NEAR, place_offsets, without_neighbours
@@ -49,6 +49,9 @@ BEST = 5
 """Placed templates of each character that are followed, the best correlated."""
 RIVALS = 10
 """Characters that are followed, the true one and those most like it."""
+NODES = 9
+"""Nodes of the integral over how noisy a picture is to the reader (Gauss and Hermite)."""
+SURE = 1e-5
 FIELD_ROWS = 24
 SEED = 11
 
@@ -228,6 +231,7 @@ def analytic_read_probability(
     contrast: float,
     noise: float,
     noise_spectrum: Transfer | None = None,
+    level: float = 128.0,
 ) -> AnalyticReading:
     """Probability that a text is read.
 
@@ -244,6 +248,8 @@ def analytic_read_probability(
     noise_spectrum
         Its power at a frequency [cycles/pixel] over that of white noise of the same standard
         deviation; white if not given.
+    level
+        Mean level of the text [levels of 255].
     """
     scale = ROWS / height_px
     sigma = reader.softening_px(height_px)
@@ -255,7 +261,7 @@ def analytic_read_probability(
 
     seen = contrast * (1.0 if shapes.light_ink else -1.0) * _windows(shapes, text, otf)
     power = _noise_power(reader, height_px, noise_field(shapes), noise_spectrum)
-    return read_windows(shapes, text, reader, seen, power * noise**2)
+    return read_windows(shapes, text, reader, seen, power * noise**2, level=level)
 
 
 def noise_field(shapes: Shapes) -> tuple[int, int]:
@@ -278,6 +284,8 @@ def read_windows(
     seen: Image,
     noise_power: FloatArray,
     near: NDArray[np.bool_] | None = None,
+    *,
+    level: float | None = None,
 ) -> AnalyticReading:
     """Probability that a text is read from its mean windows and the power of their noise.
 
@@ -291,11 +299,14 @@ def read_windows(
     near
         Which characters (n - 1,) have the next one beside them; without it as the text's spaces
         tell. A reader `in_context` is taken to know its neighbours.
+    level
+        Mean level of the text [levels of 255]; that of the windows if not given.
     """
     settled = reader.settle(shapes, seen)
     templates, step = settled.templates, settled.step
     space = _space(shapes, templates)
-    internal = np.hypot(reader.own_noise(seen, settled), reader.level_noise)
+    levels = seen.mean(axis=(1, 2)) if level is None else np.full(len(seen), level)
+    internal = np.hypot(reader.own_noise(seen, settled), reader.fixed_noise(levels))
     power = noise_power / reader.efficiency
     shaping = np.sqrt(power.ravel()[space.frequencies]).astype(np.float32)
     external = space.external @ (space.spectrum * np.tile(shaping, 2)[:, None])
@@ -305,7 +316,7 @@ def read_windows(
         seen = without_neighbours(seen[None], indices[None], near, templates, step)[0]
     offsets = place_offsets(seen, templates, step)
     weight = np.float32(1.0 / step)
-    p, d = np.empty(len(seen)), np.empty(len(seen))
+    p, z, d = (np.empty(len(seen)) for _ in range(3))
     means = (seen.reshape(len(seen), -1) @ space.basis.T) @ space.placed.reshape(
         -1, len(space.basis)
     ).T
@@ -324,8 +335,27 @@ def read_windows(
         top = scores.max(axis=1)
         margin = top[same].max(axis=0) - top[~same].max(axis=0)
         p[n] = _share_above_zero(margin)
+        z[n] = _certainty(p[n], margin)
         d[n] = _least_detectability(chosen, scores, same)
-    return AnalyticReading(float(p.prod()), p, d)
+    return AnalyticReading(_of_all(z, reader.spread), p, d)
+
+
+def _certainty(share: float, margin: FloatArray) -> float:
+    """Standard deviations by which a margin is positive: by its share, or its moments at the ends,
+    where a share tells no more."""
+    if SURE < share < 1.0 - SURE:
+        return float(ndtri(share))
+    sd = float(margin.std())
+    sign = 1.0 if share > 0.5 else -1.0
+    return sign * max(abs(float(margin.mean())) / sd, -float(ndtri(SURE))) if sd else sign * np.inf
+
+
+def _of_all(z: FloatArray, spread: float) -> float:
+    """Probability that all characters are read, from the certainty of each (n,), where the noise of
+    a picture is that of the mean picture times exp(spread t), t standard normal."""
+    t, weight = np.polynomial.hermite_e.hermegauss(NODES)
+    worse = np.exp(spread * t)[:, None]
+    return float((ndtr(z / worse).prod(axis=1) * weight).sum() / weight.sum())
 
 
 def _share_above_zero(margin: FloatArray) -> float:

@@ -60,8 +60,10 @@ def _sample_windows(first, last, frames, maps, out):  # type: ignore[no-untyped-
 
 
 def add_noise(windows: Image, sigma: FloatArray, seed: np.uint64, first: int) -> None:
-    """Add white normal noise of `sigma` (characters,) to windows (frames, characters, ...)."""
-    over_rows(_add_noise, len(windows), windows, sigma, seed, first, least=1)
+    """Add white normal noise of `sigma`, (characters,) or (frames, characters), to windows (frames,
+    characters, ...)."""
+    each = np.ascontiguousarray(np.broadcast_to(sigma, windows.shape[:2]))
+    over_rows(_add_noise, len(windows), windows, each, seed, first, least=1)
 
 
 @kernel
@@ -73,7 +75,7 @@ def _add_noise(begin, end, windows, sigma, seed, first):  # type: ignore[no-unty
             for r in range(rows):
                 for q in range(columns):
                     state, draw = normal(state)
-                    windows[t, c, r, q] += np.float32(sigma[c] * draw)
+                    windows[t, c, r, q] += np.float32(sigma[t, c] * draw)
 
 
 def place_offsets(seen: Image, templates: Templates, step: float) -> FloatArray:

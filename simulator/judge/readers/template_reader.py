@@ -8,18 +8,25 @@ the text is and which way its letters run, and lacks what real readers lack:
 - the exact place: every character is sought over small shifts;
 - the blur: letters are expected soft, out of focus or smeared (`templates.BLURS`), as fits the
   whole text best;
-- the level and contrast: correlation is normalised;
+- level, shading and contrast: correlation is normalised;
 - an endless resolution: the picture is softened by `floor_px` before anything else;
+- an eye for every level: `level_noise` is added, and for a person at a display what his contrast
+  threshold `eye_contrast` makes of the display's luminance in a lit room;
 - a noiseless mind: white noise is added to what it sees on a grid that moves and grows with the
   letter, `contrast_noise` times the rms contrast of that letter. Noise in proportion to contrast
   limits reading at high contrast (Pelli and Farell 1999; Dosher and Lu 1999; from memory), and as
   it does not shrink with blur, soft letters fail at a blur that is a share of their height, and
   small ones where the pixel's own blur is that share;
-- trust in what looks strange: where the best template leaves much unexplained (the smear of motion,
-  a foreign lettering), noise is added, `misfit_noise` times the share of the letter's power that is
+- practice with letters that are smeared or out of focus: noise is added, `smear_noise` times the
+  line and `defocus_noise` times the disc of the blur it has settled on, in character heights, times
+  the rms contrast;
+- trust in what looks strange: where the best template leaves much unexplained (coding, clipping, a
+  foreign lettering), noise is added, `misfit_noise` times the share of the letter's power that is
   not explained times its rms contrast;
 - its neighbours: it expects the average of them. A reader `in_context` reads once more, less what
   the neighbours that it has read run into each character;
+- an even mind: all noise is larger or smaller from picture to picture, by a factor whose logarithm
+  has the standard deviation `spread`;
 - full use of the picture: the noise of the picture counts 1 / `efficiency` times in power, by
   noise that the picture's noise induces in the reader (Burgess and Colborne 1988; from memory).
 
@@ -35,6 +42,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.judge.eye import emitted, stray_light_of
 from simulator.judge.readers.matching import (
     add_noise,
     best_symbols,
@@ -59,6 +67,7 @@ from simulator.judge.readers.templates import (
     Settled,
     Variant,
     bank_of,
+    unshaded,
     window_corners,
     window_shape,
 )
@@ -75,7 +84,7 @@ __all__ = [
 ]
 
 LEVEL_NOISE = 1.5
-"""Noise of eye and display [levels of 255]: a contrast threshold under one per cent (assumed)."""
+"""Noise of a reader [levels of 255], unless said otherwise (assumed)."""
 LEAST_FRAMES = 8
 """Fewer repetitions do not show the picture's noise."""
 LUMA = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
@@ -97,17 +106,16 @@ class TemplateReader:
     efficiency: float
     floor_px: float
     level_noise: float = LEVEL_NOISE
+    eye_contrast: float = 0.0
     shared_noise: float = 0.0
     misfit_noise: float = 0.0
+    smear_noise: float = 0.0
+    defocus_noise: float = 0.0
+    spread: float = 0.0
     in_context: bool = False
     assumption: Message = UNNAMED
     variants: tuple[Variant, ...] = VARIANTS
     blurs: tuple[Blur, ...] = BLURS
-
-    @property
-    def induced(self) -> float:
-        """Induced noise as a share of the picture's: sqrt(1 / efficiency - 1)."""
-        return math.sqrt(1.0 / self.efficiency - 1.0)
 
     def softening_px(self, height_px: float) -> float:
         """Blur before the letter grid is laid on: the reader's own, and against aliasing where the
@@ -208,26 +216,61 @@ class TemplateReader:
     def own_noise(self, seen: Image, settled: Settled) -> FloatArray:
         """Standard deviation (characters,) of the noise in proportion to contrast and to what is
         not explained, for mean windows (characters, rows, columns) [levels]."""
-        contrast = seen[:, SHIFT:-SHIFT, SHIFT:-SHIFT].std(axis=(1, 2))
+        even = unshaded(seen[:, SHIFT:-SHIFT, SHIFT:-SHIFT])
+        contrast = even.std(axis=(1, 2)).astype(np.float64)
+        blur = settled.templates.blur
+        strange = np.hypot(self.smear_noise * blur.line, self.defocus_noise * blur.disc)
         misfit = settled.unexplained**2 / np.maximum(contrast, 1e-9)
-        return np.hypot(self.contrast_noise * contrast, self.misfit_noise * misfit).astype(
-            np.float64
-        )
+        own = np.hypot(self.contrast_noise, strange) * contrast
+        return np.asarray(np.hypot(own, self.misfit_noise * misfit), dtype=np.float64)
+
+    def fixed_noise(self, level: FloatArray) -> FloatArray:
+        """Standard deviation (characters,) of the noise that no contrast makes larger, at the mean
+        levels (characters,) [levels of 255].
+
+        An eye whose noise is the share c of the luminance L of a display sees levels v with the
+        noise c L / (dL/dv), room light on the screen included (`eye`).
+        """
+        if self.eye_contrast == 0.0:
+            return np.full(len(level), self.level_noise)
+        level = np.maximum(np.asarray(level, dtype=np.float64), 1.0)
+        shown = emitted(np.stack([level, level + 0.5, level - 0.5])).astype(np.float64)
+        lit = shown[0] + stray_light_of(float(shown[0].mean()))
+        return np.hypot(self.level_noise, self.eye_contrast * lit / (shown[1] - shown[2]))
+
+    def _worse(self, count: int, seed: int, first: int, shared_seed: int | None) -> FloatArray:
+        """Factor (count,) on all noise in each picture; partly the same in pictures of a pass."""
+        share = 0.0 if shared_seed is None else self.shared_noise
+        fresh, common = (
+            np.array([
+                np.random.default_rng([s, first + t, 31]).standard_normal() for t in range(count)
+            ])
+            for s in (seed, shared_seed or 0)
+        )  # fmt: skip
+        return np.exp(self.spread * (math.sqrt(1.0 - share) * fresh + math.sqrt(share) * common))
 
     def _see(
-        self, windows: Image, settled: Settled, seed: int, first: int, shared_seed: int | None
+        self,
+        windows: Image,
+        settled: Settled,
+        seed: int,
+        first: int,
+        shared_seed: int | None,
     ) -> None:
         """Add the reader's noise to windows (frames, characters, rows, columns) in place."""
         count = len(windows)
         mean = windows.mean(axis=0)
         power = self.own_noise(mean, settled) ** 2
-        if count >= LEAST_FRAMES and self.induced > 0.0:
-            amount = np.float32(self.induced * math.sqrt(count / (count - 1.0)))
-            windows += amount * (np.roll(windows, 1, axis=0) - mean)
+        worse = self._worse(count, seed, first, shared_seed)
+        if count >= LEAST_FRAMES:
+            induced = np.sqrt(np.maximum(worse**2 / self.efficiency - 1.0, 0.0))
+            amount = (induced * math.sqrt(count / (count - 1.0))).astype(np.float32)
+            windows += amount[:, None, None, None] * (np.roll(windows, 1, axis=0) - mean)
         shared = 0.0 if shared_seed is None else self.shared_noise
         common = np.uint64(shared_seed or 0)
-        fresh = np.sqrt((1.0 - shared) * power + self.level_noise**2)
+        fixed = self.fixed_noise(mean.mean(axis=(1, 2)))
+        fresh = worse[:, None] * np.sqrt((1.0 - shared) * power + fixed**2)
         if fresh.max() > 0.0:
             add_noise(windows, fresh, np.uint64(seed), first)
         if shared > 0.0:
-            add_noise(windows, np.sqrt(shared * power), common, first)
+            add_noise(windows, worse[:, None] * np.sqrt(shared * power), common, first)

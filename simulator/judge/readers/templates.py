@@ -49,6 +49,9 @@ of the rms contrast of letters, which is some 0.45 of the step. A reader that re
 would trust fine detail that its own noise hides, and mistake large sharp letters for each other."""
 LEVEL_SPREAD = 3.0
 """The level is unknown by so many steps from paper to ink: in effect not known at all."""
+SLOPE_SPREAD = 0.6
+"""Shading across a character is unknown by so many steps from paper to ink, from its middle to its
+edge: a shadow's rim or stray light must not pass for ink (assumed)."""
 MARGIN = 1
 """Samples around a character that the reader takes in."""
 OVERSAMPLE = 8
@@ -162,6 +165,22 @@ def window_corners(shapes: Shapes) -> FloatArray:
     return np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
 
 
+@lru_cache(maxsize=64)
+def _ramps(rows: int, columns: int) -> FloatArray:
+    """Even level and slopes (3, samples) across a window: 1, and -1 to 1 down and across."""
+    down, across = np.meshgrid(np.linspace(-1, 1, rows), np.linspace(-1, 1, columns), indexing="ij")
+    return np.stack([np.ones(rows * columns), down.ravel(), across.ravel()])
+
+
+def unshaded(windows: Image) -> Image:
+    """Windows (..., rows, columns) less their least-squares level and slopes."""
+    rows, columns = windows.shape[-2:]
+    basis = _ramps(rows, columns)
+    basis = (basis / np.linalg.norm(basis, axis=1, keepdims=True)).astype(np.float32)
+    flat = windows.reshape(-1, rows * columns)
+    return np.asarray((flat - (flat @ basis.T) @ basis).reshape(windows.shape))
+
+
 def signed_distance_mm(mask: NDArray[np.bool_], texel_mm: float, pad: int) -> Image:
     """Distance to the edge of the ink, positive inside, of a mask with a border of paper [mm]."""
     # OpenCV's differs in the last digits with the number of threads
@@ -224,7 +243,8 @@ class Blurred:
     def __init__(self, ink: Image, moves: Sequence[float]) -> None:
         room = ROOM + int(np.ceil(max((abs(m) for m in moves), default=0.0)))
         self.rows, self.columns = ink.shape[2:]
-        self.size = tuple(scipy.fft.next_fast_len(n + room, real=True) for n in ink.shape[2:])
+        high, wide = (scipy.fft.next_fast_len(n + room, real=True) for n in ink.shape[2:])
+        self.size = (high, wide)
         self.spectrum = scipy.fft.rfft2(ink.astype(np.float32), s=self.size)
 
     def seen(self, blur: Blur, moved: float, room: int) -> Image:
@@ -270,18 +290,20 @@ class Bank:
         """
         rows, columns = self.choices[0].rows, self.choices[0].columns
         some = np.stack([seen[:, r : r + rows, q : q + columns] for r, q in SETTLING_SHIFTS])
-        some = some.reshape(-1, rows * columns)
+        some = unshaded(some).reshape(-1, rows * columns)
         some = some / (some.std(axis=1, keepdims=True) + 1e-6)
         letters = len(self.choices[0].plain)
         best = (some @ self.stacked).reshape(len(some), -1, letters).max(axis=2)
         top = best.reshape(len(SETTLING_SHIFTS), len(seen), -1).max(axis=0)
         chosen = self.choices[int(top.sum(axis=0).argmax())]
-        plain = chosen.plain / np.linalg.norm(chosen.plain, axis=1, keepdims=True)
-        middle = seen[:, SHIFT : SHIFT + rows, SHIFT : SHIFT + columns].reshape(len(seen), -1)
-        fits = middle @ plain.T
+        drawn = unshaded(chosen.plain.reshape(-1, rows, columns)).reshape(letters, -1)
+        size = np.linalg.norm(drawn, axis=1)
+        middle = unshaded(seen[:, SHIFT : SHIFT + rows, SHIFT : SHIFT + columns])
+        flat = middle.reshape(len(seen), -1)
+        fits = flat @ (drawn / size[:, None]).T
         found, most = fits.argmax(axis=1), fits.max(axis=1)
-        share = most / np.linalg.norm(chosen.plain, axis=1)[found]
-        left = np.maximum(middle.var(axis=1) - most**2 / (rows * columns), 0.0)
+        share = most / size[found]
+        left = np.maximum(flat.var(axis=1) - most**2 / (rows * columns), 0.0)
         return Settled(chosen, max(LEAST_STEP, float(share.mean())), np.sqrt(left))
 
 
@@ -293,10 +315,11 @@ def bank_of(shapes: Shapes, variants: tuple[Variant, ...], blurs: tuple[Blur, ..
     cut is the true one: the reader weighs what it sees, x, by the likelihood of the letter between
     two average neighbours, t, in that clutter,
 
-        -1/2 (x/a - t)' K^-1 (x/a - t),    K = GRAIN^2 I + C + V + a constant level of any size,
+        -1/2 (x/a - t)' K^-1 (x/a - t),    K = GRAIN^2 I + C + V + S,
 
     with a the step from paper to ink, C the covariance of neighbours and V that of the cuts of one
-    letter about their mean, both over all letters and cuts under one blur.
+    letter about their mean, both over all letters and cuts under one blur, and S that of level and
+    shading, whatever they are.
     """
     rows, columns = window_shape(shapes)
     size = rows * columns
@@ -304,6 +327,8 @@ def bank_of(shapes: Shapes, variants: tuple[Variant, ...], blurs: tuple[Blur, ..
     step = _step(shapes)
     ink = np.stack([letter_windows(shapes, v, ROOM) for v in variants])
     drawn = Blurred(ink, (-step, step))
+    ramps = _ramps(rows, columns) * np.array([[LEVEL_SPREAD], [SLOPE_SPREAD], [SLOPE_SPREAD]])
+    shading = ramps.T @ ramps
     made: list[list[Templates]] = [[] for _ in variants]
     for blur in blurs:
         seen, *beside = (
@@ -314,8 +339,7 @@ def bank_of(shapes: Shapes, variants: tuple[Variant, ...], blurs: tuple[Blur, ..
         mean = NEIGHBOUR * sum(side.mean(axis=1, keepdims=True) for side in beside)
         plain = seen + mean
         plain -= plain.mean(axis=2, keepdims=True)
-        clutter = np.full((size, size), LEVEL_SPREAD**2)
-        clutter[np.diag_indices(size)] += GRAIN**2
+        clutter = GRAIN**2 * np.eye(size) + shading
         for side in beside:
             flat, middle = side.reshape(-1, size), NEIGHBOUR * side.mean(axis=1)
             clutter += NEIGHBOUR * (flat.T @ flat) / len(flat) - middle.T @ middle / len(middle)
@@ -333,7 +357,6 @@ def bank_of(shapes: Shapes, variants: tuple[Variant, ...], blurs: tuple[Blur, ..
                 )
             )  # fmt: skip
     choices = tuple(t for cut in made for t in cut)
-    stacked = np.concatenate(
-        [t.plain / np.linalg.norm(t.plain, axis=1, keepdims=True) for t in choices]
-    )
+    even = [unshaded(t.plain.reshape(-1, rows, columns)).reshape(-1, size) for t in choices]
+    stacked = np.concatenate([e / np.linalg.norm(e, axis=1, keepdims=True) for e in even])
     return Bank(choices, np.ascontiguousarray(stacked.T))

@@ -1,0 +1,59 @@
+"""What a reading verdict says of its texts, and the pictures it gives to readers of one's own."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from simulator import predict
+from simulator.errors import FileFormatError
+from simulator.judge.readers.reader import true_symbols
+from simulator.judge.result import Verdict
+from simulator.studies.overrides import load_pair
+
+SMALL = (
+    "sensor.width_px=480", "sensor.height_px=270", "processing.temporal_noise_reduction=0",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def read():
+    """A plate in a car park, read by a person."""
+    pair = load_pair("car-park-led", "fixed-2mp-lowlight", SMALL)
+    return predict(*pair, seed=3, remedies=False, tolerances=False)
+
+
+@pytest.mark.invariant
+def test_the_verdict_is_that_of_random_texts_with_the_named_one_beside_it(read, tmp_path):
+    found = read.verdict.reading
+    assert found.reader == "person" and found.random_texts >= 8
+    assert found.named_text_probability_low <= found.named_text_probability
+    assert found.named_text_probability <= found.named_text_probability_high
+    file = tmp_path / "verdict.json"
+    file.write_text(read.verdict.to_json(), encoding="utf-8")
+    assert Verdict.read(file).reading == found
+
+
+@pytest.mark.invariant
+def test_repeats_give_any_reader_what_ours_gets(read):
+    own = read.repeats(6)
+    assert {one.text for one in own} == {read.verdict.target.text}
+    assert sum(len(one.pictures) for one in own) == 6
+    others = read.repeats(4, texts=["XY34 GHK", "MM11 EEE"])
+    assert [one.text for one in others] == ["XY34 GHK", "MM11 EEE"]
+    for one in others:
+        assert len(one.cells_px) == len(true_symbols(one.target)) == 7
+        assert not np.array_equal(one.pictures[0], one.pictures[1])
+    again = read.repeats(4, texts=["XY34 GHK", "MM11 EEE"])
+    assert np.array_equal(again[1].pictures, others[1].pictures)
+    assert len(read.repeats(9, texts=3)) == 3
+
+
+@pytest.mark.by_hand
+def test_repeats_are_of_texts():
+    pair = load_pair("entry-panel-face", "doorway-2mp-wide")
+    seen = predict(*pair, seed=3, remedies=False, tolerances=False)
+    assert seen.verdict.reading is None
+    with pytest.raises(FileFormatError) as caught:
+        seen.repeats(3)
+    assert caught.value.key == "task.name"
