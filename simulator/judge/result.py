@@ -178,10 +178,10 @@ class Verdict(Record):
             places=("document",),
         ),
     ]  # fmt: skip
-    """Share of trials in which every character was read, over random texts; to detect, recognise or identify the share
-    of pictures in which the observer succeeds (docs/people.md), for a thing to be recognised or
-    identified the mean of the curve over noisy pictures (see probability by V); for a colour the
-    share that is named right above guessing"""
+    """Share of trials in which every character was read, over random texts; to detect, recognise or
+    identify the share of pictures in which the observer succeeds (docs/people.md), for a thing to
+    be recognised or identified the mean of the curve over noisy pictures (see probability by V);
+    for a colour the share that is named right above guessing"""
     probability_low: Annotated[
         Probability,
         Quantity(
