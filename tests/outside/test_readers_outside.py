@@ -86,15 +86,21 @@ def test_a_person_is_never_far_worse_than_the_recogniser_in_noise(tools, compare
 @pytest.mark.outside
 @pytest.mark.skipif(not recogniser_installed(), reason="needs the extra ocr")
 def test_the_stored_rates_are_the_recognisers(compared):
-    """Read anew: the same network, other versions of its runtime may differ in a few pictures."""
+    """Read anew: a change of the camera draws other noise, and then 48 pictures at one half differ
+    by .1 (one standard error), those of five conditions together by .045."""
     held, rates, pictured = compared
-    for n in (0, 15, 30):
-        right = [
+    some = range(0, len(held), 9)
+    right = [
+        np.mean([
             (RECOGNISER.symbols(p.pictures, p.target, p.origin_px, seed=1)
              == true_symbols(p.target)).all(axis=1).mean()
             for p in pictured[n]
-        ]  # fmt: skip
-        assert np.mean(right) == pytest.approx(rates[n], abs=0.06), held[n].told
+        ])
+        for n in some
+    ]  # fmt: skip
+    difference = np.array(right) - rates[list(some)]
+    assert np.abs(difference).max() < 0.25, difference
+    assert abs(difference.mean()) < 0.1, difference
 
 
 def letters_read(reader, cutoff, height_px=40.0):
