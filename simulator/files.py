@@ -247,7 +247,7 @@ def parse_toml(text: str, file: object = None) -> dict[str, Any]:
             file=file,
             given=_line_of(text, str(error)),
             allowed="TOML 1.0: key = value, tables as [name], list entries as [[name]]",
-            fix="mend the line named above",
+            fix="correct the line named above",
         ) from None
 
 

@@ -84,7 +84,7 @@ class Coalitions:
         return self._sight.sure(found.in_scene, found.state, found.target, view, TRIALS)
 
     def quick(self, removed: frozenset[str]) -> float:
-        """By a quick look, if it is not known more surely."""
+        """By a quick look, if it is not known better."""
         if removed not in self.known:
             found = without(self._sight, self._start, removed)
             self.known[removed] = (

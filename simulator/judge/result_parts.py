@@ -248,7 +248,7 @@ class Reading(Record):
 
 
 class Task(Record):
-    """What is asked, and how surely it must succeed."""
+    """What is asked, and with which probability it must succeed."""
 
     name: TaskName
     wanted_probability: Probability

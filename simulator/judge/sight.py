@@ -52,7 +52,7 @@ from simulator.units import Image
 FEW = 8
 """Pictures of each text that a quick look takes."""
 LOOK_TEXTS = 3
-"""Random texts that are looked at, quickly or surely."""
+"""Random texts that are looked at, quickly or by many trials."""
 FEW_PATCHES, FEWEST_PATCHES = 4, 2
 """Pictures of other targets that a quick look takes, and of large ones."""
 LARGE_PX = 60_000

@@ -1,4 +1,4 @@
-"""With which others an impairment must be mended, where mending it alone does not help."""
+"""With which others an impairment must be fixed, where fixing it alone does not help."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Together:
 def fixed_together(
     limits: Sequence[Limit], probability: float, asked: Coalitions
 ) -> dict[str, Together]:
-    """The fewest other limits with which a limit must be mended so that its mending counts.
+    """The fewest other limits with which a limit must be fixed so that fixing it counts.
 
     Of impairments with a share, the probability v(S) with those of S removed is asked. Limit i
     counts in company S where v(S and i) is at least `HELPS` above the probability as it is and
@@ -65,7 +65,7 @@ def _company(
     factor: str, others: Sequence[str], probability: float, asked: Coalitions
 ) -> tuple[str, ...]:
     def reached(company: Sequence[str]) -> float | None:
-        """Probability with the company and the factor mended; None if the factor adds nothing."""
+        """Probability with the company and the factor fixed; None if the factor adds nothing."""
         both = asked.quick(frozenset({factor, *company}))
         least = max(probability, asked.quick(frozenset(company))) + HELPS
         return both if both >= least else None

@@ -75,7 +75,7 @@ TaskName = Literal["read", "detect", "recognise", "identify", "colour"]
 
 
 class Task(FileModel):
-    """What must be done with which target, and how surely."""
+    """What must be done with which target, and with which probability."""
 
     target: str
     """Name of the target that is judged."""

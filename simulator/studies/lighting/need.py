@@ -25,7 +25,7 @@ class AsItIs:
 
     @property
     def suffices(self) -> bool:
-        """Whether no lamp is needed: without one the task surely succeeds as often as wanted."""
+        """Whether no lamp is needed: the target probability is reached reliably without."""
         return self.dark.verdict == "legible"
 
 

@@ -127,7 +127,7 @@ def _weighed(
                 continue
             acts = frozenset[str]().union(*(lever.removes for lever in group))
             if acts not in could:
-                # what serves with less mended serves with more
+                # what serves with less fixed works with more
                 less = (value for known, value in could.items() if known < acts)
                 most = max(less, default=0.0)
                 could[acts] = 1.0 if ideal is None else most if most >= aim else ideal(acts)
