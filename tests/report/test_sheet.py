@@ -121,7 +121,7 @@ def over(a, b):
 def assert_readable(page):
     """Nothing is cut, laid over anything else, or smaller than 8 pt; three sizes, two weights."""
     texts, pictures = boxes_of(page)
-    assert len(texts) > 10
+    assert len(texts) >= 3  # a last page may hold little, but never nothing
     (wide, high), edge = page.size_px, MARGIN_IN * page.dpi - 2.0
     cut = [
         (text, box.extents)

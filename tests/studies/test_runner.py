@@ -99,7 +99,11 @@ def test_workers_end_with_their_parent(tmp_path, number):
     script, marks = tmp_path / "script.py", tmp_path / "marks"
     script.write_text(SCRIPT)
     marks.mkdir()
-    parent = subprocess.Popen([sys.executable, str(script), str(marks)], start_new_session=True)
+    # a shell may have started the tests with the interrupt ignored, which children inherit
+    parent = subprocess.Popen(
+        [sys.executable, str(script), str(marks)], start_new_session=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # noqa: PLW1509
+    )  # fmt: skip
     try:
         assert until(lambda: len(list(marks.iterdir())) == 2, 120)
         workers = [int(mark.name) for mark in marks.iterdir()]
