@@ -126,7 +126,7 @@ def _all_leaves(model: type[BaseModel], prefix: str = "") -> Iterator[tuple[str,
 
 
 def fix_unknown_key(owner: type[BaseModel], key: str, given: Any, root: type[BaseModel]) -> str:
-    """How to mend an unknown key: another unit, another table, or the nearest valid key."""
+    """How to fix an unknown key: another unit, another table, or the nearest valid key."""
     valid = list(owner.model_fields)
     stem, unit = _split_unit(key)
     for candidate in valid:

@@ -118,10 +118,10 @@ def over(a, b):
     return wide > 1.0 and high > 1.0
 
 
-def assert_readable(page):
+def assert_readable(page, more_than=10):
     """Nothing is cut, laid over anything else, or smaller than 8 pt; three sizes, two weights."""
     texts, pictures = boxes_of(page)
-    assert len(texts) >= 3  # a last page may hold little, but never nothing
+    assert len(texts) > more_than
     (wide, high), edge = page.size_px, MARGIN_IN * page.dpi - 2.0
     cut = [
         (text, box.extents)
@@ -253,8 +253,9 @@ def test_more_limits_than_fit_break_nothing(results):
         {**rows[0], "factor": name, "share": 0.04} for name in every if name not in str(rows)
     ]  # fmt: skip
     pages = pages_of(result, _as(result.verdict, "not legible", limits=rows))
-    for page in pages:
-        assert_readable(page)
+    for number, page in enumerate(pages):
+        # what runs over onto a third page may be little
+        assert_readable(page, more_than=10 if number < 2 else 2)
     assert len(rows) == len(every) > 12
     assert "more on the next page" in written(pages[:1])
     nouns = [capital(IMPAIRMENTS[row["factor"]].noun) for row in rows]

@@ -48,7 +48,7 @@ class Point:
     job: Job
     why: bool = False
     remedies: bool = False
-    """Whether `why` also seeks what would mend it."""
+    """Whether `why` also seeks what would fix it."""
 
     @property
     def own(self) -> bool:
