@@ -12,5 +12,5 @@ from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
 @pytest.mark.parametrize("fine", [1, EDGE_SPLIT])
 def test_layer(benchmark, in_scene, state, group, fine):
     sampling = Sampling(0.0, 0.0, 1.0, 1080, 1920)
-    packed = (in_scene.packed_cards, in_scene.lights(state.mode), in_scene.packed_view)
+    packed = (in_scene.packed_scene, in_scene.lights(state.mode), in_scene.packed_view)
     benchmark(trace_layer, sampling, *packed, mode=group, fine=fine)

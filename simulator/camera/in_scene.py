@@ -28,11 +28,11 @@ from simulator.scene.air import Air, air_at
 from simulator.scene.geometry import Card, View, thin_lens_image_distance
 from simulator.scene.kernels.irradiance import incident
 from simulator.scene.kernels.pack import (
-    PackedCards,
     PackedLights,
+    PackedScene,
     PackedView,
-    pack_cards,
     pack_lights,
+    pack_scene,
     pack_view,
 )
 from simulator.scene.model import Station
@@ -139,9 +139,9 @@ class CameraInScene:
         return pack_view(self.view, lens.relative_illumination_corner, radius)
 
     @cached_property
-    def packed_cards(self) -> PackedCards:
-        """The cards for the kernels."""
-        return pack_cards(self.world, self.view)
+    def packed_scene(self) -> PackedScene:
+        """Cards and bodies for the kernels."""
+        return pack_scene(self.world, self.view)
 
     def response(self, mode: Mode) -> FloatArray:
         """Quantum efficiency times lens and filter (3, 721)."""
@@ -214,7 +214,7 @@ class CameraInScene:
         if mode == "day" or not cards:
             return DAY_WAVELENGTH_NM
         card = self.world.cards[cards[0]]
-        amounts = incident(card.centre_m, card.normal, self.packed_cards, lights, cards[0])[0]
+        amounts = incident(card.centre_m, card.normal, self.packed_scene, lights, cards[0])[0]
         power = amounts @ self.world.light_powers()
         try:
             found = mean_wavelength_nm(power, np.ones_like(power), self.response(mode).sum(axis=0))
@@ -263,8 +263,8 @@ class CameraInScene:
         What does not depend on them is shared: the view, packed cards, and the lights'
         coefficients.
         """
-        _ = self.packed_cards, self.packed_view  # made once for all
-        other = self._shared(replace(self, world=world), "packed_cards")
+        _ = self.packed_scene, self.packed_view  # made once for all
+        other = self._shared(replace(self, world=world), "packed_scene")
         other.__dict__["_written"] = self
         return other
 
@@ -310,7 +310,7 @@ class CameraInScene:
         """The same camera with other settings of its exposure: no light depends on them."""
         camera = self.camera.model_copy(update={"exposure": exposure})
         self.__dict__.setdefault("_lights", {})
-        other = self._shared(replace(self, camera=camera), "packed_cards", "_lights")
+        other = self._shared(replace(self, camera=camera), "packed_scene", "_lights")
         if self.written is not None:
             other.__dict__["_written"] = self.written.with_exposure(exposure)
         return other
@@ -344,7 +344,9 @@ class CameraInScene:
             for light in w.lights
         ]
         emitters = [replace(e, position_m=e.position_m + move[e.group]) for e in w.emitters]
-        return replace(self, world=replace(w, cards=cards, lights=lights, emitters=emitters))
+        meshes = tuple(mesh.moved(move[mesh.group]) for mesh in w.meshes)
+        moved = replace(w, cards=cards, lights=lights, emitters=emitters, meshes=meshes)
+        return replace(self, world=moved)
 
     def smear_px(self, shutter_s: float, point_m: FloatArray | None = None) -> FloatArray:
         """Movement on the picture during an exposure (groups, 2) [px].

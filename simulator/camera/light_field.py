@@ -73,8 +73,8 @@ def _small(in_scene: CameraInScene, mode: Mode) -> tuple[Image, Image]:
     sensor = in_scene.camera.sensor
     step = max(1.0, sensor.width_px / METER_COLUMNS)
     sampling = Sampling(0.0, 0.0, step, int(sensor.height_px / step), int(sensor.width_px / step))
-    lights, cards, view = in_scene.lights(mode), in_scene.packed_cards, in_scene.packed_view
-    static = trace_layer(sampling, cards, lights, view, mode=STATIC, fine=2)
+    lights, scene, view = in_scene.lights(mode), in_scene.packed_scene, in_scene.packed_view
+    static = trace_layer(sampling, scene, lights, view, mode=STATIC, fine=2)
     still = np.zeros((len(in_scene.world.velocities), 2))
     rate, depth = _composed(in_scene, mode, lights, sampling, still, static, 2)
     stray_light = _with_lamps(in_scene, rate, depth, sampling, lights, still, 1)
@@ -189,7 +189,7 @@ def _expose_light(
     sensor = in_scene.camera.sensor
     sampling = Sampling(0.0, 0.0, 1.0, sensor.height_px, sensor.width_px)
     static = trace_layer(
-        sampling, in_scene.packed_cards, lights, in_scene.packed_view, mode=STATIC, fine=split
+        sampling, in_scene.packed_scene, lights, in_scene.packed_view, mode=STATIC, fine=split
     )
     smear = in_scene.smear_px(shutter_s)
     sharp, depth = _composed(in_scene, mode, lights, sampling, smear, static, split)
@@ -243,10 +243,10 @@ def _touched(
     """Box of the picture that moving things touch at either moment, with room for the blur."""
     boxes = []
     for in_scene in (then, now):
-        cards, flow = in_scene.packed_cards, in_scene.smear_px(1.0)
+        scene, flow = in_scene.packed_scene, in_scene.smear_px(1.0)
         for group in range(1, len(flow)):
             lean = drift(in_scene, flow[group])
-            found = cards.seen_box[cards.group == group]
+            found = scene.seen_box[scene.group == group]
             boxes += [box if lean is None else lean.seen_box(box) for box in found]
     every = np.stack(boxes)
     room = np.abs(smear_px).max() / 2.0 + 2.0 * MAX_BLUR_ROOM_PX
@@ -269,7 +269,7 @@ def _composed(
     split: int,
 ) -> tuple[Image, Image]:
     """Moving layers smeared over the static one, air before them; without lamps and lens blur."""
-    cards, view = in_scene.packed_cards, in_scene.packed_view
+    scene, view = in_scene.packed_scene, in_scene.packed_view
     rate, depth = static.rate.copy(), static.depth.copy()
     flow = in_scene.smear_px(1.0)
     for group in range(1, len(in_scene.world.velocities)):
@@ -281,7 +281,7 @@ def _composed(
         x, y, part = window
 
         def trace(grid: Sampling, group: int = group) -> Layer:
-            return trace_layer(grid, cards, lights, view, mode=group, fine=split)
+            return trace_layer(grid, scene, lights, view, mode=group, fine=split)
 
         layer = layer_by_rows(lean, part, trace)
         kernel = line_kernel(smear / sampling.step)
@@ -319,7 +319,7 @@ def _with_lamps(
         rate, depth, sampling, lamps_by_rows(in_scene), in_scene.view, view, lights, smear_px
     )
     if glints:
-        totals = stray_totals(glints, in_scene.view.position_m, in_scene.packed_cards, lights)
+        totals = stray_totals(glints, in_scene.view.position_m, in_scene.packed_scene, lights)
         places = np.stack([glint.place_px for glint in glints])
         radii = np.array([glint.radius_px for glint in glints])
         full = (in_scene.camera.sensor.width_px, in_scene.camera.sensor.height_px)
@@ -333,7 +333,7 @@ def _window(
     in_scene: CameraInScene, group: int, s: Sampling, move_px: FloatArray, lean: Drift | None
 ) -> tuple[int, int, Sampling] | None:
     """Samples that a movement can touch: its left, top, and sampling; None outside the picture."""
-    boxes = in_scene.packed_cards.seen_box[in_scene.packed_cards.group == group]
+    boxes = in_scene.packed_scene.seen_box[in_scene.packed_scene.group == group]
     if len(boxes) == 0:
         return None
     box = np.concatenate([boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)])

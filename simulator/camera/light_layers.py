@@ -186,7 +186,7 @@ class RelitTraces(Traces):
     ) -> Layer:
         return trace_layer(
             grid,
-            in_scene.packed_cards,
+            in_scene.packed_scene,
             lights._replace(amount=self.written),
             in_scene.packed_view,
             mode=group,

@@ -87,7 +87,7 @@ class Traces:
         if key not in self.layers:
             self.layers[key] = trace_layer(
                 grid,
-                in_scene.packed_cards,
+                in_scene.packed_scene,
                 in_scene.lights(mode),
                 in_scene.packed_view,
                 mode=group,

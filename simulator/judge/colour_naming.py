@@ -229,7 +229,7 @@ def own_pixels(
     x0, y0, x1, y1 = silhouette.window_px
     x, y = np.meshgrid(np.arange(x0, x1) + 0.5, np.arange(y0, y1) + 0.5)
     places = np.stack([x.ravel(), y.ravel()], axis=1)
-    cards, found = materials_at(places, in_scene.packed_cards, in_scene.packed_view)
+    cards, found = materials_at(places, in_scene.packed_scene, in_scene.packed_view)
     # panels that face the sky mirror it; a viewer goes by the others where there are any
     every = in_scene.world.targets[entry.name]
     upright = [k for k in every if in_scene.world.cards[k].normal[2] < FACES_SKY]

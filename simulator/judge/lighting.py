@@ -97,7 +97,7 @@ def contributions(
     True
     """
     packed = in_scene.lights(mode)
-    units = incident(point_m, normal, in_scene.packed_cards, packed, card)[0]
+    units = incident(point_m, normal, in_scene.packed_scene, packed, card)[0]
     return [
         Contribution(
             i,

@@ -290,7 +290,7 @@ def hidden_share(in_scene: CameraInScene, entry: Target) -> tuple[float, str]:
         if points.size == 0 or not np.isfinite(each):
             continue
         found = surfaces_at(
-            in_scene.view.project(points)[0], in_scene.packed_cards, in_scene.packed_view
+            in_scene.view.project(points)[0], in_scene.packed_scene, in_scene.packed_view
         )
         others = found[~np.isin(found, indices)]
         hidden += each * others.size

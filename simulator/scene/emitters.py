@@ -10,7 +10,7 @@ import numpy as np
 from simulator.kernels import kernel
 from simulator.scene.geometry import View
 from simulator.scene.kernels.irradiance import shaded_anywhere
-from simulator.scene.kernels.pack import KINDS, PackedCards, PackedLights, PackedView
+from simulator.scene.kernels.pack import KINDS, PackedLights, PackedScene, PackedView
 from simulator.scene.kernels.radiance import Sampling
 from simulator.scene.kernels.shading import beam_intensity, shaded
 from simulator.scene.world import World
@@ -191,14 +191,15 @@ def _hidden(point, towards, light, cards, lights):  # type: ignore[no-untyped-de
 
 
 def stray_totals(
-    glints: Sequence[Glint], position_m: FloatArray, cards: PackedCards, lights: PackedLights
+    glints: Sequence[Glint], position_m: FloatArray, scene: PackedScene, lights: PackedLights
 ) -> FloatArray:
     """Light (n, 3) [e-/s] by which each source feeds the lens's stray light.
 
-    What of it is seen on the picture, and what falls beside the picture unless a card stands
+    What of it is seen on the picture, and what falls beside the picture unless something stands
     between it and the lens.
     """
     out = np.zeros((len(glints), 3))
+    cards, bodies = scene
     open_lights = shaded_anywhere(cards, lights)
     for k, glint in enumerate(glints):
         share = glint.seen
@@ -208,7 +209,8 @@ def stray_totals(
             else:
                 towards = lights.position[glint.light] - position_m
                 towards = towards * max(0.0, 1.0 - HIDDEN_SLACK_M / glint.distance_m)
-            if not _hidden(position_m, towards, glint.light, cards, open_lights):
+            behind = bodies is not None and bool(bodies.hidden(position_m[None], towards[None])[0])
+            if not behind and not _hidden(position_m, towards, glint.light, cards, open_lights):
                 share += glint.outside
         out[k] = share * glint.total
     return out

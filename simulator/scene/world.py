@@ -10,6 +10,7 @@ from simulator.light.sources import Emitter, LightSource
 from simulator.messages import Message, Value
 from simulator.scene.geometry import Card
 from simulator.scene.materials import Material
+from simulator.scene.mesh import Mesh
 from simulator.scene.model_air import AirModel
 from simulator.scene.model_things import Opening
 from simulator.scene.targets.head import DrawnHead
@@ -128,6 +129,8 @@ class World:
         Another place of the grain of surfaces, by number.
     openings
         Which lights belong to which opening.
+    meshes
+        Solid bodies; each names the card that stands for it, which is itself not seen.
 
     Examples
     --------
@@ -153,6 +156,7 @@ class World:
     heads: dict[str, DrawnHead] = field(default_factory=dict)
     grain_shift: int = 0
     openings: tuple[OpeningLights, ...] = ()
+    meshes: tuple[Mesh, ...] = ()
 
     def light_powers(self) -> FloatArray:
         """Spectral power of one unit of each light (L, 721) [W m^-2 nm^-1]."""

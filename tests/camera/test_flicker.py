@@ -94,7 +94,7 @@ def test_metering_sees_the_mean(make_in_scene, make_scene, steady):
 def test_traced_weights_are_dimmed_lights(make_in_scene, make_scene):
     in_scene = flickering(make_in_scene, make_scene, phase_deg=70.0)
     grid = Sampling(0.0, 0.0, 2.0, 90, 160)
-    parts = (in_scene.packed_cards, in_scene.lights("day"), in_scene.packed_view)
+    parts = (in_scene.packed_scene, in_scene.lights("day"), in_scene.packed_view)
     factors = in_scene.flicker(SHORT, 0.002)
     weighed = trace_layer(grid, *parts, mode=STATIC, fine=1, weights=factors)
     dimmed = trace_layer(

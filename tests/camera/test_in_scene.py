@@ -78,7 +78,7 @@ def test_light_adds_up(make_in_scene, make_scene):
     def traced(weights):
         return trace_layer(
             WHOLE,
-            in_scene.packed_cards,
+            in_scene.packed_scene,
             lights,
             in_scene.packed_view,
             mode=STATIC,
@@ -132,7 +132,7 @@ def test_interpolated_light_is_the_exact_light(name):
     camera = Camera.load("fixed-2mp-lowlight")
     in_scene = CameraInScene(build_world(scene.model), scene.model.station, camera.model)
     grid = Sampling(300.0, 300.0, 1.0, 480, 960)
-    parts = (grid, in_scene.packed_cards, in_scene.lights("day"), in_scene.packed_view)
+    parts = (grid, in_scene.packed_scene, in_scene.lights("day"), in_scene.packed_view)
     quick = trace_layer(*parts, mode=STATIC, fine=3)
     exact = trace_layer(*parts, mode=STATIC, fine=1)
     found, mats, _ = radiance._found_at(

@@ -77,10 +77,10 @@ def test_kernels_and_projection_agree(make_in_scene, make_scene, make_camera):
     straight = in_scene.view.project_undistorted(card.corners_m)[0]
     assert np.abs(corners - straight).max() > 2.0
     inside = surfaces_at(
-        corners + 0.02 * (middle - corners), in_scene.packed_cards, in_scene.packed_view
+        corners + 0.02 * (middle - corners), in_scene.packed_scene, in_scene.packed_view
     )
     outside = surfaces_at(
-        corners - 0.02 * (middle - corners), in_scene.packed_cards, in_scene.packed_view
+        corners - 0.02 * (middle - corners), in_scene.packed_scene, in_scene.packed_view
     )
     number = in_scene.world.targets["plate"][0]
     assert np.all(inside == number)

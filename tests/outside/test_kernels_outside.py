@@ -201,7 +201,7 @@ def test_projection_against_skimage_warp(make_in_scene, make_scene, facing_deg):
     sampling = Sampling(0.0, 0.0, 0.25, 180 * 4, 320 * 4)
     layer = trace_layer(
         sampling,
-        in_scene.packed_cards,
+        in_scene.packed_scene,
         in_scene.lights("night"),
         in_scene.packed_view,
         mode=STATIC,

@@ -149,7 +149,7 @@ def test_cos4_table(make_in_scene, make_camera, make_scene):
     def rate(angle_deg: float) -> float:
         x = view.centre[0] + view.focal_px * np.tan(np.radians(angle_deg))
         sampling = Sampling(x - 0.5, view.centre[1] - 0.5, 1.0, 1, 1)
-        layer = trace_layer(sampling, in_scene.packed_cards, lights, view, mode=STATIC)
+        layer = trace_layer(sampling, in_scene.packed_scene, lights, view, mode=STATIC)
         assert np.isinf(layer.depth[0, 0])
         return float(layer.rate[0, 0, 1])
 

@@ -62,7 +62,7 @@ def seen(in_scene, mode, point, group=0):
     xy = in_scene.view.project(np.asarray(point, float))[0]
     at = Sampling(xy[0] - 5e-4, xy[1] - 5e-4, 1e-3, 1, 1)
     layer = trace_layer(
-        at, in_scene.packed_cards, in_scene.lights(mode), in_scene.packed_view, mode=group, fine=1
+        at, in_scene.packed_scene, in_scene.lights(mode), in_scene.packed_view, mode=group, fine=1
     )
     return layer.rate[0, 0].astype(np.float64), xy
 
@@ -278,7 +278,7 @@ def _bare(in_scene):
     """Rate of the whole picture without lens blur and glare, of a scene that stands still."""
     at = Sampling(0.0, 0.0, 1.0, 180, 320)
     lights, view = in_scene.lights("day"), in_scene.packed_view
-    layer = trace_layer(at, in_scene.packed_cards, lights, view, mode=0)
+    layer = trace_layer(at, in_scene.packed_scene, lights, view, mode=0)
     rate = layer.rate
     add_emitters(
         rate, layer.depth, at, in_scene.world, in_scene.view, view, lights, np.zeros((1, 2))

@@ -54,7 +54,7 @@ def seen(in_scene, point):
     one = Sampling(xy[0] - 0.005, xy[1] - 0.005, 0.01, 1, 1)
     return trace_layer(
         one,
-        in_scene.packed_cards,
+        in_scene.packed_scene,
         in_scene.lights("day"),
         in_scene.packed_view,
         mode=STATIC,

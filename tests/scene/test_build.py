@@ -25,7 +25,7 @@ def rate_at(in_scene, point, mode=0) -> float:
     xy = in_scene.view.project(np.asarray(point, float))[0]
     layer = trace_layer(
         Sampling(xy[0] - 0.005, xy[1] - 0.005, 0.01, 1, 1),
-        in_scene.packed_cards,
+        in_scene.packed_scene,
         in_scene.lights("day"),
         in_scene.packed_view,
         mode=mode,
@@ -244,7 +244,7 @@ def test_moving_layer_is_cut_by_what_stands_before_it(make_scene, make_in_scene)
 
     def cover(of):
         return trace_layer(
-            whole, of.packed_cards, of.lights("day"), of.packed_view, mode=1
+            whole, of.packed_scene, of.lights("day"), of.packed_view, mode=1
         ).cover.astype(np.float64)
 
     plate_px = 0.52 * 0.11 * in_scene.view.pixels_per_m(18.0) ** 2

@@ -9,7 +9,14 @@ import numpy as np
 from simulator.kernels import kernel, over_rows
 from simulator.scene.air import air_at
 from simulator.scene.geometry import View
-from simulator.scene.kernels.pack import PackedCards, PackedLights, pack_cards, pack_lights
+from simulator.scene.kernels.pack import (
+    KINDS,
+    PackedCards,
+    PackedLights,
+    PackedScene,
+    pack_lights,
+    pack_scene,
+)
 from simulator.scene.kernels.shading import beam_intensity, shaded
 from simulator.scene.world import World
 from simulator.units import FloatArray
@@ -59,7 +66,7 @@ def _incident(first, last, points, normals, receiver, cards, lights, out):  # ty
 def incident(
     points_m: FloatArray,
     normal: FloatArray,
-    cards: PackedCards,
+    scene: PackedScene,
     lights: PackedLights,
     card: int | None = None,
 ) -> FloatArray:
@@ -77,9 +84,10 @@ def incident(
     normal
         Unit normal (3,) or normals (n, 3) of the receiving plane.
     card
-        Index of the card the points lie on, which then does not shade itself; without it every
-        card may shade them.
+        Index of the card the points lie on, which then does not shade itself, nor does the body it
+        stands for; without it every card and body may shade them.
     """
+    cards, bodies = scene
     points = np.ascontiguousarray(np.atleast_2d(points_m), dtype=np.float64)
     normals = np.ascontiguousarray(np.broadcast_to(normal, points.shape), dtype=np.float64)
     receiver = len(cards.offset) if card is None else card
@@ -87,6 +95,16 @@ def incident(
         lights = shaded_anywhere(cards, lights)
     out = np.zeros((len(points), len(lights.kind)))
     over_rows(_incident, len(points), points, normals, receiver, cards, lights, out, least=64)
+    if bodies is not None:
+        for i in np.flatnonzero(np.isin(lights.kind, [KINDS["sun"], KINDS["point"]])):
+            towards = (
+                np.broadcast_to(lights.direction[i] * 1e4, points.shape)
+                if lights.kind[i] == KINDS["sun"]
+                else lights.position[i] - points
+            )
+            lit = np.flatnonzero(out[:, i] > 0.0)
+            hidden = bodies.hidden(points[lit], towards[lit], without=-1 if card is None else card)
+            out[lit[hidden], i] = 0.0
     return out
 
 
@@ -102,12 +120,12 @@ def shaded_anywhere(cards: PackedCards, lights: PackedLights) -> PackedLights:
 
 def packed_for_light(
     world: World, wavelength_nm: float = GREEN_NM
-) -> tuple[PackedCards, PackedLights]:
-    """Cards and lights of a world packed for `incident`, without a camera.
+) -> tuple[PackedScene, PackedLights]:
+    """Cards, bodies and lights of a world packed for `incident`, without a camera.
 
     The air weakens all light as it does that of one wavelength [nm].
     """
     nowhere = View.aimed(np.array([0.0, -1.0, 1.0]), np.array([0.0, 1.0, 1.0]), 2, 2, 1.0)
     none = np.zeros((len(world.lights), len(world.materials), 3), np.float32)
     extinction = air_at(world.air, wavelength_nm).extinction_per_m if world.air else 0.0
-    return pack_cards(world, nowhere), pack_lights(world, none, none, extinction)
+    return pack_scene(world, nowhere), pack_lights(world, none, none, extinction)

@@ -12,6 +12,7 @@ from scipy.ndimage import gaussian_filter
 from simulator.light.beams import headlamp_intensity_cd
 from simulator.light.sources import LightSource
 from simulator.scene.geometry import Card, View
+from simulator.scene.kernels.bodies import PackedBodies, outline_box, pack_bodies
 from simulator.scene.materials import Material, sheeting
 from simulator.scene.world import World
 from simulator.units import FloatArray
@@ -45,6 +46,23 @@ class PackedCards(NamedTuple):
     rough: FloatArray  # (n + 1, 2) variation and grain; the ground last
     ground: int  # material of the ground
     tile: NDArray[np.float32]  # (TILE, TILE) smooth noise of unit standard deviation
+
+
+class PackedScene(NamedTuple):
+    """What stands in the scene, as a view sees it: flat cards and solid bodies."""
+
+    cards: PackedCards
+    bodies: PackedBodies | None
+
+    @property
+    def group(self) -> NDArray[np.int64]:
+        """Movement of each card or body (n,), 0 for what stands still."""
+        return self.cards.group
+
+    @property
+    def seen_box(self) -> FloatArray:
+        """Box of each card or body in the picture (n, 4) [px]."""
+        return self.cards.seen_box
 
 
 class PackedLights(NamedTuple):
@@ -94,8 +112,13 @@ def pack_view(view: View, corner_illumination: float, circle_radius_px: float) -
     )
 
 
+def pack_scene(world: World, view: View) -> PackedScene:
+    """Cards and bodies seen from a view."""
+    return PackedScene(pack_cards(world, view), pack_bodies(tuple(world.meshes)))
+
+
 def pack_cards(world: World, view: View) -> PackedCards:
-    """Cards seen from a view."""
+    """Cards seen from a view; those that stand for bodies have a place in the picture only."""
     rays = view.ray_matrix
     planes, offsets, boxes, frames, sizes, textures, texels = [], [], [], [], [], [], []
     start = 0
@@ -115,13 +138,20 @@ def pack_cards(world: World, view: View) -> PackedCards:
         texels.append(card.texture.ravel())
         start += card.texture.size
     n = len(world.cards)
+    seen = [_seen_box(box, view) for box in boxes]
+    for mesh in world.meshes:
+        outline = outline_box(mesh, view)
+        boxes[mesh.card] = (_FAR, _FAR, -_FAR, -_FAR)
+        seen[mesh.card] = (
+            (-_FAR, -_FAR, _FAR, _FAR) if outline is None else _seen_box(outline, view)
+        )
     rough = [(c.variation, c.grain_m) for c in world.cards]
     rough.append((world.ground_variation, world.ground_grain_m))
     return PackedCards(
         np.array(planes).reshape(n, 3, 3),
         np.array(offsets),
         np.array(boxes).reshape(n, 4),
-        np.array([_seen_box(box, view) for box in boxes]).reshape(n, 4),
+        np.array(seen).reshape(n, 4),
         np.array(frames).reshape(n, 4, 3),
         np.array(sizes).reshape(n, 2),
         np.concatenate(texels) if texels else np.zeros(1, np.uint8),
@@ -242,17 +272,21 @@ def _blockers(world: World) -> NDArray[np.bool_]:
 
     A card that lies wholly behind the receiver's plane as seen from the light, or behind the light
     itself, cannot shade it. Cards of one thing that only touch are kept: the ray test decides.
+    A body may be shaded by every card; what it shades itself, its triangles tell.
     """
     n, lights = len(world.cards), world.lights
+    solid = {mesh.card for mesh in world.meshes}
     may = np.zeros((len(lights), n + 1, n), dtype=np.bool_)
     for i, light in enumerate(lights):
         if light.kind in ("sky", "bounce", "panel"):
             continue
         for a in range(n + 1):
             for b, blocker in enumerate(world.cards):
-                if a == b or not blocker.casts_shadow:
+                if a == b or not blocker.casts_shadow or b in solid:
                     continue
-                may[i, a, b] = _may_shade(light, None if a == n else world.cards[a], blocker)
+                may[i, a, b] = a in solid or _may_shade(
+                    light, None if a == n else world.cards[a], blocker
+                )
     return may
 
 

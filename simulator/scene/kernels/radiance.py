@@ -1,6 +1,6 @@
 """Traces the world and adds up its light, one compiled pass over samples.
 
-For every sample: the nearest opaque card or the ground; then for every light
+For every sample: the nearest opaque card, solid body or the ground; then for every light
 
     rate = E(point) x coefficient(light, material, channel) x lens fall-off
 
@@ -20,54 +20,37 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.kernels import kernel, over_rows
-from simulator.scene.kernels.pack import PackedCards, PackedLights, PackedView
-from simulator.scene.kernels.shading import find, grain, shade
+from simulator.scene.kernels.pack import KINDS, PackedLights, PackedScene, PackedView
+from simulator.scene.kernels.seen import PLACES, Sampling, Seen, found_at
+from simulator.scene.kernels.shading import ask_bodies, grain, shade
 from simulator.units import FloatArray, Image
 
 STATIC = 0
+FAR_M = 1.0e4
+"""Way along which something may stand before the sun [m]."""
 EVEN, ALONE, EDGE = 0, 1, 2
-PLACES = 512
-"""Places that are worth a thread of their own."""
 BLOCK = 4
 """Samples a side of an even block, whose light is interpolated from its corners if"""
 STEEP = 1.3
 """the corners differ by no more than this factor, and"""
+CREASE = 0.85
+"""Cosine of the angle between the normals of neighbours from which a body has an edge."""
+SHADOWED = 200_000
+"""Places whose shadows are looked for at a time."""
 BENT = 0.003
 """the centre lies no farther than this share from their mean."""
 
 
-class Sampling(NamedTuple):
-    """A grid of samples: sample (row, column) looks at pixel x0 + (column + 1/2) step, ..."""
-
-    x0: float
-    y0: float
-    step: float
-    rows: int
-    columns: int
-
-
-@kernel
-def _find_places(  # type: ignore[no-untyped-def]
-    first, last, x, y, wide, cards, view, static_only, found, mats, depth
-):
-    """Surface, material and depth at places `first` to `last` - 1 of a list, or of a grid."""
-    for p in range(first, last):
-        i, j = (p % wide, p // wide) if wide > 0 else (p, p)
-        f, m, t = find(x[i], y[j], cards, view, static_only)
-        found[p] = f
-        mats[p] = m
-        depth[p] = t
-
-
 @kernel
 def _light_places(  # type: ignore[no-untyped-def]
-    first, last, x, y, found, mats, depth, cards, lights, view, weights, out
+    first, last, x, y, found, mats, depth, normals, free, cards, lights, view, weights, out
 ):
     """Rates (n, 3) of a list of places, before grain."""
     for p in range(first, last):
         r, g, b = shade(
-            x[p], y[p], int(found[p]), int(mats[p]), float(depth[p]), cards, lights, view, weights
-        )
+            x[p], y[p], int(found[p]), int(mats[p]), float(depth[p]), normals, free, p,
+            cards, lights, view, weights,
+        )  # fmt: skip
         out[p, 0], out[p, 1], out[p, 2] = r, g, b
 
 
@@ -78,26 +61,6 @@ def _grain_places(first, last, x, y, found, depth, cards, view, out):  # type: i
         factor = grain(x[p], y[p], int(found[p]), float(depth[p]), cards, view)
         for c in range(3):
             out[p, c] *= factor
-
-
-def _found_at(
-    x: FloatArray,
-    y: FloatArray,
-    cards: PackedCards,
-    view: PackedView,
-    static_only: bool,
-    *,
-    grid: bool = False,
-) -> tuple[NDArray[np.int16], NDArray[np.uint8], Image]:
-    """Surface, material and depth (n,) at a list of places, or (rows, columns) of a grid."""
-    shape = (len(y), len(x)) if grid else (len(x),)
-    found, mats = np.empty(shape, np.int16), np.empty(shape, np.uint8)
-    depth = np.empty(shape, np.float32)
-    over_rows(
-        _find_places, found.size, x, y, len(x) if grid else 0, cards, view, static_only,
-        found.reshape(-1), mats.reshape(-1), depth.reshape(-1), least=PLACES,
-    )  # fmt: skip
-    return found, mats, depth
 
 
 @kernel
@@ -178,19 +141,41 @@ def _fill_blocks(first, last, kind, steady, corner, block, out):  # type: ignore
                         out[y, x, c] = top * (1 - v) + low * v
 
 
+@kernel
+def _find_creases(begin, end, normals, kind):  # type: ignore[no-untyped-def]
+    """Mark samples of a body beside a crease of it, or beside another part of it behind."""
+    rows, columns = kind.shape
+    for j in range(begin, end):
+        for i in range(columns):
+            if kind[j, i] == EDGE:
+                continue
+            x, y, z = normals[j, i, 0], normals[j, i, 1], normals[j, i, 2]
+            if x == 0.0 and y == 0.0 and z == 0.0:
+                continue
+            for k in range(4):
+                v, u = j + (k == 0) - (k == 1), i + (k == 2) - (k == 3)
+                if v < 0 or u < 0 or v >= rows or u >= columns:
+                    continue
+                if x * normals[v, u, 0] + y * normals[v, u, 1] + z * normals[v, u, 2] < CREASE:
+                    kind[j, i] = EDGE
+                    break
+
+
 class _Painter:
     """Paints one traced layer: even parts by blocks, the rest sample by sample, edges split."""
 
     def __init__(  # type: ignore[no-untyped-def]
-        self, sampling, cards, lights, view, weights, mode
+        self, sampling, scene, lights, view, weights, mode
     ):
         self.s = sampling
-        self.cards, self.lights, self.view, self.weights = cards, lights, view, weights
+        self.scene, self.cards = scene, scene.cards
+        self.lights, self.view, self.weights = lights, view, weights
         self.mode = mode
         s = sampling
         x = s.x0 + (np.arange(s.columns) + 0.5) * s.step
         y = s.y0 + (np.arange(s.rows) + 0.5) * s.step
-        self.found, self.mats, self.depth = _found_at(x, y, cards, view, mode == STATIC, grid=True)
+        self.seen = found_at(x, y, scene, view, mode == STATIC, grid=True)
+        self.found, self.mats, self.depth, _ = self.seen
         self.wanted = np.ones((s.rows, s.columns), np.bool_)
         if mode != STATIC:
             self.wanted = self.belongs(self.found)
@@ -213,24 +198,50 @@ class _Painter:
     def lit(self, rows: NDArray[np.intp], columns: NDArray[np.intp]) -> Image:
         """Rates (n, 3) of samples, before grain."""
         x, y = self.places(rows, columns)
-        at = (rows, columns)
-        return self.lit_at(x, y, self.found[at], self.mats[at], self.depth[at])
+        return self.lit_at(x, y, self.seen.at((rows, columns)))
 
-    def lit_at(
-        self,
-        x: FloatArray,
-        y: FloatArray,
-        found: NDArray[np.int16],
-        mats: NDArray[np.uint8],
-        depth: Image,
-    ) -> Image:
+    def lit_at(self, x: FloatArray, y: FloatArray, seen: Seen) -> Image:
         """Rates (n, 3) of places where something was found, before grain."""
         out = np.empty((len(x), 3), np.float32)
-        over_rows(
-            _light_places, len(x), x, y, found, mats, depth,
-            self.cards, self.lights, self.view, self.weights, out, least=PLACES,
-        )  # fmt: skip
+        step = len(x) if self.scene.bodies is None else SHADOWED
+        for first in range(0, len(x), max(step, 1)):
+            part = np.arange(first, min(first + step, len(x)))
+            some = seen.at(part)
+            normals = np.zeros((0, 3), np.float32) if some.normal is None else some.normal
+            rates = np.empty((len(part), 3), np.float32)
+            over_rows(
+                _light_places, len(part), x[part], y[part], some.found, some.mats, some.depth,
+                normals, self.free(x[part], y[part], some, normals),
+                self.cards, self.lights, self.view, self.weights, rates, least=PLACES,
+            )  # fmt: skip
+            out[part] = rates
         return out
+
+    def free(self, x: FloatArray, y: FloatArray, seen: Seen, normals: Image) -> Image:
+        """Share of each light that bodies leave to places (n, lights); empty where all of it."""
+        many = len(self.lights.kind)
+        none = np.ones((0, many), np.float32)
+        bodies = self.scene.bodies
+        if bodies is None:
+            return none
+        points = np.zeros((len(x), 3))
+        asked = np.zeros((len(x), many), np.bool_)
+        over_rows(
+            ask_bodies, len(x), x, y, seen.found, seen.depth, normals,
+            self.cards, self.lights, self.view, self.weights, bodies.bounds, points, asked,
+            least=PLACES,
+        )  # fmt: skip
+        if not np.any(asked):
+            return none
+        share = np.ones((len(x), many), np.float32)
+        for i in np.flatnonzero(asked.any(axis=0)):
+            at = np.flatnonzero(asked[:, i])
+            if self.lights.kind[i] == KINDS["sun"]:
+                towards = np.broadcast_to(self.lights.direction[i] * FAR_M, (len(at), 3))
+            else:
+                towards = self.lights.position[i] - points[at]
+            share[at[bodies.hidden(points[at], towards)], i] = 0.0
+        return share
 
     def grained(
         self, rates: Image, x: FloatArray, y: FloatArray, found: NDArray[np.int16], depth: Image
@@ -273,12 +284,12 @@ class _Painter:
         px, py = (a.ravel() for a in np.meshgrid(part, part))
         x = (self.s.x0 + (columns[:, None] + px) * self.s.step).ravel()
         y = (self.s.y0 + (rows[:, None] + py) * self.s.step).ravel()
-        found, mats, depth = _found_at(x, y, self.cards, self.view, self.mode == STATIC)
-        keep = np.ones(x.size, np.bool_) if self.mode == STATIC else self.belongs(found)
+        seen = found_at(x, y, self.scene, self.view, self.mode == STATIC)
+        keep = np.ones(x.size, np.bool_) if self.mode == STATIC else self.belongs(seen.found)
         rates = np.zeros((x.size, 3), np.float32)
         k = np.flatnonzero(keep)
-        seen = self.lit_at(x[k], y[k], found[k], mats[k], depth[k])
-        rates[k] = self.grained(seen, x[k], y[k], found[k], depth[k])
+        lit = self.lit_at(x[k], y[k], seen.at(k))
+        rates[k] = self.grained(lit, x[k], y[k], seen.found[k], seen.depth[k])
         out[rows, columns] = rates.reshape(rows.size, fine * fine, 3).mean(axis=1)
         cover[rows, columns] = keep.reshape(rows.size, fine * fine).mean(axis=1)
 
@@ -289,6 +300,11 @@ class _Painter:
         cover = self.wanted.astype(np.float32)
         block = BLOCK if fine > 1 else max(s.rows, s.columns)
         kind, even = _sort_samples(self.found, self.mats, block)
+        if self.seen.normal is not None:
+            over_rows(_find_creases, s.rows, self.seen.normal, kind)
+            # light on a body bends too much for blocks
+            corners = self.seen.normal[::block, ::block][: even.shape[0], : even.shape[1]]
+            even &= np.all(corners == 0.0, axis=2)
         if fine > 1:
             if self.mode != STATIC:
                 even &= self.wanted[::BLOCK, ::BLOCK][: even.shape[0], : even.shape[1]]
@@ -305,19 +321,22 @@ class _Painter:
         return out, cover
 
 
-def surfaces_at(places_px: FloatArray, cards: PackedCards, view: PackedView) -> NDArray[np.int16]:
-    """Numbers (n,) of the cards seen at places (n, 2); one past the last for the ground, -1 sky."""
+def surfaces_at(places_px: FloatArray, scene: PackedScene, view: PackedView) -> NDArray[np.int16]:
+    """Numbers (n,) of the cards seen at places (n, 2); one past the last for the ground, -1 sky.
+
+    Where a body is seen, that of the card that stands for it.
+    """
     x, y = np.ascontiguousarray(np.asarray(places_px, dtype=np.float64).T)
-    return _found_at(x, y, cards, view, False)[0]
+    return found_at(x, y, scene, view, False).found
 
 
 def materials_at(
-    places_px: FloatArray, cards: PackedCards, view: PackedView
+    places_px: FloatArray, scene: PackedScene, view: PackedView
 ) -> tuple[NDArray[np.int16], NDArray[np.uint8]]:
     """Numbers of the cards (n,) as `surfaces_at` gives them, and of their materials (n,) there."""
     x, y = np.ascontiguousarray(np.asarray(places_px, dtype=np.float64).T)
-    found, materials, _ = _found_at(x, y, cards, view, False)
-    return found, materials
+    seen = found_at(x, y, scene, view, False)
+    return seen.found, seen.mats
 
 
 class Layer(NamedTuple):
@@ -334,7 +353,7 @@ class Layer(NamedTuple):
 
 def trace_layer(
     sampling: Sampling,
-    cards: PackedCards,
+    scene: PackedScene,
     lights: PackedLights,
     view: PackedView,
     *,
@@ -356,6 +375,6 @@ def trace_layer(
         or switched off here without building the scene again.
     """
     w = np.ones(lights.kind.shape[0]) if weights is None else np.asarray(weights, np.float64)
-    painter = _Painter(sampling, cards, lights, view, w, mode)
+    painter = _Painter(sampling, scene, lights, view, w, mode)
     rate, cover = painter.painted(fine)
     return Layer(rate, cover, painter.depth)

@@ -10,13 +10,15 @@ import math
 
 import numpy as np
 
-from simulator.kernels import helper
+from simulator.kernels import helper, kernel
 from simulator.scene.kernels.distortion import undistort
 from simulator.scene.kernels.pack import SPHERES, TILE, TILE_PER_GRAIN, WEB_HALF_DEG
 
 OCTAVES = (1.0, 7.3)
 CLEAR = 255
 NOTHING = -1
+NEAR_M = 0.002
+"""How far over a surface the way to a light starts: a facet does not shade its own smooth skin."""
 
 
 @helper
@@ -267,9 +269,88 @@ def grain(x, y, found, depth, cards, view):  # type: ignore[no-untyped-def]
     return max(0.05, 1.0 + variation * 0.7071 * noise)
 
 
+@kernel
+def ask_bodies(  # type: ignore[no-untyped-def]
+    first, last, x, y, found, depth, normals, cards, lights, view, weights, bounds, points, asked
+):
+    """Points of samples (n, 3), and whether a body may keep each light from them (n, lights).
+
+    A body may where the way to the light meets the box `bounds` (bodies, 2, 3) around it.
+    """
+    n = cards.offset.shape[0]
+    for p in range(first, last):
+        if found[p] == NOTHING:
+            continue
+        ux, uy, _ = undistort(x[p], y[p], view)
+        dx = view.rays[0, 0] * ux + view.rays[0, 1] * uy + view.rays[0, 2]
+        dy = view.rays[1, 0] * ux + view.rays[1, 1] * uy + view.rays[1, 2]
+        dz = view.rays[2, 0] * ux + view.rays[2, 1] * uy + view.rays[2, 2]
+        px = view.position[0] + dx * depth[p]
+        py = view.position[1] + dy * depth[p]
+        pz = view.position[2] + dz * depth[p]
+        nx, ny, nz = 0.0, 0.0, 1.0
+        solid = normals.shape[0] > 0 and (
+            normals[p, 0] != 0.0 or normals[p, 1] != 0.0 or normals[p, 2] != 0.0
+        )
+        if solid:
+            nx, ny, nz = normals[p, 0], normals[p, 1], normals[p, 2]
+        elif found[p] != n:
+            k = found[p]
+            if cards.glow[k] >= 0:
+                continue
+            nx, ny, nz = cards.frame[k, 3, 0], cards.frame[k, 3, 1], cards.frame[k, 3, 2]
+        if nx * dx + ny * dy + nz * dz > 0.0:
+            nx, ny, nz = -nx, -ny, -nz
+        px, py, pz = px + nx * NEAR_M, py + ny * NEAR_M, pz + nz * NEAR_M
+        points[p, 0], points[p, 1], points[p, 2] = px, py, pz
+        for i in range(lights.kind.shape[0]):
+            if weights[i] == 0.0 or lights.amount[i] == 0.0:
+                continue
+            if lights.kind[i] == 2:
+                tx = lights.direction[i, 0] * 1e4
+                ty = lights.direction[i, 1] * 1e4
+                tz = lights.direction[i, 2] * 1e4
+            elif lights.kind[i] == 3:
+                tx = lights.position[i, 0] - px
+                ty = lights.position[i, 1] - py
+                tz = lights.position[i, 2] - pz
+            else:
+                continue
+            if nx * tx + ny * ty + nz * tz <= 0.0:
+                continue
+            for b in range(bounds.shape[0]):
+                if _meets(px, py, pz, tx, ty, tz, bounds, b):
+                    asked[p, i] = True
+                    break
+
+
 @helper
-def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignore[no-untyped-def]
-    """Rates of the three channels of one sample, before the grain of its surface."""
+def _slab(at, towards, low, high, enter, leave):  # type: ignore[no-untyped-def]
+    """Share of a way that lies between two planes across one axis, of what lay between others."""
+    if abs(towards) < 1e-12:
+        return (enter, leave) if low <= at <= high else (1.0, 0.0)
+    a, b = (low - at) / towards, (high - at) / towards
+    return max(enter, min(a, b)), min(leave, max(a, b))
+
+
+@helper
+def _meets(px, py, pz, tx, ty, tz, bounds, b):  # type: ignore[no-untyped-def]
+    """Whether the way from a point to (tx, ty, tz) away from it meets a box."""
+    enter, leave = _slab(px, tx, bounds[b, 0, 0], bounds[b, 1, 0], 0.0, 1.0)
+    enter, leave = _slab(py, ty, bounds[b, 0, 1], bounds[b, 1, 1], enter, leave)
+    enter, leave = _slab(pz, tz, bounds[b, 0, 2], bounds[b, 1, 2], enter, leave)
+    return enter <= leave
+
+
+@helper
+def shade(  # type: ignore[no-untyped-def]
+    x, y, found, mat, depth, normals, free, p, cards, lights, view, weights
+):
+    """Rates of the three channels of one sample, before the grain of its surface.
+
+    `normals` (places, 3) and `free` (places, lights) tell of sample number `p` the normal of a
+    body, zero on a card, and the share of each light that bodies leave; either may be empty.
+    """
     n = cards.offset.shape[0]
     r, g, b = 0.0, 0.0, 0.0
     x, y, denser = undistort(x, y, view)
@@ -304,7 +385,12 @@ def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignor
     length = math.sqrt(dx * dx + dy * dy + dz * dz)
     vx, vy, vz = -dx / length, -dy / length, -dz / length
     nx, ny, nz = 0.0, 0.0, 1.0
-    if found != n:
+    solid = normals.shape[0] > 0 and (
+        normals[p, 0] != 0.0 or normals[p, 1] != 0.0 or normals[p, 2] != 0.0
+    )
+    if solid:
+        nx, ny, nz = float(normals[p, 0]), float(normals[p, 1]), float(normals[p, 2])
+    elif found != n:
         nx, ny, nz = cards.frame[found, 3, 0], cards.frame[found, 3, 1], cards.frame[found, 3, 2]
         glow = cards.glow[found]
         if glow >= 0:
@@ -320,6 +406,8 @@ def shade(x, y, found, mat, depth, cards, lights, view, weights):  # type: ignor
     mirror, alpha = lights.gloss[mat, 0], lights.gloss[mat, 1]
     for i in range(lights.kind.shape[0]):
         w = weights[i]
+        if free.shape[0] > 0:
+            w *= free[p, i]
         if w == 0.0:
             continue
         kind = lights.kind[i]

@@ -219,13 +219,13 @@ def lamp_light(scene: Scene, camera: Camera, name: str) -> LampLight:
     in_scene = placed(scene.model, camera.model)
     world, view = in_scene.world, in_scene.view
     index = next(i for i, light in enumerate(world.lights) if light.name == name)
-    cards, lights = packed_for_light(world)
+    traced, lights = packed_for_light(world)
     unit = _unit_light(world, index)
     own = world.targets[scene.model.task.target][0]
     card = world.cards[own]
     lamp = world.lights[index].position_m
     assert lamp is not None
-    on_target = unit * float(incident(card.centre_m, card.normal, cards, lights, own)[0, index])
+    on_target = unit * float(incident(card.centre_m, card.normal, traced, lights, own)[0, index])
     if on_target <= 0.0:
         raise InputError(
             "A lamp at this place does not light the target: it is shaded, or faces away.",
@@ -241,9 +241,11 @@ def lamp_light(scene: Scene, camera: Camera, name: str) -> LampLight:
     x, y = np.linspace(-half, half, MAP_COLUMNS), np.linspace(near, far, MAP_ROWS)
     points = np.stack(np.broadcast_arrays(x[None, :], y[:, None], 0.0), axis=-1).reshape(-1, 3)
     up = np.array([0.0, 0.0, 1.0])
-    light = unit * incident(points, up, cards, lights)[:, index].reshape(y.size, x.size)
+    light = unit * incident(points, up, traced, lights)[:, index].reshape(y.size, x.size)
     open_lights = lights._replace(blockers=np.zeros_like(lights.blockers))
-    free = unit * incident(points, up, cards, open_lights)[:, index].reshape(light.shape)
+    free = unit * incident(points, up, traced._replace(bodies=None), open_lights)[:, index].reshape(
+        light.shape
+    )
     seen = _in_picture(in_scene, points).reshape(light.shape)
     ends = []
     for column in (0.0, float(view.width_px)):
@@ -264,7 +266,7 @@ def lamp_light(scene: Scene, camera: Camera, name: str) -> LampLight:
         )
         places = places[_in_picture(in_scene, places)]
         if len(places):
-            most = unit * float(incident(places, other.normal, cards, lights, i)[:, index].max())
+            most = unit * float(incident(places, other.normal, traced, lights, i)[:, index].max())
             nearest = float(np.linalg.norm(places - lamp, axis=1).min())
             spots.append(HotSpot(other.name, most / on_target, nearest))
     spots = sorted((s for s in spots if s.ratio >= LEAST_RATIO), key=lambda s: -s.ratio)
