@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from numpy.typing import NDArray
 
-from simulator.api.shown import Shown
+from simulator.api.shown import Labelled, Report
 from simulator.camera.load import Camera
 from simulator.dotted import Changes
 from simulator.scene.load import Scene
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from xarray import Dataset
 
 
-class Comparison(Shown, study.Comparison):
+class Comparison(Labelled, study.Comparison):
     """Cameras side by side: a prediction each, and who stands where.
 
     Attributes
@@ -43,58 +43,16 @@ class Comparison(Shown, study.Comparison):
             for row in self.standings[scene.name]
         ]
 
-    def to_xarray(self) -> Dataset:
-        """Probabilities by scene and camera, after the CF conventions.
+    def _report(self) -> Report:
+        from simulator.report.compare_sheet import save_comparison
+        from simulator.report.wording.comparison import comparison_table
 
-        Returns
-        -------
-        xarray.Dataset
-            Units, long names and the version in attributes; names without dots.
-        """
+        return Report(comparison_table, save_comparison)
+
+    def _dataset(self) -> Dataset:
         from simulator.studies.tables import comparison_dataset
 
         return comparison_dataset(self)
-
-    def to_dict(self) -> dict[str, Any]:
-        """The table of verdict.json.
-
-        Returns
-        -------
-        dict
-            Plain dictionaries, lists, numbers and texts.
-        """
-        from simulator.report.wording.comparison import comparison_table
-
-        return comparison_table(self)
-
-    def save(self, folder: str | Path) -> Path:
-        """Write sheets, pictures, inputs and verdict.json, whole or not at all.
-
-        Parameters
-        ----------
-        folder
-            A new folder, an empty one, or an earlier result, whose files are replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            The folder.
-
-        Raises
-        ------
-        OutputError
-            If it cannot be written there.
-        """
-        from simulator.report.compare_sheet import save_comparison
-
-        return save_comparison(Path(folder), self)
-
-    def _said(self) -> tuple[str, str]:
-        told = self.to_dict()
-        return told["title"], told["answer"]
-
-    def _rows(self) -> Sequence[Mapping[str, Any]]:
-        return self.table()
 
     def _pictures(self) -> Mapping[str, NDArray[Any]]:
         from simulator.report.pictures import enlarged

@@ -8,7 +8,7 @@ from typing import Any
 
 from numpy.typing import NDArray
 
-from simulator.api.shown import Picture, Shown
+from simulator.api.shown import Picture, Report, Reported
 from simulator.camera.load import Camera
 from simulator.scene.load import Scene
 from simulator.studies import sequence as study
@@ -16,7 +16,7 @@ from simulator.studies.overrides import load_pair
 from simulator.studies.sequence import Progress
 
 
-class Film(Shown, study.Sequence):
+class Film(Reported, study.Sequence):
     """Consecutive frames with the course of the exposure.
 
     Attributes
@@ -41,40 +41,10 @@ class Film(Shown, study.Sequence):
         """
         return [frame.row() for frame in self.frames]
 
-    def to_dict(self) -> dict[str, Any]:
-        """The table of verdict.json.
+    def _report(self) -> Report:
+        from simulator.report.sequence_files import film_table, save_sequence
 
-        Returns
-        -------
-        dict
-            Plain dictionaries, lists, numbers and texts.
-        """
-        from simulator.report.sequence_files import film_table
-
-        return film_table(self)
-
-    def save(self, folder: str | Path) -> Path:
-        """Write frames, film, strip, course, frames.csv, inputs and verdict.json, whole or not at
-        all.
-
-        Parameters
-        ----------
-        folder
-            A new folder, an empty one, or an earlier result, whose files are replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            The folder.
-
-        Raises
-        ------
-        OutputError
-            If it cannot be written there.
-        """
-        from simulator.report.sequence_files import save_sequence
-
-        return save_sequence(Path(folder), self)
+        return Report(film_table, save_sequence)
 
     def _said(self) -> tuple[str, str]:
         first, last = self.frames[0], self.frames[-1]

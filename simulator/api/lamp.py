@@ -9,7 +9,7 @@ from typing import Any
 
 from numpy.typing import NDArray
 
-from simulator.api.shown import Shown
+from simulator.api.shown import Report, Reported
 from simulator.camera.load import Camera
 from simulator.light.darkness import hours_dark
 from simulator.scene.load import Scene
@@ -21,7 +21,16 @@ from simulator.studies.overrides import load_pair
 Point = tuple[float, float, float]
 
 
-class Lighting(Shown, study.Lighting):
+class _Sizing(Reported):
+    """What both answers of the study have in common."""
+
+    def _report(self) -> Report:
+        from simulator.report.lighting.record import save_lighting, verdict_table
+
+        return Report(verdict_table, save_lighting)
+
+
+class Lighting(_Sizing, study.Lighting):
     """A sized lamp, what else would do, and what each costs.
 
     Attributes
@@ -34,6 +43,7 @@ class Lighting(Shown, study.Lighting):
 
     needed = True
     """That a lamp was sized."""
+    _COLUMNS = ("way", "probability", "verdict", "shutter_s", "gain_db", "power_w")
 
     def table(self) -> list[dict[str, Any]]:
         """One row for every way to do the task, the scene as it is and the sized lamp first.
@@ -54,58 +64,14 @@ class Lighting(Shown, study.Lighting):
             for way in (self.before, self.sized, *self.ways)
         ]
 
-    def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it.
-
-        Returns
-        -------
-        dict
-            Plain dictionaries, lists, numbers and texts.
-        """
-        from simulator.report.lighting.record import verdict_table
-
-        return verdict_table(self)
-
-    def save(self, folder: str | Path) -> Path:
-        """Write sheet, map, curve, targets, inputs and verdict.json, whole or not at all.
-
-        Parameters
-        ----------
-        folder
-            A new folder, an empty one, or an earlier result, whose files are replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            The folder.
-
-        Raises
-        ------
-        OutputError
-            If it cannot be written there.
-        """
-        from simulator.report.lighting.record import save_lighting
-
-        return save_lighting(Path(folder), self)
-
-    def _said(self) -> tuple[str, str]:
-        told = self.to_dict()
-        return told["title"], told["answer"]
-
-    def _rows(self) -> Sequence[Mapping[str, Any]]:
-        kept = ("way", "probability", "verdict", "shutter_s", "gain_db", "power_w")
-        return [{name: row[name] for name in kept} for row in self.table()]
-
     def _pictures(self) -> Mapping[str, NDArray[Any]]:
         seen = self.sized.judged.seen
         return {} if seen is None else {"The picture with the sized lamp": seen.frame}
 
 
 @dataclass(frozen=True, kw_only=True)
-class NoLampNeeded(Shown, need.NoLamp):
+class NoLampNeeded(_Sizing, need.NoLamp):
     """A study that ended where it began: the task succeeds without a lamp."""
-
-    money: Money
 
     needed = False
     """That a lamp was sized."""
@@ -118,47 +84,6 @@ class NoLampNeeded(Shown, need.NoLamp):
         Rows that pandas takes.
         """
         return [{"way": "as it is", "kind": "as it is", **self.before.dark.row()}]
-
-    def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it.
-
-        Returns
-        -------
-        dict
-            Plain dictionaries, lists, numbers and texts.
-        """
-        from simulator.report.lighting.record import verdict_table
-
-        return verdict_table(self, self.money)
-
-    def save(self, folder: str | Path) -> Path:
-        """Write sheet, picture, inputs and verdict.json, whole or not at all.
-
-        Parameters
-        ----------
-        folder
-            A new folder, an empty one, or an earlier result, whose files are replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            The folder.
-
-        Raises
-        ------
-        OutputError
-            If it cannot be written there.
-        """
-        from simulator.report.lighting.record import save_lighting
-
-        return save_lighting(Path(folder), self, self.money)
-
-    def _said(self) -> tuple[str, str]:
-        told = self.to_dict()
-        return told["title"], told["answer"]
-
-    def _rows(self) -> Sequence[Mapping[str, Any]]:
-        return self.table()
 
 
 def lighting(

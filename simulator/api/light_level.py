@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from numpy.typing import NDArray
 
-from simulator.api.shown import Shown
+from simulator.api.shown import Labelled, Report
 from simulator.camera.load import Camera
 from simulator.scene.load import Scene
 from simulator.studies.compare import load_cameras
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from xarray import Dataset
 
 
-class LightLevels(Shown, study.LightLevelViews):
+class LightLevels(Labelled, study.LightLevelViews):
     """Every camera under every level of light, the brightest first.
 
     Attributes
@@ -28,6 +28,8 @@ class LightLevels(Shown, study.LightLevelViews):
     views
         What each camera shows and how likely the task succeeds, by camera and level [lx].
     """
+
+    _COLUMNS = ("camera", "illuminance_lux", "probability", "verdict", "mode", "gain_db")
 
     def table(self) -> list[dict[str, Any]]:
         """One row for every camera and level.
@@ -38,60 +40,16 @@ class LightLevels(Shown, study.LightLevelViews):
         """
         return [view.row() for view in self.views.values()]
 
-    def to_xarray(self) -> Dataset:
-        """Figures by camera and illuminance, after the CF conventions.
+    def _report(self) -> Report:
+        from simulator.report.light_levels.sheet import save_light_levels
+        from simulator.report.light_levels.words import table
 
-        Returns
-        -------
-        xarray.Dataset
-            Units, long names and the version in attributes; names without dots.
-        """
+        return Report(table, save_light_levels)
+
+    def _dataset(self) -> Dataset:
         from simulator.studies.tables import light_levels_dataset
 
         return light_levels_dataset(self)
-
-    def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it.
-
-        Returns
-        -------
-        dict
-            Plain dictionaries, lists, numbers and texts.
-        """
-        from simulator.report.light_levels.words import table
-
-        return table(self)
-
-    def save(self, folder: str | Path) -> Path:
-        """Write sheets, pictures, levels.nc, levels.csv, inputs and verdict.json, whole or not at
-        all.
-
-        Parameters
-        ----------
-        folder
-            A new folder, an empty one, or an earlier result, whose files are replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            The folder.
-
-        Raises
-        ------
-        OutputError
-            If it cannot be written there.
-        """
-        from simulator.report.light_levels.sheet import save_light_levels
-
-        return save_light_levels(Path(folder), self)
-
-    def _said(self) -> tuple[str, str]:
-        told = self.to_dict()
-        return told["title"], told["answer"]
-
-    def _rows(self) -> Sequence[Mapping[str, Any]]:
-        kept = ("camera", "illuminance_lux", "probability", "verdict", "mode", "gain_db")
-        return [{name: row[name] for name in kept} for row in self.table()]
 
     def _pictures(self) -> Mapping[str, NDArray[Any]]:
         return {"The whole picture in the brightest light": self.overview.frame}

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from simulator.api.shown import Shown
+from simulator.api.shown import Report, Reported
 from simulator.camera.load import Camera
 from simulator.plain import whole_number
 from simulator.studies import measure as study
 from simulator.studies.measure import Progress
 
 
-class Measurement(Shown, study.Measured):
+class Measurement(Reported, study.Measured):
     """What a camera profile measures like on the bench.
 
     Attributes
@@ -45,46 +44,10 @@ class Measurement(Shown, study.Measured):
         rows += [(f"trail_at_{gain:g}_db", px, "px") for gain, _, px in self.trails]
         return [{"figure": name, "value": value, "unit": unit} for name, value, unit in rows]
 
-    def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it.
+    def _report(self) -> Report:
+        from simulator.report.measurement import measurement_table, save_measurement
 
-        Returns
-        -------
-        dict
-            Plain dictionaries, lists, numbers and texts.
-        """
-        from simulator.report.measurement import measurement_table
-
-        return measurement_table(self)
-
-    def save(self, folder: str | Path) -> Path:
-        """Write sheet, inputs and verdict.json, whole or not at all.
-
-        Parameters
-        ----------
-        folder
-            A new folder, an empty one, or an earlier result, whose files are replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            The folder.
-
-        Raises
-        ------
-        OutputError
-            If it cannot be written there.
-        """
-        from simulator.report.measurement import save_measurement
-
-        return save_measurement(Path(folder), self)
-
-    def _said(self) -> tuple[str, str]:
-        told = self.to_dict()
-        return told["title"], told["answer"]
-
-    def _rows(self) -> Sequence[Mapping[str, Any]]:
-        return self.table()
+        return Report(measurement_table, save_measurement)
 
 
 def measure(

@@ -16,6 +16,7 @@ from simulator.api.shown import Picture, Shown
 from simulator.camera.load import Camera
 from simulator.report.figure_rows import figure_rows
 from simulator.report.pictures import enlarged, origin_text, write_png
+from simulator.report.record import write_record
 from simulator.report.wording.verdict import shown_word, worded
 from simulator.scene.load import Scene
 from simulator.studies import predict as study
@@ -99,13 +100,9 @@ class Prediction(Shown, study.Result):
                 self.stages["lights"][0],
                 self.camera.model.title,
             )
-            inputs = place / "inputs"
-            inputs.mkdir()
-            self.scene.save(inputs / "scene.toml")
-            self.camera.save(inputs / "camera.toml")
             if raw:
                 self._write_raw(place, text["Comment"])
-            (place / "verdict.json").write_text(self.verdict.to_json(), encoding="utf-8")
+            write_record(place, self.to_dict(), {"scene": self.scene, "camera": self.camera})
         return Path(folder)
 
     def _write_raw(self, place: Path, origin: str) -> None:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 
 from simulator.api.shown import Picture, Shown
 from simulator.camera.load import Camera
+from simulator.report.record import write_record
 from simulator.report.wording.verdict import shown_word
 from simulator.scene.load import Scene
 from simulator.studies import quick as study
@@ -96,22 +96,14 @@ class Quick(Shown, study.Quick):
 
         told = self.to_dict()
         with result_folder(Path(folder)) as place:
-            inputs = place / "inputs"
-            inputs.mkdir()
-            self.scene.save(inputs / "scene.toml")
-            self.camera.save(inputs / "camera.toml")
             if self.picture is not None:
                 write_png(place / "target.png", self.picture, origin_text(told))
-            text = json.dumps(told, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-            (place / "verdict.json").write_text(text, encoding="utf-8")
+            write_record(place, told, {"scene": self.scene, "camera": self.camera})
         return Path(folder)
 
     def _said(self) -> tuple[str, str]:
         word = shown_word(self.verdict, self.scene.model.task.name)
         return f"{self.scene.model.title}: {word}", self.scene.model.question
-
-    def _rows(self) -> Sequence[Mapping[str, Any]]:
-        return self.table()
 
     def _pictures(self) -> Mapping[str, NDArray[Any]]:
         return {} if self.picture is None else {"The target with some room": self.picture}

@@ -1,18 +1,22 @@
-"""What every result of the public functions has in common: it shows itself in a notebook."""
+"""What results of the public functions have in common: how they show and save themselves."""
 
 from __future__ import annotations
 
 import base64
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
-from typing import Any, Self
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image as PillowImage
 
 from simulator.report.wording import digits
+
+if TYPE_CHECKING:
+    from xarray import Dataset
 
 MOST_ROWS = 12
 """Rows of a table that are shown; `table()` holds them all."""
@@ -70,13 +74,91 @@ class Shown:
         """Heading and sentence."""
         raise NotImplementedError
 
+    def table(self) -> list[dict[str, Any]]:
+        """Rows that pandas takes."""
+        raise NotImplementedError
+
+    _COLUMNS: ClassVar[tuple[str, ...]] = ()
+    """Columns of the table that are shown; all of them if none is named."""
+
     def _rows(self) -> Sequence[Mapping[str, Any]]:
         """Rows of the table that is shown."""
-        return ()
+        rows = self.table()
+        return (
+            [{name: row[name] for name in self._COLUMNS} for row in rows] if self._COLUMNS else rows
+        )
 
     def _pictures(self) -> Mapping[str, NDArray[np.uint8]]:
         """Pictures that are shown, by what stands for them."""
         return {}
+
+
+class Report(NamedTuple):
+    """What a study says of its result: verdict.json as a table, and the writer of its folder."""
+
+    table: Callable[[Any], dict[str, Any]]
+    write: Callable[[Path, Any], object]
+
+
+class Reported(Shown):
+    """The result of a study, with its verdict.json and its folder."""
+
+    def _report(self) -> Report:
+        """Where its words and files are made; imported here, when they are asked for."""
+        raise NotImplementedError
+
+    def to_dict(self) -> dict[str, Any]:
+        """What verdict.json holds of it.
+
+        Returns
+        -------
+        dict
+            Plain dictionaries, lists, numbers and texts.
+        """
+        return self._report().table(self)
+
+    def save(self, folder: str | Path) -> Path:
+        """Write what the command writes, with the inputs and verdict.json, whole or not at all.
+
+        Parameters
+        ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
+
+        Raises
+        ------
+        OutputError
+            If it cannot be written there.
+        """
+        self._report().write(Path(folder), self)
+        return Path(folder)
+
+    def _said(self) -> tuple[str, str]:
+        record = self.to_dict()
+        return record["title"], record["answer"]
+
+
+class Labelled(Reported):
+    """The result of a study over labelled axes."""
+
+    def _dataset(self) -> Dataset:
+        """Its arrays; made when they are asked for."""
+        raise NotImplementedError
+
+    def to_xarray(self) -> Dataset:
+        """Figures over the axes of the study, after the CF conventions.
+
+        Returns
+        -------
+        xarray.Dataset
+            Units, long names and the version in attributes; names without dots.
+        """
+        return self._dataset()
 
 
 def html_table(rows: Sequence[Mapping[str, Any]]) -> str:

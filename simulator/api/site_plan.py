@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -61,9 +60,6 @@ class SitePlan(Shown, study.Site):
         return self.scene.model.title, (
             f"On the target's plane {self.lux:.3g} lx and {self.irradiance_w_m2:.3g} W/m² infrared."
         )
-
-    def _rows(self) -> Sequence[Mapping[str, Any]]:
-        return self.table()
 
 
 def show(scene: Scene | str | Path, camera: Camera | str | Path = "fixed-2mp-lowlight") -> SitePlan:

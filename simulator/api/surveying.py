@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simulator.api.shown import Shown
+from simulator.api.shown import Labelled, Report
 from simulator.studies.quick import TRIALS
 from simulator.studies.survey import study
 from simulator.studies.survey.site_file import SiteFile
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from xarray import Dataset
 
 
-class Survey(Shown, study.Survey):
+class Survey(Labelled, study.Survey):
     """A whole site, the position of the greatest risk first.
 
     Attributes
@@ -24,6 +24,8 @@ class Survey(Shown, study.Survey):
     rows
         Every position with its scene, camera, probabilities, reach, limits and remedies.
     """
+
+    _COLUMNS = ("position", "hour", "task", "wanted_probability", "probability", "verdict")
 
     def table(self) -> list[dict[str, Any]]:
         """One row for every position and hour, the greatest risk first.
@@ -36,58 +38,16 @@ class Survey(Shown, study.Survey):
 
         return survey_table(self)
 
-    def to_xarray(self) -> Dataset:
-        """Figures by position and hour, after the CF conventions.
+    def _report(self) -> Report:
+        from simulator.report.survey.plan import save_survey
+        from simulator.report.survey.words import verdict_table
 
-        Returns
-        -------
-        xarray.Dataset
-            Units, long names and the version in attributes; names without dots.
-        """
+        return Report(verdict_table, save_survey)
+
+    def _dataset(self) -> Dataset:
         from simulator.studies.tables import survey_dataset
 
         return survey_dataset(self)
-
-    def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it.
-
-        Returns
-        -------
-        dict
-            Plain dictionaries, lists, numbers and texts.
-        """
-        from simulator.report.survey.words import verdict_table
-
-        return verdict_table(self)
-
-    def save(self, folder: str | Path) -> Path:
-        """Write plans, positions.nc, positions.csv, inputs and verdict.json, whole or not at all.
-
-        Parameters
-        ----------
-        folder
-            A new folder, an empty one, or an earlier result, whose files are replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            The folder.
-
-        Raises
-        ------
-        OutputError
-            If it cannot be written there.
-        """
-        from simulator.report.survey.plan import save_survey
-
-        return save_survey(Path(folder), self)
-
-    def _said(self) -> tuple[str, str]:
-        return self.site.title, self.to_dict()["answer"]
-
-    def _rows(self) -> Sequence[Mapping[str, Any]]:
-        kept = ("position", "hour", "task", "wanted_probability", "probability", "verdict")
-        return [{name: row[name] for name in kept} for row in self.table()]
 
 
 def survey(

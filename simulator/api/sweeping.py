@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from numpy.typing import NDArray
 
-from simulator.api.shown import Shown
+from simulator.api.shown import Labelled, Report
 from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.plain import plain
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from xarray import Dataset
 
 
-class Sweep(Shown, study.Swept):
+class Sweep(Labelled, study.Swept):
     """A task judged at every combination of values.
 
     Attributes
@@ -44,57 +44,15 @@ class Sweep(Shown, study.Swept):
 
         return sweep_table(self)
 
-    def to_xarray(self) -> Dataset:
-        """Figures over the axes, after the CF conventions.
+    def _report(self) -> Report:
+        from simulator.report.sweep import save_sweep, table
 
-        Returns
-        -------
-        xarray.Dataset
-            Units, long names and the version in attributes; names without dots.
-        """
+        return Report(table, save_sweep)
+
+    def _dataset(self) -> Dataset:
         from simulator.studies.tables import sweep_dataset
 
         return sweep_dataset(self)
-
-    def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it.
-
-        Returns
-        -------
-        dict
-            Plain dictionaries, lists, numbers and texts.
-        """
-        from simulator.report.sweep import table
-
-        return table(self)
-
-    def save(self, folder: str | Path) -> Path:
-        """Write chart, strip, points.nc, points.csv, inputs and verdict.json, whole or not at all.
-
-        Parameters
-        ----------
-        folder
-            A new folder, an empty one, or an earlier result, whose files are replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            The folder.
-
-        Raises
-        ------
-        OutputError
-            If it cannot be written there.
-        """
-        from simulator.report.sweep import save_sweep
-
-        return save_sweep(Path(folder), self)
-
-    def _said(self) -> tuple[str, str]:
-        return self.title, self.to_dict()["answer"]
-
-    def _rows(self) -> Sequence[Mapping[str, Any]]:
-        return self.table()
 
     def _pictures(self) -> Mapping[str, NDArray[Any]]:
         keys = [axis.key for axis in self.plan.axes]
@@ -109,8 +67,9 @@ class Sweep(Shown, study.Swept):
 def sweep(
     scene: Scene | str | Path,
     camera: Camera | str | Path,
-    over: Mapping[str, Sequence[Any] | str],
+    over: Mapping[str, Sequence[Any] | str] | Sequence[Axis],
     *,
+    changes: Sequence[str] = (),
     trials: int = TRIALS,
     workers: int | None = None,
     seed: int = 0,
@@ -126,7 +85,9 @@ def sweep(
         Objects, or files or bundled names to load them from.
     over
         By dotted key the values it takes: numbers, words, or a range as on the command line, such
-        as "0.01:100:log25" for 25 values evenly spaced by ratio.
+        as "0.01:100:log25" for 25 values evenly spaced by ratio; or axes made before.
+    changes
+        What is set at every point, as texts "KEY=VALUE".
     trials
         Repetitions of the camera at each point for a text that is read.
     workers
@@ -169,8 +130,12 @@ def sweep(
             "A sweep needs a key and its values.", argument="over", given=over,
             fix='for example {"natural_light.illuminance_lux": [1, 10, 100]}',
         )  # fmt: skip
-    axes = tuple(_axis(key, values) for key, values in over.items())
-    plan = Plan(scene, camera, (), axes, seed, trials)
+    axes: Sequence[Axis]
+    if isinstance(over, Mapping):
+        axes = [_axis(key, values) for key, values in over.items()]
+    else:
+        axes = over
+    plan = Plan(scene, camera, tuple(changes), tuple(axes), seed, trials)
     found = study.sweep(
         plan,
         keep=None if keep is None else Path(keep),

@@ -8,14 +8,14 @@ from typing import Any
 
 from numpy.typing import NDArray
 
-from simulator.api.shown import Shown
+from simulator.api.shown import Report, Reported
 from simulator.dotted import Changes
 from simulator.studies.lessons import lesson as study
 from simulator.studies.lessons.catalogue import LESSONS, find_lesson
 from simulator.studies.lessons.lesson import TRIALS, Progress
 
 
-class Lesson(Shown, study.Taught):
+class Lesson(Reported, study.Taught):
     """A lesson with its steps taken: pictures, figures, what they show.
 
     Attributes
@@ -32,6 +32,11 @@ class Lesson(Shown, study.Taught):
         Rows that pandas takes.
         """
         return [{"step": taken.step.value, **taken.figures} for taken in self.steps]
+
+    def _report(self) -> Report:
+        from simulator.report.lessons.page import lesson_table, save_lesson
+
+        return Report(lesson_table, save_lesson)
 
     def save(self, folder: str | Path, *, pdf: bool = False) -> Path:
         """Write lesson.html, pictures, inputs and verdict.json, whole or not at all.

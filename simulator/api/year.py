@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from numpy.typing import NDArray
 
-from simulator.api.shown import Shown
+from simulator.api.shown import Labelled, Report
 from simulator.camera.load import Camera
 from simulator.scene.load import Scene
 from simulator.studies.calendar import study
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from xarray import Dataset
 
 
-class Calendar(Shown, study.Calendar):
+class Calendar(Labelled, study.Calendar):
     """The probability of a task at the middle of every hour of a year (n,).
 
     Attributes
@@ -42,56 +42,18 @@ class Calendar(Shown, study.Calendar):
 
         return calendar_table(self)
 
-    def to_xarray(self) -> Dataset:
-        """Probability, sun, moon, light and lamps over universal time, after the CF conventions.
+    def _report(self) -> Report:
+        from simulator.report.calendar.record import save_calendar, table
 
-        Returns
-        -------
-        xarray.Dataset
-            Units, long names and the version in attributes; names without dots.
-        """
+        return Report(table, save_calendar)
+
+    def _dataset(self) -> Dataset:
         from simulator.studies.tables import calendar_dataset
 
         return calendar_dataset(self)
 
-    def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it.
-
-        Returns
-        -------
-        dict
-            Plain dictionaries, lists, numbers and texts.
-        """
-        from simulator.report.calendar.record import table
-
-        return table(self)
-
-    def save(self, folder: str | Path) -> Path:
-        """Write chart, worst hour, hours.nc, hours.csv, inputs and verdict.json, whole or not at
-        all.
-
-        Parameters
-        ----------
-        folder
-            A new folder, an empty one, or an earlier result, whose files are replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            The folder.
-
-        Raises
-        ------
-        OutputError
-            If it cannot be written there.
-        """
-        from simulator.report.calendar.record import save_calendar
-
-        return save_calendar(Path(folder), self)
-
-    def _said(self) -> tuple[str, str]:
-        told = self.to_dict()
-        return told["title"], told["answer"]
+    def _rows(self) -> list[dict[str, Any]]:
+        return []  # 8760 hours
 
     def _pictures(self) -> Mapping[str, NDArray[Any]]:
         seen = self.worst[1].seen
@@ -108,7 +70,7 @@ def calendar(
     bearing_deg: float | None = None,
     cloud_cover: float = 0.0,
     skyglow_lux: float | None = None,
-    lamps: Mapping[str, str] | None = None,
+    lamps: Mapping[str, str] | Sequence[str] | None = None,
     dusk_lux: float = DUSK_LUX,
     nodes: int = NODES,
     checks: int = CHECKS,
@@ -137,7 +99,7 @@ def calendar(
         Glow of a town on level ground [lx]; the scene's if not given.
     lamps
         When lamps and illuminators are on, by name: "on", "off", "dusk-dawn", "18-23", "dusk-23"
-        or "5-dawn"; those not named stay as in the scene.
+        or "5-dawn", or texts "NAME=WHEN"; those not named stay as in the scene.
     dusk_lux
         Natural light on level ground below which lamps that go by dusk are on [lx].
     nodes, checks
@@ -174,7 +136,8 @@ def calendar(
     simulator.errors.InputError: There is no such time zone.
     ...
     """
-    schedules = dict(parse_schedule(f"{name}={when}") for name, when in (lamps or {}).items())
+    texts = [f"{k}={v}" for k, v in lamps.items()] if isinstance(lamps, Mapping) else lamps or []
+    schedules = dict(parse_schedule(text) for text in texts)
     where = Place(*place, year, time_zone(timezone), timezone)
     loaded, body = load_pair(scene, camera)
     glow = loaded.model.natural_light.skyglow_lux if skyglow_lux is None else skyglow_lux

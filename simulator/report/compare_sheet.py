@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.checked_file import CheckedFile
 from simulator.judge.explanation import main_limits
 from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.result import Verdict
@@ -28,6 +29,7 @@ from simulator.report.flow import (
 )
 from simulator.report.inks import RULE, SOFT, WORD_COLOURS
 from simulator.report.pictures import origin_text, scaled, target_window, write_png
+from simulator.report.record import write_record
 from simulator.report.scale import Scale
 from simulator.report.wording import (
     capital,
@@ -65,18 +67,17 @@ def save_comparison(folder: Path, found: Comparison) -> Path:
                 inner = place / "pictures" / scene.name
                 inner.mkdir(parents=True, exist_ok=True)
                 write_png(inner / f"{camera.name}.png", result.frame, origin_text(result.verdict))
-        inputs = place / "inputs"
-        inputs.mkdir()
-        for scene in found.scenes:
-            scene.save(inputs / f"scene-{scene.name}.toml")
-        for (scene_name, camera_name), result in found.results.items():
-            # each as it was judged: focused on the target of that scene
-            ending = f"--{scene_name}" if len(found.scenes) > 1 else ""
-            result.camera.save(inputs / f"camera-{camera_name}{ending}.toml")
-        table = comparison_table(found)
-        text = json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-        (place / "verdict.json").write_text(text, encoding="utf-8")
+        write_record(place, comparison_table(found), _inputs(found))
     return folder
+
+
+def _inputs(found: Comparison) -> dict[str, CheckedFile[Any]]:
+    files: dict[str, CheckedFile[Any]] = {f"scene-{one.name}": one for one in found.scenes}
+    for (scene, camera), result in found.results.items():
+        # each as it was judged: focused on the target of that scene
+        ending = f"--{scene}" if len(found.scenes) > 1 else ""
+        files[f"camera-{camera}{ending}"] = result.camera
+    return files
 
 
 def draw_comparison(path: Path, found: Comparison, scene_name: str) -> list[Path]:

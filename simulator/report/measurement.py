@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +22,7 @@ from simulator.report.flow import (
     stack,
 )
 from simulator.report.inks import GOOD, INK, RULE, SOFT
+from simulator.report.record import write_record
 from simulator.report.wording import decibels, say, say_all
 from simulator.studies.folder import result_folder
 from simulator.studies.measure import CLAIM_SLACK_DB, SHUTTER_S, TRAIL_SPEED_PX, Measured
@@ -120,12 +120,7 @@ def save_measurement(folder: Path, found: Measured) -> Path:
     table = measurement_table(found)
     with result_folder(folder) as place:
         draw_measurement(place / "sheet.png", found, table)
-        (place / "inputs").mkdir()
-        found.camera.save(place / "inputs" / "camera.toml")
-        (place / "verdict.json").write_text(
-            json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
-            encoding="utf-8",
-        )
+        write_record(place, table, {"camera": found.camera})
     return folder
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +15,7 @@ from simulator.camera.stream import to_420
 from simulator.report.fitting import fit_text
 from simulator.report.inks import GOOD, INK, PAPER, RULE, SOFT
 from simulator.report.pictures import origin_text, target_window, write_png
+from simulator.report.record import write_record
 from simulator.report.wording import capital, shutter, three_digits
 from simulator.report.wording.verdict import shown_word
 from simulator.studies.folder import result_folder
@@ -75,14 +75,7 @@ def save_sequence(folder: Path, found: Sequence) -> Path:
         draw_course(place / "course.png", found, text)
         rows = [{k: v for k, v in row.items() if k != "box_px"} for row in table["frames"]]
         write_csv(place / "frames.csv", rows)
-        inputs = place / "inputs"
-        inputs.mkdir()
-        found.scene.save(inputs / "scene.toml")
-        found.camera.save(inputs / "camera.toml")
-        (place / "verdict.json").write_text(
-            json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
-            encoding="utf-8",
-        )
+        write_record(place, table, {"scene": found.scene, "camera": found.camera})
     return folder
 
 

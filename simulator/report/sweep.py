@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,6 +13,7 @@ from simulator.messages import Message
 from simulator.report.fitting import fit_text
 from simulator.report.inks import INK, LINES, PAPER, RULE, SOFT
 from simulator.report.pictures import write_png
+from simulator.report.record import write_record
 from simulator.report.wording import decibels, percent, quantity, say_all, three_digits
 from simulator.studies.axes import Axis
 from simulator.studies.folder import result_folder
@@ -64,13 +64,7 @@ def save_sweep(folder: Path, found: Swept) -> Path:
             name = "-".join(f"{i:03d}" for i in index)
             write_png(inner / f"{name}.png", picture, _origin(found))
         scene, camera = load_pair(found.plan.scene, found.plan.camera, list(found.plan.sets))
-        inputs = place / "inputs"
-        inputs.mkdir()
-        scene.save(inputs / "scene.toml")
-        camera.save(inputs / "camera.toml")
-        (place / "verdict.json").write_text(
-            json.dumps(table(found), indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
-        )
+        write_record(place, table(found), {"scene": scene, "camera": camera})
     return folder
 
 

@@ -144,28 +144,25 @@ def _refitted(camera: Camera, lens: dict[str, float]) -> Camera:
 VARIANT_FORM = "NAME: KEY=VALUE KEY=VALUE ..."
 
 
-def variants(camera: Camera, texts: Sequence[str]) -> list[Camera]:
-    """Variants of one camera, such as "backlight: exposure.metering=backlight".
+def parse_variant(text: str) -> tuple[str, list[str]]:
+    """Name and settings of a variant, such as "backlight: exposure.metering=backlight".
 
     Raises
     ------
     InputError
-        For a text of another form, or a key or value that is at fault.
+        For a text of another form.
     """
-    out = []
-    for text in texts:
-        name, colon, rest = text.partition(":")
-        name, sets = name.strip(), rest.split()
-        if not colon or not name or not sets or any("=" not in one for one in sets):
-            raise InputError(
-                "This is not a variant of a camera.",
-                argument="variant",
-                given=text,
-                allowed=VARIANT_FORM,
-                fix="for example backlight: exposure.metering=backlight",
-            )
-        out.append(variant_of(camera, name, sets))
-    return out
+    name, colon, rest = text.partition(":")
+    name, sets = name.strip(), rest.split()
+    if not colon or not name or not sets or any("=" not in one for one in sets):
+        raise InputError(
+            "This is not a variant of a camera.",
+            argument="variant",
+            given=text,
+            allowed=VARIANT_FORM,
+            fix="for example backlight: exposure.metering=backlight",
+        )
+    return name, sets
 
 
 def variant_of(camera: Camera, name: str, changes: Changes) -> Camera:

@@ -24,7 +24,7 @@ NAMES = {
     "predict": {"cameras": "others", "progress": None},
     "compare": {"variants": "variant"},
     "survey": {"reach": None, "keep": None},
-    "sweep": {"keep": None},
+    "sweep": {"keep": None, "changes": "sets"},
     "light_levels": {},
     "lesson": {"changes": "sets", "trials": None},
     "film": {},

@@ -14,8 +14,9 @@ from simulator.studies.compare import (
     compare,
     focused_on_target,
     load_cameras,
+    parse_variant,
     ranked,
-    variants,
+    variant_of,
 )
 
 SMALL = ("sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
@@ -72,9 +73,9 @@ def test_what_cannot_be_is_refused():
     camera = load_cameras(["fixed-2mp-lowlight"])[0]
     for text in ("no colon", "name:", "name: nonsense", ": a=1"):
         with pytest.raises(InputError, match="not a variant"):
-            variants(camera, [text])
+            parse_variant(text)
     with pytest.raises(InputError):
-        variants(camera, ["bad: lens.nonsense=3"])
+        variant_of(camera, *parse_variant("bad: lens.nonsense=3"))
 
 
 @pytest.mark.by_hand
@@ -89,7 +90,7 @@ def test_focus_goes_to_the_target():
 def test_table_and_files(tmp_path):
     scene = Scene.load("depot-gate-infrared", ["target.plate.speed_kmh=0.0"])
     cameras = load_cameras(["plate-2mp-infrared"], sets=SMALL)
-    cameras += variants(cameras[0], ["blurred: lens.aberration_sigma_um=60.0"])
+    cameras.append(variant_of(cameras[0], "blurred", ["lens.aberration_sigma_um=60.0"]))
     found = compare([scene], cameras, seed=3)
     rows = found.standings[scene.name]
     assert [r.camera for r in rows] == ["plate-2mp-infrared", "blurred"]

@@ -15,8 +15,8 @@ from simulator.app.cli.options import (
     SeedOption,
     SetOption,
     WorkersOption,
-    folder_for,
 )
+from simulator.app.cli.outcome import new_folder, print_json
 
 
 def calendar(
@@ -81,41 +81,29 @@ def calendar(
 ) -> None:
     """Judge SCENE through a year: sun, moon, twilight, lamps by the clock or by dusk."""
     from simulator.app.cli.progress import progress_line
-    from simulator.studies.calendar.sky import (
-        DUSK_LUX,
-        parse_place,
-        parse_schedule,
-        time_zone,
-    )
-    from simulator.studies.folder import check_writable
+    from simulator.studies.calendar.sky import DUSK_LUX, parse_place
     from simulator.studies.overrides import load_pair
 
-    latitude, longitude = parse_place(place)
-    zone = time_zone(timezone)
-    schedules = dict(parse_schedule(text) for text in lamp or [])
+    where = parse_place(place)
     with progress_line(time_left=True) as progress:
-        found_scene, found_camera = load_pair(scene, camera, sets or [])
-        folder = folder_for(context, out, "calendar", found_scene.name, found_camera.name)
-        check_writable(folder)
+        loaded, body = load_pair(scene, camera, sets or [])
+        folder = new_folder(context, out, "calendar", loaded.name, body.name)
 
-        from simulator.report.calendar.record import replaced, save_calendar, table
-        from simulator.report.wording import say
-        from simulator.studies.calendar.study import Place, Weather, calendar as run
+        from simulator.api.year import calendar as run
 
-        glow = found_scene.model.natural_light.skyglow_lux if skyglow is None else skyglow
         found = run(
-            found_scene, found_camera, Place(latitude, longitude, year, zone, timezone),
-            weather=Weather(cloud, glow), bearing_deg=bearing, schedules=schedules,
-            dusk_lux=DUSK_LUX if dusk_lux is None else dusk_lux, nodes=nodes, checks=checks,
-            workers=workers, seed=seed, progress=progress,
+            loaded, body, where, year, timezone=timezone, bearing_deg=bearing, cloud_cover=cloud,
+            skyglow_lux=skyglow, lamps=lamp, nodes=nodes, checks=checks, workers=workers, seed=seed,
+            dusk_lux=DUSK_LUX if dusk_lux is None else dusk_lux, progress=progress,
         )  # fmt: skip
-        save_calendar(folder, found)
+        found.save(folder)
     if as_json:
-        import json
-
-        typer.echo(json.dumps(table(found), indent=2, ensure_ascii=False))
+        print_json(found)
         return
-    print(table(found)["answer"])
+    from simulator.report.calendar.record import replaced
+    from simulator.report.wording import say
+
+    print(found.to_dict()["answer"])
     print(say(replaced(found)))
     if timezone == "UTC":
         print("Hint: --timezone NAME gives the clock of a time zone")

@@ -15,8 +15,8 @@ from simulator.app.cli.options import (
     SameFramingOption,
     SeedOption,
     SetOption,
-    folder_for,
 )
+from simulator.app.cli.outcome import new_folder, print_json
 
 
 def compare(
@@ -44,30 +44,21 @@ def compare(
     """Predict every SCENE with every camera, alike in all else, and rank the cameras."""
     from simulator.app.cli.progress import progress_line
     from simulator.scene.load import Scene
-    from simulator.studies.compare import load_cameras, variants
-    from simulator.studies.folder import check_writable
 
     with progress_line() as progress:
         loaded = [Scene.load(name, sets or []) for name in scenes]
-        found_cameras = load_cameras(cameras, lens=lens, same_framing=same_framing)
-        found_cameras += variants(found_cameras[0], variant or [])
-        folder = folder_for(context, out, "compare", *(s.name for s in loaded))
-        check_writable(folder)
+        folder = new_folder(context, out, "compare", *(one.name for one in loaded))
 
-        from simulator.report.compare_sheet import save_comparison
-        from simulator.studies.compare import compare as run
+        from simulator.api.comparison import compare as run
+        from simulator.studies.compare import parse_variant
 
         found = run(
-            loaded, found_cameras, seed=seed, lens=lens, same_framing=same_framing,
-            progress=progress,
+            loaded, cameras, lens=lens, same_framing=same_framing, seed=seed, progress=progress,
+            variants=dict(parse_variant(text) for text in variant or []),
         )  # fmt: skip
-        save_comparison(folder, found)
+        found.save(folder)
     if as_json:
-        import json
-
-        from simulator.report.wording.comparison import comparison_table
-
-        typer.echo(json.dumps(comparison_table(found), indent=2, ensure_ascii=False))
+        print_json(found)
         return
     from simulator.report.wording import percent, percent_range
     from simulator.report.wording.verdict import shown_word

@@ -7,7 +7,8 @@ from typing import Annotated
 import typer
 
 from simulator.app.cli.command import Command
-from simulator.app.cli.options import OutOption, PdfOption, SeedOption, SetOption, folder_for
+from simulator.app.cli.options import OutOption, PdfOption, SeedOption, SetOption
+from simulator.app.cli.outcome import new_folder
 
 
 def lesson(
@@ -27,29 +28,25 @@ def lesson(
 ) -> None:
     """Show what one thing does to the picture: pictures, curve, law, questions and answers."""
     from simulator.app.cli.progress import progress_line
-    from simulator.studies.folder import check_writable
     from simulator.studies.lessons.catalogue import find_lesson
 
-    found = find_lesson(name)
-    folder = folder_for(context, out, "lesson", name)
-    check_writable(folder)
+    find_lesson(name)  # told now, not after the imports
+    folder = new_folder(context, out, "lesson", name)
     if pdf:
         from simulator.report.document import check_pdf
 
         check_pdf()
     with progress_line(time_left=True) as progress:
-        from simulator.studies.lessons.lesson import teach
+        from simulator.api.teaching import lesson as run
 
-        taught = teach(found, seed=seed, sets=sets or [], progress=progress)
+        found = run(name, changes=sets or [], seed=seed, progress=progress)
+        found.save(folder, pdf=pdf)
+    from simulator.report.wording.lessons import lesson_words
 
-        from simulator.report.lessons.page import save_lesson
-        from simulator.report.wording.lessons import lesson_words
-
-        written = save_lesson(folder, taught, pdf=pdf)
-    for text in lesson_words(taught).shown:
+    for text in lesson_words(found).shown:
         print(text)
-    for path in written:
-        print(f"lesson: {path}")
+    for ending in ("html", *(["pdf"] if pdf else [])):
+        print(f"lesson: {folder / f'lesson.{ending}'}")
     print(f"result: {folder}")
 
 

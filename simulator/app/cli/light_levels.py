@@ -17,9 +17,9 @@ from simulator.app.cli.options import (
     SeedOption,
     SetOption,
     TrialsOption,
-    folder_for,
     split_numbers,
 )
+from simulator.app.cli.outcome import new_folder, print_study
 
 
 def light_levels(
@@ -47,35 +47,21 @@ def light_levels(
     """Dim all lights of SCENE and judge its task through every camera, level by level."""
     from simulator.app.cli.progress import progress_line
     from simulator.scene.load import Scene
-    from simulator.studies.compare import load_cameras
-    from simulator.studies.folder import check_writable
 
     with progress_line(time_left=True) as progress:
         loaded = Scene.load(scene, sets or [])
-        found_cameras = load_cameras(cameras, lens=lens, same_framing=same_framing)
-        folder = folder_for(context, out, "light-levels", loaded.name)
-        check_writable(folder)
+        folder = new_folder(context, out, "light-levels", loaded.name)
 
-        from simulator.report.light_levels.sheet import save_light_levels
-        from simulator.report.light_levels.words import table
+        from simulator.api.light_level import light_levels as run
         from simulator.studies.light_levels.study import LEVELS_LUX
-        from simulator.studies.light_levels.views import light_levels as run
 
         levels = LEVELS_LUX if lux is None else [float(text) for text in lux]
-        found = run(loaded, found_cameras, levels, seed=seed, trials=trials, progress=progress)
-        save_light_levels(folder, found)
-    told = table(found)
-    if as_json:
-        import json
-
-        typer.echo(json.dumps(told, indent=2, ensure_ascii=False))
-        return
-    from simulator.app.cli.plain_table import print_table
-
-    print(told["answer"])
-    for part in told["tables"]:
-        print_table(part)
-    print(f"result: {folder}")
+        found = run(
+            loaded, cameras, lux=levels, lens=lens, same_framing=same_framing, trials=trials,
+            seed=seed, progress=progress,
+        )  # fmt: skip
+        found.save(folder)
+    print_study(found, folder, as_json=as_json)
 
 
 COMMAND = Command("light-levels", light_levels, 90)

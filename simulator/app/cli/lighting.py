@@ -19,8 +19,8 @@ from simulator.app.cli.options import (
     SetOption,
     TrialsOption,
     WorkersOption,
-    folder_for,
 )
+from simulator.app.cli.outcome import new_folder, print_json
 
 
 def lighting(
@@ -81,47 +81,35 @@ def lighting(
 ) -> None:
     """Find the least lamp that lets SCENE's task succeed, and what else would do."""
     from simulator.app.cli.progress import progress_line
-    from simulator.light.darkness import hours_dark
-    from simulator.studies.folder import check_writable
-    from simulator.studies.lighting.costs import Money, parse_place, parse_price
-    from simulator.studies.lighting.need import NoLamp, as_it_is
-    from simulator.studies.lighting.study import Ask, Lighting, check, lighting as run, parse_point
+    from simulator.studies.lighting.costs import parse_place, parse_price
+    from simulator.studies.lighting.study import parse_point
     from simulator.studies.overrides import load_pair
 
     with progress_line() as progress:
         loaded, body = load_pair(scene, camera, sets or [])
-        dark = None if place is None else hours_dark(*parse_place(place), year, dark_below)
-        prices = dict(parse_price(text) for text in price or [])
-        money = Money(dark, years, prices, price_per_kwh, passes_per_year)
-        ask = Ask(
-            kind, beam, parse_point("--at", at), parse_point("--aim", aim), emitter_width,
-            _tuple(lights), _tuple(others), seed, trials, workers,
+        folder = new_folder(context, out, "lighting", loaded.name, body.name)
+
+        from simulator.api.lamp import lighting as run
+
+        found = run(
+            loaded, body, kind=kind, beam_deg=beam, at_m=parse_point("--at", at),
+            aim_m=parse_point("--aim", aim), emitter_width_m=emitter_width, lights=lights,
+            other_cameras=others, place=None if place is None else parse_place(place), year=year,
+            dark_below_deg=dark_below, prices=dict(parse_price(text) for text in price or []),
+            price_per_kwh=price_per_kwh, years=years, passes_per_year=passes_per_year,
+            trials=trials, anyway=anyway, workers=workers, seed=seed, progress=progress,
         )  # fmt: skip
-        folder = folder_for(context, out, "lighting", loaded.name, body.name)
-        check_writable(folder)
-        check(ask, money)
-        progress("is a lamp needed at all?", 0.0)
-        before = as_it_is(loaded, body, seed=seed, trials=trials)
-        if before.suffices and not anyway:
-            found: Lighting | NoLamp = NoLamp(loaded, body, before, seed, trials)
-        else:
-            found = run(loaded, body, ask, money=money, before=before, progress=progress)
-
-        from simulator.report.lighting.record import save_lighting, verdict_table
-
-        told = verdict_table(found, money)
-        save_lighting(folder, found, money)
+        found.save(folder)
     if as_json:
-        import json
-
-        typer.echo(json.dumps(told, indent=2, ensure_ascii=False))
+        print_json(found)
         return
-    print(told["answer"])
-    for line in (*told["hours"], *told["changes"]):
+    record = found.to_dict()
+    print(record["answer"])
+    for line in (*record["hours"], *record["changes"]):
         print(f"  {line}")
-    for line in told["cautions"]:
+    for line in record["cautions"]:
         print(f"  Caution: {line}")
-    for line in _hints(told["lighting"]):
+    for line in _hints(record["lighting"]):
         print(f"  Hint: {line}")
     print(f"result: {folder}")
 
@@ -138,10 +126,6 @@ def _hints(figures: dict[str, Any]) -> list[str]:
         "--passes-per-year N, --price missed=AMOUNT (benefit)",
     ]
     return [f"for costs give {'; '.join(missing)}"] if len(missing) > 1 else []
-
-
-def _tuple(names: list[str] | None) -> tuple[str, ...] | None:
-    return None if names is None else tuple(names)
 
 
 COMMAND = Command("lighting", lighting, 60)

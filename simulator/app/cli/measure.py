@@ -11,8 +11,8 @@ from simulator.app.cli.options import (
     OutOption,
     SeedOption,
     SetOption,
-    folder_for,
 )
+from simulator.app.cli.outcome import new_folder, print_study
 
 
 def measure(
@@ -27,30 +27,16 @@ def measure(
     """Measure a camera profile: dynamic range against its claim, colours, trails, sharpness."""
     from simulator.app.cli.progress import progress_line
     from simulator.camera.load import Camera
-    from simulator.studies.folder import check_writable
 
     with progress_line() as progress:
         loaded = Camera.load(camera, sets or [])
-        folder = folder_for(context, out, "measure", loaded.name)
-        check_writable(folder)
+        folder = new_folder(context, out, "measure", loaded.name)
 
-        from simulator.report.measurement import measurement_table, save_measurement
-        from simulator.studies.measure import measure as run
+        from simulator.api.measuring import measure as run
 
         found = run(loaded, seed=seed, progress=progress)
-        save_measurement(folder, found)
-    table = measurement_table(found)
-    if as_json:
-        import json
-
-        typer.echo(json.dumps(table, indent=2, ensure_ascii=False))
-        return
-    from simulator.app.cli.plain_table import print_table
-
-    print(table["answer"])
-    for part in table["tables"]:
-        print_table(part)
-    print(f"result: {folder}")
+        found.save(folder)
+    print_study(found, folder, as_json=as_json)
 
 
 COMMAND = Command("measure", measure, 100)

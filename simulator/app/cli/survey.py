@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from typing import Annotated
 
 import typer
@@ -16,8 +15,8 @@ from simulator.app.cli.options import (
     SeedOption,
     TrialsOption,
     WorkersOption,
-    folder_for,
 )
+from simulator.app.cli.outcome import kept_points, new_folder, print_json
 
 
 def survey(
@@ -40,45 +39,28 @@ def survey(
 ) -> None:
     """Judge every camera of SITE at its worst and typical hour, the greatest risk first."""
     from simulator.app.cli.progress import progress_line
-    from simulator.studies.folder import check_writable
-    from simulator.studies.kept import kept_file
     from simulator.studies.survey.site_file import SiteFile
-    from simulator.studies.survey.study import survey as run
 
     loaded = SiteFile.load(site)
-    folder = folder_for(context, out, "survey", loaded.name)
-    check_writable(folder)
-    keep = kept_file(folder)
-    with progress_line(time_left=True) as progress:
-        try:
-            found = run(
-                loaded, seed=seed, trials=trials, keep=keep, resume=resume, workers=workers,
-                cluster=cluster, remedies=remedies, progress=progress,
-            )  # fmt: skip
-        except KeyboardInterrupt:
-            print(
-                f"Interrupted. The points that are done stay in {keep};"
-                " the same command with --resume goes on.",
-                file=sys.stderr,
-            )
-            raise
-        from simulator.report.survey.plan import save_survey
-        from simulator.report.survey.words import lines_of, verdict_table
+    folder = new_folder(context, out, "survey", loaded.name)
+    with progress_line(time_left=True) as progress, kept_points(folder) as keep:
+        from simulator.api.surveying import survey as run
 
-        save_survey(folder, found)
-    keep.unlink(missing_ok=True)
-    told = verdict_table(found)
+        found = run(
+            loaded, seed=seed, trials=trials, keep=keep, resume=resume, workers=workers,
+            cluster=cluster, remedies=remedies, progress=progress,
+        )  # fmt: skip
+        found.save(folder)
     if as_json:
-        import json
-
-        typer.echo(json.dumps(told, indent=2, ensure_ascii=False))
+        print_json(found)
         return
-    print(told["answer"])
-    for line in lines_of(found):
+    from simulator.report.survey.words import lines_of
+
+    record = found.to_dict()
+    print(record["answer"])
+    for line in (*lines_of(found), *record["changes"]):
         print(f"  {line}")
-    for line in told["changes"]:
-        print(f"  {line}")
-    if told["changes"] and not remedies:
+    if record["changes"] and not remedies:
         print("  Hint: --remedies seeks the least change that works (some minutes a position)")
     print(f"result: {folder}")
 

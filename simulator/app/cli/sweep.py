@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -19,8 +18,8 @@ from simulator.app.cli.options import (
     SetOption,
     TrialsOption,
     WorkersOption,
-    folder_for,
 )
+from simulator.app.cli.outcome import kept_points, new_folder, print_study
 
 
 def sweep(
@@ -47,36 +46,18 @@ def sweep(
     """Judge SCENE at every combination of values, and chart the probability."""
     from simulator.app.cli.progress import progress_line
     from simulator.studies.axes import parse_axis
-    from simulator.studies.folder import check_writable
-    from simulator.studies.kept import kept_file
-    from simulator.studies.sweep import Plan, sweep as run
 
-    axes = tuple(parse_axis(text) for text in over)
-    plan = Plan(scene, camera, tuple(sets or ()), axes, seed, trials)
-    folder = folder_for(context, out, "sweep", Path(scene).stem, Path(camera).stem)
-    check_writable(folder)
-    keep = kept_file(folder)
-    with progress_line(time_left=True) as progress:
-        try:
-            found = run(plan, keep=keep, resume=resume, workers=workers, progress=progress)
-        except KeyboardInterrupt:
-            print(
-                f"Interrupted. The points that are done stay in {keep};"
-                " the same command with --resume goes on.",
-                file=sys.stderr,
-            )
-            raise
-        from simulator.report.sweep import save_sweep, table
+    axes = [parse_axis(text) for text in over]
+    folder = new_folder(context, out, "sweep", Path(scene).stem, Path(camera).stem)
+    with progress_line(time_left=True) as progress, kept_points(folder) as keep:
+        from simulator.api.sweeping import sweep as run
 
-        save_sweep(folder, found)
-    keep.unlink(missing_ok=True)
-    if as_json:
-        import json
-
-        typer.echo(json.dumps(table(found), indent=2, ensure_ascii=False))
-        return
-    print(table(found)["answer"])
-    print(f"result: {folder}")
+        found = run(
+            scene, camera, axes, changes=sets or (), trials=trials, workers=workers, seed=seed,
+            keep=keep, resume=resume, progress=progress,
+        )  # fmt: skip
+        found.save(folder)
+    print_study(found, folder, as_json=as_json)
 
 
 COMMAND = Command("sweep", sweep, 30)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import calendar as months_of
-import json
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +10,7 @@ from simulator.light.darkness import SUNSET_DEG
 from simulator.messages import Message
 from simulator.report.calendar.chart import draw_chart
 from simulator.report.pictures import write_png
+from simulator.report.record import write_record
 from simulator.report.wording import percent, say, say_all
 from simulator.report.wording.light import natural_words
 from simulator.studies.calendar import findings
@@ -137,10 +137,5 @@ def save_calendar(folder: Path, found: Calendar) -> Path:
         write_png(place / "worst.png", seen.frame, {**about, "Comment": comment})
         write_csv(place / "hours.csv", calendar_table(found))
         write_netcdf(place / "hours.nc", calendar_dataset(found))
-        (place / "inputs").mkdir()
-        found.scene.save(place / "inputs" / "scene.toml")
-        found.camera.save(place / "inputs" / "camera.toml")
-        (place / "verdict.json").write_text(
-            json.dumps(table(found), indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
-        )
+        write_record(place, table(found), {"scene": found.scene, "camera": found.camera})
     return folder

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import io
-import json
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image as PillowImage
 
+from simulator.checked_file import CheckedFile
 from simulator.report.document import write_pdf, write_report
 from simulator.report.html import html_page
 from simulator.report.lessons.charts import (
@@ -22,6 +22,7 @@ from simulator.report.lessons.charts import (
     target_tile,
 )
 from simulator.report.pictures import write_png
+from simulator.report.record import write_record
 from simulator.report.section import JPEG_QUALITY, Picture, Table, data_uri
 from simulator.report.wording import digits, percent, shutter
 from simulator.report.wording.lessons import (
@@ -114,8 +115,9 @@ def _plain(value: float) -> str:
     return digits(value) if abs(value) >= 0.01 else "0"
 
 
-def verdict_table(taught: Taught, words: LessonWords) -> dict[str, Any]:
+def lesson_table(taught: Taught) -> dict[str, Any]:
     """What verdict.json holds of a lesson."""
+    words = lesson_words(taught)
     lesson, table = taught.lesson, figures(taught, words)
     return {
         "schema_version": 1,
@@ -166,20 +168,22 @@ def save_lesson(folder: Path, taught: Taught, *, pdf: bool = False) -> list[Path
         write_report(place / names[0], text)
         if pdf:
             write_pdf(place / names[1], text)
-        _inner(place, taught, words)
-        (place / "verdict.json").write_text(
-            json.dumps(verdict_table(taught, words), indent=2, ensure_ascii=False) + "\n",
-            encoding="utf-8",
-        )
+        _pictures(place / "pictures", taught, words)
+        write_record(place, lesson_table(taught), _inputs(taught))
     return [folder / name for name in names]
 
 
-def _inner(place: Path, taught: Taught, words: LessonWords) -> None:
+def _pictures(folder: Path, taught: Taught, words: LessonWords) -> None:
     about = {"Software": f"nightproof {versions()['nightproof']}", "Title": words.title}
-    (place / "pictures").mkdir()
-    (place / "inputs").mkdir()
+    folder.mkdir()
     for k, (taken, label) in enumerate(zip(taught.steps, words.labels, strict=True), 1):
         text = {**about, "Comment": f"{label}: {' '.join(taken.step.sets)}"}
-        write_png(place / "pictures" / f"{k:02d}.png", taken.seen.frame, text)
-        for kind, it in (("scene", taken.view.scene), ("camera", taken.view.camera)):
-            it.save(place / "inputs" / f"{k:02d}-{kind}.toml")
+        write_png(folder / f"{k:02d}.png", taken.seen.frame, text)
+
+
+def _inputs(taught: Taught) -> dict[str, CheckedFile[Any]]:
+    return {
+        f"{k:02d}-{kind}": file
+        for k, taken in enumerate(taught.steps, 1)
+        for kind, file in (("scene", taken.view.scene), ("camera", taken.view.camera))
+    }

@@ -5,7 +5,6 @@ A stepped line runs between what is still done and what is not.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -39,6 +38,7 @@ from simulator.report.light_levels.words import (
     table,
 )
 from simulator.report.pictures import write_png
+from simulator.report.record import write_record
 from simulator.report.wording import percent, say
 from simulator.studies.folder import result_folder
 from simulator.studies.light_levels.views import LightLevelViews, View
@@ -78,15 +78,8 @@ def save_light_levels(folder: Path, found: LightLevelViews) -> Path:
             write_png(inner / f"{view.camera}-{view.level.lux:g}-lx.png", view.picture, origin)
         write_csv(place / "levels.csv", told["levels"])
         write_netcdf(place / "levels.nc", light_levels_dataset(found))
-        inputs = place / "inputs"
-        inputs.mkdir()
-        found.scene.save(inputs / "scene.toml")
-        for camera in found.cameras:
-            camera.save(inputs / f"camera-{camera.name}.toml")
-        (place / "verdict.json").write_text(
-            json.dumps(told, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
-            encoding="utf-8",
-        )
+        cameras_by_file = {f"camera-{camera.name}": camera for camera in found.cameras}
+        write_record(place, told, {"scene": found.scene, **cameras_by_file})
     return folder
 
 

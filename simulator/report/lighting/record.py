@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
+from simulator.checked_file import CheckedFile
 from simulator.report.lighting.charts import draw_curve, draw_map, draw_targets
 from simulator.report.lighting.sheet import draw_needless, draw_sheet
 from simulator.report.lighting.tables import tables
 from simulator.report.lighting.words import messages_of
 from simulator.report.pictures import origin_text, write_png
+from simulator.report.record import write_record
 from simulator.report.wording import say, say_all, with_unit
 from simulator.studies.folder import result_folder
 from simulator.studies.lighting.benefit import not_given
-from simulator.studies.lighting.costs import Money
 from simulator.studies.lighting.findings import needed
 from simulator.studies.lighting.need import NoLamp
 from simulator.studies.lighting.study import Lighting
@@ -22,9 +22,9 @@ from simulator.studies.provenance import input_hash, versions
 from simulator.studies.quick import Quick
 
 
-def verdict_table(found: Lighting | NoLamp, money: Money | None = None) -> dict[str, Any]:
-    """What verdict.json holds; `money` is that of a study that sized no lamp."""
-    messages, model = messages_of(found, money), found.scene.model
+def verdict_table(found: Lighting | NoLamp) -> dict[str, Any]:
+    """What verdict.json holds."""
+    messages, model = messages_of(found), found.scene.model
     if isinstance(found, Lighting):
         verdict, seed = str(found.search.verdict), found.ask.seed
         own, figures = tables(found), _figures(found)
@@ -112,7 +112,7 @@ def _pictures(found: Lighting | NoLamp) -> list[dict[str, Any]]:
     return [dict(zip(("file", "alt", "caption", "wide"), row, strict=True)) for row in rows]
 
 
-def save_lighting(folder: Path, found: Lighting | NoLamp, money: Money | None = None) -> Path:
+def save_lighting(folder: Path, found: Lighting | NoLamp) -> Path:
     """Write sheet, charts, pictures/, inputs/ and verdict.json, whole or not at all.
 
     Raises
@@ -120,7 +120,7 @@ def save_lighting(folder: Path, found: Lighting | NoLamp, money: Money | None = 
     OutputError
         If it cannot be written there.
     """
-    messages, table = messages_of(found, money), verdict_table(found, money)
+    messages, table = messages_of(found), verdict_table(found)
     about = origin_text(table)
     with result_folder(folder) as place:
         if isinstance(found, Lighting):
@@ -134,9 +134,7 @@ def save_lighting(folder: Path, found: Lighting | NoLamp, money: Money | None = 
         for name, q in _judged(found).items():
             if q.seen is not None:
                 write_png(place / "pictures" / f"{name}.png", q.seen.frame, about)
-        _save_inputs(place / "inputs", found)
-        text = json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False)
-        (place / "verdict.json").write_text(text + "\n", encoding="utf-8")
+        write_record(place, table, _inputs(found))
     return folder
 
 
@@ -147,9 +145,6 @@ def _judged(found: Lighting | NoLamp) -> dict[str, Quick]:
     return {**ways, "sized-lamp-twice": found.twice}
 
 
-def _save_inputs(folder: Path, found: Lighting | NoLamp) -> None:
-    folder.mkdir()
-    found.scene.save(folder / "scene.toml")
-    found.camera.save(folder / "camera.toml")
-    if isinstance(found, Lighting):
-        found.sized_scene.save(folder / "scene-with-lamp.toml")
+def _inputs(found: Lighting | NoLamp) -> dict[str, CheckedFile[Any]]:
+    sized = {"scene-with-lamp": found.sized_scene} if isinstance(found, Lighting) else {}
+    return {"scene": found.scene, "camera": found.camera, **sized}

@@ -14,7 +14,6 @@ from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.lighting import findings
 from simulator.studies.lighting.benefit import benefit, cheapest, energy
-from simulator.studies.lighting.costs import Money
 from simulator.studies.lighting.eyes import eye_cautions
 from simulator.studies.lighting.lamps import with_lamp
 from simulator.studies.lighting.need import NoLamp
@@ -51,10 +50,10 @@ class LightingMessages:
         return {name: [m.row() for m in unique(getattr(self, name))] for name in parts}
 
 
-def messages_of(found: Lighting | NoLamp, money: Money | None = None) -> LightingMessages:
-    """What there is to say of a study; `money` is that of a study that sized no lamp."""
+def messages_of(found: Lighting | NoLamp) -> LightingMessages:
+    """What there is to say of a study."""
     if isinstance(found, NoLamp):
-        return _not_needed(found, money or Money())
+        return _not_needed(found)
     own = _cautions(found.sized_scene)
     return LightingMessages(
         findings.answer(found),
@@ -69,7 +68,7 @@ def messages_of(found: Lighting | NoLamp, money: Money | None = None) -> Lightin
     )
 
 
-def _not_needed(found: NoLamp, money: Money) -> LightingMessages:
+def _not_needed(found: NoLamp) -> LightingMessages:
     scene, judged = found.scene, found.before.dark
     own = [] if found.before.written is None else [findings.with_own(scene, found.before.written)]
     return LightingMessages(
@@ -84,7 +83,7 @@ def _not_needed(found: NoLamp, money: Money) -> LightingMessages:
             Message("lighting-condition.this-hour"),
         ],
         _cautions(with_lamp(scene, None)),
-        hour_lines(scene, findings.dark_hours(money.dark)),
+        hour_lines(scene, findings.dark_hours(found.money.dark)),
     )
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.checked_file import CheckedFile
 from simulator.judge.density import CLASSES_PX_PER_M
 from simulator.report.fitting import fit_text
 from simulator.report.inks import (
@@ -21,6 +21,7 @@ from simulator.report.inks import (
     WORD_COLOURS,
 )
 from simulator.report.labels import Labels
+from simulator.report.record import write_record
 from simulator.report.survey.words import (
     HEAD,
     answer,
@@ -62,23 +63,22 @@ def save_survey(folder: Path, found: Survey) -> Path:
     OutputError
         If it cannot be written there.
     """
-    told = verdict_table(found)
     with result_folder(folder) as place:
         draw_plan(place / "plan.png", found)
         for name in LAYERS:
             draw_layer(place / f"plan-{name}.png", found, name)
         write_csv(place / "positions.csv", survey_table(found))
         write_netcdf(place / "positions.nc", survey_dataset(found))
-        inputs = place / "inputs"
-        inputs.mkdir()
-        for row in found.rows:
-            stem = "".join(c if c.isalnum() else "-" for c in row.position.name)
-            row.scene.save(inputs / f"scene-{stem}.toml")
-            row.camera.save(inputs / f"camera-{stem}.toml")
-        (place / "verdict.json").write_text(
-            json.dumps(told, indent=2, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8"
-        )
+        write_record(place, verdict_table(found), _inputs(found))
     return folder
+
+
+def _inputs(found: Survey) -> dict[str, CheckedFile[Any]]:
+    files: dict[str, CheckedFile[Any]] = {}
+    for row in found.rows:
+        stem = "".join(c if c.isalnum() else "-" for c in row.position.name)
+        files |= {f"scene-{stem}": row.scene, f"camera-{stem}": row.camera}
+    return files
 
 
 def to_plan(row: Surveyed, points_m: FloatArray) -> FloatArray:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from simulator.camera.load import Camera
 from simulator.scene.load import Scene
+from simulator.studies.lighting.costs import Money
 from simulator.studies.lighting.lamps import with_lamp
 from simulator.studies.quick import Quick, quick
 
@@ -38,6 +39,8 @@ class NoLamp:
     before: AsItIs
     seed: int
     trials: int
+    money: Money = field(default_factory=Money)
+    """What things cost; here, how long it is dark."""
 
 
 def as_it_is(scene: Scene, camera: Camera, *, seed: int, trials: int) -> AsItIs:
