@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from simulator.camera.depth_blur import WAVELENGTH_NM
-from simulator.camera.lens import add_far_diffraction, add_glare, blur_image, veiling_glare
+from simulator.camera.blur import add_far_diffraction, blur_image
 from simulator.camera.light_field import frame_light, meter_light
 from simulator.camera.pipeline import mosaic_of, shoot
 from simulator.camera.processing import develop, finish, noise_table, reduce_noise
+from simulator.camera.stray_light import add_glare, veiling_glare
 
 
 def test_frame(benchmark, in_scene, state):
@@ -32,13 +32,13 @@ def test_shoot(benchmark, in_scene, state):
 
 def test_blur(benchmark, in_scene, state):
     rate = frame_light(in_scene, state.mode, state.exposure.shutter_s).rate
-    blur = in_scene.blur_at(in_scene.camera.lens.focus_m, WAVELENGTH_NM[state.mode])
+    blur = in_scene.blur_at(in_scene.camera.lens.focus_m, in_scene.mean_wavelength_nm(state.mode))
     benchmark(blur_image, rate, blur)
 
 
 def test_far_diffraction(benchmark, in_scene, state):
     rate = frame_light(in_scene, state.mode, state.exposure.shutter_s).rate
-    blur = in_scene.blur_at(in_scene.camera.lens.focus_m, WAVELENGTH_NM[state.mode])
+    blur = in_scene.blur_at(in_scene.camera.lens.focus_m, in_scene.mean_wavelength_nm(state.mode))
     benchmark(add_far_diffraction, rate, rate, blur)
 
 

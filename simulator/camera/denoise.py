@@ -12,7 +12,7 @@ from simulator.camera.colour_path import LUMA, MONO, ColourPath
 from simulator.camera.demosaic import demosaic
 from simulator.camera.local_tone import ToneMap, elasticity, pressed
 from simulator.camera.model import Processing, Sensor, WideRange
-from simulator.camera.sensor import Readout, noise_electrons
+from simulator.camera.readout import Readout, clipped_noise_electrons, full_well_e
 from simulator.camera.tone import Tone, as_tone, encode_tone
 from simulator.camera.wide_range import noise_of_light
 from simulator.kernels import kernel, over_rows
@@ -64,14 +64,17 @@ def noise_table(
 ) -> Image:
     """Noise of the encoded luma by its level (256,): what the camera expects of its own sensor.
 
-    The sensor's temporal noise at each linear level of a grey, through white balance, demosaic and
-    colour matrix (`luma_shares`), times the slope of the tone curve.
+    The sensor's temporal noise at each linear level of a grey, cut at black and at white as the
+    numbers are, through white balance, demosaic and colour matrix (`luma_shares`), times the slope
+    of the tone curve.
     """
     curve = as_tone(tone)
     linear = np.linspace(0.0, 1.0, 2048)
     variance = np.zeros_like(linear)
     for share, gain in zip(*luma_shares(colour), strict=True):
-        electrons = noise_electrons(linear * chain.white_e / gain, sensor, chain, shutter_s)
+        white_e = chain.white_e / gain
+        most_e = min(white_e, full_well_e(sensor, chain))
+        electrons = clipped_noise_electrons(linear * white_e, sensor, chain, shutter_s, most_e)
         variance += share * np.square(electrons * gain / chain.white_e)
     return _by_level(linear * curve.reach, np.sqrt(variance) * curve.reach, curve)
 
@@ -147,17 +150,28 @@ def _smooth(begin, end, luma, noise, reach, strength, out):  # type: ignore[no-u
 
 @kernel(fastmath=True)
 def _follow(begin, end, new, old, luma, noise, share, out):  # type: ignore[no-untyped-def]
-    """Recursive mean over time where the change is no larger than the noise at that luma."""
+    """Recursive mean over time where the change is no larger than the noise at that luma.
+
+    The change is the mean over three pixels of a row, so that a single one far out in the noise
+    does not count as movement. The eighth power leaves the recursion alone within the noise, so
+    that it keeps its closed form, and closes it soon beyond three deviations.
+    """
     _, rows, columns = new.shape
+    last = columns - 1
     for job in range(begin, end):
         b, j = job // rows, job % rows
+        before = old[b, j, 0] - new[b, j, 0]
+        here = before
         for i in range(columns):
-            c = new[b, j, i]
+            k = min(i + 1, last)
+            after = old[b, j, k] - new[b, j, k]
             level = min(255, max(0, int(luma[b, j, i] * 255.0)))
-            s = np.float32(3.0) * noise[level] + np.float32(1e-6)
-            d = (old[b, j, i] - c) / s
-            w = share / (np.float32(1.0) + d * d * d * d)
-            out[b, j, i] = c + w * (old[b, j, i] - c)
+            s = np.float32(9.0) * noise[level] + np.float32(3e-6)
+            d = (before + here + after) / s
+            d *= d
+            d *= d
+            out[b, j, i] = new[b, j, i] + share / (np.float32(1.0) + d * d) * here
+            before, here = here, after
 
 
 def reduce_noise(planes: Planes, noise: Image, settings: Processing) -> Planes:

@@ -7,15 +7,13 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from simulator.camera.blur import Blur, add_far_diffraction, blur_image
 from simulator.camera.in_scene import CameraInScene, Mode
-from simulator.camera.lens import Blur, add_far_diffraction, blur_image
 from simulator.units import FloatArray, Image
 
 DEFOCUS_STEP_PX = 0.6
 DEPTH_SHRINK = 8
 MAX_DEPTH_LEVELS = 3
-WAVELENGTH_NM = {"day": 550.0, "night": 850.0}
-"""Wavelength that stands for a mode in the blur of what is not the target."""
 
 
 @dataclass(frozen=True)
@@ -29,7 +27,7 @@ class DefocusLevels:
 
 def defocus_levels(in_scene: CameraInScene, mode: Mode, depth: Image) -> DefocusLevels:
     """Blurs for the depths (rows, columns) [m] of a picture."""
-    wavelength = WAVELENGTH_NM[mode]
+    wavelength = in_scene.mean_wavelength_nm(mode)
     spans = _spans(in_scene, mode, depth)
     low, high = float(spans.min()), float(np.percentile(spans, 98))
     count = int(np.clip(np.ceil((high - low) / DEFOCUS_STEP_PX), 1, MAX_DEPTH_LEVELS))
@@ -45,7 +43,7 @@ def _spans(in_scene: CameraInScene, mode: Mode, depth: Image) -> FloatArray:
     coarse = depth[::DEPTH_SHRINK, ::DEPTH_SHRINK].astype(np.float64)
     if not in_scene.switches.defocus:
         return np.zeros_like(coarse)
-    return in_scene.defocus_px(coarse, WAVELENGTH_NM[mode])
+    return in_scene.defocus_px(coarse, in_scene.mean_wavelength_nm(mode))
 
 
 def blur_by_depth(

@@ -19,6 +19,9 @@ from simulator.units import FloatArray, Image
 BUFFER_LEFT = 0.1
 """Temporal noise reduction is run over as many frames as leave this share of the oldest."""
 MAX_BUFFER = 6
+"""What lies further back counts as a picture at rest (`pipeline.steady_planes`)."""
+STILL_BUFFER = 1
+"""Frames that are remembered where all of them show the same light."""
 CODED_FRAMES = 4
 """A key picture and the predicted ones up to the shown one, where a codec is judged."""
 
@@ -36,9 +39,19 @@ def frame_times(in_scene: CameraInScene) -> FloatArray:
     Those that temporal noise reduction remembers, and those that the codec predicts from.
     """
     buffer = buffer_length(in_scene.camera.processing.temporal_noise_reduction)
+    if not changes(in_scene):
+        buffer = min(buffer, STILL_BUFFER)
     if in_scene.camera.stream.codec != "none":
         buffer += CODED_FRAMES - 1
     return -np.arange(buffer, -1, -1) / in_scene.camera.processing.frame_rate_hz
+
+
+def changes(in_scene: CameraInScene) -> bool:
+    """Whether frames see different light: something moves or flickers."""
+    world = in_scene.world
+    return bool(
+        np.any(world.velocities) or any(light.flicker_depth > 0.0 for light in world.lights)
+    )
 
 
 def own_light(in_scene: CameraInScene) -> bool:
@@ -46,11 +59,8 @@ def own_light(in_scene: CameraInScene) -> bool:
 
     They do where something moves or flickers, or where charge runs over.
     """
-    wide, world = in_scene.camera.wide_range, in_scene.world
-    return wide.method == "exposures" and bool(
-        np.any(world.velocities)
-        or any(light.flicker_depth > 0.0 for light in world.lights)
-        or overflows(in_scene.camera.sensor)
+    return in_scene.camera.wide_range.method == "exposures" and (
+        changes(in_scene) or overflows(in_scene.camera.sensor)
     )
 
 

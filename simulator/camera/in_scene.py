@@ -10,8 +10,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.camera.blur import Blur
 from simulator.camera.colour_matrix import solve_colour_matrix
-from simulator.camera.lens import Blur, defocus_blur_m, lens_factor, magnification
+from simulator.camera.lens import defocus_blur_m, lens_factor, magnification
 from simulator.camera.model import CameraModel, Exposure
 from simulator.camera.response import (
     coefficients,
@@ -20,6 +21,7 @@ from simulator.camera.response import (
     mean_wavelength_nm,
     quantum_efficiency,
 )
+from simulator.camera.stray_light import stray_share
 from simulator.errors import GeometryError, NoLightError
 from simulator.light.flicker import mean_over_exposure
 from simulator.light.photometry import luminous_efficiency
@@ -58,6 +60,8 @@ class Switches:
     motion: bool = True
     light_scale: float = 1.0
     """All light stronger by this factor."""
+    temporal_noise: bool = True
+    """Whether photons come at random and electronics make noise; what is fixed to pixels stays."""
     sensor_piece: int = 0
     """Which sensor of its kind: each has a fixed pattern of its own."""
 
@@ -163,6 +167,20 @@ class CameraInScene:
         left = (1.0 - self.camera.lens.glare_index) * (1.0 - cover.glare_index)
         return 1.0 - left * (1.0 - cover.obstruction_fraction)
 
+    @property
+    def stray_share(self) -> float:
+        """Share of the light that lens and cover scatter over the picture.
+
+        Glare indices as `stray_light.stray_share` takes them; what dirt keeps from going straight
+        is scattered as a whole.
+        """
+        cover, sensor = self.camera.cover, self.camera.sensor
+        lens, window = (
+            stray_share(index, sensor.width_px, sensor.height_px)
+            for index in (self.camera.lens.glare_index, cover.glare_index)
+        )
+        return 1.0 - (1.0 - lens) * (1.0 - window) * (1.0 - cover.obstruction_fraction)
+
     def lights(self, mode: Mode) -> PackedLights:
         """The lights with their coefficients in a mode, kept after the first call."""
         cache: dict[Mode, PackedLights] = self.__dict__.setdefault("_lights", {})
@@ -207,6 +225,13 @@ class CameraInScene:
         if self.world.air is None:
             return None
         return Air(self.lights(mode).extinction)
+
+    def mean_wavelength_nm(self, mode: Mode) -> float:
+        """Wavelength that stands for a mode in the blur of the whole picture [nm]."""
+        cache: dict[Mode, float] = self.__dict__.setdefault("_wavelength", {})
+        if mode not in cache:
+            cache[mode] = self._air_wavelength_nm(mode, self.lights(mode))
+        return cache[mode]
 
     def _air_wavelength_nm(self, mode: Mode, lights: PackedLights) -> float:
         """Green by day; by night the mean of the light that falls on the first target."""

@@ -16,7 +16,6 @@ import numpy as np
 
 from simulator.camera.depth_blur import DefocusLevels, blur_by_depth, defocus_levels
 from simulator.camera.in_scene import CameraInScene, Mode
-from simulator.camera.lens import add_glare, source_stray_light, veiling_glare
 from simulator.camera.overflow import overflows, spill
 from simulator.camera.rolling import (
     Drift,
@@ -26,6 +25,7 @@ from simulator.camera.rolling import (
     layer_by_rows,
     smear_by_rows,
 )
+from simulator.camera.stray_light import add_glare, source_stray_light, veiling_glare
 from simulator.scene.air import GLOW_COLUMNS, add_air
 from simulator.scene.emitters import add_emitters, stray_totals
 from simulator.scene.kernels.pack import PackedLights
@@ -60,7 +60,7 @@ def meter_light(in_scene: CameraInScene, mode: Mode) -> Image:
     Lights that flicker count with their mean. Stray light is in it.
     """
     rate, stray_light = _small(in_scene, mode)
-    return add_glare(rate, stray_light, in_scene.glare_index, (0, 0), rate.shape[1::-1])
+    return add_glare(rate, stray_light, in_scene.stray_share, (0, 0), rate.shape[1::-1])
 
 
 def small_stray_light(in_scene: CameraInScene, mode: Mode) -> Image:
@@ -200,7 +200,7 @@ def _expose_light(
     levels = defocus_levels(in_scene, mode, depth)
     blurred = blur_by_depth(in_scene, mode, sharp, depth, levels)
     full = (sensor.width_px, sensor.height_px)
-    rate = add_glare(blurred, stray_light, in_scene.glare_index, (0, 0), full)
+    rate = add_glare(blurred, stray_light, in_scene.stray_share, (0, 0), full)
     return _Whole(Light(rate, stray_light, depth), static, levels)
 
 
@@ -226,7 +226,7 @@ def _older(
     add_emitters(rate, near, part, lamps_by_rows(then), then.view, then.packed_view, lights, smear)
     rate *= np.float32(now.switches.light_scale)
     rate = blur_by_depth(then, mode, rate, near, levels)
-    rate = add_glare(rate, shown.stray_light, now.glare_index, (x0, y0), full)
+    rate = add_glare(rate, shown.stray_light, now.stray_share, (x0, y0), full)
     m = max(b.reach_px() for b in levels.blurs)
     inner = np.s_[
         (m if y0 > 0 else 0) : y1 - y0 - (m if y1 < full[1] else 0),

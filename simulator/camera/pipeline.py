@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,7 +25,8 @@ from simulator.camera.processing import (
     tone_of,
     wide_noise_table,
 )
-from simulator.camera.sensor import expose, full_well_e, without_dark_level
+from simulator.camera.readout import full_well_e, without_dark_level, without_temporal_noise
+from simulator.camera.sensor import expose
 from simulator.camera.wide_range import exposure_light, merge, pixel_law, shutters_s, top_level
 from simulator.units import Image
 
@@ -41,6 +45,8 @@ __all__ = [
     "with_region",
 ]
 
+SHIFT_PX = 31
+"""Side of the square over which the shift of the mean by noise is found [px]."""
 _FRAME_STRIDE = 1_000_000
 _EXPOSURE_STRIDE = 200_000
 
@@ -112,7 +118,10 @@ def shoot_series(
     origin_px: tuple[int, int] = (0, 0),
 ) -> NDArray[np.uint8]:
     """As `shoot`, but the last `keep` pictures: uint8 (keep, frames, rows, columns, 3)."""
-    memory: Planes | None = None
+    memory = steady_planes(
+        in_scene, state, rates[0], seed=seed, first=first + len(rates) * _FRAME_STRIDE,
+        frames=frames, origin_px=origin_px,
+    )  # fmt: skip
     out = []
     for age, rate in enumerate(rates):
         left = len(rates) - 1 - age
@@ -129,6 +138,79 @@ def shoot_series(
         if left < keep:
             out.append(shown(in_scene, state, memory))
     return np.stack(out)
+
+
+def steady_planes(
+    in_scene: CameraInScene,
+    state: State,
+    rate: Image,
+    *,
+    seed: int,
+    first: int = 0,
+    frames: int = 1,
+    origin_px: tuple[int, int] = (0, 0),
+) -> Planes | None:
+    """What temporal noise reduction holds after it has long looked at the same light.
+
+    The recursion y' = (1 - a) x + a y of a share a leaves (1 - a) / (1 + a) of the variance of a
+    frame, and all of its mean. So the planes without temporal noise, plus the shift of the mean
+    that noise makes on the curves (found by a wide mean), plus a frame's own noise times the root
+    of that.
+
+    Parameters
+    ----------
+    rate
+        Light of the oldest frame (rows, columns, 3) [e-/s per pixel].
+
+    Returns
+    -------
+    Planes or None
+        Reduced planes; None for a camera without temporal noise reduction.
+
+    References
+    ----------
+    Steady state of a first-order recursive filter fed with white noise (any textbook of signal
+    processing).
+    """
+    share = in_scene.camera.processing.temporal_noise_reduction
+    if share <= 0.0:
+        return None
+    settings, noise = in_scene.camera.processing, _expected_noise(in_scene, state)
+    quiet, still = _without_temporal_noise(in_scene, state)
+
+    def reduced(there: CameraInScene, as_read: State, count: int) -> Planes:
+        planes = _developed(
+            there, as_read, rate, seed=seed, first=first, frames=count, origin_px=origin_px
+        )
+        return reduce_noise(planes, noise, settings)
+
+    calm, own = reduced(quiet, still, 1), reduced(in_scene, state, frames)
+    left = np.float32(math.sqrt((1.0 - share) / (1.0 + share)))
+
+    def settled(noisy: Image | None, mean: Image | None) -> Image | None:
+        if noisy is None or mean is None:
+            return None
+        away = noisy - mean
+        side = tuple(min(SHIFT_PX, n) for n in away.shape[2:0:-1])
+        shift = np.stack([cv2.blur(p, side, borderType=cv2.BORDER_REFLECT) for p in away])
+        return np.asarray(mean + (shift + left * (away - shift)))
+
+    luma = settled(own.luma, calm.luma)
+    assert luma is not None
+    return Planes(luma, settled(own.blue, calm.blue), settled(own.red, calm.red))
+
+
+def _without_temporal_noise(in_scene: CameraInScene, state: State) -> tuple[CameraInScene, State]:
+    """The same camera without temporal noise, its numbers as fine as 16 bits hold."""
+    fine = float(2 ** (16 - in_scene.camera.sensor.bit_depth))
+    chain = replace(
+        state.chain,
+        dn_per_e=state.chain.dn_per_e * fine,
+        black_dn=state.chain.black_dn * fine,
+        white_dn=state.chain.white_dn * fine,
+    )
+    switches = replace(in_scene.switches, temporal_noise=False)
+    return replace(in_scene, switches=switches), replace(state, chain=chain)
 
 
 def next_planes(
@@ -267,16 +349,19 @@ def mosaic_of(
     exposure
         Which of the exposures of a wide range, 0 the longest.
     """
-    wide = in_scene.camera.wide_range
+    wide, sensor = in_scene.camera.wide_range, in_scene.camera.sensor
+    if not in_scene.switches.temporal_noise:
+        sensor = without_temporal_noise(sensor)
     return expose(
         exposure_light(rate, exposure),
         shutters_s(wide, state.exposure.shutter_s)[exposure],
-        in_scene.camera.sensor,
+        sensor,
         state.chain,
         seed=seed,
         frame=first + exposure * _EXPOSURE_STRIDE,
         frames=frames,
         origin_px=origin_px,
         pixel_law=pixel_law(wide, full_well_e(in_scene.camera.sensor, state.chain)),
+        photon_noise=in_scene.switches.temporal_noise,
         piece=in_scene.switches.sensor_piece,
     )

@@ -13,11 +13,13 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 
+from simulator.camera.blur import blur_fine
 from simulator.camera.in_scene import CameraInScene, Mode
-from simulator.camera.lens import add_glare, blur_fine, box_otf, fine_frequencies
+from simulator.camera.lens import box_otf, fine_frequencies
 from simulator.camera.light_field import frame_light
 from simulator.camera.overflow import overflows
 from simulator.camera.rolling import bands, drift, lamps_by_rows, layer_by_rows, smear_by_rows
+from simulator.camera.stray_light import add_glare
 from simulator.scene.air import add_air
 from simulator.scene.emitters import add_emitters
 from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_layer
@@ -217,7 +219,9 @@ def _exposed(
     if air is not None:
         add_air(rate, nearest, sampling, air, view, lights, GLOW_CELL_PX)
     add_emitters(rate, nearest, sampling, lamps_by_rows(now), now.view, view, lights, smear)
-    rate = blur_fine(rate, now.blur_at(depth, plan.wavelength_nm).otf(fx, fy))
+    # samples stand for points: the mean over their own squares makes the pixel's aperture whole
+    own = box_otf(fx, sampling.step) * box_otf(fy, sampling.step)
+    rate = blur_fine(rate, now.blur_at(depth, plan.wavelength_nm).otf(fx, fy) * own)
     m, s = plan.margin_px, plan.split
     inner = rate[m * s : sampling.rows - m * s, m * s : sampling.columns - m * s]
     pixels = cv2.resize(
@@ -227,4 +231,4 @@ def _exposed(
     pixels = np.maximum(pixels * scale, 0.0, dtype=np.float32)
     sensor = in_scene.camera.sensor
     full = (sensor.width_px, sensor.height_px)
-    return add_glare(pixels, stray_light, in_scene.glare_index, (x0, y0), full)
+    return add_glare(pixels, stray_light, in_scene.stray_share, (x0, y0), full)

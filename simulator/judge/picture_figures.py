@@ -218,7 +218,7 @@ def _modulations(
     Bright and dark are the 95th and the 5th percentile of the signal.
     """
     x0, y0, x1, y1 = silhouette.window_px
-    share = in_scene.glare_index
+    share = in_scene.stray_share
     cut = rate[y0:y1, x0:x1, :3]
     full = (in_scene.view.width_px, in_scene.view.height_px)
     stray = add_glare(np.zeros_like(cut), stray_light, share, (x0, y0), full)

@@ -5,7 +5,8 @@ import pytest
 
 from simulator.camera.defects import correct_defects
 from simulator.camera.model import Sensor
-from simulator.camera.sensor import expose, readout
+from simulator.camera.readout import readout
+from simulator.camera.sensor import expose
 
 TABLE = {
     "width_px": 160,

@@ -5,16 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from simulator.camera.fixed_pattern import hot_pixels
 from simulator.camera.model import Sensor
-from simulator.camera.sensor import (
-    expose,
+from simulator.camera.readout import (
+    clipped_noise_electrons,
     full_well_e,
-    hot_pixels,
     noise_electrons,
     read_noise_e,
     readout,
     without_dark_level,
 )
+from simulator.camera.sensor import expose
 
 BASE = {
     "width_px": 256,
@@ -163,3 +164,42 @@ def test_a_patch_has_columns_and_hot_pixels_of_the_whole():
         assert np.array_equal(region, whole[y : y + 70, x : x + 90])
     # far beside the sensor nothing breaks
     expose(rate[:8, :8], 0.01, which, chain, seed=1, origin_px=(-4, -4))
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize("gain_db", [0.0, 24.0, 42.0, 60.0])
+def test_dark_pixels_are_not_cut(gain_db):
+    """EMVA 1288 asks for an offset at which no dark pixel reads zero; noise and mean stay whole."""
+    which = sensor(read_noise_e=2.2, row_noise_e=0.3)
+    chain = readout(which, gain_db)
+    dark = np.concatenate([flat(0.0, which, chain, frame=k) for k in range(8)])
+    wanted = float(noise_electrons(0.0, which, chain, 0.01))
+    assert np.mean(dark <= 0.0) < 1e-5
+    assert dark.std() / chain.dn_per_e == pytest.approx(wanted, rel=0.02)
+    assert (dark.mean() - chain.black_dn) / chain.dn_per_e == pytest.approx(0.0, abs=0.05)
+    assert chain.black_dn >= 5.0 * wanted * chain.dn_per_e - 1.0
+
+
+@pytest.mark.invariant
+def test_least_black_level_at_low_gain():
+    assert readout(sensor(read_noise_e=2.2), 0.0).black_dn == 64.0
+
+
+@pytest.mark.by_hand
+def test_noise_of_clipped_numbers():
+    """A mean right at white keeps half of a normal law: sd = sigma sqrt(1/2 - 1/(2 pi)).
+
+    Elsewhere against a million draws that are cut.
+    """
+    which = sensor(read_noise_e=3.0)
+    chain = readout(which, 24.0)
+    white = chain.white_e
+    sigma = float(noise_electrons(white, which, chain, 0.01))
+    half = clipped_noise_electrons(np.array([white]), which, chain, 0.01, white)[0]
+    assert half == pytest.approx(sigma * np.sqrt(0.5 - 0.5 / np.pi), rel=1e-6)
+    rng = np.random.default_rng(8)
+    for mean in (0.0, 0.9 * white, white - sigma):
+        spread = float(noise_electrons(mean, which, chain, 0.01))
+        drawn = np.minimum(rng.normal(mean, spread, 1_000_000), white)
+        found = clipped_noise_electrons(np.array([mean]), which, chain, 0.01, white)[0]
+        assert found == pytest.approx(drawn.std(), rel=0.005)

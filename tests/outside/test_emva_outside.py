@@ -12,14 +12,14 @@ import pytest
 from scipy import stats
 
 from simulator.camera.model import Sensor
-from simulator.camera.sensor import (
+from simulator.camera.readout import (
     Readout,
     dark_electrons_per_s,
-    expose,
     noise_electrons,
     read_noise_e,
     readout,
 )
+from simulator.camera.sensor import expose
 
 SIDE = 400
 ETA = 0.6

@@ -9,7 +9,8 @@ import pytest
 import scipy.ndimage
 import skimage.transform
 
-from simulator.camera.lens import Blur, blur_fine, blur_image, fine_frequencies, gaussian_mtf
+from simulator.camera.blur import Blur, blur_fine, blur_image
+from simulator.camera.lens import fine_frequencies, gaussian_mtf
 from simulator.camera.light_field import line_kernel
 from simulator.camera.processing import (
     ColourPath,
@@ -20,7 +21,7 @@ from simulator.camera.processing import (
     encode_tone,
     finish,
 )
-from simulator.camera.sensor import Readout
+from simulator.camera.readout import Readout
 from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
 
 
@@ -126,15 +127,15 @@ def test_blur_fine_against_scipy():
 @pytest.mark.outside
 @pytest.mark.parametrize("sigma_px", [0.7, 1.5, 3.0])
 def test_blur_image_against_scipy(sigma_px):
-    # the kernel is averaged over whole pixels: a Gaussian with the aperture's variance 1/12 added,
-    # to the accuracy of its fourth moment
+    # means over pixels hold the aperture: nothing is added to the Gaussian but the box between the
+    # samples that a picture is traced at, a third of a pixel wide
     rng = np.random.default_rng(4)
     picture = scipy.ndimage.gaussian_filter(rng.random((80, 90)), 1.5)
     picture = np.repeat(picture[:, :, None], 3, axis=2).astype(np.float32)
     blur = Blur(3e-6, 2.0, 550e-9, sigma_px * 3e-6, diffraction=False)
     found = blur_image(picture, blur)
     wanted = scipy.ndimage.gaussian_filter(
-        picture[:, :, 0].astype(float), np.sqrt(sigma_px**2 + 1.0 / 12.0), mode="mirror"
+        picture[:, :, 0].astype(float), np.sqrt(sigma_px**2 + 1.0 / 108.0), mode="mirror"
     )
     contrast = float(picture.std())
     assert np.abs(found[:, :, 1] - wanted).max() < 0.02 * contrast

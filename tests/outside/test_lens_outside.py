@@ -7,8 +7,8 @@ import prysm.otf
 import prysm.propagation
 import pytest
 
+from simulator.camera.blur import Blur
 from simulator.camera.lens import (
-    Blur,
     box_otf,
     defocus_blur_m,
     defocus_otf,

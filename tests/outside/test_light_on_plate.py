@@ -11,8 +11,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulator.camera.lens import add_glare, veiling_glare
 from simulator.camera.light_field import Light, frame_light, meter_light
+from simulator.camera.stray_light import add_glare, stray_share, veiling_glare
 from simulator.light.beams import headlamp_intensity_cd
 from simulator.light.photometry import luminous_efficiency
 from simulator.light.spectra import gaussian_emitter, spectrum
@@ -355,14 +355,27 @@ def test_sun_on_level_ground(make_in_scene, make_scene):
 
 
 @pytest.mark.outside
-@pytest.mark.parametrize("share", [0.01, 0.05, 0.2])
-def test_veiling_glare_index(share):
-    # ISO 9358: a small black patch in an extended bright field reads the glare index
-    rate = np.full((360, 640, 3), 1000.0, np.float32)
-    rate[178:182, 318:322] = 0.0
-    out = add_glare(rate, veiling_glare(rate), share, (0, 0), (640, 360))
-    assert out[180, 320] / out[20, 20] == pytest.approx(share, rel=0.05)
-    assert out[20, 20] == pytest.approx(1000.0, rel=1e-3)
+@pytest.mark.parametrize("index", [0.01, 0.03, 0.2])
+@pytest.mark.parametrize("size", [(640, 360), (480, 480)])
+def test_veiling_glare_index(index, size):
+    """ISO 9358, integral method: a black disc in an extended bright field reads the index.
+
+    Its diameter is a tenth of the picture's diagonal (from memory). The standard's index is that
+    reading over the field's; here the whole picture is made, and the disc read in its middle.
+    """
+    wide, high = size
+    y, x = np.mgrid[:high, :wide] + 0.5
+    rate = np.full((high, wide, 3), 1000.0, np.float32)
+    radius = 0.05 * np.hypot(wide, high)
+    rate[np.hypot(x - wide / 2, y - high / 2) < radius] = 0.0
+    out = add_glare(rate, veiling_glare(rate), stray_share(index, wide, high), (0, 0), size)
+    assert out[high // 2, wide // 2, 1] / out[5, 5, 1] == pytest.approx(index, rel=0.04)
+    # a smaller patch reads more: it misses less light of its own
+    rate[:] = 1000.0
+    rate[high // 2 - 2 : high // 2 + 2, wide // 2 - 2 : wide // 2 + 2] = 0.0
+    small = add_glare(rate, veiling_glare(rate), stray_share(index, wide, high), (0, 0), size)
+    assert small[high // 2, wide // 2, 1] / small[5, 5, 1] > 1.1 * index
+    assert small[20, 20, 1] == pytest.approx(1000.0, rel=1e-3)
 
 
 @pytest.mark.invariant
@@ -394,7 +407,7 @@ def test_glare_of_the_camera_is_on_its_picture(make_in_scene, make_scene):
     in_scene = make_in_scene(make_scene(lamp=[lamp], plate=_aside()))
     light: Light = frame_light(in_scene, "day", 0.01)
     # far from the lamp there is nothing but its stray light: share x veil
-    share = in_scene.camera.lens.glare_index
+    share = in_scene.stray_share
     bare = _bare(in_scene)
     assert light.rate[10, 20] - (1.0 - share) * bare[10, 20] == pytest.approx(
         share * light.stray_light[1, 2], rel=0.1

@@ -11,9 +11,11 @@ import datetime as dt
 import numpy as np
 import pytest
 
+from simulator.camera.colour_matrix import colour_matching_functions
 from simulator.light.natural import natural_light, sky_state
 from simulator.light.photometry import illuminance_lux
 from simulator.light.sky_spectra import clear_sky_power, direct_power, direct_share, sky_spectrum
+from simulator.light.spectra import spectrum
 from simulator.light.sun_moon import (
     air_mass,
     cloud_factor,
@@ -269,3 +271,35 @@ def test_named_lights_of_a_new_scene_agree_with_the_sun():
     # USNO Circular 171 by its polynomials: 464 lx with the upper limb on the horizon, 3.41 lx at -6
     assert LIGHTS["sunset"].lux == pytest.approx(sun_illuminance_lux(-0.8), rel=0.02)
     assert LIGHTS["civil-dusk"].lux == pytest.approx(sun_illuminance_lux(-6.0), rel=0.02)
+
+
+@pytest.mark.outside
+def test_near_infrared_of_daylight_is_that_of_sun_and_sky_of_its_colour():
+    """CIE D65 is bluer than ASTM G173-03 global, so it has less near infrared for a lux.
+
+    D65 holds more sky: the mixture of G173's direct sun and sky that has D65's correlated colour
+    temperature (McCamy 1992) has .83 of the near infrared that G173 global has for a lux. Joined
+    where both agree for a lux, at 560 nm, the red of D65 itself would be lost.
+    """
+    functions = colour_matching_functions()
+    near = WAVELENGTH_NM > 780.0
+
+    def one_lux(power):
+        return power / float(illuminance_lux(power))
+
+    def kelvin(power):
+        x, y = (functions @ power)[:2] / (functions @ power).sum()
+        n = (x - 0.3320) / (y - 0.1858)
+        return -449.0 * n**3 + 3525.0 * n**2 - 6823.3 * n + 5520.33
+
+    whole, daylight = (one_lux(spectrum(name).power) for name in ("g173-global", "daylight"))
+    sun = one_lux(spectrum("g173-direct").power)
+    sky = one_lux(clear_sky_power(np.degrees(np.arcsin(1.0 / 1.5))))
+    shares = np.linspace(0.0, 1.0, 101)
+    colours = np.array([kelvin(s * sky + (1.0 - s) * sun) for s in shares])
+    share = float(np.interp(6504.0, colours, shares))
+    mixed = share * sky + (1.0 - share) * sun
+    assert mixed[near].sum() / whole[near].sum() == pytest.approx(0.83, abs=0.01)
+    assert daylight[near].sum() == pytest.approx(mixed[near].sum(), rel=0.01)
+    red = (WAVELENGTH_NM >= 700.0) & (WAVELENGTH_NM < 780.0)
+    assert daylight[red].sum() == pytest.approx(mixed[red].sum(), rel=0.03)

@@ -134,6 +134,9 @@ def _fill_blocks(first, last, kind, steady, corner, block, out):  # type: ignore
                 for i in range(block):
                     u = np.float32(i) / np.float32(block)
                     y, x = bj * block + j, bi * block + i
+                    # its first row or column may run along an edge to what lies above or beside
+                    if kind[y, x] == EDGE:
+                        continue
                     kind[y, x] = EVEN
                     for c in range(3):
                         top = corner[bj, bi, c] * (1 - u) + corner[bj, bi + 1, c] * u
