@@ -49,7 +49,7 @@ def require(
     """
     numbers = np.atleast_1d(np.asarray(value, dtype=np.float64))
     outside = np.zeros(numbers.shape, dtype=bool)
-    told = []
+    ends = []
     for end, word, wrong in (
         (above, "above", np.less_equal),
         (least, "at least", np.less),
@@ -57,11 +57,11 @@ def require(
     ):
         if end is not None:
             outside |= wrong(numbers, end)
-            told.append(f"{word} {end:g}")
+            ends.append(f"{word} {end:g}")
     if np.any(outside):
         raise InputError(
             "This lies outside the domain of the law.",
             argument=argument,
             given=float(numbers[outside][0]),
-            allowed=f"{' and '.join(told)} {unit}".strip(),
+            allowed=f"{' and '.join(ends)} {unit}".strip(),
         )

@@ -49,7 +49,9 @@ class Film(Reported, study.Sequence):
     def _said(self) -> tuple[str, str]:
         first, last = self.frames[0], self.frames[-1]
         count = f"{len(self.frames)} frames from {first.time_s:+.2f} s to {last.time_s:+.2f} s"
-        return self.scene.model.title, f"{count}; began {self.began}"
+        from simulator.report.sequence_files import began_words
+
+        return self.scene.model.title, f"{count}; at first {began_words(self)}"
 
     def _pictures(self) -> Mapping[str, NDArray[Any]]:
         last = self.frames[-1]

@@ -94,11 +94,11 @@ class Quick(Shown, study.Quick):
         """
         from simulator.report.pictures import origin_text, write_png
 
-        told = self.to_dict()
+        record = self.to_dict()
         with result_folder(Path(folder)) as place:
             if self.picture is not None:
-                write_png(place / "target.png", self.picture, origin_text(told))
-            write_record(place, told, {"scene": self.scene, "camera": self.camera})
+                write_png(place / "target.png", self.picture, origin_text(record))
+            write_record(place, record, {"scene": self.scene, "camera": self.camera})
         return Path(folder)
 
     def _said(self) -> tuple[str, str]:

@@ -260,7 +260,7 @@ def forms() -> dict[str, str]:
 
 def spectrum_help(schema: dict[str, Any]) -> None:
     """Add to the JSON Schema of a key what may be written there."""
-    told = "; ".join(f"{form} for {what}" for form, what in forms().items())
+    known = "; ".join(f"{form} for {what}" for form, what in forms().items())
     about = schema.get("description", "Name of a spectrum.")
-    schema["description"] = f"{about} It is one of the names in `examples`; {told}."
+    schema["description"] = f"{about} It is one of the names in `examples`; {known}."
     schema["examples"] = spectrum_names()

@@ -51,7 +51,7 @@ FRAME_IN, TARGET_IN = 3.5, 2.4
 """Widths that the picture and the enlarged target take at most."""
 
 
-def save_comparison(folder: Path, found: Comparison) -> Path:
+def save_comparison(folder: Path, compared: Comparison) -> Path:
     """Write verdict.json, the sheet and the plain pictures for each scene, whole or not at all.
 
     Raises
@@ -60,57 +60,57 @@ def save_comparison(folder: Path, found: Comparison) -> Path:
         If it cannot be written there.
     """
     with result_folder(folder) as place:
-        for scene in found.scenes:
-            draw_comparison(place / f"{scene.name}.png", found, scene.name)
-            for camera in found.cameras:
-                result = found.results[scene.name, camera.name]
+        for scene in compared.scenes:
+            draw_comparison(place / f"{scene.name}.png", compared, scene.name)
+            for camera in compared.cameras:
+                result = compared.results[scene.name, camera.name]
                 inner = place / "pictures" / scene.name
                 inner.mkdir(parents=True, exist_ok=True)
                 write_png(inner / f"{camera.name}.png", result.frame, origin_text(result.verdict))
-        write_record(place, comparison_table(found), _inputs(found))
+        write_record(place, comparison_table(compared), _inputs(compared))
     return folder
 
 
-def _inputs(found: Comparison) -> dict[str, CheckedFile[Any]]:
-    files: dict[str, CheckedFile[Any]] = {f"scene-{one.name}": one for one in found.scenes}
-    for (scene, camera), result in found.results.items():
+def _inputs(compared: Comparison) -> dict[str, CheckedFile[Any]]:
+    files: dict[str, CheckedFile[Any]] = {f"scene-{one.name}": one for one in compared.scenes}
+    for (scene, camera), result in compared.results.items():
         # each as it was judged: focused on the target of that scene
-        ending = f"--{scene}" if len(found.scenes) > 1 else ""
+        ending = f"--{scene}" if len(compared.scenes) > 1 else ""
         files[f"camera-{camera}{ending}"] = result.camera
     return files
 
 
-def draw_comparison(path: Path, found: Comparison, scene_name: str) -> list[Path]:
+def draw_comparison(path: Path, compared: Comparison, scene_name: str) -> list[Path]:
     """Write the sheet of one scene as PNGs, the best camera first, three cameras a page.
 
     Returns
     -------
     Paths of all pages: the given one, and beside it those with -2 and so on in their names.
     """
-    standings = found.standings[scene_name]
+    standings = compared.standings[scene_name]
     paths: list[Path] = []
     for first in range(0, len(standings), PER_PAGE):
         rows = standings[first : first + PER_PAGE]
-        page = _page(found, scene_name, rows, len(standings))
+        page = _page(compared, scene_name, rows, len(standings))
         number = f"-{len(paths) + 1}" if paths else ""
         paths.append(path.with_name(f"{path.stem}{number}{path.suffix}"))
-        verdict = found.results[scene_name, standings[0].camera].verdict
+        verdict = compared.results[scene_name, standings[0].camera].verdict
         page.figure.savefig(paths[-1], dpi=page.dpi, metadata=origin_text(verdict))
     return paths
 
 
-def _page(found: Comparison, scene_name: str, rows: list[Standing], count: int) -> Page:
+def _page(compared: Comparison, scene_name: str, rows: list[Standing], count: int) -> Page:
     """A page with some of the cameras."""
     page, width = Page(DPI), WIDTH_IN - 2.0 * MARGIN_IN
-    head = _heading(found.results[scene_name, rows[0].camera].verdict, count)
-    foot = _foot(found)
+    head = _heading(compared.results[scene_name, rows[0].camera].verdict, count)
+    foot = _foot(compared)
     top = MARGIN_IN + total(head, width)
     foot_in = total(foot, width)
     stack(page, Box(MARGIN_IN, MARGIN_IN, width, top - MARGIN_IN), head)
     high = (HEIGHT_IN - MARGIN_IN - foot_in - top) / PER_PAGE
     for i, row in enumerate(rows):
         strip = Box(MARGIN_IN, top + i * high, width, high)
-        _strip(page, strip, row, found.results[scene_name, row.camera])
+        _strip(page, strip, row, compared.results[scene_name, row.camera])
     stack(page, Box(MARGIN_IN, HEIGHT_IN - MARGIN_IN - foot_in, width, foot_in), foot)
     return page
 
@@ -137,8 +137,8 @@ def _strip(page: Page, strip: Box, row: Standing, result: Result) -> None:
     left = strip.left + FRAME_IN + GAP_IN
     _shown(page, Box(left, top, TARGET_IN, high), result.frame[y0:y1, x0:x1])
     left += TARGET_IN + GAP_IN
-    told = Box(left, top, strip.left + strip.width - left, high)
-    stack(page, told, _told(row, result), _left_out)
+    column = Box(left, top, strip.left + strip.width - left, high)
+    stack(page, column, _figures(row, result), _left_out)
 
 
 def _shown(page: Page, box: Box, picture: NDArray[np.uint8]) -> None:
@@ -153,7 +153,7 @@ def _left_out(count: int) -> Words:
     return Words(f"and {count} more in the result file", SMALL_PT, colour=SOFT, gap=0.0)
 
 
-def _told(row: Standing, result: Result) -> list[Block]:
+def _figures(row: Standing, result: Result) -> list[Block]:
     """Rank, verdict, probability and figures of a camera."""
     v = result.verdict
     rank = f"{row.rank}.{' (tie)' if row.tied else ''}"
@@ -175,8 +175,8 @@ def _told(row: Standing, result: Result) -> list[Block]:
     ]
 
 
-def _foot(found: Comparison) -> list[Block]:
-    held = "; ".join(say_all(found.held_fixed))
+def _foot(compared: Comparison) -> list[Block]:
+    held = "; ".join(say_all(compared.held_fixed))
     legend = (
         "Bar: share of pictures that succeed, its interval (thin line) and the target (upright"
         " line). Tie: noise and tolerance cannot separate them. Generic archetypes, not products."

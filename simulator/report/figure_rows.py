@@ -51,6 +51,6 @@ def _row_text(figure: Figure, verdict: Verdict) -> str:
         other = FIGURES[key]
         value = other.read(verdict)
         if value is not None and value != other.quantity.idle:
-            told = figure_text(other.quantity, value)
-            texts.append(other.quantity.aside.format(told))
+            beside = figure_text(other.quantity, value)
+            texts.append(other.quantity.aside.format(beside))
     return ", ".join(texts)

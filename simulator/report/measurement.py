@@ -40,11 +40,11 @@ CONDITIONS = [
 ]
 
 
-def answer(found: Measured) -> Message:
+def answer(bench: Measured) -> Message:
     """The dynamic range against its claim."""
-    claim, measured = found.range_.claimed_db, found.range_.measured_db
+    claim, measured = bench.range_.claimed_db, bench.range_.measured_db
     values: dict[str, Any] = {
-        "camera": found.camera.model.title,
+        "camera": bench.camera.model.title,
         "range_db": measured,
         "claim_db": claim,
     }
@@ -56,9 +56,9 @@ def answer(found: Measured) -> Message:
     return Message("measurement.short", {**values, "short_db": short})
 
 
-def _rows(found: Measured) -> list[dict[str, Any]]:
+def _rows(bench: Measured) -> list[dict[str, Any]]:
     """Tables with caption, head and rows of text."""
-    r, s = found.range_, found.sharp
+    r, s = bench.range_, bench.sharp
     figures = [
         ["dynamic range", f"{r.measured_db:.1f} dB", "linear output, gain 0 dB"],
         ["claimed", "none" if r.claimed_db is None else f"{r.claimed_db:g} dB", "profile"],
@@ -68,9 +68,9 @@ def _rows(found: Measured) -> list[dict[str, Any]]:
     ]  # fmt: skip
     colours = [
         [name, f"{c.difference.mean():.1f}", f"{c.difference.max():.1f}"]
-        for name, c in found.charts.items()
+        for name, c in bench.charts.items()
     ]
-    trails = [[decibels(g), f"{f:.1f}", f"{p:.0f}"] for g, f, p in found.trails]
+    trails = [[decibels(g), f"{f:.1f}", f"{p:.0f}"] for g, f, p in bench.trails]
     parts = (
         ("Range and sharpness", "figure|value|", figures),
         ("Colour difference of the 24 patches, white balance and matrix solved for the light",
@@ -80,36 +80,36 @@ def _rows(found: Measured) -> list[dict[str, Any]]:
     return [{"caption": c, "head": head.split("|"), "rows": rows} for c, head, rows in parts]
 
 
-def measurement_table(found: Measured) -> dict[str, Any]:
+def measurement_table(bench: Measured) -> dict[str, Any]:
     """What verdict.json holds of a measurement."""
-    told = answer(found)
+    sentence = answer(bench)
     return {
         "schema_version": 1,
         "study": "measurement",
-        "camera": found.camera.name,
-        "title": f"On the bench: {found.camera.model.title}",
+        "camera": bench.camera.name,
+        "title": f"On the bench: {bench.camera.model.title}",
         "question": "What does this profile measure in front of test charts?",
-        "answer": say(told),
-        "messages": {"answer": [told.row()], "conditions": [m.row() for m in CONDITIONS]},
+        "answer": say(sentence),
+        "messages": {"answer": [sentence.row()], "conditions": [m.row() for m in CONDITIONS]},
         "versions": versions(),
-        "dynamic_range_db": found.range_.measured_db,
-        "claimed_db": found.range_.claimed_db,
+        "dynamic_range_db": bench.range_.measured_db,
+        "claimed_db": bench.range_.claimed_db,
         "charts": {
             name: {
                 "mean_ciede2000": float(chart.difference.mean()),
                 "largest_ciede2000": float(chart.difference.max()),
             }
-            for name, chart in found.charts.items()
+            for name, chart in bench.charts.items()
         },
-        "trails": [{"gain_db": g, "frames": frames, "px": px} for g, frames, px in found.trails],
-        "half_cycles_px": found.sharp.half_cycles_px,
-        "line_widths": found.sharp.lines,
-        "tables": _rows(found),
+        "trails": [{"gain_db": g, "frames": frames, "px": px} for g, frames, px in bench.trails],
+        "half_cycles_px": bench.sharp.half_cycles_px,
+        "line_widths": bench.sharp.lines,
+        "tables": _rows(bench),
         "conditions": say_all(CONDITIONS),
     }
 
 
-def save_measurement(folder: Path, found: Measured) -> Path:
+def save_measurement(folder: Path, bench: Measured) -> Path:
     """Write sheet.png, verdict.json and inputs/, whole or not at all.
 
     Raises
@@ -117,32 +117,32 @@ def save_measurement(folder: Path, found: Measured) -> Path:
     OutputError
         If it cannot be written there.
     """
-    table = measurement_table(found)
+    table = measurement_table(bench)
     with result_folder(folder) as place:
-        draw_measurement(place / "sheet.png", found, table)
-        write_record(place, table, {"camera": found.camera})
+        draw_measurement(place / "sheet.png", bench, table)
+        write_record(place, table, {"camera": bench.camera})
     return folder
 
 
-def draw_measurement(path: Path, found: Measured, table: dict[str, Any]) -> None:
+def draw_measurement(path: Path, bench: Measured, table: dict[str, Any]) -> None:
     """Write the page as a PNG."""
     page = Page(DPI)
     inner = WIDTH_IN - 2.0 * MARGIN_IN
     head = [Words(table["title"], TITLE_PT, bold=True, gap=0.06), Words(table["answer"])]
     stack(page, Box(MARGIN_IN, MARGIN_IN, inner, 0.8), head)
     top, left_in = 1.5, 0.45 * inner
-    _noise(_axes(page, Box(MARGIN_IN + 0.5, top, left_in - 0.5, 2.1)), found)
-    _contrast(_axes(page, Box(MARGIN_IN + 0.5, top + 2.95, left_in - 0.5, 2.1)), found)
+    _noise(_axes(page, Box(MARGIN_IN + 0.5, top, left_in - 0.5, 2.1)), bench)
+    _contrast(_axes(page, Box(MARGIN_IN + 0.5, top + 2.95, left_in - 0.5, 2.1)), bench)
     right = MARGIN_IN + left_in + 0.5
     wide = WIDTH_IN - MARGIN_IN - right
     stack(page, Box(right, top - 0.3, wide, 0.3), [heading("Colour error of the 24 patches")])
-    high = 5.05 / len(found.charts)
-    for k, (name, chart) in enumerate(found.charts.items()):
+    high = 5.05 / len(bench.charts)
+    for k, (name, chart) in enumerate(bench.charts.items()):
         at = top + 0.2 + k * high
         difference, linear = chart.difference, (chart.wanted, chart.linear)
         _colours(_axes(page, Box(right + 0.4, at, wide - 0.4, high - 0.45)), name, difference,
                  linear)  # fmt: skip
-    trails = "; ".join(f"{f:.1f} frames at {decibels(g)}" for g, f, _ in found.trails)
+    trails = "; ".join(f"{f:.1f} frames at {decibels(g)}" for g, f, _ in bench.trails)
     foot = [
         Words(f"Trail of a bar that moves {TRAIL_SPEED_PX} px a frame: {trails}. Colours: bars show"
               " CIEDE2000; below each, the target colour and, under it, the colour shown.",
@@ -166,8 +166,8 @@ def _axes(page: Page, box: Box) -> Axes:
     return axes
 
 
-def _noise(axes: Axes, found: Measured) -> None:
-    r = found.range_
+def _noise(axes: Axes, bench: Measured) -> None:
+    r = bench.range_
     used = (r.snr > 0.3) & (r.light_e < 0.93 * r.saturation_e) & np.isfinite(r.snr)
     axes.plot(r.light_e[used], 20.0 * np.log10(r.snr[used]), color=GOOD, linewidth=1.8)
     # the curve rises: room is above it on the left, below it on the right
@@ -186,11 +186,11 @@ def _noise(axes: Axes, found: Measured) -> None:
     axes.set_title(f"Dynamic range {r.measured_db:.1f} dB", size=9.5, weight="bold", loc="left")
 
 
-def _contrast(axes: Axes, found: Measured) -> None:
-    s = found.sharp
-    axes.plot(2.0 * s.frequency * found.camera.model.sensor.height_px, s.value, color=GOOD, lw=1.8)
+def _contrast(axes: Axes, bench: Measured) -> None:
+    s = bench.sharp
+    axes.plot(2.0 * s.frequency * bench.camera.model.sensor.height_px, s.value, color=GOOD, lw=1.8)
     axes.axvline(s.lines, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
-    axes.set_xlim(0, found.camera.model.sensor.height_px)
+    axes.set_xlim(0, bench.camera.model.sensor.height_px)
     axes.set_ylim(0, 1)
     axes.set_xlabel("detail [line widths per picture height]", size=SMALL_PT)
     axes.set_ylabel("contrast left by lens and pixel", size=SMALL_PT)

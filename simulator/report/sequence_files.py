@@ -16,7 +16,7 @@ from simulator.report.fitting import fit_text
 from simulator.report.inks import GOOD, INK, PAPER, RULE, SOFT
 from simulator.report.pictures import origin_text, target_window, write_png
 from simulator.report.record import write_record
-from simulator.report.wording import capital, shutter, three_digits
+from simulator.report.wording import capital, decibels, shutter, three_digits
 from simulator.report.wording.verdict import shown_word
 from simulator.studies.folder import result_folder
 from simulator.studies.sequence import Frame, Sequence
@@ -34,9 +34,9 @@ PREVIEW_COLUMNS, PREVIEW_QUALITY = 960, 85
 INSET_SHARE = 0.42
 
 
-def settled_words(found: Sequence) -> str:
+def settled_words(sequence: Sequence) -> str:
     """What is judged of a frame with the exposure settled, in a line."""
-    q, task = found.judged, found.scene.model.task
+    q, task = sequence.judged, sequence.scene.model.task
     assert q is not None
     return (
         f"{shown_word(q.verdict, task.name)}: probability {q.probability:.2f}"
@@ -46,13 +46,23 @@ def settled_words(found: Sequence) -> str:
     )
 
 
-def film_table(found: Sequence) -> dict[str, Any]:
+def began_words(sequence: Sequence) -> str:
+    """How the camera was set before the first frame."""
+    began = sequence.began
+    return (
+        f"settled on {'the scene itself' if began.on_scene else 'the earlier light'}:"
+        f" {began.mode} mode, shutter {shutter(began.exposure.shutter_s)},"
+        f" gain {decibels(began.exposure.gain_db)}"
+    )
+
+
+def film_table(sequence: Sequence) -> dict[str, Any]:
     """What verdict.json holds of a film."""
-    answer = {} if found.judged is None else {"answer": f"{capital(settled_words(found))}."}
-    return {**Sequence.to_dict(found), **answer}
+    answer = {} if sequence.judged is None else {"answer": f"{capital(settled_words(sequence))}."}
+    return {**Sequence.to_dict(sequence), **answer}
 
 
-def save_sequence(folder: Path, found: Sequence) -> Path:
+def save_sequence(folder: Path, sequence: Sequence) -> Path:
     """Write frames/, sequence.mp4 (or sequence.webp), strip.png, course.png, frames.csv,
     verdict.json and inputs/, whole or not at all.
 
@@ -63,37 +73,37 @@ def save_sequence(folder: Path, found: Sequence) -> Path:
     OutputError
         If it cannot be written there.
     """
-    table = film_table(found)
+    table = film_table(sequence)
     text = origin_text(table)
     with result_folder(folder) as place:
         inner = place / "frames"
         inner.mkdir()
-        for k, frame in enumerate(found.frames):
+        for k, frame in enumerate(sequence.frames):
             write_png(inner / f"{k + 1:04d}.png", frame.picture, text)
-        write_film(place, found)
-        draw_strip(place / "strip.png", found, text)
-        draw_course(place / "course.png", found, text)
+        write_film(place, sequence)
+        draw_strip(place / "strip.png", sequence, text)
+        draw_course(place / "course.png", sequence, text)
         rows = [{k: v for k, v in row.items() if k != "box_px"} for row in table["frames"]]
         write_csv(place / "frames.csv", rows)
-        write_record(place, table, {"scene": found.scene, "camera": found.camera})
+        write_record(place, table, {"scene": sequence.scene, "camera": sequence.camera})
     return folder
 
 
-def write_film(place: Path, found: Sequence) -> Path:
+def write_film(place: Path, sequence: Sequence) -> Path:
     """sequence.mp4 at the rate of the frames, or an animated picture where PyAV is missing."""
     try:
         import av
     except ImportError:
-        return _animated(place / "sequence.webp", found)
+        return _animated(place / "sequence.webp", sequence)
     path = place / "sequence.mp4"
-    rows, columns = (side - side % 2 for side in found.frames[0].picture.shape[:2])
-    rate = Fraction(found.frame_rate_hz).limit_denominator(1001)
+    rows, columns = (side - side % 2 for side in sequence.frames[0].picture.shape[:2])
+    rate = Fraction(sequence.frame_rate_hz).limit_denominator(1001)
     with av.open(str(path), "w") as film:
         stream = film.add_stream("libx264", rate=rate)
         stream.width, stream.height, stream.pix_fmt = columns, rows, "yuv420p"
         stream.thread_count = 1
         stream.options = {"qp": str(FILM_QP), "preset": "veryfast", "x264-params": "log-level=-1"}
-        for frame in found.frames:
+        for frame in sequence.frames:
             picture = np.ascontiguousarray(frame.picture[:rows, :columns])
             shown = av.VideoFrame.from_ndarray(to_420(picture), format="yuv420p")
             film.mux(stream.encode(shown))
@@ -101,15 +111,16 @@ def write_film(place: Path, found: Sequence) -> Path:
     return path
 
 
-def _animated(path: Path, found: Sequence) -> Path:
+def _animated(path: Path, sequence: Sequence) -> Path:
     pictures = [
-        PillowImage.fromarray(_narrowed(frame.picture, PREVIEW_COLUMNS)) for frame in found.frames
+        PillowImage.fromarray(_narrowed(frame.picture, PREVIEW_COLUMNS))
+        for frame in sequence.frames
     ]
     pictures[0].save(
         path,
         save_all=True,
         append_images=pictures[1:],
-        duration=round(1000.0 / found.frame_rate_hz),
+        duration=round(1000.0 / sequence.frame_rate_hz),
         loop=0,
         quality=PREVIEW_QUALITY,
     )
@@ -123,11 +134,11 @@ def _narrowed(picture: NDArray[np.uint8], columns: int) -> NDArray[np.uint8]:
     return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
-def stills(found: Sequence) -> list[Frame]:
+def stills(sequence: Sequence) -> list[Frame]:
     """Frames of the strip, evenly spread from first to last."""
-    n = len(found.frames)
+    n = len(sequence.frames)
     places = np.unique(np.round(np.linspace(0, n - 1, min(n, STILLS))).astype(int))
-    return [found.frames[int(k)] for k in places]
+    return [sequence.frames[int(k)] for k in places]
 
 
 def with_inset(frame: Frame, columns: int) -> NDArray[np.uint8]:
@@ -148,11 +159,11 @@ def with_inset(frame: Frame, columns: int) -> NDArray[np.uint8]:
     return whole
 
 
-def draw_strip(path: Path, found: Sequence, text: dict[str, str]) -> None:
+def draw_strip(path: Path, sequence: Sequence, text: dict[str, str]) -> None:
     """Stills in order, each with its time, mode, shutter and gain."""
     from matplotlib.figure import Figure
 
-    order = stills(found)
+    order = stills(sequence)
     columns = min(4, len(order))
     lines = -(-len(order) // columns)
     shape = order[0].picture.shape
@@ -161,12 +172,12 @@ def draw_strip(path: Path, found: Sequence, text: dict[str, str]) -> None:
     high = tall + 0.42
     figure = Figure(figsize=(columns * wide + 0.45, lines * high + 0.95), dpi=DPI, facecolor=PAPER)
     w, h = figure.get_figwidth(), figure.get_figheight()
-    title = fit_text(found.scene.model.title, columns * wide, (13, 11.5, 10), 1, bold=True)
+    title = fit_text(sequence.scene.model.title, columns * wide, (13, 11.5, 10), 1, bold=True)
     figure.text(
         0.3 / w, 1 - 0.14 / h, title.text, size=title.size, weight="bold", color=INK, va="top"
     )
     about = fit_text(
-        f"{found.camera.model.title}; {len(found.frames)} frames; {found.began};"
+        f"{sequence.camera.model.title}; {len(sequence.frames)} frames; {began_words(sequence)};"
         " enlarged: the target",
         columns * wide, (9.5, 8.5, 7.5, 6.5), 1,
     )  # fmt: skip
@@ -187,17 +198,17 @@ def draw_strip(path: Path, found: Sequence, text: dict[str, str]) -> None:
     figure.savefig(path, dpi=DPI, metadata=text)
 
 
-def draw_course(path: Path, found: Sequence, text: dict[str, str]) -> None:
+def draw_course(path: Path, sequence: Sequence, text: dict[str, str]) -> None:
     """Shutter, gain and metered level over time, with the time in night mode shaded."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(9.6, 6.4), dpi=DPI, facecolor=PAPER)
     title = fit_text(
-        f"How {found.camera.model.title} sets itself", 9.0, (13, 11.5, 10), 1, bold=True
+        f"How {sequence.camera.model.title} sets itself", 9.0, (13, 11.5, 10), 1, bold=True
     )
     figure.text(0.06, 0.975, title.text, size=title.size, weight="bold", color=INK, va="top")
-    settling = found.path.settling_s()
-    about = f"{found.began}; " + (
+    settling = sequence.path.settling_s()
+    about = f"{capital(began_words(sequence))}; " + (
         f"within 1 dB of its last exposure after {settling:.2f} s"
         if settling is not None
         else "not settled at the end"
@@ -208,22 +219,22 @@ def draw_course(path: Path, found: Sequence, text: dict[str, str]) -> None:
         3, 1, sharex=True,
         gridspec_kw={"left": 0.1, "right": 0.97, "bottom": 0.085, "top": 0.87, "hspace": 0.16},
     )  # fmt: skip
-    time = np.array([frame.time_s for frame in found.frames])
+    time = np.array([frame.time_s for frame in sequence.frames])
     rows: list[tuple[str, list[float], bool]] = [
-        ("shutter [s]", [f.exposure.shutter_s for f in found.frames], True),
-        ("gain [dB]", [f.exposure.gain_db for f in found.frames], False),
-        ("metered level\n[share of white]", [f.exposure.level for f in found.frames], False),
+        ("shutter [s]", [f.exposure.shutter_s for f in sequence.frames], True),
+        ("gain [dB]", [f.exposure.gain_db for f in sequence.frames], False),
+        ("metered level\n[share of white]", [f.exposure.level for f in sequence.frames], False),
     ]
     for panel, (label, values, log) in zip(panels, rows, strict=True):
         _course(panel, time, values, label, log)
-        _night(panel, found, time, named=panel is panels[0])
+        _night(panel, sequence, time, named=panel is panels[0])
     panels[1].set_ylim(-1.0, max(rows[1][1]) + 4.0)
-    panels[2].axhline(found.path.target_level, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
+    panels[2].axhline(sequence.path.target_level, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
     panels[2].text(
-        0.995, 0.05, f"dashed: target {found.path.target_level:.2f}", size=8.5,
+        0.995, 0.05, f"dashed: target {sequence.path.target_level:.2f}", size=8.5,
         color=INK, ha="right", va="bottom", transform=panels[2].transAxes,
     )  # fmt: skip
-    panels[2].set_ylim(0.0, 1.35 * max(*rows[2][1], found.path.target_level))
+    panels[2].set_ylim(0.0, 1.35 * max(*rows[2][1], sequence.path.target_level))
     panels[2].set_xlim(time[0], time[-1])
     panels[2].set_xlabel("time [s]; 0 where things stand as the scene file says", size=9.5)
     figure.savefig(path, dpi=DPI, metadata=text)
@@ -246,8 +257,8 @@ def _course(panel: Axes, time: Any, values: list[float], label: str, log: bool) 
     panel.tick_params(labelsize=8.5, colors=SOFT)
 
 
-def _night(panel: Axes, found: Sequence, time: Any, *, named: bool) -> None:
-    night = np.array([frame.mode == "night" for frame in found.frames])
+def _night(panel: Axes, sequence: Sequence, time: Any, *, named: bool) -> None:
+    night = np.array([frame.mode == "night" for frame in sequence.frames])
     if not np.any(night):
         return
     panel.fill_between(

@@ -181,8 +181,8 @@ def _answer(verdict: Verdict) -> list[Block]:
     """The answer in a word and in a sentence."""
     word = capital(shown_word(verdict.verdict, verdict.task.name))
     colour = WORD_COLOURS[verdict.verdict]
-    told = said(explanation.success(verdict), reader="customer")
-    return [Words(word, TITLE_PT, bold=True, colour=colour), *(Words(text) for text in told)]
+    sentences = said(explanation.success(verdict), reader="customer")
+    return [Words(word, TITLE_PT, bold=True, colour=colour), *(Words(text) for text in sentences)]
 
 
 def _picture(page: Page, top: float, frame: NDArray[np.uint8], fit: Fit, window: Window) -> Box:
@@ -224,10 +224,10 @@ def _beside(
 ) -> None:
     """The target enlarged by whole pixels, how sure the answer is, and its figures."""
     large = page.picture(side.left, side.top, scaled(part, factor))
-    told = f", enlarged {times:g} times" if times > 1.0 else ""
+    enlarged = f", enlarged {times:g} times" if times > 1.0 else ""
     about = f": {size_words(verdict.target)}" if verdict.target.colour is not None else ""
     below: list[Block] = [
-        Words(f"The marked part{told}{about}", SMALL_PT, colour=SOFT),
+        Words(f"The marked part{enlarged}{about}", SMALL_PT, colour=SOFT),
         Gap(0.08),
         *_how_sure(verdict),
         Gap(0.12),
@@ -273,8 +273,8 @@ def _limits(verdict: Verdict) -> list[Block]:
     """What limits it, one line each."""
     title = heading("What limits it: share of pictures that it costs")
     if not explanation.main_limits(verdict):
-        told = entry("cost", "none-known" if verdict.limits else "nothing-to-fix")
-        return [heading("What limits it"), Words(str(told), SMALL_PT)]
+        words = entry("cost", "none-known" if verdict.limits else "nothing-to-fix")
+        return [heading("What limits it"), Words(str(words), SMALL_PT)]
     return [title, *limit_bars(verdict)]
 
 

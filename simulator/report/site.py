@@ -61,8 +61,8 @@ def draw_site(path: Path, site: Site, text: dict[str, str]) -> None:
         (0.915, f"Light: {light_words(model)}.", (9.5, 8.5, 7.5), {}),
     )
     for y, line, sizes, style in lines:
-        told = fit_text(line, 8.6, sizes, 1, bold="weight" in style)
-        figure.text(0.03, y, told.text, size=told.size, color=INK, va="center", **style)
+        fitted = fit_text(line, 8.6, sizes, 1, bold="weight" in style)
+        figure.text(0.03, y, fitted.text, size=fitted.size, color=INK, va="center", **style)
     camera = site.in_scene.camera
     figure.text(0.97, 0.965, camera.title, size=10.5, color=SOFT, ha="right", va="center")
     figure.text(

@@ -44,7 +44,7 @@ def label_of(key: str) -> str:
     return f"{key} [{unit}]" if unit else key
 
 
-def save_sweep(folder: Path, found: Swept) -> Path:
+def save_sweep(folder: Path, swept: Swept) -> Path:
     """Write points.nc, points.csv, chart.png, strip.png and verdict.json, whole or not at all.
 
     Raises
@@ -53,65 +53,65 @@ def save_sweep(folder: Path, found: Swept) -> Path:
         If it cannot be written there.
     """
     with result_folder(folder) as place:
-        write_netcdf(place / "points.nc", sweep_dataset(found))
-        write_csv(place / "points.csv", sweep_table(found))
-        draw_chart(place / "chart.png", found)
-        if found.pictures:
-            draw_strip(place / "strip.png", found)
-        for index, picture in sorted(found.pictures.items()):
+        write_netcdf(place / "points.nc", sweep_dataset(swept))
+        write_csv(place / "points.csv", sweep_table(swept))
+        draw_chart(place / "chart.png", swept)
+        if swept.pictures:
+            draw_strip(place / "strip.png", swept)
+        for index, picture in sorted(swept.pictures.items()):
             inner = place / "pictures"
             inner.mkdir(exist_ok=True)
             name = "-".join(f"{i:03d}" for i in index)
-            write_png(inner / f"{name}.png", picture, _origin(found))
-        scene, camera = load_pair(found.plan.scene, found.plan.camera, list(found.plan.sets))
-        write_record(place, table(found), {"scene": scene, "camera": camera})
+            write_png(inner / f"{name}.png", picture, _origin(swept))
+        scene, camera = load_pair(swept.plan.scene, swept.plan.camera, list(swept.plan.sets))
+        write_record(place, table(swept), {"scene": scene, "camera": camera})
     return folder
 
 
-def crossings(found: Swept) -> list[float]:
+def crossings(swept: Swept) -> list[float]:
     """Where the only axis crosses the target probability, interpolated between points."""
-    (axis,) = found.plan.axes
+    (axis,) = swept.plan.axes
     x = np.asarray(axis.values, float)
     if axis.log:
         x = np.log(x)
-    above = found.array("probability") - found.wanted
+    above = swept.array("probability") - swept.wanted
     at = np.flatnonzero(np.diff(np.sign(above)) != 0)
     share = above[at] / (above[at] - above[at + 1])
     crossed = x[at] + share * (x[at + 1] - x[at])
     return [float(v) for v in np.unique(np.exp(crossed) if axis.log else crossed)]
 
 
-def findings(found: Swept) -> list[Message]:
+def findings(swept: Swept) -> list[Message]:
     """What a sweep found: its range, and where it crosses the target."""
-    value, target = found.array("probability"), found.wanted
+    value, target = swept.array("probability"), swept.wanted
     out = [Message.of("sweep.range", count=value.size, lowest=float(value.min()),
                       highest=float(value.max()), target=target)]  # fmt: skip
-    if len(found.plan.axes) > 1 or not found.plan.axes[0].numeric:
+    if len(swept.plan.axes) > 1 or not swept.plan.axes[0].numeric:
         return out
     if value.min() >= target or value.max() < target:
         name = "always" if value.min() >= target else "never"
         return [*out, Message.of(f"sweep.{name}", target=target)]
-    key = found.plan.axes[0].key
+    key = swept.plan.axes[0].key
     return [*out, Message.of("sweep.crossings", target=target, key=key,
-                             values=tuple(crossings(found)), unit=unit_of(key))]  # fmt: skip
+                             values=tuple(crossings(swept)), unit=unit_of(key))]  # fmt: skip
 
 
-def table(found: Swept) -> dict[str, Any]:
+def table(swept: Swept) -> dict[str, Any]:
     """What verdict.json holds of a sweep."""
-    plan, told = found.plan, findings(found)
+    plan, messages = swept.plan, findings(swept)
     return {
         "schema_version": 1,
         "study": "sweep",
-        "title": found.title,
-        "question": found.question,
-        "answer": " ".join(say_all(told)),
-        "messages": {"answer": [m.row() for m in told]},
+        "title": swept.title,
+        "question": swept.question,
+        "answer": " ".join(say_all(messages)),
+        "messages": {"answer": [m.row() for m in messages]},
         "scene": plan.scene_name,
         "camera": plan.camera_name,
         "set": list(plan.sets),
         "seed": plan.seed,
         "trials": plan.trials,
-        "wanted_probability": found.wanted,
+        "wanted_probability": swept.wanted,
         "versions": versions(),
         "axes": [{"key": axis.key, "values": list(axis.values)} for axis in plan.axes],
         "points": [
@@ -119,41 +119,41 @@ def table(found: Swept) -> dict[str, Any]:
                 **{axis.key: axis.values[i] for axis, i in zip(plan.axes, index, strict=True)},
                 **row,
             }
-            for index, row in sorted(found.rows.items())
+            for index, row in sorted(swept.rows.items())
         ],
     }
 
 
-def _origin(found: Swept) -> dict[str, str]:
+def _origin(swept: Swept) -> dict[str, str]:
     return {
         "Software": f"nightproof {versions()['nightproof']}",
-        "Title": found.title,
+        "Title": swept.title,
         "Comment": (
-            f"scene {found.plan.scene_name}; camera {found.plan.camera_name};"
-            f" seed {found.plan.seed}"
+            f"scene {swept.plan.scene_name}; camera {swept.plan.camera_name};"
+            f" seed {swept.plan.seed}"
         ),
     }
 
 
-def draw_chart(path: Path, found: Swept) -> None:
+def draw_chart(path: Path, swept: Swept) -> None:
     """Probability over the axes: lines with their interval, or a map with labelled contours.
 
     Further axes beyond the second are drawn as one panel for each combination of their values.
     """
     from matplotlib.figure import Figure
 
-    axes = found.plan.axes
-    rest = [index[2:] for index in found.plan.points() if not any(index[:2])] or [()]
+    axes = swept.plan.axes
+    rest = [index[2:] for index in swept.plan.points() if not any(index[:2])] or [()]
     columns = min(3, len(rest))
     lines = -(-len(rest) // columns)
     figure = Figure(figsize=(max(8.6, 5.2 * columns), 1.3 + 4.3 * lines), dpi=DPI, facecolor=PAPER)
     top = figure.get_figheight()
     wide = figure.get_figwidth() - 0.9
-    title = fit_text(found.title, wide, (14, 12.5, 11), 1, bold=True)
+    title = fit_text(swept.title, wide, (14, 12.5, 11), 1, bold=True)
     figure.text(
         0.045, 1 - 0.16 / top, title.text, size=title.size, weight="bold", color=INK, va="top"
     )
-    about = fit_text(f"{found.question}  Camera: {found.plan.camera_name}", wide, (10, 9, 8), 2)
+    about = fit_text(f"{swept.question}  Camera: {swept.plan.camera_name}", wide, (10, 9, 8), 2)
     figure.text(0.045, 1 - 0.46 / top, about.text, size=about.size, color=SOFT, va="top")
     grid = figure.subplots(
         lines, columns, squeeze=False,
@@ -171,12 +171,12 @@ def draw_chart(path: Path, found: Swept) -> None:
             ]
             panel.set_title(", ".join(named), size=9.5, color=INK, loc="left")
         if len(axes) > 1 and len(axes[1].values) > MOST_LINES and axes[0].numeric:
-            _map(panel, found, tail)
+            _map(panel, swept, tail)
         else:
-            _lines(panel, found, tail)
+            _lines(panel, swept, tail)
     for panel in grid.ravel()[len(rest) :]:
         panel.axis("off")
-    figure.savefig(path, dpi=DPI, metadata=_origin(found))
+    figure.savefig(path, dpi=DPI, metadata=_origin(swept))
 
 
 def _shown(value: Any) -> str:
@@ -185,20 +185,20 @@ def _shown(value: Any) -> str:
     )
 
 
-def _panel(found: Swept, name: str, tail: Sequence[int]) -> NDArray[np.float64]:
+def _panel(swept: Swept, name: str, tail: Sequence[int]) -> NDArray[np.float64]:
     """Values over the first two axes, the others at `tail`."""
-    shape = (*found.plan.shape, 1)
-    whole = found.array(name).reshape(shape[0], shape[1], -1)
-    place = int(np.ravel_multi_index(tuple(tail), found.plan.shape[2:])) if tail else 0
+    shape = (*swept.plan.shape, 1)
+    whole = swept.array(name).reshape(shape[0], shape[1], -1)
+    place = int(np.ravel_multi_index(tuple(tail), swept.plan.shape[2:])) if tail else 0
     return np.asarray(whole[:, :, place])
 
 
-def _lines(panel: Axes, found: Swept, tail: Sequence[int]) -> None:
-    axis = found.plan.axes[0]
+def _lines(panel: Axes, swept: Swept, tail: Sequence[int]) -> None:
+    axis = swept.plan.axes[0]
     value, low, high = (
-        _panel(found, n, tail) for n in ("probability", "probability_low", "probability_high")
+        _panel(swept, n, tail) for n in ("probability", "probability_low", "probability_high")
     )
-    second = found.plan.axes[1] if len(found.plan.axes) > 1 else None
+    second = swept.plan.axes[1] if len(swept.plan.axes) > 1 else None
     x = _places(panel, axis)
     for k in range(value.shape[1]):
         label = None if second is None else f"{second.key} = {_shown(second.values[k])}"
@@ -208,13 +208,13 @@ def _lines(panel: Axes, found: Swept, tail: Sequence[int]) -> None:
             x, value[:, k], color=colour, linestyle=STYLES[k % len(STYLES)], linewidth=1.8,
             marker="o", markersize=3.5, label=label,
         )  # fmt: skip
-    panel.axhline(found.wanted, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
+    panel.axhline(swept.wanted, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
     panel.text(
-        0.995, found.wanted + 0.01, f"target {percent(found.wanted)}", size=8.5, color=INK,
+        0.995, swept.wanted + 0.01, f"target {percent(swept.wanted)}", size=8.5, color=INK,
         ha="right", va="bottom", transform=panel.get_yaxis_transform(),
     )  # fmt: skip
     if second is None and axis.numeric:
-        for at in crossings(found):
+        for at in crossings(swept):
             panel.axvline(at, color=INK, linewidth=0.8, linestyle=":")
             panel.text(at, -0.02, f" {quantity(at, unit_of(axis.key))}", size=8.5, color=INK)
     panel.set_ylim(-0.03, 1.08)
@@ -251,9 +251,9 @@ def _log_ticks(which: Any, axis: Axis, set_scale: Any) -> None:
     which.set_minor_formatter(NullFormatter())
 
 
-def _map(panel: Axes, found: Swept, tail: Sequence[int]) -> None:
-    first, second = found.plan.axes[:2]
-    value = _panel(found, "probability", tail)
+def _map(panel: Axes, swept: Swept, tail: Sequence[int]) -> None:
+    first, second = swept.plan.axes[:2]
+    value = _panel(swept, "probability", tail)
     x = _places(panel, first)
     y = np.array(second.values, float) if second.numeric else np.arange(len(second.values))
     if not second.numeric:
@@ -261,7 +261,7 @@ def _map(panel: Axes, found: Swept, tail: Sequence[int]) -> None:
     elif second.log:
         _log_ticks(panel.yaxis, second, panel.set_yscale)
     shown = panel.pcolormesh(x, y, value.T, cmap="cividis", vmin=0.0, vmax=1.0, shading="nearest")
-    levels = sorted({0.1, 0.5, 0.9, found.wanted})
+    levels = sorted({0.1, 0.5, 0.9, swept.wanted})
     if min(value.shape) > 1 and np.nanmin(value) < 0.9 and np.nanmax(value) > 0.1:
         lines = panel.contour(x, y, value.T, levels=levels, colors="white", linewidths=1.2)
         panel.clabel(lines, fmt=lambda v: percent(float(v)), fontsize=8)
@@ -273,24 +273,24 @@ def _map(panel: Axes, found: Swept, tail: Sequence[int]) -> None:
     bar.ax.tick_params(labelsize=8, colors=SOFT)
 
 
-def draw_strip(path: Path, found: Swept) -> None:
+def draw_strip(path: Path, swept: Swept) -> None:
     """Pictures of the target along the first axis, each with its value and probability."""
     from matplotlib.figure import Figure
 
-    order = [index for index in found.plan.pictured() if index in found.pictures]
-    axis = found.plan.axes[0]
+    order = [index for index in swept.plan.pictured() if index in swept.pictures]
+    axis = swept.plan.axes[0]
     columns = min(4, len(order))
     lines = -(-len(order) // columns)
     wide = 3.4
-    shape = found.pictures[order[0]].shape
+    shape = swept.pictures[order[0]].shape
     tall = min(2.6, (wide - 0.2) * shape[0] / shape[1])
     high = tall + 0.42
     figure = Figure(figsize=(columns * wide + 0.5, lines * high + 0.95), dpi=DPI, facecolor=PAPER)
     top = figure.get_figheight()
-    head = f"The target as {found.plan.camera_name} shows it, along {label_of(axis.key)}"
+    head = f"The target as {swept.plan.camera_name} shows it, along {label_of(axis.key)}"
     rest = [
         f"{a.key} = {_shown(a.values[i])}"
-        for a, i in zip(found.plan.axes[1:], order[0][1:], strict=True)
+        for a, i in zip(swept.plan.axes[1:], order[0][1:], strict=True)
     ]
     title = fit_text(head, columns * wide, (12.5, 11, 9.5, 8.5), 2, bold=True)
     figure.text(
@@ -318,16 +318,16 @@ def draw_strip(path: Path, found: Swept) -> None:
                 tall / top,
             )
         )
-        axes.imshow(fitted(found.pictures[index], *TILE_PX), interpolation="nearest")
+        axes.imshow(fitted(swept.pictures[index], *TILE_PX), interpolation="nearest")
         axes.set_xticks([])
         axes.set_yticks([])
         axes.set_anchor("N")
         for spine in axes.spines.values():
             spine.set_visible(False)
-        row = found.rows[index]
+        row = swept.rows[index]
         axes.set_xlabel(
             f"{quantity(axis.values[index[0]], unit_of(axis.key))}:  {percent(row['probability'])}"
             f" ({row['mode']}, {decibels(row['gain_db'])})",
             size=9, color=INK,
         )  # fmt: skip
-    figure.savefig(path, dpi=DPI, metadata=_origin(found))
+    figure.savefig(path, dpi=DPI, metadata=_origin(swept))

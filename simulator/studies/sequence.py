@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,6 +67,14 @@ class Frame:
         }
 
 
+class Begun(NamedTuple):
+    """Mode and exposure that the camera had settled on, and whether on the scene itself."""
+
+    mode: Mode
+    exposure: ExposureState
+    on_scene: bool
+
+
 @dataclass(frozen=True)
 class Sequence:
     """A sequence of frames with what is common to them."""
@@ -77,8 +85,8 @@ class Sequence:
     frames: list[Frame]
     path: ExposurePath
     coded: Coded | None
-    began: str
-    """What the camera had settled on before the first frame, in words."""
+    began: Begun
+    """How the camera had settled before the first frame."""
     judged: Quick | None = None
     """The verdict on a picture of the scene with the exposure settled, if it was asked for."""
 
@@ -103,7 +111,12 @@ class Sequence:
             "seed": self.seed,
             "input_hash": input_hash(self.scene, self.camera),
             "versions": versions(),
-            "began": self.began,
+            "began": {
+                "mode": self.began.mode,
+                "shutter_s": self.began.exposure.shutter_s,
+                "gain_db": self.began.exposure.gain_db,
+                "on_scene": self.began.on_scene,
+            },
             "exposure_settles_s": settling,
             "stream": {"codec": stream.codec},
             "frames": [frame.row() for frame in self.frames],
@@ -224,11 +237,7 @@ def predict_sequence(
         say("judging a settled picture", 0.95)
         judged = quick(scene, camera, seed=seed)
     say("done", 1.0)
-    began = (
-        f"settled on {'the scene itself' if before is None else 'what was before'}:"
-        f" {settled.mode} mode, {settled.exposure.shutter_s:.4g} s,"
-        f" {settled.exposure.gain_db:.1f} dB"
-    )
+    began = Begun(settled.mode, settled.exposure, before is None)
     return Sequence(scene, camera, seed, shots, path, coded, began, judged)
 
 
@@ -245,10 +254,10 @@ def _course(
     }
     lights = _Lights(in_scene, moving, first_s, colours)
     times = np.arange(frames * max(1, settled.exposure.accumulated) + 1) / rate
-    told = times if moving else times[:1]
+    moments = times if moving else times[:1]
     lux = {
         mode: np.array(
-            [estimated_illuminance(in_scene, lights.metered(mode, float(t)), mode) for t in told]
+            [estimated_illuminance(in_scene, lights.metered(mode, float(t)), mode) for t in moments]
         )
         for mode in MODES
     }

@@ -80,14 +80,14 @@ class Plan:
     def key(self) -> str:
         """What tells this sweep from others: its inputs, axes, seed and versions."""
         scene, camera = load_pair(self.scene, self.camera, list(self.sets))
-        told = {
+        identity = {
             "inputs": input_hash(scene, camera),
             "axes": [[axis.key, list(axis.values)] for axis in self.axes],
             "seed": self.seed,
             "trials": self.trials,
             "versions": versions(),
         }
-        return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()[:16]
+        return hashlib.sha256(json.dumps(identity, sort_keys=True).encode()).hexdigest()[:16]
 
 
 @dataclass(frozen=True)

@@ -91,7 +91,7 @@ def write_netcdf(path: Path, data: Dataset) -> None:
 
 
 class Attributes(NamedTuple):
-    """What a variable is, as CF wants it told."""
+    """What a variable is, as CF wants it said."""
 
     units: str
     long_name: str
@@ -131,12 +131,15 @@ def new_dataset(
     """
     import xarray  # noqa: PLC0415  takes a while
 
-    def told(name: str, what: Attributes | None) -> dict[str, str]:
+    def attributes(name: str, what: Attributes | None) -> dict[str, str]:
         return {"long_name": TEXTS[name]} if what is None else dict(what._asdict())
 
     program = f"nightproof {versions()['nightproof']}"
     data = xarray.Dataset(
-        {name: (dims, values, told(name, w)) for name, (dims, values, w) in variables.items()},
+        {
+            name: (dims, values, attributes(name, w))
+            for name, (dims, values, w) in variables.items()
+        },
         {name: (dims, values, dict(a)) for name, (dims, values, a) in coordinates.items()},
         {
             "Conventions": CONVENTIONS,

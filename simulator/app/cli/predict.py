@@ -18,8 +18,8 @@ from simulator.app.cli.options import (
     SeedOption,
     SetOption,
     TolerancesOption,
-    folder_for,
 )
+from simulator.app.cli.outcome import new_folder, print_json
 
 
 def predict(
@@ -72,13 +72,11 @@ def predict(
         raise typer.BadParameter("--before and --start belong to --frames")
     from simulator.app.cli.progress import progress_line
     from simulator.camera.load import Camera
-    from simulator.studies.folder import check_writable
     from simulator.studies.overrides import load_pair
 
     with progress_line() as progress:
         scene_, camera_ = load_pair(scene, camera, sets or [])
-        folder = folder_for(context, out, scene_.name, camera_.name)
-        check_writable(folder)  # told now, not after the work
+        folder = new_folder(context, out, scene_.name, camera_.name)
 
         from simulator.api.prediction import predict as run
 
@@ -113,34 +111,29 @@ def _film(
     as_json: bool,
 ) -> None:
     from simulator.app.cli.progress import progress_line
-    from simulator.studies.folder import check_writable
     from simulator.studies.overrides import load_pair
 
     with progress_line() as progress:
-        scene_, camera_ = load_pair(scene, camera, sets)
+        loaded, body = load_pair(scene, camera, sets)
         earlier = load_pair(scene, camera, [*sets, *before])[0] if before else None
-        folder = folder_for(context, out, "frames", scene_.name, camera_.name)
-        check_writable(folder)
+        folder = new_folder(context, out, "frames", loaded.name, body.name)
 
-        from simulator.report.sequence_files import film_table, save_sequence, settled_words
-        from simulator.studies.sequence import predict_sequence
+        from simulator.api.film import film as run
 
-        found = predict_sequence(
-            scene_, camera_, frames, seed=seed, before=earlier, start_s=start_s, judge=True,
-            progress=progress,
-        )  # fmt: skip
-        save_sequence(folder, found)
+        found = run(
+            loaded, body, frames, before=earlier, start_s=start_s, seed=seed, progress=progress
+        )
+        found.save(folder)
     if as_json:
-        import json
-
-        typer.echo(json.dumps(film_table(found), indent=2, ensure_ascii=False))
+        print_json(found)
         return
+    from simulator.report.sequence_files import began_words, settled_words
     from simulator.report.wording import shutter
 
     first, last = found.frames[0], found.frames[-1]
     print(f"verdict:  {settled_words(found)}")
     print(f"frames:   {len(found.frames)}, {first.time_s:+.2f} s to {last.time_s:+.2f} s")
-    print(f"began:    {found.began}")
+    print(f"began:    {began_words(found)}")
     print(
         f"ended:    {last.mode} mode, {shutter(last.exposure.shutter_s)},"
         f" {last.exposure.gain_db:.1f} dB"

@@ -28,70 +28,70 @@ DPI = 120
 MAP = "cividis"
 
 
-def grid(found: Calendar, value: FloatArray) -> FloatArray:
+def grid(calendar: Calendar, value: FloatArray) -> FloatArray:
     """Values (n,) as (24, days) by clock hour and day of the year.
 
     An hour that the clock skips in spring is empty (NaN), one that it shows twice in autumn is the
     mean of both.
     """
-    days = 366 if months_of.isleap(found.place.year) else 365
+    days = 366 if months_of.isleap(calendar.place.year) else 365
     total, count = np.zeros((24, days)), np.zeros((24, days))
-    for when, x in zip(found.sky.when, value, strict=True):
+    for when, x in zip(calendar.sky.when, value, strict=True):
         place = (when.hour, when.timetuple().tm_yday - 1)
         total[place] += x
         count[place] += 1.0
     return np.where(count > 0.0, total / np.maximum(count, 1.0), np.nan)
 
 
-def draw_chart(path: Path, found: Calendar, replaced: str, about: dict[str, str]) -> None:
+def draw_chart(path: Path, calendar: Calendar, replaced: str, about: dict[str, str]) -> None:
     """Heat map of the probability with sunrise and sunset, and bars of hours by month."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(11.0, 8.6), dpi=DPI, facecolor=PAPER)
-    _heading(figure, found)
+    _heading(figure, calendar)
     upper = figure.add_axes((0.075, 0.415, 0.785, 0.455))
     scale = figure.add_axes((0.915, 0.415, 0.017, 0.455))
-    _heat(upper, scale, found)
+    _heat(upper, scale, calendar)
     lower = figure.add_axes((0.075, 0.125, 0.785, 0.205))
-    _bars(lower, found)
-    note = fit_text(_note(found, replaced), 10.0, (8.5, 8, 7.5, 7), 3)
+    _bars(lower, calendar)
+    note = fit_text(_note(calendar, replaced), 10.0, (8.5, 8, 7.5, 7), 3)
     figure.text(0.075, 0.012, note.text, size=note.size, color=SOFT, va="bottom")
     figure.savefig(path, dpi=DPI, metadata=about)
 
 
-def _note(found: Calendar, replaced: str) -> str:
-    skipped = np.isnan(grid(found, found.probability)).any()
+def _note(calendar: Calendar, replaced: str) -> str:
+    skipped = np.isnan(grid(calendar, calendar.probability)).any()
     spring = (
         " The hour that the clock skips in spring is drawn as those beside it." if skipped else ""
     )
-    return f"{replaced} {say(engineer(found))}{spring}"
+    return f"{replaced} {say(engineer(calendar))}{spring}"
 
 
-def _heading(figure: Figure, found: Calendar) -> None:
-    place = found.place
+def _heading(figure: Figure, calendar: Calendar) -> None:
+    place = calendar.place
     title = fit_text(
-        f"{found.scene.model.title}: the year {place.year}", 10.2, (14, 12, 10), 1, bold=True
+        f"{calendar.scene.model.title}: the year {place.year}", 10.2, (14, 12, 10), 1, bold=True
     )
     figure.text(0.045, 0.983, title.text, size=title.size, weight="bold", color=INK, va="top")
-    lamps = ", ".join(f"{name} {schedule.text}" for name, schedule in found.schedules.items())
+    lamps = ", ".join(f"{name} {schedule.text}" for name, schedule in calendar.schedules.items())
     about = fit_text(
-        f"{found.scene.model.question}  Camera: {found.camera.name}, looking"
-        f" {found.bearing_deg:.0f}° from north, at"
+        f"{calendar.scene.model.question}  Camera: {calendar.camera.name}, looking"
+        f" {calendar.bearing_deg:.0f}° from north, at"
         f" {position(place.latitude_deg, place.longitude_deg)}. Cloud"
-        f" {percent(found.weather.cloud_cover)}. Lamps: {lamps or 'none in the scene'}.",
+        f" {percent(calendar.weather.cloud_cover)}. Lamps: {lamps or 'none in the scene'}.",
         10.2, (9.5, 9, 8, 7), 2,
     )  # fmt: skip
     figure.text(0.045, 0.945, about.text, size=about.size, color=SOFT, va="top")
 
 
-def _heat(panel: Axes, scale: Axes, found: Calendar) -> None:
-    values = _filled(grid(found, found.probability))
+def _heat(panel: Axes, scale: Axes, calendar: Calendar) -> None:
+    values = _filled(grid(calendar, calendar.probability))
     days = values.shape[1]
     image = panel.pcolormesh(
         np.arange(days + 1), np.arange(25), values, cmap=MAP, vmin=0.0, vmax=1.0, rasterized=True
     )
     panel.set_facecolor(PAPER)
-    altitude = _filled(grid(found, np.asarray(found.sky.at.sun_altitude_deg)))
+    altitude = _filled(grid(calendar, np.asarray(calendar.sky.at.sun_altitude_deg)))
     x, y = np.arange(days) + 0.5, np.arange(24) + 0.5
     for level, style in ((SUNSET_DEG, "-"), (CIVIL_DEG, "--")):
         panel.contour(
@@ -102,14 +102,14 @@ def _heat(panel: Axes, scale: Axes, found: Calendar) -> None:
             x, y, altitude, [level], colors=[INK], linewidths=0.9,
             linestyles=[style],
         )  # fmt: skip
-    starts = _starts(found.place.year)
+    starts = _starts(calendar.place.year)
     panel.set_xticks([a + 15 for a in starts[:-1]], list(months_of.month_abbr)[1:])
     for a in starts[1:-1]:
         panel.axvline(a, color=PAPER, linewidth=0.5, alpha=0.6)
     panel.set_yticks(range(0, 25, 3))
-    clock = found.place.zone_name
+    clock = calendar.place.zone_name
     if clock == "UTC":
-        clock += f"; solar time {clock_gap(found.place.longitude_deg)}"
+        clock += f"; solar time {clock_gap(calendar.place.longitude_deg)}"
     panel.set_ylabel(f"hour of the day ({clock})", size=9.5, color=INK)
     panel.set_xlim(0, days)
     panel.set_ylim(0, 24)
@@ -124,10 +124,11 @@ def _heat(panel: Axes, scale: Axes, found: Calendar) -> None:
     bar.set_label("share of pictures that succeed", size=9.5, color=INK)
     scale.yaxis.set_major_formatter(lambda value, _: percent(float(value)))
     scale.tick_params(labelsize=8.5, colors=SOFT)
-    scale.axhline(found.wanted, color=PAPER, linewidth=2.2)
-    scale.axhline(found.wanted, color=INK, linewidth=1.0)
+    scale.axhline(calendar.wanted, color=PAPER, linewidth=2.2)
+    scale.axhline(calendar.wanted, color=INK, linewidth=1.0)
     scale.text(
-        -0.3, found.wanted, f"target\n{percent(found.wanted)}", size=7.5, color=INK, ha="right",
+        -0.3, calendar.wanted,
+        f"target\n{percent(calendar.wanted)}", size=7.5, color=INK, ha="right",
         va="center", transform=scale.get_yaxis_transform(),
     )  # fmt: skip
 
@@ -147,8 +148,8 @@ def _starts(year: int) -> list[int]:
     return [(dt.date(year + m // 12, m % 12 + 1, 1) - first).days for m in range(13)]
 
 
-def _bars(panel: Axes, found: Calendar) -> None:
-    rows = by_month(found)
+def _bars(panel: Axes, calendar: Calendar) -> None:
+    rows = by_month(calendar)
     x = np.arange(12)
     counts = {name: np.array([getattr(r, name) for r in rows]) for name in vars(rows[0])}
     light, dark = counts["light"], counts["dark"]

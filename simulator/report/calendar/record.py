@@ -23,17 +23,17 @@ from simulator.studies.tables import calendar_dataset, calendar_table, write_csv
 FRAME = Message("calendar.frame")
 
 
-def replaced(found: Calendar) -> Message:
+def replaced(calendar: Calendar) -> Message:
     """What of the scene's own natural light counts for nothing."""
-    natural = natural_words(found.scene.model.natural_light)
+    natural = natural_words(calendar.scene.model.natural_light)
     return Message.of("calendar-condition.natural", natural=natural)
 
 
-def _months(found: Calendar) -> dict[str, Any]:
+def _months(calendar: Calendar) -> dict[str, Any]:
     caption = (
-        f"Hours of {found.place.year} that reliably reach {percent(found.wanted)} (even the low end"
-        " of the interval), and those left open (the interval straddles it); sun up or down at the"
-        f" middle of the hour (centre above or below {SUNSET_DEG:g}°)"
+        f"Hours of {calendar.place.year} that reliably reach {percent(calendar.wanted)} (even the"
+        " low end of the interval), and those left open (the interval straddles it); sun up or down"
+        f" at the middle of the hour (centre above or below {SUNSET_DEG:g}°)"
     )
     rows = [
         [
@@ -41,63 +41,63 @@ def _months(found: Calendar) -> dict[str, Any]:
             percent((r.light_fine + r.dark_fine) / r.hours), str(r.light_unsure + r.dark_unsure),
             f"{r.light_fine} of {r.light}", f"{r.dark_fine} of {r.dark}", percent(r.lowest),
         ]
-        for r in by_month(found)
+        for r in by_month(calendar)
     ]  # fmt: skip
     head = "month|hours|reach it|share|left open|sun up, reach it|sun down, reach it|lowest success"
     return {"caption": caption, "head": head.split("|"), "rows": rows}
 
 
-def _judged(found: Calendar) -> list[dict[str, Any]]:
+def _judged(calendar: Calendar) -> list[dict[str, Any]]:
     return [
         {
-            "middle_of_hour": found.sky.when[k].isoformat(),
-            "check": k in found.checks,
-            "natural_light_lux": float(found.sky.level_lux[k]),
-            "sun_altitude_deg": float(found.sky.at.sun_altitude_deg[k]),
+            "middle_of_hour": calendar.sky.when[k].isoformat(),
+            "check": k in calendar.checks,
+            "natural_light_lux": float(calendar.sky.level_lux[k]),
+            "sun_altitude_deg": float(calendar.sky.at.sun_altitude_deg[k]),
             **q.row(),
         }
-        for k, q in sorted((found.nodes | found.checks).items())
+        for k, q in sorted((calendar.nodes | calendar.checks).items())
     ]
 
 
-def table(found: Calendar) -> dict[str, Any]:
+def table(calendar: Calendar) -> dict[str, Any]:
     """What verdict.json holds of a calendar."""
-    i, judged = found.worst
-    place, hour = found.place, say(findings.hour(found))
-    answer, first, *others = findings.answer(found), *findings.conditions(found)
-    conditions = [first, replaced(found), *others]
+    i, judged = calendar.worst
+    place, hour = calendar.place, say(findings.hour(calendar))
+    answer, first, *others = findings.answer(calendar), *findings.conditions(calendar)
+    conditions = [first, replaced(calendar), *others]
     messages = {"answer": answer, "conditions": conditions, "cautions": [FRAME]}
     return {
         "schema_version": 1,
         "study": "calendar",
-        "scene": found.scene.name,
-        "camera": found.camera.name,
-        "title": f"{found.scene.model.title}: the year {place.year}",
-        "question": found.scene.model.question,
+        "scene": calendar.scene.name,
+        "camera": calendar.camera.name,
+        "title": f"{calendar.scene.model.title}: the year {place.year}",
+        "question": calendar.scene.model.question,
         "answer": " ".join(say_all(answer)),
-        "engineer": say(findings.engineer(found)),
-        "seed": found.seed,
-        "input_hash": input_hash(found.scene, found.camera),
-        "wanted_probability": found.wanted,
+        "engineer": say(findings.engineer(calendar)),
+        "seed": calendar.seed,
+        "input_hash": input_hash(calendar.scene, calendar.camera),
+        "wanted_probability": calendar.wanted,
         "place": {
             "latitude_deg": place.latitude_deg,
             "longitude_deg": place.longitude_deg,
             "year": place.year,
             "timezone": place.zone_name,
-            "bearing_deg": found.bearing_deg,
+            "bearing_deg": calendar.bearing_deg,
         },
-        "cloud_cover": found.weather.cloud_cover,
-        "skyglow_lux": found.weather.skyglow_lux,
-        "lamps": {name: s.text for name, s in found.schedules.items()},
-        "months": [vars(r) for r in by_month(found)],
+        "cloud_cover": calendar.weather.cloud_cover,
+        "skyglow_lux": calendar.weather.skyglow_lux,
+        "lamps": {name: s.text for name, s in calendar.schedules.items()},
+        "months": [vars(r) for r in by_month(calendar)],
         "worst": {
-            "middle_of_hour": found.sky.when[i].isoformat(),
+            "middle_of_hour": calendar.sky.when[i].isoformat(),
             "hour": hour,
-            "natural_light_lux": float(found.sky.level_lux[i]),
+            "natural_light_lux": float(calendar.sky.level_lux[i]),
             **judged.row(),
         },
-        "judged": _judged(found),
-        "tables": [_months(found)],
+        "judged": _judged(calendar),
+        "tables": [_months(calendar)],
         "pictures": [
             {
                 "file": "chart.png", "wide": True,
@@ -116,7 +116,7 @@ def table(found: Calendar) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def save_calendar(folder: Path, found: Calendar) -> Path:
+def save_calendar(folder: Path, calendar: Calendar) -> Path:
     """Write chart.png, worst.png, hours.csv, hours.nc, inputs/ and verdict.json, whole or not at
     all.
 
@@ -127,15 +127,15 @@ def save_calendar(folder: Path, found: Calendar) -> Path:
     """
     about = {
         "Software": f"nightproof {versions()['nightproof']}",
-        "Title": f"{found.scene.model.title}, {found.place.year}",
+        "Title": f"{calendar.scene.model.title}, {calendar.place.year}",
     }
-    seen = found.worst[1].seen
+    seen = calendar.worst[1].seen
     assert seen is not None
     with result_folder(folder) as place:
-        draw_chart(place / "chart.png", found, say(replaced(found)), about)
-        comment = say(findings.worst(found))
+        draw_chart(place / "chart.png", calendar, say(replaced(calendar)), about)
+        comment = say(findings.worst(calendar))
         write_png(place / "worst.png", seen.frame, {**about, "Comment": comment})
-        write_csv(place / "hours.csv", calendar_table(found))
-        write_netcdf(place / "hours.nc", calendar_dataset(found))
-        write_record(place, table(found), {"scene": found.scene, "camera": found.camera})
+        write_csv(place / "hours.csv", calendar_table(calendar))
+        write_netcdf(place / "hours.nc", calendar_dataset(calendar))
+        write_record(place, table(calendar), {"scene": calendar.scene, "camera": calendar.camera})
     return folder

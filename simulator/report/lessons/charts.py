@@ -143,9 +143,9 @@ def draw_strip(path: Path, taught: Taught, words: LessonWords) -> None:
 
     def write(x: float, y: float, text: str, sizes: tuple[float, ...], wide: float, bold: bool,
               lines: int = 1) -> None:  # fmt: skip
-        told = fit_text(text, wide, sizes, lines, bold=bold)
+        fitted = fit_text(text, wide, sizes, lines, bold=bold)
         figure.text(
-            x / width, 1 - y / height, told.text, size=told.size, va="top",
+            x / width, 1 - y / height, fitted.text, size=fitted.size, va="top",
             weight="bold" if bold else "normal", color=INK if bold else SOFT,
         )  # fmt: skip
 

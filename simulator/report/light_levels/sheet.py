@@ -55,7 +55,7 @@ SHARES = (0.48, 0.29, 0.23)
 """Columns of the table of what each camera does."""
 
 
-def save_light_levels(folder: Path, found: LightLevelViews) -> Path:
+def save_light_levels(folder: Path, study: LightLevelViews) -> Path:
     """Write sheet.png, pictures/, levels.csv, levels.nc, verdict.json and inputs/, whole or not at
     all.
 
@@ -66,36 +66,36 @@ def save_light_levels(folder: Path, found: LightLevelViews) -> Path:
     OutputError
         If it cannot be written there.
     """
-    told = table(found)
-    origin = {"Software": f"nightproof {versions()['nightproof']}", "Title": told["title"]}
+    record = table(study)
+    origin = {"Software": f"nightproof {versions()['nightproof']}", "Title": record["title"]}
     with result_folder(folder) as place:
-        for k, (cameras, levels) in enumerate(_pages(found)):
+        for k, (cameras, levels) in enumerate(_pages(study)):
             name = "sheet.png" if k == 0 else f"sheet-{k + 1}.png"
-            draw_light_levels(place / name, found, cameras, levels, origin)
+            draw_light_levels(place / name, study, cameras, levels, origin)
         inner = place / "pictures"
         inner.mkdir()
-        for view in found.views.values():
+        for view in study.views.values():
             write_png(inner / f"{view.camera}-{view.level.lux:g}-lx.png", view.picture, origin)
-        write_csv(place / "levels.csv", told["levels"])
-        write_netcdf(place / "levels.nc", light_levels_dataset(found))
-        cameras_by_file = {f"camera-{camera.name}": camera for camera in found.cameras}
-        write_record(place, told, {"scene": found.scene, **cameras_by_file})
+        write_csv(place / "levels.csv", record["levels"])
+        write_netcdf(place / "levels.nc", light_levels_dataset(study))
+        cameras_by_file = {f"camera-{camera.name}": camera for camera in study.cameras}
+        write_record(place, record, {"scene": study.scene, **cameras_by_file})
     return folder
 
 
-def _pages(found: LightLevelViews) -> list[tuple[list[str], list[float]]]:
+def _pages(study: LightLevelViews) -> list[tuple[list[str], list[float]]]:
     """Cameras and levels of every page."""
-    names = [camera.name for camera in found.cameras]
+    names = [camera.name for camera in study.cameras]
     return [
-        (names[i : i + MOST_CAMERAS], list(found.levels_lux[k : k + MOST_LEVELS]))
+        (names[i : i + MOST_CAMERAS], list(study.levels_lux[k : k + MOST_LEVELS]))
         for i in range(0, len(names), MOST_CAMERAS)
-        for k in range(0, len(found.levels_lux), MOST_LEVELS)
+        for k in range(0, len(study.levels_lux), MOST_LEVELS)
     ]
 
 
 def draw_light_levels(
     path: Path,
-    found: LightLevelViews,
+    study: LightLevelViews,
     cameras: Sequence[str],
     levels: Sequence[float],
     origin: dict[str, str],
@@ -103,16 +103,16 @@ def draw_light_levels(
     """Write one page as a PNG: some of the cameras, some of the levels."""
     page = Page(DPI, portrait=True)
     x, width = MARGIN_IN, page.size_in[0] - 2.0 * MARGIN_IN
-    y = _heading(page, found, x, MARGIN_IN, width)
-    y = _top(page, found, cameras, x, y, width)
+    y = _heading(page, study, x, MARGIN_IN, width)
+    y = _top(page, study, cameras, x, y, width)
     low = page.size_in[1] - MARGIN_IN - FOOT_IN
-    _grid(page, found, cameras, levels, Box(x, y, width, low - y))
-    _foot(page, found, x, low, width)
+    _grid(page, study, cameras, levels, Box(x, y, width, low - y))
+    _foot(page, study, x, low, width)
     page.figure.savefig(path, dpi=DPI, metadata=origin)
 
 
-def _heading(page: Page, found: LightLevelViews, x: float, y: float, width: float) -> float:
-    model = found.scene.model
+def _heading(page: Page, study: LightLevelViews, x: float, y: float, width: float) -> float:
+    model = study.scene.model
     for words in (
         Words(model.title, TITLE_PT, bold=True),
         Words(model.question, BODY_PT, colour=SOFT, gap=0.12),
@@ -123,24 +123,24 @@ def _heading(page: Page, found: LightLevelViews, x: float, y: float, width: floa
 
 
 def _top(
-    page: Page, found: LightLevelViews, cameras: Sequence[str], x: float, y: float, width: float
+    page: Page, study: LightLevelViews, cameras: Sequence[str], x: float, y: float, width: float
 ) -> float:
     """The whole picture in the brightest light; beside it the answer and each camera's reach."""
     wide = 0.5 * width
-    picture = _overview(found, round(wide * page.dpi))
+    picture = _overview(study, round(wide * page.dpi))
     box = page.picture(x, y, picture)
     left, room = x + wide + 2.0 * GAP_IN, width - wide - 2.0 * GAP_IN
     down = y
     rows = [Row(REACH_HEAD, SHARES, colours=(SOFT, SOFT, SOFT), rule=False)]
     for camera in cameras:
-        colour = SOFT if found.least_lux(camera) is None else GOOD
-        cells = camera_words(camera), reach_words(found, camera), mode_words(found, camera)
+        colour = SOFT if study.least_lux(camera) is None else GOOD
+        cells = camera_words(camera), reach_words(study, camera), mode_words(study, camera)
         rows.append(Row(cells, SHARES, colours=(INK, colour, SOFT)))
-    blocks: list[Block] = [Words(say(answer(found)), BODY_PT, bold=True, gap=0.1), *rows]
+    blocks: list[Block] = [Words(say(answer(study)), BODY_PT, bold=True, gap=0.1), *rows]
     for block in blocks:
         block.draw(page, left, down, room)
         down += block.height(room)
-    first, brightest = found.cameras[0].name, found.levels_lux[0]
+    first, brightest = study.cameras[0].name, study.levels_lux[0]
     place = Message.of("light-levels.overview", camera=camera_words(first), lux=brightest)
     caption = Words(say(place), SMALL_PT, colour=SOFT, gap=0.0)
     caption.draw(page, x, box.top + box.height + 0.04, wide)
@@ -148,14 +148,14 @@ def _top(
     return max(low, down) + 0.12
 
 
-def _overview(found: LightLevelViews, columns: int) -> NDArray[np.uint8]:
+def _overview(study: LightLevelViews, columns: int) -> NDArray[np.uint8]:
     """The whole picture of the first camera with the target's place framed."""
-    frame = found.overview.frame
+    frame = study.overview.frame
     scale = columns / frame.shape[1]
     size = (columns, round(frame.shape[0] * scale))
     kind = cv2.INTER_AREA if scale < 1.0 else cv2.INTER_NEAREST
     out = np.asarray(cv2.resize(frame, size, interpolation=kind))
-    x0, y0, x1, y1 = (round(v * scale) for v in found.overview.box_px)
+    x0, y0, x1, y1 = (round(v * scale) for v in study.overview.box_px)
     room = max(4, round(0.4 * max(x1 - x0, y1 - y0)))
     for grow, level in ((room + 2, 20), (room, 255)):  # light on dark, seen on either
         corners = (x0 - grow, y0 - grow), (x1 + grow, y1 + grow)
@@ -164,14 +164,14 @@ def _overview(found: LightLevelViews, columns: int) -> NDArray[np.uint8]:
 
 
 def _grid(
-    page: Page, found: LightLevelViews, cameras: Sequence[str], levels: Sequence[float], box: Box
+    page: Page, study: LightLevelViews, cameras: Sequence[str], levels: Sequence[float], box: Box
 ) -> None:
     columns = max(len(cameras), 3)
     wide = (box.width - LABEL_IN) / columns - GAP_IN
     heads = [
         (
             Words(camera_words(camera), SMALL_PT, bold=True),
-            Words(optics_words(found, camera), SMALL_PT),
+            Words(optics_words(study, camera), SMALL_PT),
         )
         for camera in cameras
     ]
@@ -186,10 +186,10 @@ def _grid(
         top = box.top + head_in + row * row_in
         page.text(box.left, top, level_words(lux), BODY_PT, bold=True)
         for left, camera in zip(lefts, cameras, strict=True):
-            view = found.views[camera, lux]
+            view = study.views[camera, lux]
             cell = Box(left, top, wide, row_in - text_in - 0.08)
-            _cell(page, view, cell, found.scene.model.task.wanted_probability)
-    _steps(page, found, cameras, levels, lefts, Box(0.0, box.top + head_in, wide, row_in))
+            _cell(page, view, cell, study.scene.model.task.wanted_probability)
+    _steps(page, study, cameras, levels, lefts, Box(0.0, box.top + head_in, wide, row_in))
 
 
 def _cell(page: Page, view: View, box: Box, target: float) -> None:
@@ -232,13 +232,13 @@ def framed(view: View, columns: int, rows: int) -> NDArray[np.uint8]:
 
 
 def _steps(
-    page: Page, found: LightLevelViews, cameras: Sequence[str], levels: Sequence[float],
+    page: Page, study: LightLevelViews, cameras: Sequence[str], levels: Sequence[float],
     lefts: Sequence[float], cell: Box,
 ) -> None:  # fmt: skip
     """The stepped line below the last level of each camera at which the task is done."""
     before: float | None = None
     for left, camera in zip(lefts, cameras, strict=True):
-        least = found.least_lux(camera)
+        least = study.least_lux(camera)
         done = sum(1 for lux in levels if least is not None and lux >= least)
         y = cell.top + done * cell.height - 0.05
         if before is not None and before != y:
@@ -247,9 +247,9 @@ def _steps(
         before = y
 
 
-def _foot(page: Page, found: LightLevelViews, x: float, y: float, width: float) -> None:
+def _foot(page: Page, study: LightLevelViews, x: float, y: float, width: float) -> None:
     page.line(x, y, x + width, y, RULE, 0.6)
     page.text(x, y + 0.05, say(Message("light-levels.legend")), SMALL_PT, colour=SOFT)
-    origin = f"Predicted, not photographed; {found.scene.name}; seed {found.seed}"
+    origin = f"Predicted, not photographed; {study.scene.name}; seed {study.seed}"
     origin += f"; nightproof {versions()['nightproof']}"
     page.text(x, y + 0.05 + line_in(SMALL_PT), origin, SMALL_PT, colour=SOFT)

@@ -38,17 +38,17 @@ def level_words(lux: float) -> str:
     return f"{digits(lux)} lx"
 
 
-def answer(found: LightLevelViews) -> Message:
+def answer(study: LightLevelViews) -> Message:
     """Down to which light the task is done, by the best and by the weakest camera."""
-    model = found.scene.model
-    reached = [found.least_lux(camera.name) for camera in found.cameras]
+    model = study.scene.model
+    reached = [study.least_lux(camera.name) for camera in study.cameras]
     known = sorted(lux for lux in reached if lux is not None)
     values: dict[str, Any] = {
         "target": entry("target", judged_entry(model).kind),
         "able": entry("task", model.task.name)["able"],
         "count": len(reached),
         "fail": len(reached) - len(known),
-        "brightest_lx": found.levels_lux[0],
+        "brightest_lx": study.levels_lux[0],
     }
     if not known:
         return Message("light-levels.none", values)
@@ -60,23 +60,23 @@ def answer(found: LightLevelViews) -> Message:
     return Message(f"light-levels.{'all' if known[0] == known[-1] else 'range'}", values)
 
 
-def reach_words(found: LightLevelViews, camera: str) -> str:
+def reach_words(study: LightLevelViews, camera: str) -> str:
     """Down to which light one camera does the task."""
-    least = found.least_lux(camera)
+    least = study.least_lux(camera)
     return "at no level" if least is None else level_words(least)
 
 
-def mode_words(found: LightLevelViews, camera: str) -> str:
+def mode_words(study: LightLevelViews, camera: str) -> str:
     """From which light on one camera is in night mode."""
-    night = found.night_lux(camera)
+    night = study.night_lux(camera)
     if night is None:
         return "never"
-    return "always" if night == found.levels_lux[0] else f"from {level_words(night)}"
+    return "always" if night == study.levels_lux[0] else f"from {level_words(night)}"
 
 
-def optics_words(found: LightLevelViews, camera: str) -> str:
+def optics_words(study: LightLevelViews, camera: str) -> str:
     """Pixel, aperture and focal length of one camera, in the brightest light."""
-    model = next(one.model for one in found.cameras if one.name == camera)
+    model = next(one.model for one in study.cameras if one.name == camera)
     return (
         f"{digits(model.sensor.pixel_pitch_um)} µm, {f_number(model.lens.f_number)},"
         f" {digits(model.lens.focal_length_mm)} mm"
@@ -97,17 +97,17 @@ CONDITIONS = (
 """How it was found."""
 
 
-def table(found: LightLevelViews) -> dict[str, Any]:
+def table(study: LightLevelViews) -> dict[str, Any]:
     """What verdict.json holds of levels of light."""
-    model = found.scene.model
+    model = study.scene.model
     return {
         "schema_version": 1,
         "study": "light levels",
-        "scene": found.scene.name,
+        "scene": study.scene.name,
         "title": model.title,
         "question": model.question,
-        "answer": say(answer(found)),
-        "seed": found.seed,
+        "answer": say(answer(study)),
+        "seed": study.seed,
         "wanted_probability": model.task.wanted_probability,
         "versions": versions(),
         "conditions": say_all(CONDITIONS),
@@ -117,10 +117,10 @@ def table(found: LightLevelViews) -> dict[str, Any]:
                 "head": [*REACH_HEAD, "pixel, aperture, lens"],
                 "rows": [
                     [
-                        camera.name, reach_words(found, camera.name),
-                        mode_words(found, camera.name), optics_words(found, camera.name),
+                        camera.name, reach_words(study, camera.name),
+                        mode_words(study, camera.name), optics_words(study, camera.name),
                     ]
-                    for camera in found.cameras
+                    for camera in study.cameras
                 ],
             },
             {
@@ -129,18 +129,18 @@ def table(found: LightLevelViews) -> dict[str, Any]:
                     "camera", "light [lx]", "success [%]", "mode", "shutter", "gain [dB]",
                     "motion blur [px]", "noise [levels]", "colour C*ab", "trail [frames]",
                 ],
-                "rows": [_figures(view) for view in found.views.values()],
+                "rows": [_figures(view) for view in study.views.values()],
             },
         ],
         "cameras": [
             {
                 "camera": camera.name,
-                "least_lux": found.least_lux(camera.name),
-                "night_lux": found.night_lux(camera.name),
+                "least_lux": study.least_lux(camera.name),
+                "night_lux": study.night_lux(camera.name),
             }
-            for camera in found.cameras
+            for camera in study.cameras
         ],
-        "levels": [view.row() for view in found.views.values()],
+        "levels": [view.row() for view in study.views.values()],
     }  # fmt: skip
 
 

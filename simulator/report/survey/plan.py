@@ -55,7 +55,7 @@ LEAST_POINTS = 8
 Ends = list[tuple[tuple[float, float], str]]
 
 
-def save_survey(folder: Path, found: Survey) -> Path:
+def save_survey(folder: Path, surveyed: Survey) -> Path:
     """Write the plans, positions.csv, positions.nc, inputs/ and verdict.json, whole or not at all.
 
     Raises
@@ -64,18 +64,18 @@ def save_survey(folder: Path, found: Survey) -> Path:
         If it cannot be written there.
     """
     with result_folder(folder) as place:
-        draw_plan(place / "plan.png", found)
+        draw_plan(place / "plan.png", surveyed)
         for name in LAYERS:
-            draw_layer(place / f"plan-{name}.png", found, name)
-        write_csv(place / "positions.csv", survey_table(found))
-        write_netcdf(place / "positions.nc", survey_dataset(found))
-        write_record(place, verdict_table(found), _inputs(found))
+            draw_layer(place / f"plan-{name}.png", surveyed, name)
+        write_csv(place / "positions.csv", survey_table(surveyed))
+        write_netcdf(place / "positions.nc", survey_dataset(surveyed))
+        write_record(place, verdict_table(surveyed), _inputs(surveyed))
     return folder
 
 
-def _inputs(found: Survey) -> dict[str, CheckedFile[Any]]:
+def _inputs(surveyed: Survey) -> dict[str, CheckedFile[Any]]:
     files: dict[str, CheckedFile[Any]] = {}
-    for row in found.rows:
+    for row in surveyed.rows:
         stem = "".join(c if c.isalnum() else "-" for c in row.position.name)
         files |= {f"scene-{stem}": row.scene, f"camera-{stem}": row.camera}
     return files
@@ -144,10 +144,10 @@ def _best(layers: list[FloatArray]) -> FloatArray:
     return np.where(np.isinf(best), np.nan, best)
 
 
-def _extent(found: Survey) -> tuple[float, float, float, float]:
+def _extent(surveyed: Survey) -> tuple[float, float, float, float]:
     """Left, right, low, high of the plan [m], a square around all cameras and what they see."""
     points = []
-    for row in found.rows:
+    for row in surveyed.rows:
         station, view = row.in_scene.view.position_m, row.in_scene.view
         points.append(to_plan(row, station))
         for x in (0.0, view.width_px / 2.0, float(view.width_px)):
@@ -161,31 +161,31 @@ def _extent(found: Survey) -> tuple[float, float, float, float]:
     return float(cx - half), float(cx + half), float(cy - half), float(cy + half)
 
 
-def draw_plan(path: Path, found: Survey) -> None:
+def draw_plan(path: Path, surveyed: Survey) -> None:
     """Both plans and the table as a PNG."""
     from matplotlib.figure import Figure
 
-    buy = [fit_text(text, 14.0, (9.2,), 9) for text in say_all(shopping(found))]
+    buy = [fit_text(text, 14.0, (9.2,), 9) for text in say_all(shopping(surveyed))]
     bought = 0.55 + sum(text.height_in + 0.05 for text in buy) if buy else 0.0
-    line = fit_text(say(answer(found)), 14.0, (12.5, 11.5, 10.5), 2, bold=True)
+    line = fit_text(say(answer(surveyed)), 14.0, (12.5, 11.5, 10.5), 2, bold=True)
     top = 1.2 + 0.25 * line.text.count("\n")
     upper = top + PLAN_IN + 1.05
-    table = 0.45 + ROW_IN * (len(found.rows) + 1)
+    table = 0.45 + ROW_IN * (len(surveyed.rows) + 1)
     height = upper + table + bought + 0.75
     figure = Figure(figsize=(WIDTH_IN, height), dpi=DPI, facecolor=PAPER)
-    title = fit_text(found.site.title, 14.0, (18, 15, 13), 1, bold=True)
+    title = fit_text(surveyed.site.title, 14.0, (18, 15, 13), 1, bold=True)
     figure.text(
         0.03, 1 - 0.2 / height, title.text, size=title.size, weight="bold", color=INK, va="top"
     )
     figure.text(
         0.03, 1 - 0.56 / height, line.text, size=line.size, weight="bold", va="top",
-        color=WORD_COLOURS[found.rows[0].verdict],
+        color=WORD_COLOURS[surveyed.rows[0].verdict],
     )  # fmt: skip
     for k, name in enumerate(LAYERS):
         place = ((0.75 + 7.25 * k) / WIDTH_IN, (height - top - PLAN_IN) / height)
-        _panel(figure, (*place, PLAN_IN / WIDTH_IN, PLAN_IN / height), found, name)
-    _legend(figure, found, (height - top - PLAN_IN - 0.57) / height)
-    _table(figure, found, height, upper)
+        _panel(figure, (*place, PLAN_IN / WIDTH_IN, PLAN_IN / height), surveyed, name)
+    _legend(figure, surveyed, (height - top - PLAN_IN - 0.57) / height)
+    _table(figure, surveyed, height, upper)
     down = upper + table + 0.22
     if buy:
         figure.text(
@@ -204,36 +204,36 @@ def draw_plan(path: Path, found: Survey) -> None:
         " things that stand in the way do not. Archetypes, not products.", 14.0, (8.5, 8.0), 2,
     )  # fmt: skip
     figure.text(0.03, 0.5 / height, foot.text, size=foot.size, color=SOFT, va="top")
-    figure.savefig(path, dpi=DPI, metadata=_about(found))
+    figure.savefig(path, dpi=DPI, metadata=_about(surveyed))
 
 
-def draw_layer(path: Path, found: Survey, name: str) -> None:
+def draw_layer(path: Path, surveyed: Survey, name: str) -> None:
     """One of the plans alone as a PNG, for a page."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(8.4, 7.6), dpi=DPI, facecolor=PAPER)
-    _panel(figure, (0.085, 0.13, 0.82, 0.82), found, name)
-    _legend(figure, found, 0.01, columns=3)
-    figure.savefig(path, dpi=DPI, metadata=_about(found))
+    _panel(figure, (0.085, 0.13, 0.82, 0.82), surveyed, name)
+    _legend(figure, surveyed, 0.01, columns=3)
+    figure.savefig(path, dpi=DPI, metadata=_about(surveyed))
 
 
-def _about(found: Survey) -> dict[str, str]:
+def _about(surveyed: Survey) -> dict[str, str]:
     return {
-        "Software": f"nightproof {versions()['nightproof']}", "Title": found.site.title,
-        "Comment": f"survey {found.name}; seed {found.seed}",
+        "Software": f"nightproof {versions()['nightproof']}", "Title": surveyed.site.title,
+        "Comment": f"survey {surveyed.name}; seed {surveyed.seed}",
     }  # fmt: skip
 
 
 def _panel(
-    figure: Figure, place: tuple[float, float, float, float], found: Survey, name: str
+    figure: Figure, place: tuple[float, float, float, float], surveyed: Survey, name: str
 ) -> None:
     """One plan with cameras, targets and contours."""
-    left, right, low, high = extent = _extent(found)
+    left, right, low, high = extent = _extent(surveyed)
     x, y = np.linspace(left, right, CELLS), np.linspace(low, high, CELLS)
     places = np.stack(np.meshgrid(x, y), axis=-1)
     axes = figure.add_axes(place)
-    ends = _map(axes, x, y, [LAYERS[name](row, places) for row in found.rows], name)
-    _cameras(axes, found, extent, ends)
+    ends = _map(axes, x, y, [LAYERS[name](row, places) for row in surveyed.rows], name)
+    _cameras(axes, surveyed, extent, ends)
 
 
 def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], name: str) -> Ends:
@@ -286,7 +286,7 @@ def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], nam
     return ends
 
 
-def _legend(figure: Figure, found: Survey, low: float, columns: int = 9) -> None:
+def _legend(figure: Figure, surveyed: Survey, low: float, columns: int = 9) -> None:
     """What the marks of both plans mean."""
     from matplotlib.lines import Line2D
 
@@ -301,7 +301,7 @@ def _legend(figure: Figure, found: Survey, low: float, columns: int = 9) -> None
             markeredgecolor="white",
             markersize=8,
         )
-        for word in dict.fromkeys(row.verdict for row in found.rows)
+        for word in dict.fromkeys(row.verdict for row in surveyed.rows)
     ]
     marks += [
         Line2D([], [], marker="D", markersize=6, markerfacecolor=MARK, label="its target",
@@ -321,13 +321,13 @@ def _legend(figure: Figure, found: Survey, low: float, columns: int = 9) -> None
 
 
 def _cameras(
-    axes: Axes, found: Survey, extent: tuple[float, float, float, float], ends: Ends
+    axes: Axes, surveyed: Survey, extent: tuple[float, float, float, float], ends: Ends
 ) -> None:
     """Every camera with the sides of its picture, its target and its number in the table."""
     axes.set_xlim(*extent[:2])
     axes.set_ylim(*extent[2:])
     labels = Labels(axes, PAPER)
-    for row in found.rows:
+    for row in surveyed.rows:
         view, station = row.in_scene.view, row.in_scene.view.position_m
         place, target = to_plan(row, station), to_plan(row, row.target_m)
         for x in (0.0, float(view.width_px)):
@@ -338,7 +338,7 @@ def _cameras(
         axes.plot(*place, marker="s", ms=7, color=colour, mec="white")
         axes.plot(*target, marker="D", ms=5, mfc="none", mec="white", mew=1.4)
         labels.keep_clear((float(place[0]), float(place[1])))
-    for k, row in enumerate(found.rows):
+    for k, row in enumerate(surveyed.rows):
         place = to_plan(row, row.in_scene.view.position_m)
         text = f"{k + 1} {row.position.name}"
         labels.put((float(place[0]), float(place[1])), text, INK, size=8.5)
@@ -349,7 +349,7 @@ def _cameras(
 COLUMNS = (0.0, 0.3, 2.6, 4.2, 4.9, 6.5, 8.0, 9.25, 11.1, 13.2)
 
 
-def _table(figure: Figure, found: Survey, height: float, down: float) -> None:
+def _table(figure: Figure, surveyed: Survey, height: float, down: float) -> None:
     axes = figure.add_axes((0.03, 0.0, 0.94, 1.0))
     axes.axis("off")
     axes.set_xlim(0, 0.94 * WIDTH_IN)
@@ -359,7 +359,7 @@ def _table(figure: Figure, found: Survey, height: float, down: float) -> None:
     y = down + 0.3
     for x, name in zip(COLUMNS, HEAD, strict=True):
         axes.text(x, y, name, size=9, color=SOFT, va="center")
-    for row, cells in zip(found.rows, rows_of(found), strict=True):
+    for row, cells in zip(surveyed.rows, rows_of(surveyed), strict=True):
         y += ROW_IN
         axes.plot([0, 0.94 * WIDTH_IN], [y - ROW_IN / 2] * 2, color=RULE, lw=0.7)
         worst_light, typical_light = hours_of(row)
@@ -370,9 +370,9 @@ def _table(figure: Figure, found: Survey, height: float, down: float) -> None:
         ends = (*COLUMNS[1:], 0.94 * WIDTH_IN)
         for x, end, cell, name in zip(COLUMNS, ends, cells, HEAD, strict=True):
             worst = name == "worst hour"
-            told = fit_text(cell, end - x - 0.08, (9.2, 8.5, 7.8, 7.0), 1)
+            fitted = fit_text(cell, end - x - 0.08, (9.2, 8.5, 7.8, 7.0), 1)
             axes.text(
-                x, y - 0.08, told.text, size=told.size, va="center",
+                x, y - 0.08, fitted.text, size=fitted.size, va="center",
                 color=WORD_COLOURS[row.verdict] if worst else INK,
                 weight="bold" if worst else "normal",
             )  # fmt: skip

@@ -35,10 +35,10 @@ LEAST_SHARE = 0.05
 MOST_FIXES = 3
 
 
-def rows_of(found: Survey) -> list[list[str]]:
+def rows_of(surveyed: Survey) -> list[list[str]]:
     """The table, the greatest risk first."""
     out = []
-    for k, row in enumerate(found.rows):
+    for k, row in enumerate(surveyed.rows):
         task = row.scene.model.task
         density = row.in_scene.view.focal_px / float(row.in_scene.view.project(row.target_m)[1])
         limits = [r.factor for r in row.limits if r.share > LEAST_SHARE][:2]
@@ -57,7 +57,7 @@ def rows_of(found: Survey) -> list[list[str]]:
     return out
 
 
-def lines_of(found: Survey) -> list[str]:
+def lines_of(surveyed: Survey) -> list[str]:
     """Every position in a line: success and light at its two hours."""
     return say_all(
         Message.of(
@@ -66,7 +66,7 @@ def lines_of(found: Survey) -> list[str]:
             worst_light=short_words(row.scene.model.natural_light),
             typical_light=short_words(row.typical_scene.model.natural_light),
         )
-        for row in found.rows
+        for row in surveyed.rows
     )  # fmt: skip
 
 
@@ -75,28 +75,30 @@ def hours_of(row: Surveyed) -> tuple[str, str]:
     return light_words(row.scene.model), light_words(row.typical_scene.model)
 
 
-def answer(found: Survey) -> Message:
+def answer(surveyed: Survey) -> Message:
     """The whole site in a sentence or two."""
-    reliable = sum(row.verdict == "legible" for row in found.rows)
-    first = found.rows[0]
+    reliable = sum(row.verdict == "legible" for row in surveyed.rows)
+    first = surveyed.rows[0]
     return Message.of(
         f"survey.{'all-work' if first.verdict == 'legible' else 'risk'}", reliable=reliable,
-        count=len(found.rows), position=first.position.name, target=first.wanted,
+        count=len(surveyed.rows), position=first.position.name, target=first.wanted,
         probability=first.worst["probability"]
     )  # fmt: skip
 
 
-def shopping(found: Survey) -> list[Message]:
+def shopping(surveyed: Survey) -> list[Message]:
     """What would fix the positions that fail: remedies that were sought, else common advice."""
     out: list[Message] = []
-    for row in found.rows:
+    for row in surveyed.rows:
         if row.verdict != "legible":
-            out += _tried(row) if found.sought and row.remedies else _advised(row, found.trials)
-    return [*out, Message("survey-change.not-tried")] if out and not found.sought else out
+            out += (
+                _tried(row) if surveyed.sought and row.remedies else _advised(row, surveyed.trials)
+            )
+    return [*out, Message("survey-change.not-tried")] if out and not surveyed.sought else out
 
 
 def _tried(row: Surveyed) -> list[Message]:
-    """Remedies that a search found and proved on fresh noise."""
+    """Remedies that a search surveyed and proved on fresh noise."""
     reaching = [r for r in row.remedies if r.reaches][:MOST_FIXES]
     name = "reaches" if reaching else "best"
     return [
@@ -150,40 +152,40 @@ def _at(distance_m: float, probability: float) -> str:
     return f"{distance_m:.1f} m: {seen}"
 
 
-def _conditions(found: Survey) -> list[Message]:
-    hours = {"worst": found.site.hours.worst, "typical": found.site.hours.typical}
+def _conditions(surveyed: Survey) -> list[Message]:
+    hours = {"worst": surveyed.site.hours.worst, "typical": surveyed.site.hours.typical}
     return [
         *(Message.of("survey-condition.hour", hour=name, values=tuple(sets))
           for name, sets in hours.items()),
         Message("survey-condition.own-hours"),
-        Message.of("survey-condition.trials", trials=found.trials),
+        Message.of("survey-condition.trials", trials=surveyed.trials),
         Message("survey-condition.maps"),
     ]  # fmt: skip
 
 
-def verdict_table(found: Survey) -> dict[str, Any]:
+def verdict_table(surveyed: Survey) -> dict[str, Any]:
     """What verdict.json holds of a survey."""
     messages = {
-        "answer": [answer(found)],
-        "changes": shopping(found),
-        "conditions": _conditions(found),
-        "cautions": unique(m for row in found.rows
+        "answer": [answer(surveyed)],
+        "changes": shopping(surveyed),
+        "conditions": _conditions(surveyed),
+        "cautions": unique(m for row in surveyed.rows
                            for m in cautions(row.scene.model, row.in_scene.world)),
     }  # fmt: skip
     return {
         "schema_version": 1,
         "study": "survey",
-        "verdict": found.rows[0].verdict,
-        "site": found.name,
-        "title": found.site.title,
-        "question": found.site.question,
-        "answer": say(answer(found)),
+        "verdict": surveyed.rows[0].verdict,
+        "site": surveyed.name,
+        "title": surveyed.site.title,
+        "question": surveyed.site.question,
+        "answer": say(answer(surveyed)),
         "engineer": say(Message("survey.engineer")),
-        "seed": found.seed,
-        "trials": found.trials,
+        "seed": surveyed.seed,
+        "trials": surveyed.trials,
         "versions": versions(),
         "why": [],
-        "remedies_sought": found.sought,
+        "remedies_sought": surveyed.sought,
         "changes": say_all(messages["changes"]),
         "conditions": say_all(messages["conditions"]),
         "cautions": say_all(messages["cautions"]),
@@ -193,19 +195,19 @@ def verdict_table(found: Survey) -> dict[str, Any]:
                 "caption": f"Positions by risk; pixel density at the target with its {EDITION}"
                 " class",
                 "head": ["rank", *HEAD[1:]],
-                "rows": rows_of(found),
+                "rows": rows_of(surveyed),
             },
             {
                 "caption": "What the hours stand for: natural light, and the lamps that are on",
                 "head": ["position", "worst hour", "typical hour"],
-                "rows": [[row.position.name, *hours_of(row)] for row in found.rows],
+                "rows": [[row.position.name, *hours_of(row)] for row in surveyed.rows],
             },
             {
                 "caption": "Success at the worst hour by distance of the target from the lens",
                 "head": ["position", "distance and success"],
                 "rows": [
                     [row.position.name, "; ".join(_at(d, p) for d, p in row.reach)]
-                    for row in found.rows
+                    for row in surveyed.rows
                 ],
             },
         ],
@@ -225,6 +227,6 @@ def verdict_table(found: Survey) -> dict[str, Any]:
                 "limits": [one.to_dict() for one in row.limits],
                 "remedies": [one.to_dict() for one in row.remedies],
             }
-            for row in found.rows
+            for row in surveyed.rows
         ],
     }  # fmt: skip

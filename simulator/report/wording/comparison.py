@@ -12,9 +12,9 @@ from simulator.studies.compare import Comparison, cheapest
 from simulator.studies.provenance import versions
 
 
-def answer(found: Comparison, scene: Scene) -> str:
+def answer(comparison: Comparison, scene: Scene) -> str:
     """Which camera does best before one scene, in a sentence."""
-    rows = found.standings[scene.name]
+    rows = comparison.standings[scene.name]
     best = [row.camera for row in rows if row.rank == 1]
     reliable = [row.camera for row in rows if row.verdict == "legible"]
     text = f"{scene.model.title}: {listed(best)} {'are' if len(best) > 1 else 'is'} first, with"
@@ -29,32 +29,32 @@ def answer(found: Comparison, scene: Scene) -> str:
     return text + (f"; the cheapest of these is {cheap}." if cheap else ".")
 
 
-def comparison_table(found: Comparison) -> dict[str, Any]:
+def comparison_table(comparison: Comparison) -> dict[str, Any]:
     """What verdict.json holds of a comparison."""
     return {
         "schema_version": 1,
         "study": "comparison",
-        "title": f"{len(found.cameras)} cameras side by side: "
-        + ", ".join(scene.model.title for scene in found.scenes),
-        "question": found.scenes[0].model.question if len(found.scenes) == 1 else "",
-        "answer": " ".join(answer(found, scene) for scene in found.scenes),
+        "title": f"{len(comparison.cameras)} cameras side by side: "
+        + ", ".join(scene.model.title for scene in comparison.scenes),
+        "question": comparison.scenes[0].model.question if len(comparison.scenes) == 1 else "",
+        "answer": " ".join(answer(comparison, scene) for scene in comparison.scenes),
         "versions": versions(),
-        "seed": found.seed,
-        "held_fixed": say_all(found.held_fixed),
+        "seed": comparison.seed,
+        "held_fixed": say_all(comparison.held_fixed),
         "scenes": [
             {
                 "scene": scene.name,
                 "title": scene.model.title,
                 "task": scene.model.task.name,
                 "wanted_probability": scene.model.task.wanted_probability,
-                "standings": [vars(row) for row in found.standings[scene.name]],
-                "cheapest_that_serves": cheapest(found.standings[scene.name]),
+                "standings": [vars(row) for row in comparison.standings[scene.name]],
+                "cheapest_that_serves": cheapest(comparison.standings[scene.name]),
             }
-            for scene in found.scenes
+            for scene in comparison.scenes
         ],
         "verdicts": [
-            worded(found.results[scene.name, camera.name].verdict).to_dict()
-            for scene in found.scenes
-            for camera in found.cameras
+            worded(comparison.results[scene.name, camera.name].verdict).to_dict()
+            for scene in comparison.scenes
+            for camera in comparison.cameras
         ],
     }

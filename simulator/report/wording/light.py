@@ -22,13 +22,13 @@ def natural_words(natural: NaturalLight) -> str:
             name += f" with sun ({percent(natural.sun_share)} of it)"
         return f"{name}, {lux(natural.illuminance_lux)} {ON_GROUND}"
     state = natural_state(natural)
-    told = f"{_sun_and_moon(state)}, {lux(state.illuminance_lux)} {ON_GROUND}"
+    sky = f"{_sun_and_moon(state)}, {lux(state.illuminance_lux)} {ON_GROUND}"
     if natural.date is None:
-        return told
+        return sky
     hours = f"{natural.offset_h:+g}" if natural.offset_h else ""
     return (
         f"{natural.date}, {natural.time} (UTC{hours}) at {natural.latitude_deg:g},"
-        f" {natural.longitude_deg:g}: {told}"
+        f" {natural.longitude_deg:g}: {sky}"
     )
 
 

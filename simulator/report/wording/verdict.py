@@ -132,7 +132,7 @@ def changes(verdict: Verdict, most: int, least_gain: float) -> list[str]:
     Parameters
     ----------
     most
-        Remedies that are told.
+        Remedies that are named.
     least_gain
         A remedy that gains less than this does not help.
     """
@@ -189,7 +189,7 @@ def worded(verdict: Verdict) -> Verdict:
         )
         for row in verdict.remedies
     )
-    told = verdict.model_copy(
+    plain = verdict.model_copy(
         update={
             "remedies": remedies,
             "cautions": tuple(say_all(messages.cautions)),
@@ -197,5 +197,5 @@ def worded(verdict: Verdict) -> Verdict:
             "to_settle": None if settle is None else say(settle),
         }
     )
-    sentences = Sentences(customer=customer_sentence(told), engineer=engineer_sentence(told))
-    return told.model_copy(update={"sentences": sentences})
+    sentences = Sentences(customer=customer_sentence(plain), engineer=engineer_sentence(plain))
+    return plain.model_copy(update={"sentences": sentences})

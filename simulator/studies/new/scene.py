@@ -130,7 +130,7 @@ def scene_text(a: Answers) -> str:
                 ]
             }
         ),
-        "# How surely every character must be read.",
+        "# Share of pictures in which every character must be read.",
         to_toml(
             {
                 "task": {
