@@ -94,33 +94,3 @@ def _taken(take: Take, path: Path, given: str, mark: Beside, key: str, file: obj
         return take(path)
     except InputError as error:
         raise error.but(file=error.file or path, key=error.key or key) from None
-
-
-def text_of(path: Path) -> str:
-    """Text of a file, without its byte order mark.
-
-    Raises
-    ------
-    FileFormatError
-        If it cannot be read.
-    """
-    return bytes_of(path).decode("utf-8-sig", errors="replace")
-
-
-def bytes_of(path: Path) -> bytes:
-    """Content of a file.
-
-    Raises
-    ------
-    FileFormatError
-        If it cannot be read.
-    """
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise FileFormatError(
-            "This file cannot be read.",
-            file=path,
-            given=error.strerror,
-            fix="check that it is there and that you may read it",
-        ) from None

@@ -31,6 +31,7 @@ from simulator.files import (
     validate,
 )
 from simulator.plain import plain, table_of, tolerances_of
+from simulator.reading import check_values
 from simulator.toml_text import to_toml
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -102,6 +103,7 @@ class CheckedFile(Generic[Model]):
 
     @classmethod
     def _of(cls, table: Mapping[str, Any], name: str, file: Path | None, folder: Path) -> Self:
+        check_values(table, file)
         filled = cls._filled(dict(table), folder, file)
         values, tolerances = split_tolerances(filled, file)
         return cls(validate(cls.MODEL, values, file), name, file, tolerances, folder)  # type: ignore[arg-type]

@@ -160,7 +160,7 @@ def parse_value(text: str) -> Any:
     """TOML value of a text; what is not TOML is a plain string."""
     try:
         table = tomllib.loads(f"v = {text}")
-    except (tomllib.TOMLDecodeError, RecursionError):
+    except (ValueError, RecursionError):  # no TOML, too long a number, too deep
         return text
     return table["v"] if set(table) == {"v"} else text
 

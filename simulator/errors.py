@@ -8,8 +8,13 @@ from __future__ import annotations
 
 from typing import Any, Self
 
-_LONGEST = 300
-"""Characters of a given value that a message shows."""
+_LONGEST = {
+    "problem": 300, "argument": 150, "file": 250, "key": 150, "given": 300, "allowed": 560,
+    "fix": 250,
+}  # fmt: skip
+"""Characters of each part that a message shows; the middle of a longer one is left out."""
+LONGEST_MESSAGE = 2048
+"""Bytes that no message exceeds: a screen of 25 lines of 80 characters."""
 
 
 class NightproofError(Exception):
@@ -73,21 +78,37 @@ class InputError(NightproofError, ValueError):
         command_line
             Whether the reader gave options (`--set`) rather than arguments (`set`).
         """
+        for share in (
+            1.0,
+            0.5,
+            0.25,
+            0.12,
+        ):  # other scripts take more bytes
+            text = self._text(command_line, share)
+            if len(text.encode("utf-8", "backslashreplace")) <= LONGEST_MESSAGE:
+                break
+        return text
+
+    def _text(self, command_line: bool, share: float) -> str:
         argument, label = self.argument, "argument"
         if argument is not None and command_line:
             name, space, rest = argument.partition(" ")
             argument, label = f"--{name.replace('_', '-')}{space}{rest}", "option"
-        lines = [self.problem]
-        for name, part in (
-            (label, argument),
-            ("file", self.file),
-            ("key", self.key),
-            ("given", None if self.given is None else _short(self.given)),
-            ("allowed", self.allowed),
-            ("fix", self.fix),
+
+        def short(name: str, text: str) -> str:
+            return shortened(text, int(_LONGEST[name] * share))
+
+        lines = [short("problem", self.problem)]
+        for name, shown, part in (
+            ("argument", label, argument),
+            ("file", "file", self.file),
+            ("key", "key", self.key),
+            ("given", "given", None if self.given is None else _written(self.given)),
+            ("allowed", "allowed", self.allowed),
+            ("fix", "fix", self.fix),
         ):
             if part is not None:
-                lines.append(f"  {name + ':':<8} {part}")
+                lines.append(f"  {shown + ':':<8} {short(name, part)}")
         return "\n".join(lines)
 
     def but(self, **parts: Any) -> Self:
@@ -103,10 +124,25 @@ class InputError(NightproofError, ValueError):
         return type(self)(problem, **{**mine, **parts})
 
 
-def _short(given: object) -> str:
-    """Text of a value; the middle of a long one is left out."""
-    text = repr(given)
-    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 60]} ... {text[-50:]}"
+def shortened(text: str, longest: int) -> str:
+    """A text of at most so many characters; the middle of a long one is left out.
+
+    Examples
+    --------
+    >>> shortened("a very long text that goes on", 20)
+    'a very lon ... es on'
+    """
+    if len(text) <= longest:
+        return text
+    tail = longest // 4
+    return f"{text[: longest - tail - 5]} ... {text[-tail:]}"
+
+
+def _written(given: object) -> str:
+    try:
+        return repr(given)
+    except ValueError:  # a whole number of more digits than Python writes
+        return f"a {type(given).__name__} that is too long to be written"
 
 
 class FileFormatError(InputError):

@@ -7,6 +7,7 @@ as a value or as `{ value = 2.6, tolerance = 0.4, source = "measured" }`.
 from __future__ import annotations
 
 import math
+import os
 import re
 import tomllib
 from collections.abc import Mapping
@@ -15,6 +16,7 @@ from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
 from simulator.errors import FileFormatError, NameNotFoundError, NightproofError
+from simulator.reading import check_values, text_of
 from simulator.validation import json_schema, nearest, validate
 
 __all__ = [
@@ -186,41 +188,11 @@ def read_toml(path: Path) -> dict[str, Any]:
         the fault is told by line and column.
     """
     try:
-        data = path.read_bytes()
-    except FileNotFoundError:
-        near = nearest(path.name, _toml_names(path.parent), count=3)
-        raise FileFormatError(
-            "There is no such file.",
-            file=path,
-            allowed="a TOML file",
-            fix=f"did you mean {' or '.join(near)}?" if near else "check the path",
-        ) from None
-    except IsADirectoryError:
-        raise FileFormatError(
-            "This is a folder, not a file.",
-            file=path,
-            allowed="a TOML file",
-            fix="name a file in it",
-        ) from None
-    except (OSError, ValueError) as error:
-        raise FileFormatError(
-            "This file cannot be read.",
-            file=path,
-            given=getattr(error, "strerror", None) or str(error),
-            allowed="a TOML file that you may read",
-        ) from None
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        column = error.start - data.rfind(b"\n", 0, error.start)
-        raise FileFormatError(
-            f"This file is not UTF-8 text (line {line}, column {column}).",
-            file=path,
-            given=data[error.start : error.start + 1],
-            allowed="TOML in UTF-8",
-            fix="save it as UTF-8",
-        ) from None
+        text = text_of(path, "TOML file")
+    except FileFormatError as error:
+        there = os.path.lexists(path)
+        near = [] if there else nearest(path.name, _toml_names(path.parent), count=3)
+        raise (error.but(fix=f"did you mean {' or '.join(near)}?") if near else error) from None
     return parse_toml(text, path)
 
 
@@ -240,15 +212,23 @@ def parse_toml(text: str, file: object = None) -> dict[str, Any]:
         If it is not TOML; the place of the fault is told by line and column.
     """
     try:
-        return tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise FileFormatError(
-            f"This file is not valid TOML: {error}",
-            file=file,
-            given=_line_of(text, str(error)),
-            allowed="TOML 1.0: key = value, tables as [name], list entries as [[name]]",
-            fix="correct the line named above",
-        ) from None
+        table = tomllib.loads(text)
+    except RecursionError:
+        problem, given = "Tables and lists stand in each other too deep.", None
+    except tomllib.TOMLDecodeError as error:
+        problem, given = f"This file is not valid TOML: {error}", _line_of(text, str(error))
+    except ValueError:  # what Python says of a whole number of more than 4300 digits
+        problem, given = "This file holds a number that is too long.", _longest_number(text)
+    else:
+        check_values(table, file)
+        return table
+    raise FileFormatError(
+        problem,
+        file=file,
+        given=given,
+        allowed="TOML 1.0: key = value, tables as [name], list entries as [[name]]",
+        fix="correct the line named above" if given else "write it flatter, as the examples do",
+    )
 
 
 def _toml_names(folder: Path) -> list[str]:
@@ -256,6 +236,10 @@ def _toml_names(folder: Path) -> list[str]:
         return [entry.name for entry in folder.iterdir() if entry.suffix == ".toml"]
     except OSError:
         return []
+
+
+def _longest_number(text: str) -> str:
+    return max(re.findall(r"\d+", text), key=len)
 
 
 def _line_of(text: str, message: str) -> str | None:

@@ -24,6 +24,7 @@ from simulator.annotations import (
     strip_annotation,
 )
 from simulator.errors import FileFormatError
+from simulator.reading import LONGEST_KEY
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -58,9 +59,9 @@ UNITS: Final[dict[str, tuple[str, float]]] = {
 _SUFFIXES: Final = (*UNITS, "deg", "rad", "hz", "db", "cd", "lm", "e", "px", "c", "k", "w_per_sr")
 
 
-def nearest(word: str, words: Iterable[str], count: int = 1) -> list[str]:
+def nearest(word: str, words: Iterable[Any], count: int = 1) -> list[str]:
     """Words most like `word`, best first; empty where none is close."""
-    return difflib.get_close_matches(word, list(words), n=count, cutoff=0.6)
+    return difflib.get_close_matches(word[:LONGEST_KEY], list(map(str, words)), count, cutoff=0.6)
 
 
 def _hop(raw: Any, step: Any) -> Any:

@@ -15,6 +15,7 @@ import simulator
 ROOT = Path(simulator.__file__).parent
 ORDER = (
     "errors",
+    "reading",
     "registry",
     "units",
     "domain",

@@ -151,20 +151,48 @@ def parse_table(name: str, text: str, file: str | None) -> Table:
             given=header["status"],
             allowed=", ".join(STATUSES),
         )
-    column_names = [cell.strip() for cell in lines[start].split(",")]
+    column_names = [cell.strip() for cell in lines[start].split(",")] if lines else []
+    refuse_doubled(column_names, file)
     rows = [line for line in lines[start + 1 :] if line.strip()]
     try:
+        if any("_" in row for row in rows):
+            raise ValueError("an underscore is no part of a number")
         values = np.array(",".join(rows).split(","), dtype=np.float64)
         values = values.reshape(-1, len(column_names))
     except ValueError as error:
         given = next((row for row in rows if not _is_row(row, len(column_names))), "no row at all")
-        raise FileFormatError(f"a row is not numbers: {error}", file=file, given=given) from error
+        raise FileFormatError(
+            "A row is not numbers, one for each column.",
+            file=file,
+            given=given,
+            allowed=f"{len(column_names)} numbers with commas between",
+        ) from error
     if not np.all(np.isfinite(values)):
         raise FileFormatError("a cell is not a finite number", file=file)
     columns = {key: np.ascontiguousarray(values[:, i]) for i, key in enumerate(column_names)}
     for column in columns.values():
         column.setflags(write=False)
     return Table(name=name, columns=columns, header=header)
+
+
+def refuse_doubled(columns: list[str], file: object) -> None:
+    """Refuse a table in which a column stands twice.
+
+    Raises
+    ------
+    FileFormatError
+        With the name of the column.
+    """
+    twice = next((name for n, name in enumerate(columns) if name in columns[:n]), None)
+    if twice is not None:
+        raise FileFormatError(
+            f"The column {twice!r} stands there twice.",
+            file=file,
+            key="first line",
+            given=", ".join(columns),
+            allowed="each column once",
+            fix="take one of them out",
+        )
 
 
 def _is_row(row: str, count: int) -> bool:

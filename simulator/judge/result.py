@@ -30,6 +30,7 @@ from simulator.judge.result_parts import (
     Task,
 )
 from simulator.messages import Message
+from simulator.reading import json_of
 
 __all__ = [
     "ColourSeen",
@@ -241,15 +242,7 @@ class Verdict(Record):
             If the file cannot be read, or is that of another study or of another layout.
         """
         path = Path(file)
-        try:
-            found = json.loads(path.read_text(encoding="utf-8"))
-        except OSError as error:
-            raise FileFormatError(
-                f"The verdict cannot be read: {error.strerror or error}.", file=path
-            ) from None
-        except ValueError as error:
-            raise FileFormatError(f"The verdict cannot be read: {error}.", file=path) from None
-        return cls.from_dict(found, path)
+        return cls.from_dict(json_of(path, "verdict"), path)
 
     @classmethod
     def from_dict(cls, found: Any, file: str | Path | None = None) -> Self:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -11,6 +10,7 @@ import numpy as np
 from simulator.errors import FileFormatError
 from simulator.light.photometry import illuminance_lux
 from simulator.light.spectra import Spectrum, _frozen, blackbody_power, spectrum
+from simulator.reading import number_of
 from simulator.units import WAVELENGTH_NM
 
 WHITE_LEDS: Final = (
@@ -109,7 +109,7 @@ def spectrum_of_text(text: str, file: object = None, name: str = "spectrum") -> 
                 raise _bad(number, "the first line must name two columns", line, file)
             continue
         try:
-            wavelength, power = (float(cell) for cell in cells)
+            wavelength, power = (number_of(cell) for cell in cells)
         except ValueError:
             raise _bad(number, "a row must be two numbers", line, file) from None
         if not (np.isfinite(wavelength) and np.isfinite(power)) or power < 0.0:
@@ -138,21 +138,3 @@ def _bad(number: int, problem: str, line: str, file: object) -> FileFormatError:
     return FileFormatError(
         f"Line {number}: {problem}.", file=file, given=line.strip()[:80], allowed=_HEADER
     )
-
-
-def read_text(path: Path, what: str, **where: str | None) -> str:
-    """Text of a file beside a scene.
-
-    Raises
-    ------
-    FileFormatError
-        If it does not exist or cannot be read; `where` goes into the message.
-    """
-    try:
-        return path.read_bytes().decode("utf-8-sig", errors="replace")
-    except OSError as error:
-        raise FileFormatError(
-            f"This {what} cannot be read: {error.strerror or error}.",
-            allowed=f"the path of a {what}, from the folder of the scene file",
-            **where,
-        ) from None

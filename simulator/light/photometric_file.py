@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from simulator.errors import FileFormatError
 from simulator.light import webs
-from simulator.light.lamp_spectra import read_text
+from simulator.reading import number_of, text_of
 from simulator.units import FloatArray
 
 FORMS: Final[dict[str, str]] = {
@@ -175,7 +175,7 @@ class _Numbers:
         word, line = self.words[self.next]
         self.next += 1
         try:
-            value = float(word)
+            value = number_of(word)
         except ValueError:
             raise self.fail(f"{what} must be a number", given=word) from None
         if not np.isfinite(value) or not test(value):
@@ -382,4 +382,4 @@ def read_photometric_file(path_or_text: str | Path) -> PhotometricFile:
     if isinstance(path_or_text, str) and "\n" in path_or_text:
         return parse_photometric_file(path_or_text)
     path = Path(path_or_text)
-    return parse_photometric_file(read_text(path, "photometric file", file=str(path)), path)
+    return parse_photometric_file(text_of(path, "photometric file"), path)

@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from simulator import data
-from simulator.light.lamp_spectra import LED_RANGE_K, read_text, spectrum_of_text, white_led
+from simulator.light.lamp_spectra import LED_RANGE_K, spectrum_of_text, white_led
 from simulator.light.spectra import Spectrum, spectrum, spectrum_names
+from simulator.reading import text_of
 from simulator.registry import Registry
 
 
@@ -46,7 +47,7 @@ def _named(*patterns: str) -> Callable[[str], bool]:
 
 def _of_file(name: str) -> Spectrum:
     path = Path(name)
-    return spectrum_of_text(read_text(path, "spectrum"), path, path.stem)
+    return spectrum_of_text(text_of(path, "spectrum"), path, path.stem)
 
 
 _LED = re.compile(r"led-(\d+(?:\.\d+)?)k")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
@@ -21,6 +20,7 @@ from simulator.judge.explanation import (
 from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.result import Limit, Verdict
 from simulator.messages import Message
+from simulator.reading import json_of
 from simulator.report.figure_rows import figure_rows
 from simulator.report.html import html_page
 from simulator.report.section import WORDS, Picture, Section, Table, data_uri, inputs, origin
@@ -77,18 +77,15 @@ def read_result(folder: Path) -> dict[str, Any]:
         If it is no result folder.
     """
     path = folder / "verdict.json"
-    try:
-        found = json.loads(path.read_text(encoding="utf-8"))
-    except OSError:
+    if not path.is_file():
         raise InputError(
             "This is not a result of nightproof: it holds no verdict.json.",
             file=folder,
             allowed="a folder that predict, compare, sweep or another study wrote",
             fix="run the study first, or name its folder",
-        ) from None
-    except ValueError as error:
-        raise FileFormatError(f"verdict.json cannot be read: {error}.", file=path) from None
-    if not isinstance(found, dict) or "schema_version" not in found:
+        )
+    found = json_of(path, "verdict.json")
+    if "schema_version" not in found:
         raise FileFormatError("verdict.json is not that of a result.", file=path)
     return found
 

@@ -12,6 +12,7 @@ from typing import Any
 from PIL import Image as PillowImage
 
 from simulator.messages import Message
+from simulator.reading import text_of
 from simulator.report.wording.verdict import yes_or_no
 
 WIDEST_PX = 1500
@@ -90,6 +91,8 @@ def origin(v: Mapping[str, Any]) -> str:
 def inputs(folder: Path) -> list[tuple[str, str]]:
     """Name and text of the input files of a result."""
     inner = folder / "inputs"
-    if not inner.is_dir():
+    if not inner.is_dir() or inner.is_symlink():
         return []
-    return [(p.name, p.read_text(encoding="utf-8")) for p in sorted(inner.glob("*.toml"))]
+    # a link could name any file of this computer, which would then stand in a customer's document
+    own = [p for p in sorted(inner.glob("*.toml")) if p.is_file() and not p.is_symlink()]
+    return [(p.name, text_of(p, "input")) for p in own]

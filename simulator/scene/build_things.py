@@ -138,7 +138,9 @@ def _add_photograph(b: Builder, photograph: Photograph, key: str, colours: int) 
         )
         for k, reflectance in enumerate(picture.reflectances)
     ]
-    rows, columns = picture.indices.shape
+    seen = picture.indices != CLEAR
+    texture = np.where(seen, picture.indices + np.uint8(first), np.uint8(CLEAR))
+    rows, columns = texture.shape
     height_m = photograph.width_m * rows / columns
     x, y, z = photograph.position_m
     b.cards.append(
@@ -147,7 +149,7 @@ def _add_photograph(b: Builder, photograph: Photograph, key: str, colours: int) 
             np.array([x, y, z + height_m / 2.0]),
             photograph.width_m,
             height_m,
-            picture.indices + np.uint8(first),
+            texture,
             facing_deg=photograph.facing_deg,
         )
     )

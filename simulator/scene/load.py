@@ -15,12 +15,13 @@ from typing import Any, ClassVar
 
 from pydantic import create_model
 
-from simulator.beside import Take, bytes_of, text_of, with_files
+from simulator.beside import Take, with_files
 from simulator.checked_file import CheckedFile
 from simulator.fields import FileModel
 from simulator.files import find, merge_use, read_toml, split_tolerances, validate
 from simulator.light.lamp_spectra import spectrum_of_text
 from simulator.light.photometric_file import parse_photometric_file
+from simulator.reading import bytes_of, text_of
 from simulator.scene.materials import material_of_text
 from simulator.scene.model import Illuminator, SceneModel
 from simulator.toml_text import to_toml

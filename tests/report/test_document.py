@@ -143,7 +143,7 @@ def test_a_folder_that_is_no_result_is_refused(tmp_path):
     with pytest.raises(InputError, match="not a result"):
         render([tmp_path], title="x")
     (tmp_path / "verdict.json").write_text("{broken")
-    with pytest.raises(InputError, match="cannot be read"):
+    with pytest.raises(InputError, match="not whole"):
         render([tmp_path], title="x")
 
 

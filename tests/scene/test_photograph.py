@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 
+import cv2
 import numpy as np
 import pytest
+import tifffile
 from PIL import Image
 
 from simulator.errors import FileFormatError, InputError
@@ -106,9 +108,59 @@ def test_what_is_no_picture_is_refused(tmp_path):
     (tmp_path / "a.png").write_text("not a picture")
     deep = tmp_path / "deep.png"
     Image.fromarray(np.full((4, 4), 40_000, np.uint16)).save(deep)
-    for path in (tmp_path / "a.png", tmp_path / "missing.png", tmp_path, deep):
-        with pytest.raises(FileFormatError, match="cannot be read"):
+    for path, told in (
+        (tmp_path / "a.png", "no picture of these kinds"),
+        (tmp_path / "missing.png", "no such file"),
+        (tmp_path, "a folder"),
+        (deep, "more than 8 bits"),
+    ):
+        with pytest.raises(FileFormatError, match=told):
             read_photograph(path, 0.9)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("form", ["GIF", "BMP", "PPM", "WEBP", "ICO", "EPS"])
+def test_no_other_decoder_is_started(tmp_path, form):
+    """Whatever its name says."""
+    Image.new("RGB", (32, 32), "red").save(tmp_path / "a.png", form)
+    with pytest.raises(FileFormatError, match="no picture of these kinds"):
+        read_photograph(tmp_path / "a.png", 0.9)
+
+
+@pytest.mark.invariant
+def test_sixteen_bit_colour_is_refused_and_not_cut_off(tmp_path):
+    """Pillow reads such a PNG as 8 bits without a word; OpenCV writes one."""
+    cv2.imwrite(str(tmp_path / "a.png"), np.full((4, 4, 3), 40_000, np.uint16))
+    tifffile.imwrite(tmp_path / "a.tif", np.full((4, 4, 3), 40_000, np.uint16), photometric="rgb")
+    for name in ("a.png", "a.tif"):
+        with pytest.raises(FileFormatError, match=r"more than 8 bits|broken picture"):
+            read_photograph(tmp_path / name, 0.9)
+    tifffile.imwrite(tmp_path / "b.tif", np.full((4, 4, 3), 188, np.uint8), photometric="rgb")
+    found = read_photograph(tmp_path / "b.tif", 0.9)
+    assert found.reflectances[found.indices[0, 0], 0] == pytest.approx(0.9 * 0.5029, rel=1e-3)
+
+
+@pytest.mark.invariant
+def test_more_pixels_than_allowed_are_refused_before_they_are_decoded(tmp_path):
+    Image.new("1", (10_000, 8001)).save(tmp_path / "a.png")
+    with pytest.raises(FileFormatError, match="10000 x 8001 pixels"):
+        read_photograph(tmp_path / "a.png", 0.9)
+
+
+@pytest.mark.by_hand
+def test_what_is_transparent_lets_the_view_through(scene_with, tmp_path):
+    pixels = np.full((4, 6, 4), 188, np.uint8)
+    pixels[:, :3, 3] = 0
+    save(tmp_path / "view.png", pixels)
+    world = build_world(scene_with("view.png").model)
+    card = next(c for c in world.cards if c.name == "view 0")
+    assert np.all(card.texture[:, :3] == CLEAR)
+    shown = world.materials[card.texture[0, 4]].reflectance
+    assert shown == pytest.approx(0.9 * 0.5029, rel=1e-3)
+    pixels[..., 3] = 0
+    save(tmp_path / "none.png", pixels)
+    with pytest.raises(FileFormatError, match="nothing of it is seen"):
+        read_photograph(tmp_path / "none.png", 0.9)
 
 
 @pytest.mark.by_hand

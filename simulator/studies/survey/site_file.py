@@ -12,9 +12,11 @@ from typing import Annotated, Any
 from pydantic import Field, model_validator
 
 from simulator.checked_file import CheckedFile
+from simulator.data import refuse_doubled
 from simulator.errors import FileFormatError
 from simulator.fields import Angle, Coordinate, Entries, FileModel, Name
 from simulator.files import SINGULAR, Kind, find
+from simulator.reading import number_of, text_of
 
 COLUMNS = ("name", "scene", "camera", "x_m", "y_m", "bearing_deg", "price", "set", "worst",
            "typical")  # fmt: skip
@@ -126,15 +128,12 @@ def _beside(position: Any, folder: Path, file: object) -> Any:
 
 
 def _csv(path: Path) -> dict[str, Any]:
+    rows = csv.DictReader(io.StringIO(text_of(path, "CSV file")), strict=True)
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise FileFormatError(
-            "This file cannot be read.", file=path, given=str(error), allowed="CSV in UTF-8",
-            fix="check the path",
-        ) from None  # fmt: skip
-    rows = csv.DictReader(io.StringIO(text), strict=True)
-    head = rows.fieldnames or []
+        head = list(rows.fieldnames or [])
+    except csv.Error as error:
+        raise _no_csv(path, error, 1) from None
+    refuse_doubled(head, path)
     for column in head:
         if column not in COLUMNS:
             raise FileFormatError(
@@ -146,10 +145,16 @@ def _csv(path: Path) -> dict[str, Any]:
         for row in rows:
             out.append(_row(row, path, rows.line_num))
     except csv.Error as error:
-        raise FileFormatError(
-            f"This file is not valid CSV: {error}.", file=path, key=f"line {rows.line_num}"
-        ) from None
+        raise _no_csv(path, error, rows.line_num) from None
     return {"title": path.stem.replace("-", " ").capitalize(), "position": out}
+
+
+def _no_csv(path: Path, error: csv.Error, line: int) -> FileFormatError:
+    return FileFormatError(
+        f"This file is not valid CSV: {error}.", file=path, key=f"line {line}",
+        allowed="cells with commas between; one that holds a comma stands in quotation marks",
+        fix="close the quotation marks",
+    )  # fmt: skip
 
 
 def _row(row: dict[str, Any], path: Path, line: int) -> dict[str, Any]:
@@ -170,7 +175,7 @@ def _row(row: dict[str, Any], path: Path, line: int) -> dict[str, Any]:
             if not value and column == "price":
                 continue
             try:
-                out[column] = float(value)
+                out[column] = number_of(value)
             except ValueError:
                 raise FileFormatError(
                     "This is not a number.", file=path, key=f"line {line}, {column}", given=cell,

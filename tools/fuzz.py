@@ -1,0 +1,258 @@
+"""Give every reader broken input and see that it reads or refuses it, and nothing else.
+
+    python tools/fuzz.py [--seconds S] [--seed N] [--kept FOLDER] [READER ...]
+
+Good files have a few things done to them (`fuzz_inputs.py`) and go through the reader that a
+command would use. An `InputError` of at most 2 kB is a refusal; any other exception, a longer
+message, or more than ten seconds for one input is a fault: its input is kept and the tool ends
+with 1. `--seconds` is for each reader, ten minutes by default.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import json
+import resource
+import signal
+import sys
+import tempfile
+import time
+import traceback
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+from types import FrameType
+
+from fuzz_inputs import NUMBERS, changed, pictures
+from hypothesis import HealthCheck, Phase, given, seed as seeded, settings
+
+from simulator import Camera, Scene
+from simulator.camera.model import CameraModel
+from simulator.dotted import valid_keys
+from simulator.errors import InputError
+from simulator.files import bundled_folder
+from simulator.light.lamp_spectra import spectrum_of_text
+from simulator.light.photometric_file import read_photometric_file
+from simulator.report.document import render
+from simulator.scene.materials import material_of_text
+from simulator.scene.model import SceneModel
+from simulator.scene.targets.photograph import read_photograph
+from simulator.studies.axes import parse_axis
+from simulator.studies.kept import kept_rows
+from simulator.studies.overrides import set_pair
+from simulator.studies.survey.site_file import SiteFile
+
+ROOT = Path(__file__).resolve().parents[1]
+LONGEST_MESSAGE = 2048
+LONGEST_SECONDS = 10
+MOST_MEMORY = 6 << 30
+BATCH = 200
+Read = Callable[[bytes, Path], object]
+
+
+class _TooLongError(Exception):
+    pass
+
+
+def _toml(kind: str) -> tuple[bytes, ...]:
+    folder = ROOT / "scenes" / "sites" if kind == "sites" else ROOT / "scenes"
+    folder = folder if kind in ("sites", "scenes") else bundled_folder(kind)  # type: ignore[arg-type]
+    return tuple(path.read_bytes() for path in sorted(folder.glob("*.toml")))
+
+
+def _file(name: str, read: Callable[[Path], object]) -> Read:
+    """Reads what is put in a file of that name."""
+
+    def run(content: bytes, folder: Path) -> object:
+        path = folder / name
+        path.write_bytes(content)
+        return read(path)
+
+    return run
+
+
+def _used(content: bytes, folder: Path, kind: str) -> object:
+    """A lens or light profile, as a camera or scene takes it."""
+    (folder / "used.toml").write_bytes(content)
+    if kind == "lens":
+        return Camera.load("fixed-2mp-lowlight", [f'lens.use="{folder}/used.toml"'])
+    return Scene.load("depot-gate-infrared", [f'illuminator.extra.use="{folder}/used.toml"'])
+
+
+def _beside(content: bytes, folder: Path, name: str, key: str) -> object:
+    """A table beside a scene."""
+    (folder / name).write_bytes(content)
+    return Scene.from_dict(_GATE.table(), folder=folder).set({key: name})
+
+
+def _set(content: bytes, _folder: Path) -> object:
+    return set_pair(_GATE, _CAMERA, [content.decode("utf-8", "replace")])
+
+
+def _sets() -> tuple[bytes, ...]:
+    keys = valid_keys(SceneModel, _GATE.table()) + valid_keys(CameraModel, _CAMERA.table())
+    return tuple(f"{key}={NUMBERS[n % 20]}".encode() for n, key in enumerate(keys))
+
+
+def _over(content: bytes, _folder: Path) -> object:
+    return parse_axis(content.decode("utf-8", "replace"))
+
+
+def _resumed(content: bytes, folder: Path) -> object:
+    (folder / "r.points.jsonl").write_bytes(content)
+    with kept_rows(folder / "r.points.jsonl", study="sweep", run="1", known=["a"], resume=True):
+        return None
+
+
+def _report(content: bytes, folder: Path) -> object:
+    (folder / "verdict.json").write_bytes(content)
+    return render([folder], title="t", client="", author="")
+
+
+def _spectrum(path: Path) -> object:
+    return spectrum_of_text(path.read_bytes().decode("utf-8", "replace"), path)
+
+
+def _material(path: Path) -> object:
+    return material_of_text(path.read_bytes().decode("utf-8", "replace"), path)
+
+
+def _tables(kind: str) -> tuple[bytes, ...]:
+    folder = ROOT / "simulator" / "data" / kind
+    return tuple(path.read_bytes()[:6000] for path in sorted(folder.glob("*.csv"))[:6])
+
+
+_SITE = (
+    b"name,scene,camera,x_m,y_m,bearing_deg,price,set,worst,typical\n"
+    b"gate,depot-gate-dark,fixed-2mp-lowlight,1,2,90,300,station.height_m=3,,\n"
+)
+_KEPT = (
+    b'{"format": 1, "study": "sweep", "run": "1"}\n{"run": "1", "point": "a", "row": {"x": 1.0}}\n'
+)
+_GATE = Scene.load("depot-gate-dark")
+_CAMERA = Camera.load("fixed-2mp-lowlight")
+_IES = tuple(p.read_bytes() for p in sorted((ROOT / "tests" / "light" / "data").glob("*.ies")))
+
+
+def _verdicts() -> tuple[bytes, ...]:
+    """Results of a prediction and of a study, made here."""
+    from simulator import predict  # noqa: PLC0415  slow to import, and only this reader needs it
+
+    told = predict(_GATE, _CAMERA, remedies=False, tolerances=False).verdict.to_json()
+    study = {
+        "schema_version": 1, "study": "sweep", "title": "t", "question": "q", "answer": "a",
+        "tables": [{"title": "t", "columns": ["a"], "rows": [[1]]}], "why": ["w"],
+        "changes": ["c"], "conditions": ["c"], "cautions": ["c"],
+    }  # fmt: skip
+    return told.encode(), json.dumps(study, indent=2).encode()
+
+
+READERS: dict[str, tuple[Callable[[], tuple[bytes, ...]], Read]] = {
+    "scene": (lambda: _toml("scenes"), _file("s.toml", Scene.load)),
+    "camera": (lambda: _toml("cameras"), _file("c.toml", Camera.load)),
+    "lens": (lambda: _toml("lenses"), lambda c, f: _used(c, f, "lens")),
+    "light": (lambda: _toml("lights"), lambda c, f: _used(c, f, "light")),
+    "site": (lambda: _toml("sites"), _file("s.toml", SiteFile.load)),
+    "site-csv": (lambda: (_SITE,), _file("s.csv", SiteFile.load)),
+    "set": (_sets, _set),
+    "over": (
+        lambda: (b"exposure.shutter_s=0.0001:0.02:log9", b"a.b=1:2:3", b"a=1,2,x"),
+        _over,
+    ),
+    "spectrum": (lambda: _tables("spectra"), _file("s.csv", _spectrum)),
+    "material": (lambda: _tables("reflectance"), _file("m.csv", _material)),
+    "photometric": (lambda: _IES, _file("lamp.ies", read_photometric_file)),
+    "photograph": (pictures, _file("p.png", lambda path: read_photograph(path, 0.9))),
+    "resume": (lambda: (_KEPT,), _resumed),
+    "report": (_verdicts, _report),
+}
+"""By name, its good inputs and the reader."""
+
+
+def _too_long(_number: int, _frame: FrameType | None) -> None:
+    raise _TooLongError
+
+
+def _place(error: BaseException) -> str:
+    """Where in the package an exception came from."""
+    frames = [f for f in traceback.extract_tb(error.__traceback__) if "/simulator/" in f.filename]
+    if not frames:
+        return type(error).__name__
+    last = frames[-1]
+    return f"{type(error).__name__} at {last.filename.rpartition('/simulator/')[2]}:{last.lineno}"
+
+
+def _tried(read: Read, content: bytes) -> str:
+    """What became of an input: "read", "refused", or the fault."""
+    with tempfile.TemporaryDirectory(prefix="fuzz") as folder:
+        signal.setitimer(signal.ITIMER_REAL, LONGEST_SECONDS)
+        try:
+            read(content, Path(folder))
+        except InputError as error:
+            return "refused" if len(error.text()) <= LONGEST_MESSAGE else "message over 2 kB"
+        except (Exception, _TooLongError) as error:
+            return _place(error)
+        finally:
+            signal.setitimer(signal.ITIMER_REAL, 0)
+    return "read"
+
+
+def fuzz(name: str, seconds: float, seed: int, kept: Path | None) -> Counter[str]:
+    """Try inputs on a reader for a while; counts by what became of them."""
+    corpus, read = READERS[name]
+    counts: Counter[str] = Counter()
+    good = corpus()
+    end = time.monotonic() + seconds
+
+    def one(content: bytes) -> None:
+        if time.monotonic() > end:
+            return
+        found = _tried(read, content)
+        counts[found] += 1
+        if found not in ("read", "refused") and counts[found] == 1 and kept is not None:
+            kept.mkdir(parents=True, exist_ok=True)
+            (kept / f"{name}-{len(counts)}.txt").write_bytes(content)
+
+    quiet = settings(
+        max_examples=BATCH,
+        phases=[Phase.generate],
+        deadline=None,
+        database=None,
+        suppress_health_check=list(HealthCheck),
+    )
+    batch = seed * 1_000_000
+    while time.monotonic() < end:
+        seeded(batch)(quiet(given(changed(good))(one)))()
+        batch += 1
+    return counts
+
+
+def main() -> None:
+    """Try the readers that are named, or all."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])  # type: ignore[union-attr]
+    parser.add_argument("readers", nargs="*", help=f"of {', '.join(READERS)}; all by default")
+    parser.add_argument("--seconds", type=float, default=600.0, help="for each reader [s]")
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--kept", type=Path, help="folder for inputs that end in a fault")
+    asked = parser.parse_args()
+    signal.signal(signal.SIGALRM, _too_long)
+    with contextlib.suppress(ValueError, OSError):
+        resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
+    total = faults = 0
+    print(f"{'reader':<12} {'inputs':>8} {'read':>8} {'refused':>8} {'others':>8}")
+    for name in asked.readers or READERS:
+        counts = fuzz(name, asked.seconds, asked.seed, asked.kept)
+        others = {k: n for k, n in counts.items() if k not in ("read", "refused")}
+        row = counts.total(), counts["read"], counts["refused"], sum(others.values())
+        print(f"{name:<12} " + " ".join(f"{n:>8}" for n in row), flush=True)
+        for what, n in sorted(others.items()):
+            print(f"    {n} x {what}")
+        total, faults = total + row[0], faults + row[3]
+    print(f"{total} inputs, {total - faults} read or refused, {faults} others")
+    print("nothing lost" if not faults else f"lost: {faults}")
+    sys.exit(1 if faults else 0)
+
+
+if __name__ == "__main__":
+    main()
