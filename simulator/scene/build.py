@@ -104,6 +104,7 @@ def build_world(scene: SceneModel) -> World:
         air=scene.air,
         heads=b.heads,
         openings=tuple(openings),
+        meshes=tuple(b.meshes),
     )
     solve_backlights(world, np.asarray(scene.station.position_m))
     return world

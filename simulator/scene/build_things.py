@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -15,6 +16,8 @@ from simulator.light.sources import Emitter, LightSource
 from simulator.light.spectra import Spectrum, gaussian_emitter
 from simulator.light.spectrum_kinds import lamp_spectrum
 from simulator.messages import Message
+from simulator.scene.bodies.parts import Materials
+from simulator.scene.bodies.vehicle import STYLES, Vehicle, front_of, rear_of, side_of
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
 from simulator.scene.materials import Material
@@ -22,8 +25,6 @@ from simulator.scene.model import Gate, Plate, VehicleFront, VehicleRear, Vehicl
 from simulator.scene.model_things import Photograph
 from simulator.scene.targets.photograph import COLOURS, read_photograph
 from simulator.scene.targets.plate import plate_card, plate_design
-from simulator.scene.targets.vehicle import PLATE_GAP_M, BodyMaterials
-from simulator.scene.targets.vehicle_views import front_parts, rear_parts, side_cards
 from simulator.units import FloatArray
 
 HEADLIGHT_DIAMETER_M = 0.12
@@ -36,6 +37,8 @@ HOLE_TEXELS = 2000
 HOLE_ERROR_M = 0.0005
 """How far the edge of a hole may lie from where it was asked for, if that many texels allow [m]."""
 FEWEST_COLOURS = 8
+PLATE_GAP_M = 0.02
+"""How far the plate stands before the body [m]."""
 
 
 def standing_card(b: Builder, surface: Wall | Gate) -> Card:
@@ -181,11 +184,11 @@ def add_plate(b: Builder, plate: Plate) -> None:
     b.add(plate.name, [plate_card(plate, background, ink, group, band)])
 
 
-def _body(b: Builder, vehicle: VehicleFront | VehicleRear | VehicleSide) -> BodyMaterials:
+def _vehicle(b: Builder, vehicle: VehicleFront | VehicleRear | VehicleSide) -> Vehicle:
     key = f"target.{vehicle.name}"
-    return BodyMaterials(
+    materials = Materials(
         paint=b.material(vehicle.paint, f"{key}.paint"),
-        glass=b.material("glass-dark", key),
+        glass=b.material("glass-vehicle", key),
         plastic=b.material("plastic-black", key),
         rubber=b.material("rubber", key),
         lamp=b.material("lamp-glass", key),
@@ -193,7 +196,9 @@ def _body(b: Builder, vehicle: VehicleFront | VehicleRear | VehicleSide) -> Body
         red=b.material("lamp-red", key),
         amber=b.material("lamp-amber", key),
         under=b.material("black-4", key),
+        seat=b.material("polyester-black", key),
     )
+    return STYLES[vehicle.style](materials)
 
 
 def _place(b: Builder, vehicle: VehicleFront | VehicleRear) -> tuple[FloatArray, float, int]:
@@ -212,8 +217,8 @@ def _place(b: Builder, vehicle: VehicleFront | VehicleRear) -> tuple[FloatArray,
 
 def add_vehicle(b: Builder, vehicle: VehicleFront) -> None:
     foot, facing, group = _place(b, vehicle)
-    parts = front_parts(vehicle.name, vehicle.style, foot, facing, _body(b, vehicle), group)
-    b.add(vehicle.name, parts.cards)
+    parts = front_of(_vehicle(b, vehicle), foot, facing)
+    b.add_body(vehicle.name, replace(parts.mesh, name=vehicle.name), facing, group=group)
     if vehicle.headlights == "off":
         return
     key = f"target.{vehicle.name}.headlight_spectrum"
@@ -237,8 +242,8 @@ def add_vehicle(b: Builder, vehicle: VehicleFront) -> None:
 
 def add_vehicle_rear(b: Builder, vehicle: VehicleRear) -> None:
     foot, facing, group = _place(b, vehicle)
-    parts = rear_parts(vehicle.name, vehicle.style, foot, facing, _body(b, vehicle), group)
-    b.add(vehicle.name, parts.cards)
+    parts = rear_of(_vehicle(b, vehicle), foot, facing)
+    b.add_body(vehicle.name, replace(parts.mesh, name=vehicle.name), facing, group=group)
     if vehicle.tail_lamps == "off":
         return
     red = red_lamp()
@@ -269,13 +274,8 @@ def red_lamp() -> Spectrum:
 def add_vehicle_side(b: Builder, vehicle: VehicleSide) -> None:
     # it drives along its own length, a quarter turn from where the side looks
     heading = vehicle.facing_deg + (-90.0 if vehicle.nose == "left" else 90.0)
-    cards = side_cards(
-        vehicle.name,
-        vehicle.style,
-        np.asarray(vehicle.position_m),
-        vehicle.facing_deg,
-        vehicle.nose,
-        _body(b, vehicle),
-        b.group(vehicle.speed_kmh, heading),
+    mesh = side_of(
+        _vehicle(b, vehicle), np.asarray(vehicle.position_m), vehicle.facing_deg, vehicle.nose
     )
-    b.add(vehicle.name, cards)
+    group = b.group(vehicle.speed_kmh, heading)
+    b.add_body(vehicle.name, replace(mesh, name=vehicle.name), vehicle.facing_deg, group=group)

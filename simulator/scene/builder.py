@@ -12,8 +12,10 @@ from numpy.typing import NDArray
 from simulator.errors import FileFormatError, NightproofError
 from simulator.light.sources import Emitter, LightSource
 from simulator.messages import Message
+from simulator.scene.bodies.stand_in import stand_in
 from simulator.scene.geometry import CLEAR, Card, heading_velocity
 from simulator.scene.materials import Material, material
+from simulator.scene.mesh import Mesh
 from simulator.scene.model import SceneModel
 from simulator.scene.targets.head import DrawnHead
 from simulator.units import WAVELENGTH_NM, FloatArray, kmh_to_m_s
@@ -42,6 +44,7 @@ class Builder:
         self.targets: dict[str, list[int]] = {}
         self.assumptions: list[Message] = []
         self.heads: dict[str, DrawnHead] = {}
+        self.meshes: list[Mesh] = []
 
     def material(
         self, name: str, key: str, sheeting: str | None = None, factor: float = 1.0
@@ -79,6 +82,14 @@ class Builder:
         first = len(self.cards)
         self.cards.extend(cards)
         self.targets.setdefault(target, []).extend(range(first, len(self.cards)))
+
+    def add_body(
+        self, target: str, mesh: Mesh, facing_deg: float, *, group: int = 0, behind_m: float = 0.0
+    ) -> None:
+        """A body, and the card that stands for it with its front looking a way; see `stand_in`."""
+        mesh = replace(mesh, group=group, card=len(self.cards))
+        self.add(target, [stand_in(mesh, self.materials, facing_deg, behind_m=behind_m)])
+        self.meshes.append(mesh)
 
     def group(self, speed_kmh: float, heading_deg: float) -> int:
         """Index of the movement; things of one movement share a group."""

@@ -70,6 +70,9 @@ class Material:
     sheeting_colour
         Colour of the layer over white sheeting, or None: "red" on sheeting "type-iii" retroreflects
         as sheeting "type-iii-red".
+    transmittance
+        Share of light that a pane of it lets through at every wavelength, 0 for what is opaque;
+        only bodies are looked through.
 
     Examples
     --------
@@ -85,6 +88,7 @@ class Material:
     origin: str
     gloss: Gloss | None = None
     sheeting_colour: str | None = None
+    transmittance: float = 0.0
 
     def scaled(self, factor: float) -> Material:
         """The same surface with its diffuse reflectance times `factor` (cut at .999).
@@ -225,6 +229,7 @@ def _material(table: data.Table) -> Material:
         origin=table.header["origin"],
         gloss=_gloss(table.header),
         sheeting_colour=table.header.get("sheeting_colour"),
+        transmittance=float(table.header.get("transmittance", 0.0)),
     )
 
 

@@ -38,7 +38,9 @@ class Mesh:
         Index of its velocity, 0 for what stands still.
     places, texture
         Place of each corner on a drawing (v, 2), across and down, 0 to 1, and the drawing: indices
-        of materials (rows, columns). None for a body that needs none.
+        of materials (rows, columns), `DRAWN` where it has a hole. None for a body that needs none.
+    inside
+        Material of the back of all triangles; -1 if both sides are alike.
 
     Examples
     --------
@@ -56,6 +58,7 @@ class Mesh:
     group: int = 0
     places: FloatArray | None = None
     texture: NDArray[np.uint8] | None = None
+    inside: int = -1
 
     def moved(self, by_m: FloatArray) -> Mesh:
         """The same body somewhere else."""
@@ -102,16 +105,9 @@ def smooth_normals(vertices_m: FloatArray, triangles: Indices) -> FloatArray:
 
 
 def joined(name: str, parts: Sequence[Mesh]) -> Mesh:
-    """One body of several parts; at most one of them may have a texture."""
+    """One body of several parts; their textures are stacked into one."""
     start = np.cumsum([0, *(len(p.vertices_m) for p in parts)])
-    drawn = [p for p in parts if p.texture is not None]
-    if len(drawn) > 1:
-        raise ValueError("at most one part of a body may have a texture")
-    places = None
-    if drawn:
-        places = np.concatenate(
-            [np.zeros((len(p.vertices_m), 2)) if p.places is None else p.places for p in parts]
-        )
+    texture, places = _stacked(parts)
     return Mesh(
         name,
         np.concatenate([p.vertices_m for p in parts]),
@@ -121,8 +117,29 @@ def joined(name: str, parts: Sequence[Mesh]) -> Mesh:
         np.concatenate([p.normals for p in parts]),
         np.concatenate([p.materials for p in parts]),
         places=places,
-        texture=drawn[0].texture if drawn else None,
+        texture=texture,
+        inside=max(p.inside for p in parts),
     )
+
+
+def _stacked(parts: Sequence[Mesh]) -> tuple[NDArray[np.uint8] | None, FloatArray | None]:
+    drawn = [p.texture for p in parts if p.texture is not None]
+    if not drawn:
+        return None, None
+    high, wide = sum(t.shape[0] for t in drawn), max(t.shape[1] for t in drawn)
+    texture = np.zeros((high, wide), np.uint8)
+    top, places = 0, []
+    for part in parts:
+        if part.texture is None or part.places is None:
+            places.append(np.zeros((len(part.vertices_m), 2)))
+            continue
+        rows, columns = part.texture.shape
+        texture[top : top + rows, :columns] = part.texture
+        places.append(
+            part.places * np.array([columns / wide, rows / high]) + np.array([0.0, top / high])
+        )
+        top += rows
+    return texture, np.concatenate(places)
 
 
 def of_triangles(name: str, vertices_m: FloatArray, triangles: Indices, material: int) -> Mesh:

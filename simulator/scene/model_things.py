@@ -208,7 +208,7 @@ class _Vehicle(FileModel):
 
     name: Name
     """Name by which keys and results call it."""
-    style: Literal["car", "van", "truck"] = "car"
+    style: Literal["car", "estate", "van", "truck", "motorcycle"] = "car"
     """Shape and size of the body."""
     paint: MaterialName = "paint-white"
     """Material of the body."""
@@ -237,7 +237,7 @@ class _Carrier(_Vehicle):
 
 
 class VehicleFront(_Carrier):
-    """The front of a vehicle as cards: body, windscreen, lamps, tyres.
+    """A vehicle that shows its front: a solid body, its foremost point over the place given.
 
     With `carries` the vehicle is placed behind that plate and moves with it; otherwise give
     `position_m` (the ground under the middle of the front).

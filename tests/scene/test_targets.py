@@ -79,7 +79,8 @@ def test_a_side_drives_the_way_its_nose_points(make_scene, nose, facing, towards
     side = world.cards[world.targets["thing"][0]]
     # the nose end is where the body is lower: the bonnet
     filled = (side.texture != CLEAR).sum(axis=0)
-    ends = filled[40:200].mean(), filled[-200:-40].mean()
+    end = len(filled) // 5
+    ends = filled[:end].mean(), filled[-end:].mean()
     nose_end = side.across if nose == "right" else -side.across
     assert nose_end == pytest.approx(towards, abs=1e-9)
     assert (ends[0] < ends[1]) == (nose == "left")

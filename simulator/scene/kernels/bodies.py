@@ -6,6 +6,7 @@ as cards. A body is known by the number of the card that stands for it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -15,9 +16,14 @@ from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
 from simulator.scene.geometry import View
+from simulator.scene.materials import Material
 from simulator.scene.mesh import DRAWN, Mesh
 from simulator.units import FloatArray, Image
 
+HOLES = 5
+"""Most holes in bodies that a ray passes."""
+BEHIND = np.float32(1e-4)
+"""How far behind a hole a ray goes on, in lengths of the ray."""
 LEFT = 0.9999
 """Share of the way to a light that is looked along."""
 
@@ -47,65 +53,108 @@ class PackedBodies:
 
     meshes: tuple[Mesh, ...]
     corners: Image  # (t, 3, 3) normals of the corners of each triangle
+    face: Image  # (t, 3) normal of each triangle
     material: NDArray[np.uint8]  # (t,)
     owner: NDArray[np.int64]  # (t,) number of the body
     bounds: FloatArray  # (b, 2, 3)
-    trees: dict[tuple[int, ...], _Tree | None] = field(default_factory=dict)
+    panes: Image  # (m,) share of light that a material of the scene lets through
+    dense: NDArray[np.bool_]  # (t,) whether it keeps light away: neither a pane nor a hole
+    trees: dict[tuple[object, ...], _Tree | None] = field(default_factory=dict)
 
-    def tree(self, *, static_only: bool = False, without: int = -1) -> _Tree | None:
-        """The tree over all bodies, those that stand still, or all but the one of a card."""
+    def tree(
+        self, *, static_only: bool = False, without: int = -1, dense: bool = False
+    ) -> _Tree | None:
+        """The tree over all bodies, those that stand still, or all but the one of a card.
+
+        `dense` leaves out what lets light through.
+        """
         chosen = tuple(
             k
             for k, mesh in enumerate(self.meshes)
             if not (static_only and mesh.group > 0) and not (without >= 0 and mesh.card == without)
         )
-        if chosen not in self.trees:
-            self.trees[chosen] = self._grown(chosen)
-        return self.trees[chosen]
+        if (dense, chosen) not in self.trees:
+            self.trees[dense, chosen] = self._grown(chosen, dense)
+        return self.trees[dense, chosen]
 
-    def _grown(self, chosen: tuple[int, ...]) -> _Tree | None:
-        if not chosen:
+    def _grown(self, chosen: tuple[int, ...], dense: bool) -> _Tree | None:
+        taken = np.isin(self.owner, chosen)
+        if dense:
+            taken &= self.dense
+        if not np.any(taken):
             return None
-        scene = EmbreeScene()
-        corners = [self.meshes[k].vertices_m[self.meshes[k].triangles] for k in chosen]
-        TriangleMesh(scene, np.concatenate(corners).astype(np.float32))
-        return _Tree(scene, np.flatnonzero(np.isin(self.owner, chosen)))
+        scene = EmbreeScene(robust=True)
+        corners = np.concatenate([m.vertices_m[m.triangles] for m in self.meshes])
+        TriangleMesh(scene, corners[taken].astype(np.float32))
+        # building the tree belongs to the first ray: not to be left to many threads at once
+        scene.run(np.zeros((1, 3), np.float32), np.ones((1, 3), np.float32))
+        return _Tree(scene, np.flatnonzero(taken))
 
     def hits(
-        self, origin_m: FloatArray, directions: Image, *, static_only: bool = False
+        self,
+        origin_m: FloatArray,
+        directions: Image,
+        *,
+        static_only: bool = False,
+        beyond: Image | None = None,
     ) -> Hits | None:
-        """What rays (n, 3) from one point or from many meet first; depth in lengths of a ray."""
+        """What rays (n, 3) from one point or from many meet first; depth in lengths of a ray.
+
+        `beyond` (n,) tells how far each ray has gone already, in its lengths.
+        """
         tree = self.tree(static_only=static_only)
         if tree is None or len(directions) == 0:
             return None
         rays = np.ascontiguousarray(directions, np.float32)
-        start = np.ascontiguousarray(np.broadcast_to(origin_m, rays.shape), np.float32)
-        met = tree.scene.run(start, rays, output=True)
-        ray = np.flatnonzero(met["primID"] >= 0)
-        triangle = tree.triangle[met["primID"][ray]]
-        u, v = met["u"][ray, None], met["v"][ray, None]
+        start = np.array(np.broadcast_to(origin_m, rays.shape), np.float32)
+        gone = np.zeros(len(rays), np.float32)
+        if beyond is not None:
+            gone += beyond + BEHIND
+            start += rays * gone[:, None]
+        looking = np.arange(len(rays))
+        parts: list[Hits] = []
+        for _ in range(HOLES):
+            found, through = self._first(tree, looking, start, rays, gone)
+            parts.append(found)
+            # on behind the holes
+            looking = through
+            if looking.size == 0:
+                break
+            gone[looking] += BEHIND
+            start[looking] = np.broadcast_to(origin_m, rays.shape)[looking] + (
+                rays[looking] * gone[looking, None]
+            )
+        return Hits(*(np.concatenate(field) for field in zip(*parts, strict=True)))
+
+    def _first(
+        self, tree: _Tree, looking: NDArray[np.intp], start: Image, rays: Image, gone: Image
+    ) -> tuple[Hits, NDArray[np.intp]]:
+        """What some of the rays meet first, and those of them that pass a hole there."""
+        met = tree.scene.run(start[looking], rays[looking], output=True)
+        some = np.flatnonzero(met["primID"] >= 0)
+        ray, triangle = looking[some], tree.triangle[met["primID"][some]]
+        u, v = met["u"][some, None], met["v"][some, None]
         a, b, c = self.corners[triangle].transpose(1, 0, 2)
         normal = a * (1.0 - u - v) + b * u + c * v
         normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), np.float32(1e-9))
-        card = np.array([mesh.card for mesh in self.meshes], np.int16)[self.owner[triangle]]
-        return Hits(
-            ray, card, self._materials(triangle, u[:, 0], v[:, 0]), met["tfar"][ray], normal
+        owner = self.owner[triangle]
+        card = np.array([mesh.card for mesh in self.meshes], np.int16)[owner]
+        material = self._materials(triangle, u[:, 0], v[:, 0])
+        inside = np.array([mesh.inside for mesh in self.meshes])[owner]
+        back = np.einsum("ij,ij->i", self.face[triangle], rays[ray]) > 0.0
+        hole = material == DRAWN
+        back &= (inside >= 0) & ~hole
+        material[back] = inside[back]
+        depth = gone[ray] + met["tfar"][some]
+        gone[ray[hole]] = depth[hole]
+        seen = ~hole
+        return (
+            Hits(ray[seen], card[seen], material[seen], depth[seen], normal[seen]),
+            ray[hole],
         )
 
     def _materials(self, triangle: NDArray[np.int64], u: Image, v: Image) -> NDArray[np.uint8]:
-        out = self.material[triangle].copy()
-        first = np.searchsorted(self.owner, np.arange(len(self.meshes)))
-        for k in np.unique(self.owner[triangle[out == DRAWN]]):
-            mesh = self.meshes[k]
-            assert mesh.texture is not None and mesh.places is not None
-            on = np.flatnonzero((out == DRAWN) & (self.owner[triangle] == k))
-            a, b, c = mesh.places[mesh.triangles[triangle[on] - first[k]]].transpose(1, 0, 2)
-            place = a * (1.0 - u[on] - v[on])[:, None] + b * u[on, None] + c * v[on, None]
-            rows, columns = mesh.texture.shape
-            column = np.clip((place[:, 0] * columns).astype(int), 0, columns - 1)
-            row = np.clip((place[:, 1] * rows).astype(int), 0, rows - 1)
-            out[on] = mesh.texture[row, column]
-        return out
+        return _materials(self.meshes, self.material, self.owner, triangle, u, v)
 
     def hidden(
         self, points_m: FloatArray, towards_m: FloatArray, *, without: int = -1
@@ -114,7 +163,7 @@ class PackedBodies:
 
         `without` leaves out the body of that card.
         """
-        tree = self.tree(without=without)
+        tree = self.tree(without=without, dense=True)
         if tree is None or len(points_m) == 0:
             return np.zeros(len(points_m), np.bool_)
         met = tree.scene.run(
@@ -126,17 +175,56 @@ class PackedBodies:
         return np.asarray(met >= 0)
 
 
-def pack_bodies(meshes: tuple[Mesh, ...]) -> PackedBodies | None:
+def _materials(
+    meshes: Sequence[Mesh],
+    material: NDArray[np.uint8],
+    owner: NDArray[np.int64],
+    triangle: NDArray[np.int64],
+    u: Image,
+    v: Image,
+) -> NDArray[np.uint8]:
+    """Materials (n,) at places u, v of some triangles, holes `DRAWN`."""
+    out = material[triangle].copy()
+    first = np.searchsorted(owner, np.arange(len(meshes)))
+    for k in np.unique(owner[triangle[out == DRAWN]]):
+        mesh = meshes[k]
+        assert mesh.texture is not None and mesh.places is not None
+        on = np.flatnonzero((material[triangle] == DRAWN) & (owner[triangle] == k))
+        a, b, c = mesh.places[mesh.triangles[triangle[on] - first[k]]].transpose(1, 0, 2)
+        place = a * (1.0 - u[on] - v[on])[:, None] + b * u[on, None] + c * v[on, None]
+        rows, columns = mesh.texture.shape
+        column = np.clip((place[:, 0] * columns).astype(int), 0, columns - 1)
+        row = np.clip((place[:, 1] * rows).astype(int), 0, rows - 1)
+        out[on] = mesh.texture[row, column]
+    return out
+
+
+def pack_bodies(meshes: Sequence[Mesh], materials: Sequence[Material]) -> PackedBodies | None:
     """Bodies packed for tracing; None if there are none."""
     if not meshes:
         return None
+    material = np.concatenate([m.materials for m in meshes])
+    owner = np.repeat(np.arange(len(meshes)), [len(m.triangles) for m in meshes])
+    third = np.full(len(owner), 1.0 / 3.0, np.float32)
+    middle = _materials(meshes, material, owner, np.arange(len(owner)), third, third)
+    panes = np.zeros(256, np.float32)
+    panes[: len(materials)] = [m.transmittance for m in materials]
     return PackedBodies(
-        meshes,
+        tuple(meshes),
         np.concatenate([m.normals[m.triangles] for m in meshes]).astype(np.float32),
-        np.concatenate([m.materials for m in meshes]),
-        np.repeat(np.arange(len(meshes)), [len(m.triangles) for m in meshes]),
+        np.concatenate([_faces(m) for m in meshes]).astype(np.float32),
+        material,
+        owner,
         np.stack([m.bounds_m for m in meshes]),
+        panes,
+        (middle != DRAWN) & (panes[middle] == 0.0),
     )
+
+
+def _faces(mesh: Mesh) -> FloatArray:
+    """Outward normals (t, 3) of flat triangles, not of unit length."""
+    a, b, c = (mesh.vertices_m[mesh.triangles[:, k]] for k in range(3))
+    return np.cross(b - a, c - a)
 
 
 def outline_box(mesh: Mesh, view: View) -> tuple[float, float, float, float] | None:

@@ -114,7 +114,7 @@ def pack_view(view: View, corner_illumination: float, circle_radius_px: float) -
 
 def pack_scene(world: World, view: View) -> PackedScene:
     """Cards and bodies seen from a view."""
-    return PackedScene(pack_cards(world, view), pack_bodies(tuple(world.meshes)))
+    return PackedScene(pack_cards(world, view), pack_bodies(world.meshes, world.materials))
 
 
 def pack_cards(world: World, view: View) -> PackedCards:

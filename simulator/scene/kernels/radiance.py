@@ -35,6 +35,8 @@ STEEP = 1.3
 """the corners differ by no more than this factor, and"""
 CREASE = 0.85
 """Cosine of the angle between the normals of neighbours from which a body has an edge."""
+PANES = 4
+"""Most panes that are looked through, one behind the other."""
 SHADOWED = 200_000
 """Places whose shadows are looked for at a time."""
 BENT = 0.003
@@ -204,7 +206,33 @@ class _Painter:
         return self.lit_at(x, y, self.seen.at((rows, columns)))
 
     def lit_at(self, x: FloatArray, y: FloatArray, seen: Seen) -> Image:
-        """Rates (n, 3) of places where something was found, before grain."""
+        """Rates (n, 3) of places where something was found, before grain; panes looked through."""
+        out = self.surface_at(x, y, seen)
+        bodies = self.scene.bodies
+        if bodies is None or seen.normal is None:
+            return out
+        at = np.flatnonzero((bodies.panes[seen.mats] > 0.0) & np.any(seen.normal != 0.0, axis=1))
+        share, pane = bodies.panes[seen.mats[at]], seen.at(at)
+        for _ in range(PANES):
+            if at.size == 0:
+                break
+            behind = found_at(
+                x[at], y[at], self.scene, self.view, self.mode == STATIC, beyond=pane.depth
+            )
+            # what lies within the same body gets its light through a pane as well
+            light = np.where(behind.found == pane.found, share**2, share)
+            out[at] += light[:, None] * self.surface_at(x[at], y[at], behind)
+            more = bodies.panes[behind.mats] > 0.0
+            if behind.normal is not None:
+                more &= np.any(behind.normal != 0.0, axis=1)
+            else:
+                more[:] = False
+            at, pane = at[more], behind.at(np.flatnonzero(more))
+            share = share[more] * bodies.panes[pane.mats]
+        return out
+
+    def surface_at(self, x: FloatArray, y: FloatArray, seen: Seen) -> Image:
+        """Rates (n, 3) that surfaces themselves send."""
         out = np.empty((len(x), 3), np.float32)
         step = len(x) if self.scene.bodies is None else SHADOWED
         for first in range(0, len(x), max(step, 1)):

@@ -64,8 +64,12 @@ def found_at(
     static_only: bool,
     *,
     grid: bool = False,
+    beyond: Image | None = None,
 ) -> Seen:
-    """What a list of places (n,), or a grid of them (rows, columns), shows."""
+    """What a list of places (n,), or a grid of them (rows, columns), shows.
+
+    `beyond` (n,) tells from which depth on bodies count, for looking through their panes [m].
+    """
     shape = (len(y), len(x)) if grid else (len(x),)
     found, mats = np.empty(shape, np.int16), np.empty(shape, np.uint8)
     depth = np.empty(shape, np.float32)
@@ -73,7 +77,7 @@ def found_at(
         _find_places, found.size, x, y, len(x) if grid else 0, scene.cards, view, static_only,
         found.reshape(-1), mats.reshape(-1), depth.reshape(-1), least=PLACES,
     )  # fmt: skip
-    return _with_bodies(x, y, scene, view, static_only, Seen(found, mats, depth, None))
+    return _with_bodies(x, y, scene, view, static_only, Seen(found, mats, depth, None), beyond)
 
 
 def _with_bodies(
@@ -83,6 +87,7 @@ def _with_bodies(
     view: PackedView,
     static_only: bool,
     seen: Seen,
+    beyond: Image | None,
 ) -> Seen:
     """The same, with the bodies that stand before what was found."""
     if scene.bodies is None:
@@ -102,7 +107,12 @@ def _with_bodies(
         px, py = x[place], y[place]
     if place.size == 0:
         return seen
-    met = scene.bodies.hits(view.position, _directions(px, py, view), static_only=static_only)
+    met = scene.bodies.hits(
+        view.position,
+        _directions(px, py, view),
+        static_only=static_only,
+        beyond=None if beyond is None else beyond[place],
+    )
     if met is None:
         return seen
     before = met.depth < seen.depth.reshape(-1)[place[met.ray]]
