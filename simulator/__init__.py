@@ -9,12 +9,21 @@ with `save(folder)`: `predict`, `quick`, `compare`, `sweep`, `lighting`, `calend
 from __future__ import annotations
 
 import os
+import sys
 from typing import Any
 
 import lazy_loader
 
 # threads that wait give their processor up: on a busy machine spinning takes several times as long
 os.environ.setdefault("OMP_WAIT_POLICY", "passive")
+
+# matrix products differ in their last digits with the number of threads that share them, and the
+# small ones here are slower by many: one thread each, whatever the environment says
+os.environ.update(dict.fromkeys(("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1"))
+if "numpy" in sys.modules:  # it has read the environment already
+    from threadpoolctl import threadpool_limits
+
+    threadpool_limits(1, "blas")
 
 # the names of `__init__.pyi` are loaded on first use: `nightproof --help` does not wait for numpy
 _load, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import tifffile
 from numpy.typing import NDArray
 
 from simulator.api.shown import Picture, Shown
@@ -106,6 +105,8 @@ class Prediction(Shown, study.Result):
         return Path(folder)
 
     def _write_raw(self, place: Path, origin: str) -> None:
+        import tifffile
+
         mosaic, unit = self.stages["mosaic"]
         tifffile.imwrite(
             place / "raw.tiff", mosaic, description=f"RGGB mosaic [{unit}]; {origin}", metadata=None

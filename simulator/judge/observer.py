@@ -31,7 +31,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
-from scipy.optimize import brentq
 from scipy.special import ndtr, ndtri
 
 from simulator.judge.eye import (
@@ -276,6 +275,8 @@ def share_matched(
 
     def above(limit: float) -> float:
         return float(ndtr((strangers - limit) / spread).mean()) - false_matches
+
+    from scipy.optimize import brentq  # noqa: PLC0415  takes a while, and only some tasks need it
 
     low, high = strangers.min() - 10.0 * spread, strangers.max() + 10.0 * spread
     limit = brentq(above, low, high)

@@ -1,10 +1,12 @@
 """What the tolerances of profile and scene do to the probability, and which of them matter.
 
 Every number with a tolerance lies somewhere within value +- tolerance, evenly (the form of the
-files says no more). A scrambled Sobol sequence (`scipy.stats.qmc`) draws all of them at once; each
+files says no more). A Latin hypercube in slices (`sliced_hypercube`) draws all of them; each
 draw is a camera and a scene of its own that settles, exposes and is looked at quickly, a few
 pictures through the whole camera (`judge/sight`). What counts is by how much the quick look differs
-from that of the nominal values with the same noise, so that noise itself cancels.
+from that of the nominal values with the same noise, so that noise itself cancels. Where the first
+slice of draws, spread over the whole range of every number, changes nothing that would be told
+(`FLAT`), no more are made.
 
 The spread of the draws and that of sampling are independent and add in quadrature, each side for
 itself:
@@ -28,7 +30,6 @@ from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
-from scipy.stats import qmc, rankdata
 
 from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
@@ -43,7 +44,12 @@ from simulator.studies.session import Session, open_session
 from simulator.units import FloatArray
 
 DRAWS = 32
-"""Draws at most; a power of two, as a Sobol sequence wants it."""
+"""Draws at most."""
+SLICE = 8
+"""Draws of a slice; every number of draws is a multiple of it, or less than it."""
+FLAT = 0.005
+"""A first slice that stays within so much of the nominal look is all that is drawn: in quadrature
+with the interval of sampling it moves neither end by what is told."""
 FEW_DRAWS, LEAST_DRAWS = 16, 8
 """Draws for large targets and recorded streams, and for very large targets, which take longer."""
 LARGE_PX, VERY_LARGE_PX = 60_000, 250_000
@@ -113,7 +119,8 @@ def spread(session: Session, *, draws: int | None = None) -> Spread | None:
         The files as they are written; its seed steers the sequence and the noise, the same noise in
         every draw.
     draws
-        How many, a power of two; without it `DRAWS`, or `FEW_DRAWS` where each takes long.
+        How many; without it `DRAWS`, or `FEW_DRAWS` where each takes long. Fewer are made where
+        the first ones change nothing.
 
     Raises
     ------
@@ -131,19 +138,62 @@ def spread(session: Session, *, draws: int | None = None) -> Spread | None:
     if draws is None:
         slow = size > LARGE_PX or camera.model.stream.codec != "none"
         draws = LEAST_DRAWS if size > VERY_LARGE_PX else FEW_DRAWS if slow else DRAWS
-    unit = qmc.Sobol(len(inputs), scramble=True, rng=np.random.default_rng(seed)).random(draws)
-    found = np.full(draws, nominal)
-    for k, row in enumerate(2.0 * unit - 1.0):
-        scene_model, camera_model = _drawn(scene, camera, inputs, row)
-        kept = session.mounted.world if scene_model is scene.model else None
-        pair = replace(scene, model=scene_model), replace(camera, model=camera_model)
-        try:
-            drawn = open_session(*pair, seed=seed, world=kept)
-            found[k] = _look(drawn, quantiser)
-        except InputError:
-            # a draw that moves the target out of the picture or takes all light
-            found[k] = 0.0
-    return Spread(nominal, found, _shares(inputs, unit, found), seed)
+    unit = sliced_hypercube(len(inputs), draws, np.random.default_rng(seed))
+    found = np.empty(0)
+    for row in 2.0 * unit - 1.0:
+        if len(found) == SLICE and np.all(np.abs(found - nominal) < FLAT):
+            break
+        found = np.append(found, _drawn_look(session, inputs, row, quantiser))
+    return Spread(nominal, found, _shares(inputs, unit[: len(found)], found), seed)
+
+
+def sliced_hypercube(inputs: int, draws: int, rng: np.random.Generator) -> FloatArray:
+    """Numbers (draws, inputs) in 0 to 1, each input spread evenly over all draws.
+
+    Every `SLICE` draws one after another are a Latin hypercube of their own, and all together are
+    one: the first slice covers the range of every input as the whole does, only more coarsely.
+
+    Parameters
+    ----------
+    inputs
+        How many numbers are drawn at once.
+    draws
+        How many times, a multiple of `SLICE` or less than it.
+
+    References
+    ----------
+    McKay, Beckman and Conover 1979 (Latin hypercubes); Qian 2012 (in slices); from memory.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> unit = sliced_hypercube(3, 16, np.random.default_rng(1))
+    >>> sorted((16 * unit[:, 0]).astype(int)) == list(range(16))
+    True
+    >>> sorted((8 * unit[:8, 2]).astype(int)) == list(range(8))
+    True
+    """
+    each = min(SLICE, draws)
+    slices = draws // each
+    cells = np.broadcast_to(np.arange(each * slices).reshape(each, slices), (inputs, each, slices))
+    # which slice gets which of some neighbouring cells, then in which order a slice has its own
+    cells = rng.permuted(rng.permuted(cells, axis=2), axis=1)
+    unit = (cells + rng.random(cells.shape)) / (each * slices)
+    return np.asarray(unit.transpose(2, 1, 0).reshape(each * slices, inputs))
+
+
+def _drawn_look(
+    session: Session, inputs: list[Input], row: FloatArray, quantiser: int | None
+) -> float:
+    """The look at one draw; 0 if it moves the target out of the picture or takes all light."""
+    scene, camera = session.scene, session.camera
+    scene_model, camera_model = _drawn(scene, camera, inputs, row)
+    kept = session.mounted.world if scene_model is scene.model else None
+    pair = replace(scene, model=scene_model), replace(camera, model=camera_model)
+    try:
+        return _look(open_session(*pair, seed=session.seed, world=kept), quantiser)
+    except InputError:
+        return 0.0
 
 
 def _look(session: Session, quantiser: int | None) -> float:
@@ -168,28 +218,42 @@ def _drawn(
     the way: the step is halved until it is.
     """
     out: dict[str, Any] = {"scene": scene.model, "camera": camera.model}
+    whole = {
+        side: {
+            one.key: one.value + float(step) * one.tolerance
+            for step, one in zip(row, inputs, strict=True)
+            if one.side == side
+        }
+        for side in out
+    }
+    try:
+        moved = {side: _with(out[side], values) for side, values in whole.items() if values}
+        return moved.get("scene", scene.model), moved.get("camera", camera.model)
+    except ValueError:
+        pass  # one by one, to find which of them goes how far
     for step, one in zip(row, inputs, strict=True):
         for share in (1.0, 0.5, 0.25, 0.125, 0.0):
             value = one.value + share * float(step) * one.tolerance
             try:
-                out[one.side] = _with(out[one.side], one.key, value)
+                out[one.side] = _with(out[one.side], {one.key: value})
                 break
             except ValueError:
                 continue
     return out["scene"], out["camera"]
 
 
-def _with(model: Any, key: str, value: float) -> Any:
-    """A model with one number changed; ValueError if it does not allow it."""
+def _with(model: Any, values: Mapping[str, float]) -> Any:
+    """A model with some numbers changed; ValueError if it does not allow them."""
     whole = model.model_dump()
-    place: Any = whole
-    *path, last = _parts(key)
-    for part in path:
-        place = _entry(place, part)
-    if isinstance(place, list | tuple) and last.isdigit():
-        raise ValueError("numbers in a list stay as they are")
-    now = place[last]
-    place[last] = round(value) if isinstance(now, int) and not isinstance(now, bool) else value
+    for key, value in values.items():
+        place: Any = whole
+        *path, last = _parts(key)
+        for part in path:
+            place = _entry(place, part)
+        if isinstance(place, list | tuple) and last.isdigit():
+            raise ValueError("numbers in a list stay as they are")
+        now = place[last]
+        place[last] = round(value) if isinstance(now, int) and not isinstance(now, bool) else value
     return type(model).model_validate(whole)
 
 
@@ -203,16 +267,22 @@ def _entry(place: Any, part: str) -> Any:
     return place[part]
 
 
+def _ranks(values: FloatArray) -> FloatArray:
+    """Rank of every value, equal ones at the mean of theirs."""
+    _, which, counts = np.unique(values, return_inverse=True, return_counts=True)
+    return (np.cumsum(counts) - (counts - 1) / 2.0)[which]
+
+
 def _shares(
     inputs: list[Input], unit: FloatArray, found: FloatArray
 ) -> tuple[tuple[Input, float], ...]:
     n = len(found)
     if n < 3 or np.ptp(found) <= 0.0:
         return ()
-    ranks = rankdata(found)
+    ranks = _ranks(found)
     rows = []
     for k, one in enumerate(inputs):
-        rho = float(np.corrcoef(rankdata(unit[:, k]), ranks)[0, 1])
+        rho = float(np.corrcoef(_ranks(unit[:, k]), ranks)[0, 1])
         if abs(rho) * np.sqrt(n - 1.0) >= CHANCE_SIGMA:
             rows.append((one, max(0.0, (n - 1) * rho**2 - 1.0) / (n - 2)))
     return tuple(sorted(rows, key=lambda item: -item[1]))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -89,13 +90,17 @@ def predict(
             cameras=None if others is None else [Camera.load(name) for name in others],
             tolerances=tolerances,
         )
-        result.save(folder, raw=raw)
+    # the answer first: drawing the sheet takes as long as much of the work
     if as_json:
         typer.echo(result.verdict.to_json(), nl=False)
+        sys.stdout.flush()
+        result.save(folder, raw=raw)
         return
-    from simulator.app.cli.verdict_text import print_verdict
+    from simulator.app.cli.verdict_text import print_result, print_verdict
 
-    print_verdict(result.verdict, scene_.model.question, folder, sought=remedies)
+    print_verdict(result.verdict, scene_.model.question, sought=remedies)
+    result.save(folder, raw=raw)
+    print_result(folder)
 
 
 def _film(

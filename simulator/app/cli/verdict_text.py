@@ -116,24 +116,36 @@ def _limits(verdict: Verdict) -> list[tuple[str, str]]:
     )
 
 
+LABEL_WIDTH = len("question")
+"""Characters of the longest label."""
 NOT_SOUGHT = "not searched for; leave out --no-remedies to find the least change"
 
 
-def print_verdict(verdict: Verdict, question: str, folder: Path, *, sought: bool = True) -> None:
-    """Print the verdict to stdout: with colour on a terminal, plain where it is piped."""
-    console = Console(highlight=False)
+def print_verdict(verdict: Verdict, question: str, *, sought: bool = True) -> None:
+    """Print the verdict to stdout at once: with colour on a terminal, plain where it is piped."""
     rows = verdict_rows(verdict, question)
     if not sought and not verdict.remedies and verdict.verdict != "legible":
         rows.append(("remedy", NOT_SOUGHT))
-    rows.append(("result", str(folder)))
+    _print_rows(rows, _STYLES.get(verdict.verdict, ""))
+
+
+def print_result(folder: Path) -> None:
+    """Print where the files are, once they are written."""
+    _print_rows([("result", str(folder))])
+
+
+def _print_rows(rows: list[tuple[str, str]], verdict_style: str = "") -> None:
+    console = Console(highlight=False)
     if not console.is_terminal:
         for label, text in rows:
-            print(f"{label + ':' if label else '':<10}{text}")
+            print(f"{label + ':' if label else '':<10}{text}", flush=True)
         return
     table = Table.grid(padding=(0, 2))
+    table.add_column(min_width=LABEL_WIDTH)
+    table.add_column()
     shown = ""
     for label, text in rows:
-        style = _STYLES.get(verdict.verdict, "") if label == "verdict" else ""
+        style = verdict_style if label == "verdict" else ""
         table.add_row(Text("" if label == shown else label, style="dim"), Text(text, style=style))
         shown = label
     console.print(table)

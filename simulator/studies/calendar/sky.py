@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from simulator.errors import InputError
 from simulator.light.darkness import SUNSET_DEG
@@ -198,6 +197,8 @@ def sky_of(
         For a place out of range.
     """
     first = when[0].astimezone(dt.UTC)
+    from scipy.interpolate import CubicSpline  # noqa: PLC0415  takes a while to import
+
     # in universal time: the difference of two times of one zone leaves out its summer time
     hours = np.array([(t.astimezone(dt.UTC) - first) / dt.timedelta(hours=1) for t in when])
     knots = np.arange(-1.0, np.ceil(hours[-1] / KNOT_H) + 2.0) * float(KNOT_H)
@@ -223,6 +224,8 @@ def _interpolated(
     latitude_deg: float,
 ) -> tuple[FloatArray, FloatArray]:  # fmt: skip
     """Altitude and bearing [deg] at hours, of those at knots."""
+    from scipy.interpolate import CubicSpline  # noqa: PLC0415  takes a while to import
+
     phi = np.radians(latitude_deg)
     altitude, bearing = np.radians(altitude_deg), np.radians(bearing_deg)
     north, east = np.cos(altitude) * np.cos(bearing), np.cos(altitude) * np.sin(bearing)
