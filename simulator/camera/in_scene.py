@@ -334,8 +334,9 @@ class CameraInScene:
     def with_exposure(self, exposure: Exposure) -> CameraInScene:
         """The same camera with other settings of its exposure: no light depends on them."""
         camera = self.camera.model_copy(update={"exposure": exposure})
-        self.__dict__.setdefault("_lights", {})
-        other = self._shared(replace(self, camera=camera), "packed_scene", "_lights")
+        for kept in ("_lights", "_small"):
+            self.__dict__.setdefault(kept, {})
+        other = self._shared(replace(self, camera=camera), "packed_scene", "_lights", "_small")
         if self.written is not None:
             other.__dict__["_written"] = self.written.with_exposure(exposure)
         return other

@@ -69,7 +69,14 @@ def small_stray_light(in_scene: CameraInScene, mode: Mode) -> Image:
 
 
 def _small(in_scene: CameraInScene, mode: Mode) -> tuple[Image, Image]:
-    """A small picture without stray light, and its stray light."""
+    """A small picture without stray light, and its stray light; kept with the camera."""
+    kept: dict[Mode, tuple[Image, Image]] = in_scene.__dict__.setdefault("_small", {})
+    if mode not in kept:
+        kept[mode] = _traced_small(in_scene, mode)
+    return kept[mode]
+
+
+def _traced_small(in_scene: CameraInScene, mode: Mode) -> tuple[Image, Image]:
     sensor = in_scene.camera.sensor
     step = max(1.0, sensor.width_px / METER_COLUMNS)
     sampling = Sampling(0.0, 0.0, step, int(sensor.height_px / step), int(sensor.width_px / step))

@@ -17,16 +17,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene, Mode
-from simulator.camera.region import Traces
-from simulator.scene.kernels.pack import PackedLights
-from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_layer
+from simulator.camera.region import Drawn, Traces
+from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_samples
 from simulator.scene.world import World
 from simulator.units import FloatArray
 
 MOST_BYTES = 500_000_000
 """Layers kept of one scene and camera; the oldest ones make room."""
-ALIGNED = 1e-6
-"""Grids count as lying on one another within so much of a sample."""
 
 
 @dataclass
@@ -36,11 +33,13 @@ class LightLayers:
     kept: dict[tuple[object, ...], list[tuple[Sampling, Layer]]] = field(default_factory=dict)
     held: int = 0
     """Bytes of all that is kept."""
+    drawn: dict[tuple[object, ...], Drawn] = field(default_factory=dict)
+    """Layers of the first text, from which those of others on the same board are made."""
 
     def find(self, key: tuple[object, ...], grid: Sampling) -> Layer | None:
         """A kept layer, or the part of a larger one, on a grid; None where there is none."""
         for known, layer in self.kept.get(key, []):
-            part = _inside(known, grid)
+            part = grid.part_of(known)
             if part is not None:
                 return Layer(*(plane[part] for plane in layer))
         return None
@@ -49,7 +48,9 @@ class LightLayers:
         """Keep a layer; the oldest ones are given up where all together would be too large."""
         self.held += _bytes(layer)
         while self.held > MOST_BYTES and self.kept:
-            for _, old in self.kept.pop(next(iter(self.kept))):
+            key = next(iter(self.kept))
+            self.drawn.pop(key[:-1], None)
+            for _, old in self.kept.pop(key):
                 self.held -= _bytes(old)
         self.kept.setdefault(key, []).append((grid, layer))
 
@@ -169,53 +170,21 @@ class RelitTraces(Traces):
         found = self.store.find(key, grid)
         if found is not None:
             return found
-        wide = _wider(grid, self.room_px)
-        layer = self._traced(in_scene, lights, wide, group, weights)
+        known = self.store.drawn.get(key[:-1])
+        wide = grid.wider(self.room_px + (known is None))
+        part = None if known is None else wide.part_of(known.grid)
+        again = None if known is None or part is None else known.traced.part(part)
+        traced = trace_samples(
+            wide, in_scene.packed_scene, lights._replace(amount=self.written),
+            in_scene.packed_view, mode=group, weights=weights, known=again,
+        )  # fmt: skip
+        if known is None:
+            self.store.drawn[key[:-1]] = Drawn(wide, traced)
+        layer = traced.layer
         self.store.keep(key, wide, layer)
-        part = _inside(wide, grid)
+        part = grid.part_of(wide)
         assert part is not None
         return Layer(*(plane[part] for plane in layer))
-
-    def _traced(
-        self,
-        in_scene: CameraInScene,
-        lights: PackedLights,
-        grid: Sampling,
-        group: int,
-        weights: FloatArray,
-    ) -> Layer:
-        return trace_layer(
-            grid,
-            in_scene.packed_scene,
-            lights._replace(amount=self.written),
-            in_scene.packed_view,
-            mode=group,
-            fine=1,
-            weights=weights,
-        )
-
-
-def _wider(grid: Sampling, room_px: int) -> Sampling:
-    """A grid with some pixels more on every side, sample on sample."""
-    more = round(room_px / grid.step)
-    return Sampling(
-        grid.x0 - more * grid.step,
-        grid.y0 - more * grid.step,
-        grid.step,
-        grid.rows + 2 * more,
-        grid.columns + 2 * more,
-    )
-
-
-def _inside(known: Sampling, grid: Sampling) -> tuple[slice, slice] | None:
-    """The part of a known grid that is another one; None unless all of it lies inside."""
-    x, y = (grid.x0 - known.x0) / known.step, (grid.y0 - known.y0) / known.step
-    left, top = round(x), round(y)
-    if abs(x - left) > ALIGNED or abs(y - top) > ALIGNED or left < 0 or top < 0:
-        return None
-    if left + grid.columns > known.columns or top + grid.rows > known.rows:
-        return None
-    return slice(top, top + grid.rows), slice(left, left + grid.columns)
 
 
 def _bytes(layer: Layer) -> int:

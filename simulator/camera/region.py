@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import cv2
 import numpy as np
@@ -22,9 +23,11 @@ from simulator.camera.rolling import bands, drift, lamps_by_rows, layer_by_rows,
 from simulator.camera.stray_light import add_glare
 from simulator.scene.air import add_air
 from simulator.scene.emitters import add_emitters
-from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_layer
+from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, Traced, trace_samples
 from simulator.units import FloatArray, Image
 
+NOTHING_LEFT = 1e-5
+"""Where moving things leave no more than this to be seen of what stands still, it is not traced."""
 GLOW_CELL_PX = 2.0
 """The glow of lamps in the air is computed on squares of this side."""
 
@@ -60,16 +63,30 @@ class RegionPlan:
         )
 
 
+class Drawn(NamedTuple):
+    """A traced layer with what its samples show, from which those of other texts are made."""
+
+    grid: Sampling
+    traced: Traced
+
+
 @dataclass
 class Traces:
     """Traced layers of one world and view, kept so that only what changed is made again.
 
     Blur, movement, glare, noise and the strength of all light together act after tracing, so
-    that asking what each of them costs needs no new tracing.
+    that asking what each of them costs needs no new tracing. Nor does another place of the pixel
+    grid by whole samples, or another text on the board, but for the samples that show it.
     """
 
     layers: dict[tuple[object, ...], Layer] = field(default_factory=dict)
     spills: dict[tuple[object, ...], Image | None] = field(default_factory=dict)
+    drawn: dict[tuple[object, ...], list[Drawn]] = field(default_factory=dict)
+    """Layers that traces of all texts share."""
+
+    def of_other_text(self) -> Traces:
+        """For the same world and view with another text on the target's board."""
+        return Traces(drawn=self.drawn)
 
     def layer(
         self,
@@ -87,15 +104,9 @@ class Traces:
         moment = 0.0 if group == STATIC else time_s
         key = (mode, grid, moment, group, None if factors is None else factors.tobytes())
         if key not in self.layers:
-            self.layers[key] = trace_layer(
-                grid,
-                in_scene.packed_scene,
-                in_scene.lights(mode),
-                in_scene.packed_view,
-                mode=group,
-                fine=1,
-                weights=factors,
-            )
+            # only the factors stand for lights, as in the key above
+            store = self.drawn.setdefault((mode, grid.step, *key[2:]), [])
+            self.layers[key] = _traced(in_scene, mode, grid, group, factors, store)
         return self.layers[key]
 
     def spill(self, in_scene: CameraInScene, mode: Mode, shutter_s: float) -> Image | None:
@@ -107,6 +118,31 @@ class Traces:
         if key not in self.spills:
             self.spills[key] = frame_light(in_scene, mode, shutter_s).spill
         return self.spills[key]
+
+
+def _traced(
+    in_scene: CameraInScene,
+    mode: Mode,
+    grid: Sampling,
+    group: int,
+    factors: FloatArray | None,
+    store: list[Drawn],
+) -> Layer:
+    """A layer, from one of the store if there is one that holds its grid."""
+    scene, view, lights = in_scene.packed_scene, in_scene.packed_view, in_scene.lights(mode)
+    for known in store:
+        part = grid.part_of(known.grid)
+        if part is not None:
+            return trace_samples(
+                grid, scene, lights, view, mode=group, weights=factors,
+                known=known.traced.part(part),
+            ).layer  # fmt: skip
+    wide = grid.wider(1)
+    traced = trace_samples(wide, scene, lights, view, mode=group, weights=factors)
+    store.append(Drawn(wide, traced))
+    part = grid.part_of(wide)
+    assert part is not None
+    return traced.part(part).layer
 
 
 def region_light(
@@ -196,8 +232,8 @@ def _exposed(
     lights, view = now.lights(mode), now.packed_view
     if factors is not None:
         lights = lights._replace(amount=lights.amount * factors)
-    static = traces.layer(now, mode, sampling, time_s, STATIC, factors)
-    rate, nearest = static.rate.copy(), static.depth.copy()
+    moving: list[tuple[Image, Image, Layer]] = []
+    left = np.ones((sampling.rows, sampling.columns), np.float32)
     for group in range(1, len(now.world.velocities)):
         lean = drift(now, flow[group])
 
@@ -212,7 +248,17 @@ def _exposed(
         if np.hypot(*move) > 0.05:
             path = box_otf(fx * move[0] + fy * move[1], 1.0)
             moved = blur_fine(moved, path)
-            cover = blur_fine(cover[:, :, None], path)[:, :, 0]
+            if not np.all(cover == 1.0):
+                cover = blur_fine(cover[:, :, None], path)[:, :, 0]
+        moving.append((moved, cover, layer))
+        left *= 1.0 - cover
+    if left.max() > NOTHING_LEFT:
+        static = traces.layer(now, mode, sampling, time_s, STATIC, factors)
+        rate, nearest = static.rate.copy(), static.depth.copy()
+    else:
+        rate = np.zeros((sampling.rows, sampling.columns, 3), np.float32)
+        nearest = np.full(left.shape, np.inf, np.float32)
+    for moved, cover, layer in moving:
         rate = moved + (1.0 - cover[:, :, None]) * rate
         nearest = np.where(layer.cover > 0.5, layer.depth, nearest)
     air = now.air(mode)

@@ -117,12 +117,14 @@ def text_pictures(
     if stray_light is None:
         stray_light = small_stray_light(in_scene, state.mode)
     if texts is None:
-        jobs = [(own_text(target), phase) for phase in PHASES[:phases]]
+        jobs = [(own_text(target), _on_sample(at, plan.split)) for at in PHASES[:phases]]
     else:
         named = random_texts(target, texts, seed) if isinstance(texts, int) else list(texts)
         places = np.random.default_rng([seed, 5501]).random((len(named), 2))
-        jobs = [(text, (float(x), float(y))) for text, (x, y) in zip(named, places, strict=True)]
+        jobs = [(text, _on_sample(at, plan.split)) for text, at in zip(named, places, strict=True)]
     kept: dict[str, Traces] = {} if others is None else others
+    traces = Traces() if traces is None else traces
+    beside = next(iter(kept.values()), traces).of_other_text
     out, first = [], 1
     for n, (text, phase) in enumerate(jobs):
         share = count * (n + 1) // len(jobs) - count * n // len(jobs)
@@ -130,7 +132,7 @@ def text_pictures(
             continue
         written, there = with_text(in_scene, target, text)
         moved = replace(plan, phase_px=phase)
-        layers = traces if text == own_text(target) else kept.setdefault(text, Traces())
+        layers = traces if text == own_text(target) else kept.setdefault(text, beside())
         pictures = region_pictures(
             written, state, moved, stray_light, layers, share, seed=seed, first=first
         )
@@ -138,6 +140,15 @@ def text_pictures(
         out.append(TextPictures(text, pictures, there, (x + phase[0], y + phase[1])))
         first += share
     return out
+
+
+def _on_sample(phase_px: Sequence[float] | FloatArray, split: int) -> tuple[float, float]:
+    """A place of the pixel grid moved back to a fine sample, so that what was traced serves all.
+
+    Places that are even over a pixel stay even over its samples.
+    """
+    x, y = np.floor(np.asarray(phase_px) * split) / split
+    return float(x), float(y)
 
 
 def region_pictures(

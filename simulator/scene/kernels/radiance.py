@@ -329,27 +329,46 @@ class _Painter:
         s = self.s
         out = np.zeros((s.rows, s.columns, 3), np.float32)
         cover = self.wanted.astype(np.float32)
-        block = BLOCK if fine > 1 else max(s.rows, s.columns)
-        kind, even = _sort_samples(self.found, self.mats, block)
+        if fine == 1:
+            self.paint(out, self.wanted)
+            return out, cover
+        kind, even = _sort_samples(self.found, self.mats, BLOCK)
         if self.seen.normal is not None:
             over_rows(_find_creases, s.rows, self.seen.normal, kind)
             # light on a body bends too much for blocks
-            corners = self.seen.normal[::block, ::block][: even.shape[0], : even.shape[1]]
+            corners = self.seen.normal[::BLOCK, ::BLOCK][: even.shape[0], : even.shape[1]]
             even &= np.all(corners == 0.0, axis=2)
-        if fine > 1:
-            if self.mode != STATIC:
-                even &= self.wanted[::BLOCK, ::BLOCK][: even.shape[0], : even.shape[1]]
-            self.even_parts(out, kind, even)
-            j, i = np.nonzero(kind == EDGE)
-            self.edges(out, cover, j, i, fine)
-        own = (kind == ALONE if fine > 1 else kind != EVEN) & self.wanted
-        j, i = np.nonzero(own)
+        if self.mode != STATIC:
+            even &= self.wanted[::BLOCK, ::BLOCK][: even.shape[0], : even.shape[1]]
+        self.even_parts(out, kind, even)
+        j, i = np.nonzero(kind == EDGE)
+        self.edges(out, cover, j, i, fine)
+        j, i = np.nonzero((kind == ALONE) & self.wanted)
         out[j, i] = self.lit(j, i)
+        self.roughen(out, (kind != EDGE) & self.wanted)
+        return out, cover
+
+    def paint(self, out: Image, which: NDArray[np.bool_]) -> None:
+        """Light some samples one by one, with their grain, in place."""
+        j, i = np.nonzero(which)
+        out[j, i] = self.lit(j, i)
+        self.roughen(out, which)
+
+    def roughen(self, out: Image, which: NDArray[np.bool_]) -> None:
+        """Give some samples the grain of their surfaces, in place."""
         if np.any(self.cards.rough[:, 0] > 0.0):
-            j, i = np.nonzero(~((kind == EDGE) & (fine > 1)) & self.wanted & self.rough())
+            j, i = np.nonzero(which & self.rough())
             x, y = self.places(j, i)
             out[j, i] = self.grained(out[j, i], x, y, self.found[j, i], self.depth[j, i])
-        return out, cover
+
+    def repainted(self, known: Image, seen: Seen) -> tuple[Image, Image]:
+        """As `painted(1)`, where a known layer of the same grid (rows, columns, 3) showed other
+        things; the rest is taken over."""
+        changed = (self.found != seen.found) | (self.mats != seen.mats)
+        out = known.copy()
+        out[changed] = 0.0
+        self.paint(out, changed & self.wanted)
+        return out, self.wanted.astype(np.float32)
 
 
 def surfaces_at(places_px: FloatArray, scene: PackedScene, view: PackedView) -> NDArray[np.int16]:
@@ -409,3 +428,43 @@ def trace_layer(
     painter = _Painter(sampling, scene, lights, view, w, mode)
     rate, cover = painter.painted(fine)
     return Layer(rate, cover, painter.depth)
+
+
+class Traced(NamedTuple):
+    """A layer and what each of its samples shows."""
+
+    layer: Layer
+    seen: Seen
+
+    def part(self, which: tuple[slice, slice]) -> Traced:
+        """A part of both."""
+        return Traced(Layer(*(plane[which] for plane in self.layer)), self.seen.at(which))
+
+
+def trace_samples(
+    sampling: Sampling,
+    scene: PackedScene,
+    lights: PackedLights,
+    view: PackedView,
+    *,
+    mode: int,
+    weights: NDArray[np.float64] | None = None,
+    known: Traced | None = None,
+) -> Traced:
+    """Trace one layer sample by sample, edges not split.
+
+    Parameters
+    ----------
+    mode, weights
+        As in `trace_layer`.
+    known
+        The same layer of the same scene with something else drawn on one of its cards: samples
+        that show the same as there are taken from it.
+    """
+    w = np.ones(lights.kind.shape[0]) if weights is None else np.asarray(weights, np.float64)
+    painter = _Painter(sampling, scene, lights, view, w, mode)
+    if known is None:
+        rate, cover = painter.painted(1)
+    else:
+        rate, cover = painter.repainted(known.layer.rate, known.seen)
+    return Traced(Layer(rate, cover, painter.depth), painter.seen)

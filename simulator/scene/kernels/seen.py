@@ -14,6 +14,8 @@ from simulator.units import FloatArray, Image
 
 PLACES = 512
 """Places that are worth a thread of their own."""
+ALIGNED = 1e-6
+"""Grids count as lying on one another within so much of a sample."""
 
 
 class Sampling(NamedTuple):
@@ -24,6 +26,29 @@ class Sampling(NamedTuple):
     step: float
     rows: int
     columns: int
+
+    def wider(self, room_px: int) -> Sampling:
+        """A grid with some pixels more on every side, sample on sample."""
+        more = round(room_px / self.step)
+        return Sampling(
+            self.x0 - more * self.step,
+            self.y0 - more * self.step,
+            self.step,
+            self.rows + 2 * more,
+            self.columns + 2 * more,
+        )
+
+    def part_of(self, known: Sampling) -> tuple[slice, slice] | None:
+        """The part of a known grid that is this one; None unless all of it lies inside."""
+        if known.step != self.step:
+            return None
+        x, y = (self.x0 - known.x0) / known.step, (self.y0 - known.y0) / known.step
+        left, top = round(x), round(y)
+        if abs(x - left) > ALIGNED or abs(y - top) > ALIGNED or left < 0 or top < 0:
+            return None
+        if left + self.columns > known.columns or top + self.rows > known.rows:
+            return None
+        return slice(top, top + self.rows), slice(left, left + self.columns)
 
 
 @kernel
@@ -50,7 +75,9 @@ class Seen(NamedTuple):
     depth: Image
     normal: Image | None
 
-    def at(self, which: tuple[NDArray[np.intp], ...] | NDArray[np.intp]) -> Seen:
+    def at(
+        self, which: tuple[NDArray[np.intp], ...] | tuple[slice, slice] | NDArray[np.intp]
+    ) -> Seen:
         """The same of some of the places."""
         normal = None if self.normal is None else self.normal[which]
         return Seen(self.found[which], self.mats[which], self.depth[which], normal)
