@@ -12,9 +12,10 @@ letters alike: what differs is the picture.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, overload
 
 import cv2
 import numpy as np
@@ -247,6 +248,12 @@ class Blurred:
         self.size = (high, wide)
         self.spectrum = scipy.fft.rfft2(ink.astype(np.float32), s=self.size)
 
+    def mean(self) -> Blurred:
+        """The mean over the letters of each cut (cuts, 1, rows, columns)."""
+        other = copy(self)
+        other.spectrum = self.spectrum.mean(axis=1, keepdims=True)
+        return other
+
     def seen(self, blur: Blur, moved: float, room: int) -> Image:
         """The letters under a blur, moved to the right, `room` cut off each side."""
         fx, fy = fine_frequencies(*self.size, 1.0)
@@ -277,10 +284,39 @@ class Settled(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Bank:
-    """All cuts and blurs of a lettering, and their templates (samples, n) side by side."""
+    """All cuts and blurs of a lettering: their looks, and the templates of those that are asked for.
 
-    choices: tuple[Templates, ...]
+    `plain` (cuts, blurs, n, samples) looks in steps from paper to ink, of zero mean; `stacked`
+    (samples, cuts x blurs x n) the same without level and shading, of length one, side by side.
+    """
+
+    drawing: _Drawing
+    plain: Image
     stacked: Image
+
+    @property
+    def choices(self) -> Sequence[Templates]:
+        """Templates of every cut under every blur, made when they are asked for."""
+        return _Choices(self)
+
+    @lru_cache(maxsize=8)  # noqa: B019  a bank lives as long as the process
+    def precision(self, blur: int) -> tuple[FloatArray, FloatArray]:
+        """Looks (cuts, n, samples) under a blur, and K^-1 (`bank_of`)."""
+        return self.drawing.clutter(blur)
+
+    def templates(self, number: int) -> Templates:
+        """Those of one cut under one blur, by number: all blurs of the first cut come first."""
+        d = self.drawing
+        cut, blur = divmod(number, len(d.blurs))
+        plain, precision = self.precision(blur)
+        filters = plain[cut] @ precision
+        bias = 0.5 * (filters * plain[cut]).sum(axis=1)
+        rows, columns = window_shape(d.shapes)
+        return Templates(
+            filters.astype(np.float32), bias.astype(np.float32), precision.astype(np.float32),
+            self.plain[cut, blur], d.shapes.symbols, d.shapes, d.variants[cut], d.blurs[blur],
+            rows, columns,
+        )  # fmt: skip
 
     def best_fit(self, seen: Image) -> Settled:
         """The cut and blur that fit a text best.
@@ -288,11 +324,11 @@ class Bank:
         That is the largest sum, over windows (characters, rows, columns) without noise, of the
         best correlation of each.
         """
-        rows, columns = self.choices[0].rows, self.choices[0].columns
+        rows, columns = window_shape(self.drawing.shapes)
         some = np.stack([seen[:, r : r + rows, q : q + columns] for r, q in SETTLING_SHIFTS])
         some = unshaded(some).reshape(-1, rows * columns)
         some = some / (some.std(axis=1, keepdims=True) + 1e-6)
-        letters = len(self.choices[0].plain)
+        letters = self.plain.shape[2]
         best = (some @ self.stacked).reshape(len(some), -1, letters).max(axis=2)
         top = best.reshape(len(SETTLING_SHIFTS), len(seen), -1).max(axis=0)
         chosen = self.choices[int(top.sum(axis=0).argmax())]
@@ -305,6 +341,80 @@ class Bank:
         share = most / size[found]
         left = np.maximum(flat.var(axis=1) - most**2 / (rows * columns), 0.0)
         return Settled(chosen, max(LEAST_STEP, float(share.mean())), np.sqrt(left))
+
+
+class _Choices(Sequence[Templates]):
+    """Templates of a bank; the same number gives the same object, as what follows is kept by it."""
+
+    def __init__(self, bank: Bank) -> None:
+        self._bank = bank
+
+    def __len__(self) -> int:
+        return self._bank.plain.shape[0] * self._bank.plain.shape[1]
+
+    @overload
+    def __getitem__(self, number: int) -> Templates: ...
+    @overload
+    def __getitem__(self, number: slice) -> list[Templates]: ...
+    def __getitem__(self, number: int | slice) -> Templates | list[Templates]:
+        if isinstance(number, slice):
+            return [_templates(self._bank, n) for n in range(len(self))[number]]
+        return _templates(self._bank, range(len(self))[number])
+
+
+@lru_cache(maxsize=128)
+def _templates(bank: Bank, number: int) -> Templates:
+    return bank.templates(number)
+
+
+@dataclass(frozen=True, eq=False)
+class _Drawing:
+    """Letters of some cuts, ready to be blurred and moved."""
+
+    shapes: Shapes
+    variants: tuple[Variant, ...]
+    blurs: tuple[Blur, ...]
+
+    @cached_property
+    def letters(self) -> Blurred:
+        """The letters themselves (cuts, n, rows, columns)."""
+        ink = np.stack([letter_windows(self.shapes, v, ROOM) for v in self.variants])
+        return Blurred(ink, (-_step(self.shapes), _step(self.shapes)))
+
+    @cached_property
+    def average(self) -> Blurred:
+        """The mean over the letters of every cut (cuts, 1, rows, columns)."""
+        return self.letters.mean()
+
+    def _seen(self, letters: Blurred, blur: Blur, moved: float) -> Image:
+        """Windows (cuts, n, samples), light where ink is light."""
+        found = letters.seen(blur, moved, ROOM)
+        sign = 1.0 if self.shapes.light_ink else -1.0
+        return np.asarray(sign * found.reshape(*found.shape[:2], -1))
+
+    def plain(self, blur: Blur) -> Image:
+        """Looks (cuts, n, samples) under a blur between two mean neighbours, of zero mean."""
+        step = _step(self.shapes)
+        out = self._seen(self.letters, blur, 0.0)
+        for moved in (-step, step):
+            out = out + NEIGHBOUR * self._seen(self.average, blur, moved)
+        return out - out.mean(axis=2, keepdims=True)
+
+    def clutter(self, number: int) -> tuple[FloatArray, FloatArray]:
+        """Looks (cuts, n, samples) under a blur, and the precision K^-1 (`bank_of`)."""
+        blur, step = self.blurs[number], _step(self.shapes)
+        plain = self.plain(blur)
+        rows, columns = window_shape(self.shapes)
+        spreads = np.array([[LEVEL_SPREAD], [SLOPE_SPREAD], [SLOPE_SPREAD]])
+        ramps = _ramps(rows, columns) * spreads
+        clutter = GRAIN**2 * np.eye(rows * columns) + ramps.T @ ramps
+        for moved in (-step, step):
+            side = self._seen(self.letters, blur, moved)
+            flat, middle = side.reshape(-1, rows * columns), NEIGHBOUR * side.mean(axis=1)
+            clutter += NEIGHBOUR * (flat.T @ flat) / len(flat) - middle.T @ middle / len(middle)
+        cuts = (plain - plain.mean(axis=0)).reshape(-1, rows * columns)
+        clutter += cuts.T @ cuts / len(cuts)
+        return plain.astype(np.float64), np.linalg.inv(clutter)
 
 
 @lru_cache(maxsize=16)
@@ -321,42 +431,9 @@ def bank_of(shapes: Shapes, variants: tuple[Variant, ...], blurs: tuple[Blur, ..
     letter about their mean, both over all letters and cuts under one blur, and S that of level and
     shading, whatever they are.
     """
+    drawing = _Drawing(shapes, variants, blurs)
     rows, columns = window_shape(shapes)
-    size = rows * columns
-    sign = 1.0 if shapes.light_ink else -1.0
-    step = _step(shapes)
-    ink = np.stack([letter_windows(shapes, v, ROOM) for v in variants])
-    drawn = Blurred(ink, (-step, step))
-    ramps = _ramps(rows, columns) * np.array([[LEVEL_SPREAD], [SLOPE_SPREAD], [SLOPE_SPREAD]])
-    shading = ramps.T @ ramps
-    made: list[list[Templates]] = [[] for _ in variants]
-    for blur in blurs:
-        seen, *beside = (
-            (sign * drawn.seen(blur, moved, ROOM)).reshape(*ink.shape[:2], size)
-            for moved in (0.0, -step, step)
-        )
-        # the mean neighbour of a cut, and how neighbours differ from it
-        mean = NEIGHBOUR * sum(side.mean(axis=1, keepdims=True) for side in beside)
-        plain = seen + mean
-        plain -= plain.mean(axis=2, keepdims=True)
-        clutter = GRAIN**2 * np.eye(size) + shading
-        for side in beside:
-            flat, middle = side.reshape(-1, size), NEIGHBOUR * side.mean(axis=1)
-            clutter += NEIGHBOUR * (flat.T @ flat) / len(flat) - middle.T @ middle / len(middle)
-        cuts = (plain - plain.mean(axis=0)).reshape(-1, size)
-        clutter += cuts.T @ cuts / len(cuts)
-        precision = np.linalg.inv(clutter)
-        filters = plain @ precision
-        bias = 0.5 * (filters * plain).sum(axis=2)
-        kept = precision.astype(np.float32)
-        for into, v, f, b, p in zip(made, variants, filters, bias, plain, strict=True):
-            into.append(
-                Templates(
-                    f.astype(np.float32), b.astype(np.float32), kept, p.astype(np.float32),
-                    shapes.symbols, shapes, v, blur, rows, columns,
-                )
-            )  # fmt: skip
-    choices = tuple(t for cut in made for t in cut)
-    even = [unshaded(t.plain.reshape(-1, rows, columns)).reshape(-1, size) for t in choices]
-    stacked = np.concatenate([e / np.linalg.norm(e, axis=1, keepdims=True) for e in even])
-    return Bank(choices, np.ascontiguousarray(stacked.T))
+    plain = np.stack([drawing.plain(blur) for blur in blurs], axis=1).astype(np.float32)
+    even = unshaded(plain.reshape(-1, rows, columns)).reshape(-1, rows * columns)
+    even = even / np.linalg.norm(even, axis=1, keepdims=True)
+    return Bank(drawing, plain, np.ascontiguousarray(even.T))
