@@ -284,7 +284,7 @@ class Settled(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Bank:
-    """All cuts and blurs of a lettering: their looks, and the templates of those that are asked for.
+    """All cuts and blurs of a lettering: their looks, and templates of those that are asked for.
 
     `plain` (cuts, blurs, n, samples) looks in steps from paper to ink, of zero mean; `stacked`
     (samples, cuts x blurs x n) the same without level and shading, of length one, side by side.
