@@ -33,7 +33,7 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.judge.impairments import IMPAIRMENTS, of_task, without
 from simulator.judge.removal import Situation, view_of
 from simulator.judge.result import Limit
-from simulator.judge.sight import Sight
+from simulator.judge.sight import CERTAIN, Sight
 from simulator.judge.target import JudgedTarget
 
 TRIALS = (16, 48)
@@ -62,9 +62,9 @@ class Coalitions:
         """Probability with every impairment removed, once limits were sought."""
 
     def sure(self, removed: frozenset[str]) -> float | None:
-        """By Monte Carlo; None if none of them is there."""
+        """By Monte Carlo where a quick look is not certain; None if none of them is there."""
         if removed not in self.known:
-            value = self._repeated(removed)
+            value = self._repeated(removed, screened=self._sight.estimates_itself)
             if value is None:
                 return None
             self.known[removed] = value
@@ -75,12 +75,19 @@ class Coalitions:
         value = self._repeated(removed)
         return self.known[frozenset()] if value is None else value
 
-    def _repeated(self, removed: frozenset[str]) -> float | None:
-        """By Monte Carlo, asked anew; None if none of them is there."""
+    def _repeated(self, removed: frozenset[str], screened: bool = False) -> float | None:
+        """By Monte Carlo, asked anew; None if none of them is there.
+
+        If it is screened, what a quick look is certain of is left at that.
+        """
         found = without(self._sight, self._start, removed)
         if found is None:
             return None
         view = view_of(self._sight, found)
+        if screened:
+            value = self._sight.quick(found.in_scene, found.state, found.target, view)
+            if not CERTAIN < value < 1.0 - CERTAIN:
+                return value
         return self._sight.sure(found.in_scene, found.state, found.target, view, TRIALS)
 
     def quick(self, removed: frozenset[str]) -> float:

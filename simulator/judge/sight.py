@@ -6,8 +6,9 @@ few pictures. Both send light through the whole camera.
 
 Quickly, `LOOK_TEXTS` random texts of the target's lettering are read from the mean windows and the
 noise power of `FEW` pictures each by the analytic reader (`analytic.read_windows`), so that
-clipping, noise reduction, stray light and the codec count as they are. Surely, the reader itself
-reads as many texts. Cycles are counted on fewer pictures.
+clipping, noise reduction, stray light and the codec count as they are; a text that is `CERTAIN`
+tells of the others. Surely, the reader itself reads as many texts. Cycles are counted on fewer
+pictures.
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ from simulator.judge.readers.reader import Reader
 from simulator.judge.readers.shapes import design_shapes
 from simulator.judge.readers.template_reader import LUMA, TemplateReader
 from simulator.judge.readers.templates import SHIFT, window_corners, window_shape
-from simulator.judge.repeats import text_pictures
+from simulator.judge.repeats import each_text
 from simulator.judge.retakes import Retakes, region_of
 from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import (
@@ -53,6 +54,8 @@ FEW = 8
 """Pictures of each text that a quick look takes."""
 LOOK_TEXTS = 3
 """Random texts that are looked at, quickly or by many trials."""
+CERTAIN = 5e-4
+"""Of a text that is read, or not, with all but this probability no other is looked at."""
 FEW_PATCHES, FEWEST_PATCHES = 4, 2
 """Pictures of other targets that a quick look takes, and of large ones."""
 LARGE_PX = 60_000
@@ -84,6 +87,11 @@ class Sight:
     seed: int
     views: dict[Hashable, View] = field(default_factory=dict)
     stray_lights: dict[Hashable, Image] = field(default_factory=dict)
+
+    @property
+    def estimates_itself(self) -> bool:
+        """Whether a text's quick look is by the very reader that is asked."""
+        return self.task == "read" and self.reader.estimate is self.reader
 
     def find(self, in_scene: CameraInScene) -> JudgedTarget:
         """Where the target lies in the picture.
@@ -128,15 +136,17 @@ class Sight:
             return self._cycles(
                 in_scene, state, target, view, FEWEST_PATCHES if large else FEW_PATCHES
             )
-        pictured = text_pictures(
+        pictured = each_text(
             in_scene, state, target, FEW * LOOK_TEXTS, texts=LOOK_TEXTS, seed=self.seed,
             stray_light=self.stray_light(in_scene, state, view), plan=view.plan,
             traces=view.traces, others=view.others,
         )  # fmt: skip
-        reader = self.reader.estimate
-        return float(np.mean([
-            few_pictures(one.pictures, one.target, reader, one.origin_px) for one in pictured
-        ]))  # fmt: skip
+        reader, found = self.reader.estimate, []
+        for one in pictured:
+            found.append(few_pictures(one.pictures, one.target, reader, one.origin_px))
+            if not CERTAIN < found[-1] < 1.0 - CERTAIN:
+                break
+        return float(np.mean(found))
 
     def sure(
         self,
