@@ -1,7 +1,8 @@
 """Photometric files of luminaires: the open standard IES LM-63, forms of 1991, 1995, 2002, 2019.
 
 Type C photometry: gamma from straight down (0) to straight up (180), C around the vertical,
-counterclockwise seen from above, C = 0 along the luminaire's length.
+counterclockwise seen from above, C = 0 along the luminaire's length. Types A and B: see
+`photometric_types`.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.errors import FileFormatError
-from simulator.light import webs
+from simulator.light import photometric_types, webs
 from simulator.reading import number_of, text_of
 from simulator.units import FloatArray
 
@@ -29,6 +30,8 @@ FORMS: Final[dict[str, str]] = {
 """First line and year of the forms that are read."""
 _FOOT_M = 0.3048
 _MOST_ANGLES = 2000
+_MOST_CANDELA = 1e9
+"""Brightest light that is taken: a carbon arc searchlight had some 8e8 cd (from memory)."""
 
 
 @dataclass(frozen=True)
@@ -46,15 +49,18 @@ class PhotometricFile:
     rated_lumens
         Number of lamps x lumens a lamp [lm]; None with absolute photometry.
     gamma_deg, c_deg
-        Angles of the table [deg]; c_deg as written, before symmetry.
+        Vertical and horizontal angles of the table [deg] as written, before symmetry: gamma and C
+        of type C, V and H of types A and B.
     candela
-        Luminous intensity [cd], shape (gamma, C), read-only.
+        Luminous intensity [cd], shape (vertical, horizontal), read-only.
     size_m
         Width, length, height of the luminous opening [m]; negative as written means round.
     input_watts
         Electrical power [W].
     tilt_deg, tilt_factor
         Factor on the light by the tilt of the lamp [deg]; empty for TILT=NONE.
+    kind
+        Photometric type, "A", "B" or "C".
 
     References
     ----------
@@ -85,6 +91,7 @@ class PhotometricFile:
     input_watts: float
     tilt_deg: FloatArray
     tilt_factor: FloatArray
+    kind: str = "C"
 
     def intensity(self, c_deg: FloatArray | float, gamma_deg: FloatArray | float) -> FloatArray:
         """Luminous intensity [cd] towards directions, bilinear; 0 beyond the table's gamma.
@@ -92,12 +99,23 @@ class PhotometricFile:
         Parameters
         ----------
         c_deg
-            Angle about the axis [deg], any; what the file leaves out follows from its symmetry.
+            Angle about the axis [deg], any; what the file leaves out follows from its symmetry. For
+            types A and B 0 is to the right and 90 up.
         gamma_deg
             Angle from the axis [deg], 0 to 180.
         """
-        c, g = np.broadcast_arrays(self._folded(np.asarray(c_deg, dtype=np.float64)), gamma_deg)
+        c, g = np.broadcast_arrays(np.asarray(c_deg, dtype=np.float64), gamma_deg)
         g = np.asarray(g, dtype=np.float64)
+        if self.kind == "C":
+            return self._table(self._folded(c), g)
+        h, v = photometric_types.horizontal_vertical(self.kind, c, g)
+        ahead = g <= 90.0 + 1e-9
+        h = np.abs(h) if self.c_deg[0] == 0.0 else h
+        v = np.abs(v) if self.gamma_deg[0] == 0.0 else v
+        return np.where(ahead, self._table(h, v), 0.0)
+
+    def _table(self, c: FloatArray, g: FloatArray) -> FloatArray:
+        """Bilinear between the angles of the table; 0 beyond those of its rows."""
         i, a = _between(self.gamma_deg, g)
         if len(self.c_deg) == 1:
             value = self.candela[i, 0] * (1.0 - a) + self.candela[i + 1, 0] * a
@@ -123,6 +141,8 @@ class PhotometricFile:
 
     def lumens(self) -> float:
         """Luminous flux [lm], integral of I sin(gamma) dgamma dC, exact for the bilinear table."""
+        if self.kind != "C":
+            return photometric_types.lumens(self.kind, self.c_deg, self.gamma_deg, self.candela)
         part = float(self.c_deg[-1] - self.c_deg[0])
         if part == 0.0:
             return webs.flux(self.gamma_deg, np.array([0.0, 360.0]), self.candela[:, [0, 0]])
@@ -218,8 +238,9 @@ def parse_photometric_file(text: str, file: object = None) -> PhotometricFile:
     Raises
     ------
     FileFormatError
-        With the line, for another form, photometry of type A or B, a tilt in another file, angles
-        that LM-63 does not allow, or anything that is no number where one should be.
+        With the line, for another form, a tilt in another file (`read_photometric_file` and scenes
+        put it in its place), angles that LM-63 does not allow, factors that are not above 0, no
+        light at all or more than any lamp gives, or anything that is no number where one should be.
 
     References
     ----------
@@ -241,7 +262,7 @@ def parse_photometric_file(text: str, file: object = None) -> PhotometricFile:
     ('a cone', True, 225.0)
     """
     lines = text.lstrip("\ufeff").splitlines()
-    head = lines[0].strip() if lines else ""
+    head = lines[0].strip().upper() if lines else ""
     if head not in FORMS:
         raise FileFormatError(
             "Line 1: this is not a photometric file of a form that is read.",
@@ -251,7 +272,7 @@ def parse_photometric_file(text: str, file: object = None) -> PhotometricFile:
         )
     form = FORMS[head]
     tilt_line, keywords = _keywords(lines, file)
-    tilt = lines[tilt_line].strip()[5:].strip()
+    tilt = lines[tilt_line].partition("=")[2].strip().upper()
     numbers = _Numbers(lines, tilt_line + 1, file)
     tilt_deg = tilt_factor = np.zeros(0)
     if tilt == "INCLUDE":
@@ -259,12 +280,15 @@ def parse_photometric_file(text: str, file: object = None) -> PhotometricFile:
         count = numbers.whole("the number of tilt angles", 1, _MOST_ANGLES)
         tilt_deg = numbers.angles("tilt angle", count)
         tilt_factor = numbers.list("a tilt factor", count)
+        if np.any(tilt_factor < 0.0):
+            raise numbers.fail("a tilt factor is negative", given=float(tilt_factor.min()))
     elif tilt != "NONE":
         raise FileFormatError(
-            f"Line {tilt_line + 1}: a tilt in another file is not read.",
+            f"Line {tilt_line + 1}: the tilt stands in another file, which is not known here.",
             file=file,
             given=lines[tilt_line].strip(),
-            allowed="TILT=NONE or TILT=INCLUDE",
+            allowed="TILT=NONE or TILT=INCLUDE in a text",
+            fix="name the photometric file by its path; the tilt file is then read beside it",
         )
     lamps = numbers.whole("the number of lamps", 1, 10_000)
     lumens = numbers.number(
@@ -274,17 +298,20 @@ def parse_photometric_file(text: str, file: object = None) -> PhotometricFile:
     many_gamma = numbers.whole("the number of vertical angles", 2, _MOST_ANGLES)
     many_c = numbers.whole("the number of horizontal angles", 1, _MOST_ANGLES)
     kind = numbers.whole("the photometric type", 1, 3)
-    if kind != 1:
-        raise numbers.fail(
-            f"photometry of type {'.CBA'[kind]} is not read", given=kind, allowed="1, type C"
-        )
     metre = _FOOT_M if numbers.whole("the units type", 1, 2) == 1 else 1.0
     width, length, height = numbers.list("the size of the opening", 3) * metre
     ballast = numbers.number("the ballast factor", "more than 0", lambda v: v > 0.0)
-    second = numbers.number("the number after the ballast factor")
+    counts = form in ("1991", "1995")
+    second = numbers.number(
+        "the number after the ballast factor",
+        "more than 0" if counts else None,
+        lambda v: v > 0.0 or not counts,
+    )
     watts = numbers.number("the input watts", "0 or more", lambda v: v >= 0.0)
     gamma = numbers.angles("vertical angle", many_gamma)
-    if (gamma[0], gamma[-1]) not in ((0.0, 90.0), (90.0, 180.0), (0.0, 180.0)):
+    if kind != _TYPE_C:
+        _check_ends(numbers, "vertical", gamma)
+    elif (gamma[0], gamma[-1]) not in ((0.0, 90.0), (90.0, 180.0), (0.0, 180.0)):
         raise numbers.fail(
             "vertical angles must span a half or the whole sphere",
             given=(float(gamma[0]), float(gamma[-1])),
@@ -292,7 +319,9 @@ def parse_photometric_file(text: str, file: object = None) -> PhotometricFile:
         )
     c = numbers.angles("horizontal angle", many_c)
     ends = (float(c[0]), float(c[-1]))
-    if ends not in ((0.0, 0.0), (0.0, 90.0), (0.0, 180.0), (0.0, 360.0), (90.0, 270.0)):
+    if kind != _TYPE_C:
+        _check_ends(numbers, "horizontal", c)
+    elif ends not in ((0.0, 0.0), (0.0, 90.0), (0.0, 180.0), (0.0, 360.0), (90.0, 270.0)):
         raise numbers.fail(
             "horizontal angles must end where a symmetry ends",
             given=ends,
@@ -304,8 +333,13 @@ def parse_photometric_file(text: str, file: object = None) -> PhotometricFile:
     if numbers.next < len(numbers.words):
         word, line = numbers.words[numbers.next]
         raise numbers.fail("the file goes on after the last candela value", given=word, line=line)
-    factor = multiplier * ballast * (second if form in ("1991", "1995") else 1.0)
-    candela = np.ascontiguousarray(table * factor)
+    candela = np.ascontiguousarray(table * (multiplier * ballast * (second if counts else 1.0)))
+    if not 0.0 < candela.max() <= _MOST_CANDELA:
+        raise numbers.fail(
+            "the luminaire gives no light" if candela.max() == 0.0 else "this is no lamp",
+            given=f"{candela.max():.3g} cd at most",
+            allowed=f"intensities up to {_MOST_CANDELA:g} cd, not all of them 0",
+        )
     candela.setflags(write=False)
     return PhotometricFile(
         form,
@@ -319,7 +353,23 @@ def parse_photometric_file(text: str, file: object = None) -> PhotometricFile:
         watts,
         tilt_deg,
         tilt_factor,
+        ".CBA"[kind],
     )
+
+
+_TYPE_C = 1
+"""LM-63 numbers the photometric types: 1 C, 2 B, 3 A."""
+
+
+def _check_ends(numbers: _Numbers, what: str, angles: FloatArray) -> None:
+    """Angles of types A and B span both sides, or one that stands for both."""
+    ends = (float(angles[0]), float(angles[-1]))
+    if ends not in photometric_types.ENDS:
+        raise numbers.fail(
+            f"{what} angles of types A and B must span one side or both",
+            given=ends,
+            allowed="-90 to 90, or 0 to 90 where both sides are alike",
+        )
 
 
 def _keywords(lines: list[str], file: object) -> tuple[int, dict[str, str]]:
@@ -327,15 +377,16 @@ def _keywords(lines: list[str], file: object) -> tuple[int, dict[str, str]]:
     keywords: dict[str, str] = {}
     last: str | None = None
     for number, line in enumerate(lines[1:], start=1):
-        if line.strip().startswith("TILT="):
+        if photometric_types.TILT_LINE.match(line):
             return number, keywords
         found = re.match(r"\s*\[(\w+)\]\s*(.*)", line)
         if found is None:
             continue
-        if found[1] == "MORE" and last is not None:
+        keyword = found[1].upper()
+        if keyword == "MORE" and last is not None:
             keywords[last] += f"\n{found[2].strip()}"
         else:
-            last = found[1]
+            last = keyword
             keywords[last] = found[2].strip()
     raise FileFormatError(
         f"Line {len(lines)}: the file ends without a line TILT=.",
@@ -382,4 +433,24 @@ def read_photometric_file(path_or_text: str | Path) -> PhotometricFile:
     if isinstance(path_or_text, str) and "\n" in path_or_text:
         return parse_photometric_file(path_or_text)
     path = Path(path_or_text)
-    return parse_photometric_file(text_of(path, "photometric file"), path)
+    return parse_photometric_file(photometric_text(path), path)
+
+
+def photometric_text(path: Path) -> str:
+    """Text of a photometric file; a tilt in another file beside it stands in its place.
+
+    Parameters
+    ----------
+    path
+        The file.
+
+    Returns
+    -------
+    Its text, which needs no other file.
+
+    Raises
+    ------
+    FileFormatError
+        If it, or the tilt file, cannot be read.
+    """
+    return photometric_types.with_tilt(text_of(path, "photometric file"), path.parent, path)

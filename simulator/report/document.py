@@ -294,5 +294,14 @@ def write_pdf(path: Path, text: str) -> Path:
 
     with whole_file(path, "The PDF cannot be written here.") as part:
         path.parent.mkdir(parents=True, exist_ok=True)
-        weasyprint.HTML(string=text).write_pdf(str(part))
+        weasyprint.HTML(string=text, url_fetcher=_only_inside).write_pdf(str(part))
     return path
+
+
+def _only_inside(url: str, *_options: Any, **_more: Any) -> Any:
+    """What the document itself holds; nothing is fetched from a disk or a network."""
+    import weasyprint
+
+    if not url.startswith("data:"):
+        raise ValueError("a document holds all that it shows")
+    return weasyprint.default_url_fetcher(url)

@@ -23,6 +23,8 @@ from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
 from simulator.units import FloatArray
 
 DEFAULT_SUN_ALTITUDE_DEG = 45.0
+LEVEL_LEAST = 1e-3
+"""Level part of a beam axis under which it counts as plumb."""
 
 
 def add_natural_light(b: Builder, ground: int) -> None:
@@ -214,7 +216,7 @@ def _lamp(lamp: Lamp) -> LightSource:
             web=file.dense_table(),
             reference=named(
                 f"{key}.c0_azimuth_deg",
-                partial(webs.reference_direction, axis, lamp.c0_azimuth_deg),
+                partial(webs.reference_direction, axis, _c0_azimuth(lamp, file.kind, axis)),
             ),
         )
     exponent = beam_exponent(lamp.beam_deg)
@@ -223,6 +225,13 @@ def _lamp(lamp: Lamp) -> LightSource:
         assert lamp.luminous_flux_lm is not None
         peak = lamp.luminous_flux_lm / beam_flux(1.0, exponent)
     return whole(intensity_cd=peak * lamp.dimming, exponent=exponent)
+
+
+def _c0_azimuth(lamp: Lamp, kind: str, axis: FloatArray) -> float:
+    """Where C = 0 points [deg]; H of types A and B grows to the right of a beam axis."""
+    if kind == "C" or np.hypot(axis[0], axis[1]) < LEVEL_LEAST:
+        return lamp.c0_azimuth_deg
+    return float(np.degrees(np.arctan2(axis[0], axis[1]))) + 90.0
 
 
 def _illuminator(b: Builder, light: Illuminator) -> LightSource:

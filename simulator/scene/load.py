@@ -20,7 +20,7 @@ from simulator.checked_file import CheckedFile
 from simulator.fields import FileModel
 from simulator.files import find, merge_use, read_toml, split_tolerances, validate
 from simulator.light.lamp_spectra import spectrum_of_text
-from simulator.light.photometric_file import parse_photometric_file
+from simulator.light.photometric_file import parse_photometric_file, photometric_text
 from simulator.reading import bytes_of, text_of
 from simulator.scene.materials import material_of_text
 from simulator.scene.model import Illuminator, SceneModel
@@ -52,9 +52,15 @@ def _text(check: Callable[[str, Path], object]) -> Take:
     return take
 
 
+def _photometric(path: Path) -> str:
+    text = photometric_text(path)
+    parse_photometric_file(text, path)
+    return text
+
+
 TAKES: dict[str, Take] = {
     "spectrum": _text(spectrum_of_text),
-    "photometric file": _text(parse_photometric_file),
+    "photometric file": _photometric,
     "material": _text(material_of_text),
     "photograph": lambda path: str(path.resolve()),
 }

@@ -167,9 +167,10 @@ class Lamp(FileModel):
     beam_deg: BeamAngle = 120.0
     """Full angle at half the peak intensity [deg]; not with a photometric file."""
     photometry: Annotated[str, Field(min_length=1), Beside("photometric file")] | None = None
-    """IES LM-63 file (type C) beside the scene file, or its text."""
+    """IES LM-63 file (type A, B or C) beside the scene file, or its text."""
     c0_azimuth_deg: Angle = 90.0
-    """Where C = 0 of the photometric file points: 0 away from the camera, 90 to its right [deg]."""
+    """Where C = 0 of the photometric file points: 0 away from the camera, 90 to its right [deg].
+    Types A and B have their H to the right of the beam instead, unless that is plumb."""
     dimming: Fraction = 1.0
     """Share of the full light that the lamp gives."""
     flicker_depth: Fraction | None = None

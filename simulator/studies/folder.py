@@ -10,6 +10,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from simulator.errors import OutputError
+from simulator.reading import plainly
 from simulator.studies import manifest
 
 
@@ -52,7 +53,7 @@ def _cannot_write(path: Path, error: OSError) -> OutputError:
     return _refuse(
         path,
         "The result cannot be written here.",
-        error.strerror or type(error).__name__,
+        plainly(error),
         "name a folder that you may write to, with room on the disk",
     )
 
@@ -66,7 +67,7 @@ def whole_file(path: Path, problem: str) -> Iterator[Path]:
     OutputError
         With `problem`, if it cannot be written there.
     """
-    part = path.with_name(f".{path.name}.part")
+    part = _sibling(path, "part")  # a name that nobody can have laid a link under
     try:
         yield part
         part.replace(path)
@@ -74,7 +75,7 @@ def whole_file(path: Path, problem: str) -> Iterator[Path]:
         raise OutputError(
             problem,
             file=path,
-            given=error.strerror or type(error).__name__,
+            given=plainly(error),
             fix="choose another place",
         ) from None
     finally:
@@ -116,7 +117,7 @@ def _is_about(error: OSError, folder: Path) -> bool:
 
 
 def _sibling(path: Path, what: str) -> Path:
-    return path.with_name(f".{path.name}.{what}-{secrets.token_hex(4)}")
+    return path.with_name(f".{path.name}.{what}-{secrets.token_hex(8)}")
 
 
 def check_writable(path: str | Path) -> None:

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from simulator.errors import InputError, OutputError
+from simulator.reading import plainly
 
 FORMAT = 1
 """Number of the layout of the file; it grows when the layout changes."""
@@ -98,7 +99,7 @@ def kept_rows(
         raise OutputError(
             "The points that are done cannot be kept here.",
             file=file,
-            fix=f"make the place writable, or choose another ({error.strerror})",
+            fix=f"make the place writable, or choose another ({plainly(error)})",
         ) from None
     with opened, _locked(opened, file):
         if resume:

@@ -48,6 +48,25 @@ TEXTS = {
 """Columns of words, and what they hold."""
 
 
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+"""What begins a formula in a spreadsheet."""
+
+
+def harmless(cell: Any) -> Any:
+    """A cell that no spreadsheet takes for a formula: a text that begins like one gets a "'".
+
+    Examples
+    --------
+    >>> harmless("=1+1"), harmless("gate"), harmless(-3.5)
+    ("'=1+1", 'gate', -3.5)
+
+    References
+    ----------
+    OWASP, "CSV Injection": = + - @, tab and carriage return at the beginning (from memory).
+    """
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA) else cell
+
+
 def plain_name(key: str) -> str:
     """A dotted key as a name that pandas, xarray and NetCDF take.
 
@@ -80,9 +99,14 @@ def plain_decimal(value: Any) -> str:
 def write_csv(path: Path, rows: Sequence[Mapping[str, Any]]) -> None:
     """Write rows as CSV, numbers as plain decimals; columns in the order of the first row."""
     with path.open("w", newline="", encoding="utf-8") as file:
-        out = csv.DictWriter(file, list(rows[0]) if rows else [])
-        out.writeheader()
-        out.writerows({key: plain_decimal(value) for key, value in row.items()} for row in rows)
+        out = csv.writer(file)
+        names = list(rows[0]) if rows else []
+        out.writerow(map(harmless, names))
+        out.writerows([_cell(row[name]) for name in names] for row in rows)
+
+
+def _cell(value: Any) -> str:
+    return str(harmless(value)) if isinstance(value, str) else plain_decimal(value)
 
 
 def write_netcdf(path: Path, data: Dataset) -> None:

@@ -1,5 +1,8 @@
 from __future__ import annotations
 
+from importlib import import_module
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -84,3 +87,15 @@ def test_unknown_names_tell_the_nearest():
         data.names("spectrums")
     with pytest.raises(NameNotFoundError):
         data.read_table("spectra", "../observers/cie-1931-2deg")
+
+
+@pytest.mark.invariant
+def test_licences_and_basis_of_every_table_are_told(monkeypatch):
+    tools = Path(__file__).resolve().parents[2] / "tools"
+    monkeypatch.syspath_prepend(str(tools))
+    made = import_module("make_licences").text()
+    kept = (Path(data.__file__).parent / "LICENCES.md").read_text(encoding="utf-8")
+    assert made == kept, "run tools/make_licences.py"
+    for kind in data.KINDS:
+        for name in data.names(kind):
+            assert f"| {kind}/{name} | " in kept

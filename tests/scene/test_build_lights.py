@@ -300,8 +300,8 @@ def test_a_scene_takes_in_the_files_beside_it(folder):
 
 @pytest.mark.invariant
 def test_faults_in_those_files_name_the_file(folder):
-    (folder / "pole.ies").write_text(IES.read_text().replace("TILT=INCLUDE", "TILT=x.tlt"))
-    with pytest.raises(FileFormatError, match="Line 6") as caught:
+    (folder / "pole.ies").write_text(IES.read_text().replace("TILT=INCLUDE", "TILT=a/x.tlt"))
+    with pytest.raises(FileFormatError, match="beside the photometric file") as caught:
         Scene.load(folder / "scene.toml")
     assert caught.value.file.endswith("pole.ies")
     (folder / "pole.ies").unlink()
@@ -324,3 +324,21 @@ def test_faults_found_while_building_tell_their_key(make_scene):
     with pytest.raises(FileFormatError) as caught:
         build_world(dark)
     assert caught.value.key == "natural_light.skyglow_spectrum"
+
+
+@pytest.mark.by_hand
+def test_a_floodlight_of_type_b_has_its_right_to_the_right_of_its_beam(make_scene) -> None:
+    """Whichever way it looks: towards the camera its right is the camera's left."""
+    text = (
+        "IES:LM-63-2019\nTILT=NONE\n1 -1 1 3 3 2 2 0.1 0.1 0.1\n1 1 50\n"
+        "-90 0 90\n-90 0 90\n0 0 0\n0 0 0\n900 900 900\n"
+    )
+    for ahead in (1.0, -1.0):
+        place = [0.0, 14.0, 3.0]
+        light = lit(
+            make_scene, {"photometry": text, "position_m": place, "aim_m": [0.0, 14.0 + ahead, 3.0]}
+        )
+        right = np.array([ahead, 0.0, 0.0])
+        rays = np.array([right, -right]) + 1e-6 * light.direction
+        gamma, c = webs.directions(rays, light.direction, light.reference)
+        assert webs.web_intensity(light.web, gamma, c) == pytest.approx([900.0, 0.0], abs=0.5)
