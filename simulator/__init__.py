@@ -1,9 +1,9 @@
 """Predicts, from physics, what a surveillance camera will show and whether it can be read.
 
 Scenes and cameras are `Scene` and `Camera`; every study is a function whose result saves itself
-with `save(folder)`: `predict`, `quick`, `compare`, `sweep`, `lighting`, `calendar`, `survey`,
-`light_levels`, `film`, `lesson`, `measure`, `show`. The physics stands in `light`, `scene`,
-`camera`, `judge` and `bench`. What a person can fix is an `InputError`.
+with `save(folder)`: `predict`, `quick`, `compare`, `sweep`, `lighting`, `specify`, `calendar`,
+`survey`, `light_levels`, `film`, `lesson`, `measure`, `show`. The physics stands in `light`,
+`scene`, `camera`, `judge` and `bench`. What a person can fix is an `InputError`.
 """
 
 from __future__ import annotations

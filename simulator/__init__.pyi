@@ -15,6 +15,7 @@ from .api.prediction import Prediction as Prediction, predict as predict
 from .api.quickly import Quick as Quick, quick as quick
 from .api.shown import Picture as Picture
 from .api.site_plan import SitePlan as SitePlan, show as show
+from .api.specifying import Specification as Specification, specify as specify
 from .api.surveying import Survey as Survey, survey as survey
 from .api.sweeping import Sweep as Sweep, sweep as sweep
 from .api.teaching import Lesson as Lesson, lesson as lesson, lesson_names as lesson_names

@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import colour
+import data_lamps
 import numpy as np
 from colour.colorimetry import SDS_LEFS_PHOTOPIC
 from data_cameras import (
@@ -374,6 +375,15 @@ def _sheeting_status(name: str) -> str:
     return "datasheet (minimum of a standard)" if "type" in name else "assumed"
 
 
+def write_lamps(folder: Path) -> None:
+    rows = np.array(data_lamps.lamp_rows())
+    head = header(
+        data_lamps.TITLE, data_lamps.ORIGIN, "assumed", data_lamps.UNITS, data_lamps.RANGE
+    )
+    columns = dict(zip(data_lamps.COLUMNS, rows.T, strict=True))
+    write(folder / "lamps" / "classes.csv", head, columns)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     default = Path(__file__).resolve().parents[1] / "simulator" / "data"
@@ -385,6 +395,7 @@ def main() -> None:
     write_observers_and_chart(folder)
     write_materials(folder)
     write_cameras(folder)
+    write_lamps(folder)
 
 
 if __name__ == "__main__":

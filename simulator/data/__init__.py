@@ -25,6 +25,7 @@ KINDS: Final[tuple[str, ...]] = (
     "observers",
     "sheeting",
     "charts",
+    "lamps",
 )
 """Folders of this package that hold tables."""
 

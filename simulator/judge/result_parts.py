@@ -252,3 +252,21 @@ class Task(Record):
 
     name: TaskName
     wanted_probability: Probability
+
+
+class Reserve(Record):
+    """How much each thing can get worse, alone, before the task falls under its target.
+
+    A figure is None where it was not sought or cannot be. `at_least` names figures at which the
+    search ended while the task still succeeded.
+    """
+
+    darker_times: float | None = None
+    """All light weaker by this factor."""
+    faster_to_kmh: float | None = None
+    """Speed of the target up to this [km/h]."""
+    farther_to_m: float | None = None
+    """Distance from the camera, and what is mounted beside it, up to this [m]."""
+    dirt_share: float | None = None
+    """Share of the window before the lens that dirt may cover."""
+    at_least: tuple[str, ...] = ()

@@ -23,6 +23,7 @@ NAMES = {
     },
     "predict": {"cameras": "others", "progress": None},
     "compare": {"variants": "variant"},
+    "specify": {"gain_cap_db": "gain_cap", "prices": "price"},
     "survey": {"reach": None, "keep": None},
     "sweep": {"keep": None, "changes": "sets"},
     "light_levels": {},
@@ -53,6 +54,7 @@ def _same(a, b):
         "compare",
         "sweep",
         "lighting",
+        "specify",
         "calendar",
         "survey",
         "lesson",
@@ -78,11 +80,22 @@ def test_a_function_has_the_defaults_of_its_command(name):
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     "name",
-    ["predict", "compare", "sweep", "lighting", "calendar", "survey", "lesson", "light_levels"],
+    [
+        "predict",
+        "compare",
+        "sweep",
+        "lighting",
+        "specify",
+        "calendar",
+        "survey",
+        "lesson",
+        "light_levels",
+    ],
 )
 def test_a_command_has_no_option_that_its_function_lacks(name):
     own = {
         "sets", "out", "as_json", "raw", "pdf", "frames", "before", "start_s", "help",
+        *({"camera"} if name == "specify" else ()),
     }  # fmt: skip
     told = NAMES.get(name, {})
     known = {told.get(p, p) or p for p in inspect.signature(getattr(simulator, name)).parameters}

@@ -41,7 +41,7 @@ def eye_cautions(found: Lighting) -> list[Message]:
         for name, away in near:
             out += [*_dazzled(found, name, away), *_too_near(found, away)]
         return out
-    out = [_estimate(found.eye)]
+    out = [estimate(found.eye)]
     for name, away in near:
         there = found.chosen / away**2
         out += [
@@ -58,7 +58,8 @@ def eye_cautions(found: Lighting) -> list[Message]:
     return [*out, Message("lighting-eye.defer")]
 
 
-def _estimate(eye: EyeSafety) -> Message:
+def estimate(eye: EyeSafety) -> Message:
+    """Risk group and distances of an infrared lamp."""
     return Message.of(
         "lighting-eye.estimate", group=eye.group, at_mm=1e3 * eye.assessed_at_m,
         irradiance_w_m2=eye.irradiance_w_m2,

@@ -1,0 +1,180 @@
+"""What to buy, set and mount for a scene's task, as a function."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.api.shown import Shown
+from simulator.camera.load import Camera
+from simulator.scene.load import Scene
+from simulator.studies.specify import result, study, trade
+from simulator.studies.specify.result import Ask, lamp_key
+
+
+class Specification(Shown, result.Specification):
+    """Ways to do a task that can be bought, set and mounted.
+
+    Attributes
+    ----------
+    ways
+        Up to three ways, the cheapest first: design, parts, and what its proof gave.
+    lens, wide_range
+        Which focal lengths work, and whether a wide dynamic range is needed.
+    failed
+        Kinds of way that do not reach the target probability, and why.
+    """
+
+    def table(self) -> list[dict[str, Any]]:
+        """One row for every way.
+
+        Returns
+        -------
+        Rows that pandas takes.
+        """
+        return [
+            {
+                "way": ", ".join(way.roles),
+                "kind": way.family,
+                "camera": way.design.camera.name,
+                "lens_mm": way.design.lens_mm,
+                "shutter_s": way.design.shutter_s,
+                "gain_cap_db": way.design.gain_cap_db,
+                "wide_range": way.design.wide_range,
+                "lamp": None if way.design.lamp is None else lamp_key(way.design.lamp.lamp),
+                "distance_m": way.proof.distance_m,
+                "probability": way.proof.probability,
+                "verdict": way.proof.word,
+                "price": way.price,
+            }
+            for way in self.ways
+        ]
+
+    def applied(self, way: int = 0) -> tuple[Scene, Camera]:
+        """Scene and camera with a way applied as it is given.
+
+        Parameters
+        ----------
+        way
+            Number of the way, from 0.
+
+        Returns
+        -------
+        Scene and camera, as `predict` takes them.
+        """
+        return self.ways[way].design.applied(self.scene)
+
+    def to_dict(self) -> dict[str, Any]:
+        """What verdict.json holds of it.
+
+        Returns
+        -------
+        dict
+            Plain dictionaries, lists, numbers and texts.
+        """
+        from simulator.report.specification.record import specification_table
+
+        return specification_table(self)
+
+    def save(self, folder: str | Path) -> Path:
+        """Write pages, PDF, web page, the files of each way and verdict.json, whole or not at all.
+
+        Parameters
+        ----------
+        folder
+            A new folder, an empty one, or an earlier result, whose files are replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The folder.
+
+        Raises
+        ------
+        OutputError
+            If it cannot be written there.
+        """
+        from simulator.report.specification.record import save_specification
+
+        return save_specification(Path(folder), self)
+
+    def _said(self) -> tuple[str, str]:
+        told = self.to_dict()
+        return told["title"], told["answer"]
+
+    def _rows(self) -> Sequence[Mapping[str, Any]]:
+        return self.table()
+
+    def _pictures(self) -> Mapping[str, NDArray[np.uint8]]:
+        return {"As specified": self.ways[0].proof.seen.frame} if self.ways else {}
+
+
+def specify(
+    scene: Scene | str | Path,
+    cameras: Sequence[Camera | str | Path] | Camera | str | Path = (),
+    *,
+    reserve: float = trade.RESERVE,
+    gain_cap_db: float | None = None,
+    budget: float | None = None,
+    prices: Mapping[str, float] | None = None,
+    workers: int | None = None,
+    seed: int = 0,
+    progress: study.Progress | None = None,
+) -> Specification:
+    """Say what to buy, set and mount so that a scene's task succeeds with reserve.
+
+    Parameters
+    ----------
+    scene
+        Object, file or bundled name.
+    cameras
+        Cameras that may be bought; without any the two bundled ones that suit best.
+    reserve
+        Reserve in light that is asked for, as a factor, 1 or more.
+    gain_cap_db
+        Most gain that is specified [dB]; 12 to read text and 24 for all else if not given.
+    budget
+        Most that the parts with a price may cost together, in your currency.
+    prices
+        Prices of cameras, lenses, "mount" and lamps (by kind or class), in your currency.
+    workers
+        Processes; one for each processor if not given.
+    seed
+        Steers every random draw.
+    progress
+        Called with what is being done and the share done so far, 0 to 1.
+
+    Returns
+    -------
+    Specification
+        Ways with parts, settings, place and proof; `save(folder)` writes what the command writes.
+
+    Raises
+    ------
+    InputError
+        For a scene, camera, reserve or price that is at fault.
+
+    References
+    ----------
+    Lamp classes, shutters, gain limits, focal lengths: common practice, no source. Pixel densities:
+    IEC 62676-4:2014. Eyes after IEC 62471:2006 (values from memory).
+
+    Examples
+    --------
+    >>> from simulator import specify
+    >>> specify("depot-gate-dark", "plate-2mp-infrared", reserve=0.5)
+    Traceback (most recent call last):
+    simulator.errors.InputError: A reserve below 1 is none.
+    ...
+    """
+    given = [cameras] if isinstance(cameras, Camera | str | Path) else list(cameras)
+    ask = Ask(reserve, gain_cap_db, budget, prices or None, seed, workers)
+    found = study.specify(
+        Scene.of(scene, "scene"), [Camera.of(one, "cameras") for one in given], ask,
+        progress=progress,
+    )  # fmt: skip
+    return Specification.of(found)

@@ -1,0 +1,1 @@
+"""A specification as pages, web page, PDF and record."""

@@ -1,0 +1,158 @@
+"""What the result folder of a specification holds."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from simulator.report.html import html_page
+from simulator.report.pictures import origin_text, write_png
+from simulator.report.section import data_uri
+from simulator.report.specification.sheet import draw_sheet
+from simulator.report.specification.words import SpecificationWords, WayWords, words_of
+from simulator.studies.folder import result_folder
+from simulator.studies.provenance import input_hash, versions
+from simulator.studies.specify.result import Specification, Way, lamp_key
+
+SCHEMA_VERSION = 1
+
+
+def specification_table(found: Specification) -> dict[str, Any]:
+    """What verdict.json holds."""
+    words = words_of(found)
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "study": "specify",
+        "verdict": found.ways[0].proof.word if found.ways else "not legible",
+        "scene": found.scene.name,
+        "camera": ", ".join(camera.name for camera in found.cameras),
+        "seed": found.ask.seed,
+        "input_hash": input_hash(found.scene, found.cameras[0]),
+        "versions": versions(),
+        "title": words.title,
+        "question": words.question,
+        "answer": words.answer,
+        "why": [f"Which lens? {words.lens}"] * bool(words.lens)
+        + [f"Is WDR needed? {words.wide_range}"] * bool(words.wide_range),
+        "changes": [f"{way.title}: {way.line}" for way in words.ways],
+        "conditions": [words.hour, *words.notes, *words.conditions, *words.failed],
+        "cautions": words.cautions,
+        "tables": _tables(words),
+        "pictures": [
+            {"file": "sheet.png", "alt": "Specification", "caption": "", "wide": True},
+            *(
+                {"file": f"sheet-{k}.png", "alt": way.title, "caption": "", "wide": True}
+                for k, way in enumerate(words.ways, 2)
+            ),
+        ],
+        "reserve_wanted": found.ask.reserve,
+        "wanted_probability": found.scene.model.task.wanted_probability,
+        "ways": [
+            _way_table(way, told) for way, told in zip(found.ways, words.ways, strict=True)
+        ],
+        "lens": None if found.lens is None else {
+            "chosen_mm": found.lens.chosen_mm, "least_mm": found.lens.least_mm,
+            "most_mm": found.lens.most_mm,
+            "tried": [list(row) for row in found.lens.tried],
+        },
+        "wide_range": None if found.wide_range is None else vars(found.wide_range),
+        "failed": [
+            {"family": one.family, "camera": one.camera, "best_probability": one.best}
+            for one in found.failed
+        ],
+    }  # fmt: skip
+
+
+def _tables(words: SpecificationWords) -> list[dict[str, Any]]:
+    out: list[dict[str, Any]] = []
+    for way in words.ways:
+        out += [
+            {"caption": f"{way.title}: parts list",
+             "head": ["quantity", "part", "ask for", "price"],
+             "rows": [list(row) for row in way.parts]},
+            {"caption": f"{way.title}: settings", "head": ["setting", "value"],
+             "rows": [list(row) for row in way.settings]},
+            {"caption": f"{way.title}: mounting", "head": ["what", "value"],
+             "rows": [list(row) for row in way.mounting]},
+        ]  # fmt: skip
+    return out
+
+
+def _way_table(way: Way, told: WayWords) -> dict[str, Any]:
+    design, proof = way.design, way.proof
+    lamp = design.lamp
+    return {
+        "roles": list(way.roles),
+        "family": way.family,
+        "line": told.line,
+        "camera": design.camera.name,
+        "lens_mm": design.lens_mm,
+        "shutter_s": design.shutter_s,
+        "shutter_fixed": design.fixed,
+        "gain_cap_db": design.gain_cap_db,
+        "mode": design.mode,
+        "wide_range": design.wide_range,
+        "lamp": None if lamp is None else {
+            "class": lamp_key(lamp.lamp), "power_w": lamp.lamp.power_w,
+            "beam_deg": lamp.lamp.beam_deg, "setting": lamp.setting,
+            "intensity": lamp.intensity, "unit": lamp.lamp.kind.intensity_unit,
+            "beside_camera_m": list(design.lamp_beside_m),
+        },
+        "mount": None if design.mount is None else {
+            "ground_position_m": list(design.mount.ground_position_m),
+            "height_m": design.mount.height_m, "aim_m": list(design.mount.aim_m),
+        },
+        "distance_m": proof.distance_m,
+        "height_m": proof.height_m,
+        "probability": proof.probability,
+        "probability_low": proof.low,
+        "probability_high": proof.high,
+        "verdict": proof.word,
+        "draws_reaching": proof.draws_reaching,
+        "reserve": None if proof.reserve is None else proof.reserve.to_dict(),
+        "acceptance": vars(proof.acceptance),
+        "rest_of_picture": proof.rest._asdict(),
+        "parts": [vars(part) for part in way.parts],
+        "price": way.price,
+        "sheets": {
+            "parts": told.parts, "settings": told.settings, "mounting": told.mounting,
+            "test": told.test, "rest": told.rest, "reserve": told.reserve, "eyes": told.eyes,
+        },
+    }  # fmt: skip
+
+
+def save_specification(folder: Path, found: Specification) -> Path:
+    """Write pages, PDF, web page, each way's files and verdict.json, whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written there.
+    """
+    table, words = specification_table(found), words_of(found)
+    about = origin_text(table)
+    with result_folder(folder) as place:
+        draw_sheet(place, found, words, about)
+        for k, way in enumerate(found.ways, 1):
+            own = place / "ways" / str(k)
+            own.mkdir(parents=True)
+            scene, camera = way.design.applied(found.scene)
+            scene.save(own / "scene.toml")
+            camera.save(own / "camera.toml")
+            write_png(own / "frame.png", way.proof.seen.frame, about)
+            write_png(own / "target.png", way.proof.target, about)
+        (place / "inputs").mkdir()
+        found.scene.save(place / "inputs" / "scene.toml")
+        for camera in found.cameras:
+            camera.save(place / "inputs" / f"{Path(camera.name).stem}.toml")
+        pictures = [
+            (data_uri(place / "ways" / str(k) / "frame.png", 900),
+             data_uri(place / "ways" / str(k) / "target.png", 480))
+            for k in range(1, len(found.ways) + 1)
+        ]  # fmt: skip
+        page = html_page("specification.html", words=words, pictures=pictures, table=table)
+        (place / "specification.html").write_text(page, encoding="utf-8")
+        text = json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False)
+        (place / "verdict.json").write_text(text + "\n", encoding="utf-8")
+    return folder

@@ -1,0 +1,225 @@
+"""The pages of a specification: the answer, then one page for each way, then what it rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.report.flow import (
+    BODY_PT,
+    HEIGHT_IN,
+    MARGIN_IN,
+    SMALL_PT,
+    TITLE_PT,
+    WIDTH_IN,
+    Block,
+    Box,
+    Columns,
+    Gap,
+    Page,
+    Row,
+    Words,
+    heading,
+    stack,
+    total,
+)
+from simulator.report.inks import INK, SOFT, WORD_COLOURS
+from simulator.report.pictures import scaled
+from simulator.report.specification.plan import Layout, draw_plan, draw_side
+from simulator.report.specification.words import SpecificationWords, WayWords
+from simulator.report.wording import percent_range
+from simulator.studies.quick import fitted
+from simulator.studies.specify.result import Specification, Way
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+DPI = 130
+INNER_IN = WIDTH_IN - 2.0 * MARGIN_IN
+GAP_IN = 0.25
+ANSWER_PT = 12.0
+LEFT = 0.56
+"""Share of the width for picture and drawings."""
+FOOT = "Predicted, not photographed: generic archetypes and lamp classes with assumed figures."
+AROUND_IN = 0.75
+"""Room for title and axis of a drawing."""
+SIGN = "Agreed (customer, date)                         Mounted and tested (installer, date)"
+
+
+def draw_sheet(
+    folder: Path, found: Specification, words: SpecificationWords, about: dict[str, str]
+) -> None:
+    """Write sheet.png, sheet-2.png ... and specification.pdf of all pages."""
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    foot = f"{FOOT} {about['Comment'].split(', ')[0]}."
+    pages = [_front(found, words, foot)]
+    pages += [
+        _way_page(found, way, told, foot)
+        for way, told in zip(found.ways, words.ways, strict=True)
+    ]  # fmt: skip
+    pages += _behind(words, foot)
+    with PdfPages(folder / "specification.pdf", metadata={"Title": about["Title"]}) as pdf:
+        for k, page in enumerate(pages, 1):
+            name = "sheet.png" if k == 1 else f"sheet-{k}.png"
+            page.figure.savefig(folder / name, dpi=page.dpi, metadata=about)
+            pdf.savefig(page.figure, dpi=page.dpi)
+
+
+def _foot(page: Page, text: str) -> float:
+    foot = Words(text, SMALL_PT, colour=SOFT)
+    top = HEIGHT_IN - MARGIN_IN - foot.height(INNER_IN)
+    foot.draw(page, MARGIN_IN, top, INNER_IN)
+    return top
+
+
+def _halves(top: float, height: float, share: float = LEFT) -> tuple[Box, Box]:
+    width = share * INNER_IN - GAP_IN / 2.0
+    left = Box(MARGIN_IN, top, width, height)
+    return left, Box(MARGIN_IN + width + GAP_IN, top, INNER_IN - width - GAP_IN, height)
+
+
+def _front(found: Specification, words: SpecificationWords, foot: str) -> Page:
+    """Question, answer, picture, ways side by side, direct answers."""
+    page = Page(DPI)
+    colour = WORD_COLOURS[found.ways[0].proof.word if found.ways else "not legible"]
+    head: list[Block] = [
+        Words(words.title, TITLE_PT, bold=True, gap=0.05),
+        Words(words.question, BODY_PT, gap=0.08),
+        Words(words.answer, ANSWER_PT, bold=True, colour=colour, gap=0.10),
+    ]
+    high = total(head, INNER_IN)
+    stack(page, Box(MARGIN_IN, MARGIN_IN, INNER_IN, high), head)
+    top, low = MARGIN_IN + high, _foot(page, foot) - 0.05
+    left, right = _halves(top, low - top)
+    if found.ways:
+        _pictures(page, left, found.ways[0])
+    stack(page, right, _beside(found, words))
+    return page
+
+
+def _beside(found: Specification, words: SpecificationWords) -> list[Block]:
+    out: list[Block] = []
+    for way, told in zip(found.ways, words.ways, strict=True):
+        interval = percent_range(way.proof.low, way.proof.high)
+        price = f" Price: {told.total}." if told.total else ""
+        out += [
+            heading(told.title),
+            Words(told.line, SMALL_PT, gap=0.02),
+            Words(f"Interval {interval}.{price}", SMALL_PT, colour=SOFT, gap=0.08),
+        ]
+    for name, text in (("Which lens?", words.lens), ("Is WDR needed?", words.wide_range)):
+        if text:
+            out += [heading(name), Words(text, SMALL_PT, gap=0.08)]
+    if found.ways and words.ways[0].reserve:
+        out += [heading("Reserve of the first way, each alone")]
+        out += [Words(text, SMALL_PT, gap=0.02) for text in words.ways[0].reserve]
+        out.append(Gap(0.06))
+    if not found.ways:
+        out += [heading("What was searched"), *(Words(x, SMALL_PT) for x in words.failed)]
+    return out
+
+
+def _pictures(page: Page, box: Box, way: Way) -> float:
+    """The whole picture with the target enlarged below it; returns where they end."""
+    frame, target = way.proof.seen.frame, way.proof.target
+    high_px = int(0.70 * box.height * page.dpi)
+    whole = _fit(frame, high_px, int(box.width * page.dpi))
+    laid = page.picture(box.left, box.top, whole)
+    top = laid.top + laid.height + 0.08
+    room = int((box.height - (top - box.top) - 0.2) * page.dpi)
+    near = fitted(target, max(room, 40), int(box.width * page.dpi))
+    below = page.picture(box.left, top, near)
+    caption = "The picture as specified, and the target in it, pixel by pixel."
+    Words(caption, SMALL_PT, colour=SOFT).draw(page, box.left, below.top + below.height, box.width)
+    return below.top + below.height + 0.2
+
+
+def _fit(picture: NDArray[np.uint8], rows: int, columns: int) -> NDArray[np.uint8]:
+    factor = min(rows / picture.shape[0], columns / picture.shape[1])
+    return scaled(picture, factor) if factor < 1.0 else fitted(picture, rows, columns)
+
+
+def _table(rows: Sequence[Sequence[str]], shares: tuple[float, ...]) -> list[Block]:
+    return [
+        Row(tuple(row), shares, colours=(SOFT, *[INK] * (len(shares) - 1))) for row in rows
+    ]  # fmt: skip
+
+
+def _way_page(found: Specification, way: Way, told: WayWords, foot: str) -> Page:
+    """Drawings on the left; parts, settings, mounting, test on the right."""
+    page = Page(DPI)
+    head: list[Block] = [
+        Words(told.title, TITLE_PT, bold=True, gap=0.05),
+        Words(told.line, BODY_PT, bold=True, colour=WORD_COLOURS[way.proof.word], gap=0.10),
+    ]
+    high = total(head, INNER_IN)
+    stack(page, Box(MARGIN_IN, MARGIN_IN, INNER_IN, high), head)
+    top, low = MARGIN_IN + high, _foot(page, foot) - 0.05
+    left, right = _halves(top, low - top, 0.44)
+    layout, blocks = Layout(found, way), _way_blocks(told)
+    used = stack(page, right, blocks)
+    below = [*blocks[used:], *_below(told)]
+    y = low - total(below, left.width)
+    stack(page, left._replace(top=y, height=low - y), below)
+    room = (y - left.top - 2.0 * AROUND_IN) / 2.0
+    for k, draw in enumerate((draw_plan, draw_side)):
+        at = left.top + 0.24 + k * (room + AROUND_IN)
+        draw(_axes(page, Box(left.left + 0.5, at, left.width - 0.55, room)), layout)
+    return page
+
+
+def _way_blocks(told: WayWords) -> list[Block]:
+    parts = [(q, p, a, price) for q, p, a, price in told.parts]
+    blocks: list[Block] = [heading("Parts list")]
+    if any(price for *_, price in parts):
+        blocks += _table(parts, (0.06, 0.16, 0.64, 0.14))
+    else:
+        blocks += _table([row[:3] for row in parts], (0.06, 0.16, 0.78))
+    blocks += [Gap(0.08), heading("Settings"), *_table(told.settings, (0.26, 0.74))]
+    blocks += [Gap(0.08), heading("Mounting"), *_table(told.mounting, (0.26, 0.74))]
+    blocks += [Gap(0.08), heading("Acceptance test")]
+    blocks += [
+        Row((f"{k}", text), (0.05, 0.95)) for k, text in enumerate(told.test, 1)
+    ]  # fmt: skip
+    return blocks
+
+
+def _below(told: WayWords) -> list[Block]:
+    """Reserve and the rest of the picture, below the drawings."""
+    return [
+        heading("Reserve, each alone"),
+        Words("; ".join(told.reserve).capitalize() + ".", SMALL_PT, gap=0.08),
+        heading("The rest of the picture"),
+        *(Words(x, SMALL_PT) for x in told.rest),
+    ]
+
+
+def _axes(page: Page, box: Box) -> Axes:
+    left, low = page.place(box.left, box.top + box.height)
+    right, top = page.place(box.left + box.width, box.top)
+    return page.figure.add_axes((left, low, right - left, top - low))
+
+
+def _behind(words: SpecificationWords, foot: str) -> list[Page]:
+    """Conditions, cautions, what failed, and room to sign."""
+    eyes = list(dict.fromkeys(text for way in words.ways for text in way.eyes))
+    parts = {
+        "What this rests on": [words.hour, *words.notes, *words.conditions],
+        "Cautions": [*words.cautions, *eyes],
+        "Searched without success": words.failed,
+        "Sign-off": [SIGN],
+    }
+    blocks: list[Block] = []
+    for title, texts in parts.items():
+        if texts:
+            blocks += [heading(title), *(Words(x, SMALL_PT, gap=0.06) for x in texts), Gap(0.12)]
+    box = Box(MARGIN_IN, MARGIN_IN, INNER_IN, HEIGHT_IN - 2.0 * MARGIN_IN - 0.35)
+    pages = Columns(box, 2).lay(lambda: Page(DPI), blocks)
+    for page in pages:
+        _foot(page, foot)
+    return pages

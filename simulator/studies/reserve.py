@@ -1,0 +1,209 @@
+"""Reserve: how much darker, faster, farther and dirtier before a task falls under its target.
+
+Each is sought by itself, all else as it is, by halving on the true model: the light of everything
+that shines, the speed of the target, the distance of the camera with what is mounted beside it, and
+the share of the window before the lens that dirt covers. The judge is the quick estimate of the
+task's own reader or observer with the same noise throughout; its figures are good to the step at
+which the halving ends (`ROUNDS`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from simulator.camera.load import Camera
+from simulator.errors import InputError
+from simulator.judge.result_parts import Reserve
+from simulator.judge.target import JudgedText
+from simulator.scene.load import Scene
+from simulator.studies.quick_look import QuickLook
+from simulator.studies.session import Session, open_session
+
+AXES: Final = ("darker", "faster", "farther", "dirtier")
+ROUNDS: Final = 4
+"""Halvings of each search after the ends are found: of a step of 2.5 a sixteenth on a scale of
+powers, 6 %."""
+STEP: Final = 2.5
+MOST_DARKER, MOST_FARTHER = 40.0, 6.0
+"""Where the search ends: the task then bears at least so much."""
+MOST_FASTER_KMH, FIRST_KMH = 200.0, 5.0
+MOST_DIRT = 0.8
+BESIDE_M = 2.0
+"""Illuminators within this of the lens move with the camera (chosen by us)."""
+
+
+class Edge(NamedTuple):
+    """The last value that passed, and whether the search ended before one failed."""
+
+    value: float
+    beyond: bool
+
+
+def reserve_of(
+    session: Session, axes: Sequence[str] = AXES, *, wanted: float | None = None
+) -> Reserve | None:
+    """Reserve of a scene before a camera; None where the task does not reach its target.
+
+    Parameters
+    ----------
+    session
+        The scene as it is.
+    axes
+        Which reserves are sought.
+    wanted
+        Probability that the task must keep; that of the scene if not given.
+    """
+    wanted = session.scene.model.task.wanted_probability if wanted is None else wanted
+    look = QuickLook(session.seed)
+
+    def passes(at: Session) -> bool:
+        try:
+            return look(at) >= wanted
+        except InputError:
+            return False
+
+    if not passes(session):
+        return None
+    found = {name: _SEARCHES[name](session, passes) for name in axes}
+    edges = {name: edge for name, edge in found.items() if edge is not None}
+    return Reserve(
+        **{_KEYS[name]: _rounded(edge.value) for name, edge in edges.items()},
+        at_least=tuple(_KEYS[name] for name, edge in edges.items() if edge.beyond),
+    )
+
+
+_KEYS: Final = {
+    "darker": "darker_times", "faster": "faster_to_kmh", "farther": "farther_to_m",
+    "dirtier": "dirt_share",
+}  # fmt: skip
+
+
+def _rounded(value: float) -> float:
+    return float(f"{value:.2g}")
+
+
+def edge(
+    start: float, most: float, first: float, passes: Callable[[float], bool], step: float = STEP
+) -> Edge:
+    """The largest value that passes, by steps of a factor and then by halving.
+
+    Parameters
+    ----------
+    start
+        A value that passes.
+    most
+        Where the search ends.
+    first
+        The first value that is tried.
+    """
+    low, high = start, first
+    while passes(min(high, most)):
+        low = min(high, most)
+        if low >= most:
+            return Edge(most, True)
+        high = low * step
+    high = min(high, most)
+    for _ in range(ROUNDS):
+        middle = math.sqrt(low * high) if low > 0.0 else high / 2.0
+        low, high = (middle, high) if passes(middle) else (low, middle)
+    return Edge(low, False)
+
+
+def _darker(session: Session, passes: Callable[[Session], bool]) -> Edge:
+    return edge(1.0, MOST_DARKER, STEP, lambda k: passes(session.relit(every=1.0 / k)))
+
+
+def _faster(session: Session, passes: Callable[[Session], bool]) -> Edge | None:
+    """None for what cannot move as its entry says, and for tasks about things that stand."""
+    now = session.entry.speed_kmh
+    if now == 0.0 and not isinstance(session.target, JudgedText):
+        return None
+    key = f"target.{session.entry.name}.speed_kmh"
+
+    def at(speed_kmh: float) -> bool:
+        values = {key: round(speed_kmh, 3)}
+        return passes(_reopened(session, session.scene.set(values)))
+
+    return edge(now, MOST_FASTER_KMH, now * STEP or FIRST_KMH, at)
+
+
+def _farther(session: Session, passes: Callable[[Session], bool]) -> Edge:
+    now = session.target.distance_m
+    found = edge(
+        1.0, MOST_FARTHER, 1.5, lambda k: passes(_reopened(session, farther(session, k))), 1.5
+    )
+    return Edge(found.value * now, found.beyond)
+
+
+def farther(session: Session, times: float) -> Scene:
+    """The scene with the camera farther from the target on level ground, by a factor.
+
+    Its height stays, its focus goes with the target; illuminators within `BESIDE_M` of the lens go
+    with it.
+
+    Raises
+    ------
+    InputError
+        For a place that is not possible.
+    """
+    station, card = session.scene.model.station, session.target.card
+    x, y, z = station.position_m
+    to = np.asarray(card.centre_m, dtype=np.float64) - (x, y, z)
+    level = math.hypot(to[0], to[1])
+    reach = session.target.distance_m * times
+    left = math.sqrt(max(reach**2 - to[2] ** 2, 0.01))
+    back = (to[:2] / max(level, 1e-9)) * (level - left)
+    focus = session.in_scene.camera.lens.focus_m
+    changes: dict[str, object] = {
+        "station.ground_position_m": [round(x + back[0], 4), round(y + back[1], 4)],
+        "station.focus_m": round(max(focus * times, 0.05), 4),
+    }
+    for lamp in session.scene.model.illuminator:
+        if lamp.position_m is not None and math.dist(lamp.position_m, (x, y, z)) <= BESIDE_M:
+            a, b, c = lamp.position_m
+            changes[f"illuminator.{lamp.name}.position_m"] = [a + back[0], b + back[1], c]
+    return session.scene.set(changes)
+
+
+def _dirtier(session: Session, passes: Callable[[Session], bool]) -> Edge:
+    now = session.camera.model.cover.obstruction_fraction
+
+    def at(share: float) -> bool:
+        return passes(open_session(
+            session.scene, session.camera.set({"cover.obstruction_fraction": round(share, 4)}),
+            seed=session.seed, world=session.mounted.world,
+        ))  # fmt: skip
+
+    if at(MOST_DIRT):
+        return Edge(MOST_DIRT, True)
+    low, high = now, MOST_DIRT
+    for _ in range(ROUNDS + 1):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if at(middle) else (low, middle)
+    return Edge(low, False)
+
+
+def _reopened(session: Session, scene: Scene) -> Session:
+    return open_session(scene, session.camera, seed=session.seed)
+
+
+_SEARCHES: Final = {
+    "darker": _darker, "faster": _faster, "farther": _farther, "dirtier": _dirtier,
+}  # fmt: skip
+
+
+def reserve(
+    scene: Scene, camera: Camera, *, seed: int = 0, axes: Sequence[str] = AXES
+) -> Reserve | None:
+    """As `reserve_of`, of files.
+
+    Raises
+    ------
+    InputError
+        As `predict` does.
+    """
+    return reserve_of(open_session(scene, camera, seed=seed), axes)

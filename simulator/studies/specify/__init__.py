@@ -1,0 +1,1 @@
+"""From a question to a specification: what to buy, set and mount, and how to check it."""

@@ -1,0 +1,319 @@
+"""Ways that differ in kind, each searched for the least design that bears the reserve.
+
+A family is a kind of way: settings of the camera alone, a lamp of one colour, a nearer place.
+Within a family the closed forms choose lens and shutter (`screens`); the least and the most light
+at which the task succeeds are then sought on the layers that the session keeps, by quick looks; and
+a lamp class is chosen whose weakest old lamp still gives `reserve` times the least, and whose
+strongest new one stays below the most (`lighting.lamp_classes`). Gain starts at its cap and is
+lowered where a class would wash the target out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+from simulator.camera.load import Camera
+from simulator.errors import InputError
+from simulator.judge.target import JudgedText
+from simulator.messages import Message
+from simulator.scene.load import Scene
+from simulator.studies.lighting.lamp_classes import ChosenLamp, buyable, lamp_classes, smallest
+from simulator.studies.lighting.lamps import KindName, field_angle_deg
+from simulator.studies.quick_look import QuickLook
+from simulator.studies.reserve import edge, farther
+from simulator.studies.session import Session, open_session
+from simulator.studies.specify import trade
+from simulator.studies.specify.design import LAMP_NAME, Design, Mount
+from simulator.studies.specify.opening import opened, reset
+from simulator.studies.specify.screens import (
+    LensRange,
+    lens_choice,
+    lens_range,
+    moves,
+    shutter_for,
+)
+
+Family = Literal["settings", "infrared-850", "infrared-940", "white", "nearer"]
+FAMILIES: tuple[Family, ...] = ("settings", "infrared-850", "infrared-940", "white", "nearer")
+NEARER = (0.6, 0.4)
+"""Distances of a nearer place, over that of the scene."""
+GAINS_BELOW = (12.0, 6.0, 0.0)
+"""Caps of the gain that are tried below the first [dB]."""
+QUICK_RESERVE = 0.5
+"""A quick look must show this share of what the target probability lacks to certainty on top."""
+ROOMY = 3.0
+"""What the roomier lamp has over the reserve that is asked for."""
+FULL = 0.4
+"""Share of white at which the light on the target is first tried."""
+FACTOR = 3.0
+"""Step of the search for the least and the most light."""
+MOST_FACTOR = 30.0
+
+
+class Point(NamedTuple):
+    """One family before one scene with one camera."""
+
+    scene: Scene
+    camera: Camera
+    family: Family
+    reserve: float
+    gain_cap_db: float | None
+    seed: int
+
+
+class Window(NamedTuple):
+    """Least and most light of a lamp at which the task succeeds [W/sr or cd]."""
+
+    least: float
+    most: float
+
+
+@dataclass(frozen=True)
+class Solved:
+    """A design that a quick look shows to work with its reserve."""
+
+    family: Family
+    design: Design
+    lens: LensRange
+    light_reserve: float
+    """How much less light the search saw it bear, the lamp old and weak."""
+    window: Window | None = None
+    roomiest: ChosenLamp | None = None
+    """The smallest lamp of the window with `ROOMY` times the reserve, if another than the
+    design's."""
+    notes: tuple[Message, ...] = ()
+
+
+@dataclass(frozen=True)
+class Failed:
+    """A family that does not reach the target probability with its reserve."""
+
+    family: Family
+    camera: str
+    why: Message
+    best: float
+
+
+def aim_of(scene: Scene) -> float:
+    """Probability that a quick look must show."""
+    wanted = scene.model.task.wanted_probability
+    return wanted + QUICK_RESERVE * (1.0 - wanted)
+
+
+def solve(point: Point) -> Solved | Failed:
+    """The least design of a family.
+
+    Raises
+    ------
+    InputError
+        For a scene that cannot be built, or a target that cannot be seen.
+    """
+    as_written = open_session(point.scene, point.camera, seed=point.seed)
+    search = _Search(point, as_written)
+    if point.family == "settings":
+        return search.settings(None)
+    if point.family == "nearer":
+        return search.nearer()
+    return search.lamp(point.family)
+
+
+class _Search:
+    """One family at work."""
+
+    def __init__(self, point: Point, as_written: Session) -> None:
+        self.point, self.written = point, as_written
+        self.look = QuickLook(point.seed)
+        self.aim = aim_of(point.scene)
+        self.best = 0.0
+
+    def passes(self, session: Session) -> bool:
+        """Whether a quick look shows more than the target probability."""
+        try:
+            found = self.look(session)
+        except InputError:
+            return False
+        self.best = max(self.best, found)
+        return found >= self.aim
+
+    def failed(self, key: str) -> Failed:
+        """The family given up."""
+        why = Message(f"specify-failed.{key}")
+        return Failed(self.point.family, self.point.camera.name, why, self.best)
+
+    @property
+    def gain_cap_db(self) -> float:
+        """Most gain that is specified."""
+        most = self.point.camera.model.exposure.gain_max_db
+        usual = trade.PLATE_GAIN_DB if isinstance(self.written.target, JudgedText) else (
+            trade.GAIN_DB
+        )  # fmt: skip
+        given = self.point.gain_cap_db
+        return min(most, usual if given is None else given)
+
+    def start(
+        self, base: Session, mount: Mount | None = None
+    ) -> Iterator[tuple[LensRange, Design]]:
+        """Designs without a lamp: the lens that suits, then the longest that has room."""
+        range_ = lens_range(base)
+        tried: set[float] = set()
+        for mm in (range_.good_mm, range_.most_mm):
+            choice = lens_choice(self.point.camera, mm)
+            if choice.mm in tried:
+                continue
+            tried.add(choice.mm)
+            shutter = shutter_for(base, choice.mm)
+            yield range_, Design(
+                self.point.camera, choice.changes, choice.mm, shutter.shutter_s, self.gain_cap_db,
+                fixed=False, wide_range=self.point.camera.model.wide_range.method == "exposures",
+                mode="auto", focus_m=base.target.depth_m, moves=moves(base), mount=mount,
+            )  # fmt: skip
+
+    def settings(self, mount: Mount | None, base: Session | None = None) -> Solved | Failed:
+        """Lens, shutter, gain and wide range alone, with the reserve in light."""
+        for range_, first in self.start(base or self.written, mount):
+            for tried in _wide_ranges(first):
+                design, session = opened(self.point.scene, tried, self.point.seed)
+                if not self.passes(session):
+                    continue
+                if self.passes(session.relit(every=1.0 / self.point.reserve)):
+                    return Solved(self.point.family, design, range_, self._reserve(session))
+        return self.failed("too-dark" if self.best >= self.aim else "no-settings")
+
+    def _reserve(self, session: Session) -> float:
+        """How much less of all light the task bears."""
+        least = self.point.reserve
+        return edge(
+            least, MOST_FACTOR, least * FACTOR, lambda k: self.passes(session.relit(every=1.0 / k)),
+            FACTOR,
+        ).value  # fmt: skip
+
+    def lamp(self, kind: KindName, mount: Mount | None = None, base: Session | None = None
+             ) -> Solved | Failed:  # fmt: skip
+        """A lamp of a colour beside the camera."""
+        base = base or self.written
+        if kind != "white" and self.point.scene.model.task.name == "colour":
+            return self.failed("no-colour")
+        for range_, plain in self.start(base, mount):
+            found = self._lamp_with(kind, plain, range_, base)
+            if found is not None:
+                return found
+        return self.failed("no-lamp")
+
+    def _lamp_with(
+        self, kind: KindName, plain: Design, range_: LensRange, base: Session
+    ) -> Solved | None:
+        beam = beam_covering(kind, plain, base)
+        reference = ChosenLamp(next(c for c in lamp_classes(kind) if c.beam_deg >= beam))
+        x, y, z = (float(one) for one in base.target.card.centre_m)
+        design = replace(
+            plain, lamp=reference, mode="auto" if kind == "white" else "night", fixed=plain.moves,
+            lamp_aim_m=(x, y, z),
+        )  # fmt: skip
+        design, session = opened(self.point.scene, design, self.point.seed)
+        smaller: Solved | None = None
+        gains = [design.gain_cap_db, *(g for g in GAINS_BELOW if g < design.gain_cap_db)]
+        for gain in gains:
+            design = replace(design, gain_cap_db=gain)
+            at = reset(session, self.point.scene, design)
+            window = self._window(at, reference)
+            if window is None:
+                continue
+            lamps = buyable(kind, window.least * self.point.reserve, beam, window.most)
+            if lamps:
+                roomy = ROOMY * self.point.reserve * window.least
+                strong = [one for one in lamps if one.least_sure >= roomy]
+                room = strong[0] if strong else max(lamps, key=lambda one: one.least_sure)
+                return Solved(
+                    self.point.family, design.with_lamp(lamps[0]), range_,
+                    lamps[0].least_sure / window.least, window,
+                    room if room != lamps[0] else None,
+                )  # fmt: skip
+            weakest = smallest(kind, beam)
+            if smaller is None and weakest.intensity <= window.most:
+                note = Message.of(
+                    "specify-note.below-smallest", needed=window.least * self.point.reserve,
+                    unit=weakest.lamp.kind.intensity_unit,
+                )  # fmt: skip
+                if weakest.least_sure >= window.least * self.point.reserve:
+                    smaller = Solved(
+                        self.point.family,
+                        design.with_lamp(weakest),
+                        range_,
+                        weakest.least_sure / window.least,
+                        window,
+                        None,
+                        (note,),
+                    )
+        return smaller
+
+    def _window(self, session: Session, lamp: ChosenLamp) -> Window | None:
+        """Least and most light at which the task succeeds; None if there is none."""
+        strongest = max(
+            one.intensity * (1.0 + one.tolerance)
+            for one in lamp_classes(lamp.lamp.kind_name)
+        )  # fmt: skip
+        top = strongest / lamp.intensity
+        first = min(_full(session), top)
+
+        def at(strength: float) -> bool:
+            return self.passes(session.relit(lamps={LAMP_NAME: strength}))
+
+        start = next((s for s in (first, FACTOR * first, first / FACTOR, top)
+                      if s <= top and at(s)), None)  # fmt: skip
+        if start is None:
+            return None
+        weakest = edge(1.0 / start, MOST_FACTOR**2 / start, FACTOR / start, lambda k: at(1.0 / k))
+        strong = edge(start, top, min(start * FACTOR, top), at, FACTOR)
+        return Window(lamp.intensity / weakest.value, lamp.intensity * strong.value)
+
+    def nearer(self) -> Solved | Failed:
+        """A nearer place of the camera, with its own light or with an infrared lamp."""
+        for times in NEARER:
+            try:
+                scene = farther(self.written, times)
+            except InputError:
+                continue
+            station = scene.model.station
+            mount = Mount(station.ground_position_m, station.height_m, station.aim_m)
+            base = open_session(scene, self.point.camera, seed=self.point.seed)
+            found = self.settings(mount, base)
+            if isinstance(found, Failed) and scene.model.task.name != "colour":
+                found = self.lamp("infrared-850", mount, base)
+            if isinstance(found, Solved):
+                return found
+        return self.failed("no-nearer")
+
+
+def _wide_ranges(design: Design) -> list[Design]:
+    """Without wide dynamic range first, then with it."""
+    if design.camera.model.wide_range.method == "logarithmic":
+        return [design]
+    return [replace(design, wide_range=on) for on in (False, True)]
+
+
+def beam_covering(kind: KindName, design: Design, base: Session) -> float:
+    """The narrowest beam on sale that covers the picture, or the widest there is [deg]."""
+    growth = design.lens_mm / base.camera.model.lens.focal_length_mm
+    half = np.tan(np.radians(field_angle_deg(base.in_scene) / 2.0)) / growth
+    field = float(2.0 * np.degrees(np.arctan(half)))
+    beams = sorted({one.beam_deg for one in lamp_classes(kind)})
+    return next((beam for beam in beams if beam >= field), beams[-1])
+
+
+def _full(session: Session) -> float:
+    """Strength of the lamp at which the brightest of the target has `FULL` of white."""
+    light = session.electrons()
+    x0, y0, x1, y1 = light.target_box_px
+    left, top = light.box_px[:2]
+    inside = light.electrons[y0 - top : y1 - top, x0 - left : x1 - left, 1]
+    bright = float(np.percentile(inside, 95.0))
+    gain = 10.0 ** (session.state.exposure.gain_db / 20.0)
+    white = session.in_scene.camera.sensor.full_well_e / gain
+    return FULL * white / max(bright, 1e-9)
+
+
+Solver = Callable[[Point], Solved | Failed]

@@ -1,0 +1,120 @@
+"""A design proved: applied as it is, judged on fresh noise, tolerances drawn, reserve sought."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.judge.result import Word
+from simulator.judge.result_parts import Reserve
+from simulator.judge.silhouette import luma_levels
+from simulator.judge.target import JudgedText
+from simulator.judge.verdict import verdict_word
+from simulator.scene.load import Scene
+from simulator.studies.quick import Seen, seen_of
+from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
+from simulator.studies.reserve import AXES, reserve_of
+from simulator.studies.session import Session, open_session
+from simulator.studies.specify.design import Design
+from simulator.studies.specify.screens import Angles, angles_of
+from simulator.studies.uncertainty import LEAST_DRAWS, combined_interval, spread
+
+FRESH_SEED = 7919
+"""Added to the seed of the search, so that nothing is proved on the noise it was found with."""
+PROOF_TRIALS = 120
+BRIGHT, DARK = 95.0, 5.0
+"""Percentiles of the target's luma that the acceptance test names."""
+
+
+class ProofPoint(NamedTuple):
+    """One design before its scene."""
+
+    scene: Scene
+    design: Design
+    seed: int
+
+
+@dataclass(frozen=True)
+class Acceptance:
+    """Figures that a picture taken on the day must show."""
+
+    mode: str
+    shutter_s: float
+    gain_db: float
+    pixels_per_m: float
+    character_px: float | None
+    motion_blur_px: float
+    bright_level: float
+    """Luma of the bright parts of the target [levels of 255]."""
+    dark_level: float
+    field_width_m: float
+
+
+@dataclass(frozen=True)
+class Proof:
+    """What applying a design gave."""
+
+    probability: float
+    low: float
+    high: float
+    """Ends of its interval, sampling and tolerances together."""
+    word: Word
+    trials: int
+    draws: int
+    draws_reaching: float | None
+    """Share of the draws from the tolerances that reach the target probability by a quick look."""
+    reserve: Reserve | None
+    rest: Rest
+    """The rest of the picture as specified."""
+    acceptance: Acceptance
+    angles: Angles
+    distance_m: float
+    height_m: float
+    seen: Seen
+    target: NDArray[np.uint8]
+    """The target with some room."""
+
+
+def prove(point: ProofPoint) -> Proof:
+    """Judge a design applied verbatim, on fresh noise.
+
+    Raises
+    ------
+    InputError
+        For a design that cannot be built.
+    """
+    scene, camera = point.design.applied(point.scene)
+    session = open_session(scene, camera, seed=point.seed + FRESH_SEED)
+    found = session.probability(PROOF_TRIALS, proof=True)
+    drawn = spread(session, draws=LEAST_DRAWS)
+    low, high = combined_interval(found.value, found.low, found.high, drawn)
+    wanted = scene.model.task.wanted_probability
+    return Proof(
+        found.value, low, high, verdict_word(found.value, low, high, wanted), found.trials,
+        0 if drawn is None else len(drawn.draws),
+        None if drawn is None else float(np.mean(drawn.draws >= wanted)),
+        reserve_of(session, AXES),
+        rest_of_picture(session),
+        acceptance_of(session), angles_of(session), session.target.distance_m,
+        scene.model.station.height_m, seen_of(session), session.pictures().frames[0],
+    )  # fmt: skip
+
+
+def acceptance_of(session: Session) -> Acceptance:
+    """Figures of the delivered picture and of the settled camera."""
+    target, view = session.target, session.in_scene.view
+    pictures = session.pictures()
+    x0, y0, x1, y1 = pictures.target_box_px
+    left, top = pictures.box_px[:2]
+    levels = luma_levels(pictures.frames[0][y0 - top : y1 - top, x0 - left : x1 - left])
+    bright, dark = np.percentile(levels, (BRIGHT, DARK))
+    density = view.pixels_per_m(target.depth_m, target.place_px)
+    exposure = session.state.exposure
+    return Acceptance(
+        session.state.mode, exposure.shutter_s, exposure.gain_db, density,
+        target.character_height_px if isinstance(target, JudgedText) else None,
+        session.motion_blur_px, float(bright), float(dark), view.width_px / density,
+    )  # fmt: skip

@@ -1,0 +1,139 @@
+"""A specification as a typed result: ways, their parts, their proof, and direct answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from simulator.camera.load import Camera
+from simulator.messages import Message
+from simulator.scene.load import Scene
+from simulator.studies.lighting.lamp_classes import LampClass
+from simulator.studies.specify import trade
+from simulator.studies.specify.design import Design
+from simulator.studies.specify.families import Failed, Family, Solved
+from simulator.studies.specify.proof import Proof
+
+Role = Literal["cheapest", "least visible", "most reserve"]
+ROLES: tuple[Role, ...] = ("cheapest", "least visible", "most reserve")
+
+
+@dataclass(frozen=True)
+class Part:
+    """One line of a parts list."""
+
+    kind: Literal["camera", "lens", "lamp", "mount"]
+    key: str
+    """Name under which a price is given."""
+    quantity: int = 1
+    price: float | None = None
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way to do the task."""
+
+    roles: tuple[Role, ...]
+    solved: Solved
+    proof: Proof
+    parts: tuple[Part, ...]
+
+    @property
+    def design(self) -> Design:
+        """What is bought, set and mounted."""
+        return self.solved.design
+
+    @property
+    def family(self) -> Family:
+        """Its kind."""
+        return self.solved.family
+
+    @property
+    def price(self) -> float | None:
+        """Sum of the user's prices; None unless each part has one."""
+        prices = [part.price for part in self.parts]
+        return None if None in prices else float(sum(p or 0.0 for p in prices))
+
+
+@dataclass(frozen=True)
+class LensAnswer:
+    """Which focal lengths work, by looks along the marks of a varifocal lens."""
+
+    chosen_mm: float
+    tried: tuple[tuple[float, float], ...]
+    """Focal length [mm] and probability, rising."""
+    least_mm: float | None
+    most_mm: float | None
+    """Ends of the run that works around the chosen one."""
+
+
+@dataclass(frozen=True)
+class WideRangeAnswer:
+    """Whether a wide dynamic range is needed."""
+
+    needed: bool
+    without: float
+    with_it: float | None
+    """Probabilities by a quick look; None where the camera has none."""
+    backlight: bool
+    """Whether the scene holds a bright opening."""
+    backlight_times_without: float | None
+    backlight_times_with: float | None
+    """Backlight, over that of the scene, up to which the task succeeds; None if not sought."""
+
+
+@dataclass(frozen=True)
+class Ask:
+    """What is wanted of the study."""
+
+    reserve: float = trade.RESERVE
+    gain_cap_db: float | None = None
+    budget: float | None = None
+    prices: Mapping[str, float] | None = None
+    seed: int = 0
+    workers: int | None = None
+
+
+@dataclass(frozen=True)
+class Specification:
+    """Everything that was found."""
+
+    scene: Scene
+    cameras: tuple[Camera, ...]
+    ask: Ask
+    ways: tuple[Way, ...]
+    failed: tuple[Failed, ...]
+    lens: LensAnswer | None
+    wide_range: WideRangeAnswer | None
+    notes: tuple[Message, ...] = ()
+
+    @property
+    def reached(self) -> bool:
+        """Whether some way reaches the target probability."""
+        return bool(self.ways)
+
+
+def lamp_key(lamp: LampClass) -> str:
+    """Name of a lamp class, as prices go by it."""
+    return f"{lamp.kind_name}-{lamp.power_w:g}w-{lamp.beam_deg:g}deg"
+
+
+def parts_of(design: Design, prices: Mapping[str, float]) -> tuple[Part, ...]:
+    """Parts list of a design with the user's prices."""
+
+    def part(kind: Literal["camera", "lens", "lamp", "mount"], *keys: str) -> Part:
+        price = next((prices[key] for key in keys if key in prices), None)
+        if kind == "camera" and price is None:
+            price = design.camera.model.price
+        return Part(kind, keys[0], 1, price)
+
+    out = [part("camera", design.camera.name)]
+    if "lens.use" in design.lens:
+        out.append(part("lens", str(design.lens["lens.use"])))
+    if design.lamp is not None:
+        lamp = design.lamp.lamp
+        out.append(part("lamp", lamp_key(lamp), lamp.kind_name))
+    if design.mount is not None:
+        out.append(part("mount", "mount"))
+    return tuple(out)

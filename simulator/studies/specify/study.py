@@ -1,0 +1,165 @@
+"""From a scene's question to ways that can be bought: search, choice, proof, direct answers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from simulator.camera.load import Camera, bundled_cameras
+from simulator.errors import InputError
+from simulator.files import bundled_names
+from simulator.messages import Message
+from simulator.scene.load import Scene
+from simulator.studies.lighting.lamp_classes import lamp_classes
+from simulator.studies.lighting.lamps import KINDS
+from simulator.studies.runner import open_pool
+from simulator.studies.session import open_session
+from simulator.studies.specify import trade
+from simulator.studies.specify.answers import AnswerPoint, lens_answer, wide_range_answer
+from simulator.studies.specify.choice import Chosen, chosen_ways
+from simulator.studies.specify.families import FAMILIES, Failed, Family, Point, Solved, solve
+from simulator.studies.specify.proof import Proof, ProofPoint, prove
+from simulator.studies.specify.result import Ask, Specification, Way, lamp_key, parts_of
+from simulator.studies.specify.screens import lens_choice, lens_range
+from simulator.validation import nearest
+
+Progress = Callable[[str, float], None]
+USUAL: tuple[Family, ...] = ("settings", "infrared-850", "infrared-940")
+OTHERS: tuple[Family, ...] = ("white", "nearer")
+"""Families that are searched first, and those that are where fewer than `ENOUGH` of them work."""
+ENOUGH = 2
+MOST_CAMERAS = 2
+"""Bundled cameras that are searched where none is named."""
+
+
+def specify(
+    scene: Scene, cameras: Sequence[Camera], ask: Ask, *, progress: Progress | None = None
+) -> Specification:
+    """Ways to do a scene's task that can be bought, set and mounted.
+
+    Parameters
+    ----------
+    cameras
+        Cameras that may be bought; empty for the best of the bundled ones.
+    ask
+        Reserve, caps, prices, budget.
+    progress
+        Called with what is being done and the share done.
+
+    Raises
+    ------
+    InputError
+        For a scene or camera that is at fault.
+    """
+    say = progress or (lambda text, share: None)
+    check(ask, cameras)
+    cameras = tuple(cameras) or suggested(scene)
+    with open_pool(workers=ask.workers) as pool:
+        found: list[Solved | Failed] = []
+        for share, families in ((0.0, USUAL), (0.35, OTHERS)):
+            if sum(isinstance(one, Solved) for one in found) >= ENOUGH:
+                break
+            points = [
+                Point(scene, camera, family, ask.reserve, ask.gain_cap_db, ask.seed)
+                for family in families
+                for camera in cameras
+            ]
+            for k, (_, one) in enumerate(pool.each(solve, points)):
+                found.append(one)
+                say("seeking ways", share + 0.3 * (k + 1) / len(points))
+        solved = _in_order([one for one in found if isinstance(one, Solved)])
+        failed = [one for one in found if isinstance(one, Failed)]
+        chosen = chosen_ways(solved, ask)
+        proofs: list[Proof] = []
+        jobs: list[Job] = [ProofPoint(scene, one.solved.design, ask.seed) for one in chosen]
+        if chosen:
+            answer_point = AnswerPoint(scene, chosen[0].solved.design, ask.seed)
+            say("proving on fresh noise", 0.6)
+            jobs += [("lens", answer_point), ("wide range", answer_point)]
+            results = pool.map(_do, jobs)
+            proofs, (lens, wide) = results[:-2], results[-2:]
+        else:
+            lens = wide = None
+    ways, unproved = _ways(chosen, proofs, ask)
+    say("done", 1.0)
+    return Specification(scene, tuple(cameras), ask, tuple(ways), (*failed, *unproved), lens, wide)
+
+
+def check(ask: Ask, cameras: Sequence[Camera]) -> None:
+    """Refuse a reserve below 1 and prices of what cannot be a part, before any work.
+
+    Raises
+    ------
+    InputError
+        For the first that is at fault.
+    """
+    if not ask.reserve >= 1.0:
+        raise InputError(
+            "A reserve below 1 is none.", argument="reserve", given=ask.reserve,
+            allowed="1 or more", fix="leave it out for the usual 3",
+        )  # fmt: skip
+    bodies = [camera.name for camera in cameras] or bundled_names("cameras")
+    lamps = [lamp_key(one) for one in lamp_classes()]
+    known = [*bodies, trade.VARIFOCAL, "mount", *KINDS, *lamps]
+    for name in ask.prices or {}:
+        if name not in known:
+            raise InputError(
+                "There is no part of this name.", argument="price", given=name,
+                allowed=f"one of {', '.join(known[:-len(lamps)])}, or a lamp class such as"
+                f" {lamps[0]}",
+                fix=f"did you mean {' or '.join(nearest(name, known, count=3)) or lamps[0]}?",
+            )  # fmt: skip
+
+
+Job = ProofPoint | tuple[str, AnswerPoint]
+
+
+def _do(job: Job) -> Any:
+    if isinstance(job, ProofPoint):
+        return prove(job)
+    name, point = job
+    return lens_answer(point) if name == "lens" else wide_range_answer(point)
+
+
+def _in_order(solved: Sequence[Solved]) -> list[Solved]:
+    return sorted(solved, key=lambda one: (FAMILIES.index(one.family), one.design.camera.name))
+
+
+def _ways(
+    chosen: Sequence[Chosen], proofs: Sequence[Proof], ask: Ask
+) -> tuple[list[Way], list[Failed]]:
+    """Ways that their proof bears out, and those that it does not."""
+    ways, unproved = [], []
+    for one, proof in zip(chosen, proofs, strict=True):
+        if proof.word == "not legible" or proof.reserve is None:
+            why = Message("specify-failed.proof")
+            unproved.append(
+                Failed(one.solved.family, one.solved.design.camera.name, why, proof.probability)
+            )
+            continue
+        parts = parts_of(one.solved.design, ask.prices or {})
+        ways.append(Way(one.roles, one.solved, proof, parts))
+    return ways, unproved
+
+
+def suggested(scene: Scene) -> tuple[Camera, ...]:
+    """Bundled cameras that bring most light on each pixel of the target at the density it needs."""
+    rated = []
+    for camera in bundled_cameras(but=""):
+        try:
+            session = open_session(scene, camera)
+            range_ = lens_range(session)
+            choice = lens_choice(camera, range_.good_mm)
+            if not 0.9 * range_.least_mm <= choice.mm <= 1.1 * range_.most_mm:
+                continue
+            camera.set({"lens.f_number": None}, choice.changes)
+        except InputError:
+            continue
+        rated.append((camera.model.light_per_pixel_um2, camera))
+    best = sorted(rated, key=lambda row: -row[0])[:MOST_CAMERAS]
+    if not best:
+        raise InputError(
+            "No bundled camera shows the target large enough from there.",
+            argument="cameras", fix="name cameras, or put the camera nearer",
+        )  # fmt: skip
+    return tuple(camera for _, camera in best)
