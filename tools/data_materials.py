@@ -67,9 +67,13 @@ MATERIALS: dict[str, Anchored] = {
         ((380, .992), (450, .992), (550, .990), (650, .978), (850, .938), (940, .901), (1100, .78)),
     ),
     "steel-galvanised": Anchored(
-        "Galvanised steel, weathered (diffuse part)", MEASURED, ECO + REST,
-        ((380, .022), (450, .024), (550, .037), (650, .082), (850, .075), (940, .062),
-         (1100, .055)),
+        "Galvanised steel, weathered (diffuse part)", "assumed",
+        "zinc that has dulled to grey reflects .3 to .5 of the light, about evenly (solar"
+        " reflectance of aged galvanised sheet in roofing tables; from memory); the weak dip of"
+        " zinc near 1000 nm is from memory. The sample of that name in the subset of the ECOSTRESS"
+        " spectral library (.02 to .08) is rusty and dark, and is not used",
+        ((380, .33), (450, .37), (550, .385), (650, .39), (850, .395), (940, .38), (1010, .37),
+         (1100, .40)),
     ),
     "skin-mean": Anchored(
         "Human skin, mean of 100 people",

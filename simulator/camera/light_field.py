@@ -11,11 +11,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-import cv2
 import numpy as np
 
 from simulator.camera.depth_blur import DefocusLevels, blur_by_depth, defocus_levels
 from simulator.camera.in_scene import CameraInScene, Mode
+from simulator.camera.motion_blur import along_line, along_paths, corner_flows, paths_px
 from simulator.camera.overflow import overflows, spill
 from simulator.camera.rolling import (
     Drift,
@@ -23,6 +23,7 @@ from simulator.camera.rolling import (
     drift,
     lamps_by_rows,
     layer_by_rows,
+    line_time_s,
     smear_by_rows,
 )
 from simulator.camera.stray_light import add_glare, source_stray_light, veiling_glare
@@ -82,9 +83,8 @@ def _traced_small(in_scene: CameraInScene, mode: Mode) -> tuple[Image, Image]:
     sampling = Sampling(0.0, 0.0, step, int(sensor.height_px / step), int(sensor.width_px / step))
     lights, scene, view = in_scene.lights(mode), in_scene.packed_scene, in_scene.packed_view
     static = trace_layer(sampling, scene, lights, view, mode=STATIC, fine=2)
-    still = np.zeros((len(in_scene.world.velocities), 2))
-    rate, depth = _composed(in_scene, mode, lights, sampling, still, static, 2)
-    stray_light = _with_lamps(in_scene, rate, depth, sampling, lights, still, 1)
+    rate, depth = _composed(in_scene, mode, lights, sampling, 0.0, static, 2)
+    stray_light = _with_lamps(in_scene, rate, depth, sampling, lights, 0.0, 1)
     scale = np.float32(in_scene.switches.light_scale)
     return rate * scale, stray_light * scale
 
@@ -198,9 +198,9 @@ def _expose_light(
     static = trace_layer(
         sampling, in_scene.packed_scene, lights, in_scene.packed_view, mode=STATIC, fine=split
     )
-    smear = in_scene.smear_px(shutter_s)
-    sharp, depth = _composed(in_scene, mode, lights, sampling, smear, static, split)
-    stray_light = _with_lamps(in_scene, sharp, depth, sampling, lights, smear, GLARE_SHRINK)
+    moving_s = shutter_s if in_scene.switches.motion else 0.0
+    sharp, depth = _composed(in_scene, mode, lights, sampling, moving_s, static, split)
+    stray_light = _with_lamps(in_scene, sharp, depth, sampling, lights, moving_s, GLARE_SHRINK)
     scale = np.float32(in_scene.switches.light_scale)
     sharp *= scale
     stray_light *= scale
@@ -222,15 +222,16 @@ def _older(
     """An earlier picture: the last one, but for what moving things touch at either moment."""
     shown, levels = whole.light, whole.levels
     full = (now.camera.sensor.width_px, now.camera.sensor.height_px)
-    box = _touched(then, now, now.smear_px(shutter_s), full)
+    moving_s = shutter_s if now.switches.motion else 0.0
+    box = _touched(then, now, moving_s, full)
     if box is None:
         return shown.rate
     x0, y0, x1, y1 = box
     part = Sampling(float(x0), float(y0), 1.0, y1 - y0, x1 - x0)
     cut = Layer(*(plane[y0:y1, x0:x1] for plane in whole.static))
-    smear = then.smear_px(shutter_s)
-    rate, near = _composed(then, mode, lights, part, smear, cut, EDGE_SPLIT)
-    add_emitters(rate, near, part, lamps_by_rows(then), then.view, then.packed_view, lights, smear)
+    rate, near = _composed(then, mode, lights, part, moving_s, cut, EDGE_SPLIT)
+    view, world = then.view, lamps_by_rows(then)
+    add_emitters(rate, near, part, world, view, then.packed_view, lights, moving_s)
     rate *= np.float32(now.switches.light_scale)
     rate = blur_by_depth(then, mode, rate, near, levels)
     rate = add_glare(rate, shown.stray_light, now.stray_share, (x0, y0), full)
@@ -245,18 +246,20 @@ def _older(
 
 
 def _touched(
-    then: CameraInScene, now: CameraInScene, smear_px: FloatArray, full: tuple[int, int]
+    then: CameraInScene, now: CameraInScene, shutter_s: float, full: tuple[int, int]
 ) -> tuple[int, int, int, int] | None:
     """Box of the picture that moving things touch at either moment, with room for the blur."""
-    boxes = []
+    boxes, smear = [], 0.0
     for in_scene in (then, now):
         scene, flow = in_scene.packed_scene, in_scene.smear_px(1.0)
         for group in range(1, len(flow)):
             lean = drift(in_scene, flow[group])
             found = scene.seen_box[scene.group == group]
             boxes += [box if lean is None else lean.seen_box(box) for box in found]
+            flows = corner_flows(in_scene, group)
+            smear = max(smear, float(np.abs(flows).max(initial=0.0)) * shutter_s)
     every = np.stack(boxes)
-    room = np.abs(smear_px).max() / 2.0 + 2.0 * MAX_BLUR_ROOM_PX
+    room = smear / 2.0 + 2.0 * MAX_BLUR_ROOM_PX
     x0, y0 = np.floor(every[:, :2].min(axis=0) - room)
     x1, y1 = np.ceil(every[:, 2:].max(axis=0) + room)
     box = (
@@ -271,7 +274,7 @@ def _composed(
     mode: Mode,
     lights: PackedLights,
     sampling: Sampling,
-    smear_px: FloatArray,
+    shutter_s: float,
     static: Layer,
     split: int,
 ) -> tuple[Image, Image]:
@@ -280,9 +283,10 @@ def _composed(
     rate, depth = static.rate.copy(), static.depth.copy()
     flow = in_scene.smear_px(1.0)
     for group in range(1, len(in_scene.world.velocities)):
-        lean = drift(in_scene, flow[group]) if np.any(smear_px[group]) else None
-        smear = smear_by_rows(lean, smear_px[group])
-        window = _window(in_scene, group, sampling, smear, lean)
+        lean = drift(in_scene, flow[group]) if shutter_s > 0.0 else None
+        smear = smear_by_rows(lean, flow[group] * shutter_s)
+        widest = np.abs(corner_flows(in_scene, group) * shutter_s).max(axis=0, initial=0.0)
+        window = _window(in_scene, group, sampling, np.maximum(np.abs(smear), widest), lean)
         if window is None:
             continue
         x, y, part = window
@@ -291,11 +295,11 @@ def _composed(
             return trace_layer(grid, scene, lights, view, mode=group, fine=split)
 
         layer = layer_by_rows(lean, part, trace)
-        kernel = line_kernel(smear / sampling.step)
-        moved, cover = layer.rate, layer.cover
-        if kernel is not None:
-            moved = cv2.filter2D(moved, cv2.CV_32F, kernel, borderType=cv2.BORDER_CONSTANT)
-            cover = cv2.filter2D(cover, cv2.CV_32F, kernel, borderType=cv2.BORDER_CONSTANT)
+        paths = paths_px(in_scene, group, layer, part, shutter_s, line_time_s(in_scene))
+        if paths is None:
+            moved, cover = along_line(layer, smear, sampling.step)
+        else:
+            moved, cover = along_paths(layer, paths, sampling.step)
         area = np.s_[y : y + part.rows, x : x + part.columns]
         rate[area] = moved + (1.0 - cover[:, :, None]) * rate[area]
         depth[area] = np.where(cover > 0.5, layer.depth, depth[area])
@@ -312,7 +316,7 @@ def _with_lamps(
     depth: Image,
     sampling: Sampling,
     lights: PackedLights,
-    smear_px: FloatArray,
+    shutter_s: float,
     shrink: int,
 ) -> Image:
     """Add lamps and sun to a whole picture, in place; returns the stray light of it all.
@@ -323,7 +327,7 @@ def _with_lamps(
     stray_light = veiling_glare(rate, shrink)
     view = in_scene.packed_view
     glints = add_emitters(
-        rate, depth, sampling, lamps_by_rows(in_scene), in_scene.view, view, lights, smear_px
+        rate, depth, sampling, lamps_by_rows(in_scene), in_scene.view, view, lights, shutter_s
     )
     if glints:
         totals = stray_totals(glints, in_scene.view.position_m, in_scene.packed_scene, lights)
@@ -356,23 +360,3 @@ def _window(
         return None
     part = Sampling(s.x0 + left * s.step, s.y0 + top * s.step, s.step, bottom - top, right - left)
     return left, top, part
-
-
-def line_kernel(move: FloatArray) -> Image | None:
-    """Kernel of a straight, even movement (dx, dy) [samples], sum one; None if negligible."""
-    length = float(np.hypot(*move))
-    if length < 0.05:
-        return None
-    reach_x, reach_y = (int(np.ceil(abs(m) / 2.0)) + 1 for m in move)
-    kernel = np.zeros((2 * reach_y + 1, 2 * reach_x + 1))
-    steps = max(8, int(np.ceil(length * 8)))
-    for k in range(steps):
-        t = (k + 0.5) / steps - 0.5
-        x, y = reach_x + move[0] * t, reach_y + move[1] * t
-        ix, iy = int(np.floor(x)), int(np.floor(y))
-        fx, fy = x - ix, y - iy
-        kernel[iy, ix] += (1 - fx) * (1 - fy)
-        kernel[iy, ix + 1] += fx * (1 - fy)
-        kernel[iy + 1, ix] += (1 - fx) * fy
-        kernel[iy + 1, ix + 1] += fx * fy
-    return (kernel / kernel.sum()).astype(np.float32)

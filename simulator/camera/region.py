@@ -18,8 +18,16 @@ from simulator.camera.blur import blur_fine
 from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.lens import box_otf, fine_frequencies
 from simulator.camera.light_field import frame_light
+from simulator.camera.motion_blur import along_line_fine, along_paths, paths_px
 from simulator.camera.overflow import overflows
-from simulator.camera.rolling import bands, drift, lamps_by_rows, layer_by_rows, smear_by_rows
+from simulator.camera.rolling import (
+    bands,
+    drift,
+    lamps_by_rows,
+    layer_by_rows,
+    line_time_s,
+    smear_by_rows,
+)
 from simulator.camera.stray_light import add_glare
 from simulator.scene.air import add_air
 from simulator.scene.emitters import add_emitters
@@ -226,6 +234,7 @@ def _exposed(
     now = in_scene.at(time_s)
     x0, y0, x1, y1 = plan.box_px
     smear, flow = (now.smear_px(t, plan.point_m) for t in (shutter_s, 1.0))
+    moving_s = shutter_s if now.switches.motion else 0.0
     depth = float(now.view.project(plan.point_m)[1])
     sampling = plan.sampling
     fx, fy = fine_frequencies(sampling.rows, sampling.columns, sampling.step)
@@ -243,13 +252,12 @@ def _exposed(
         layer = layer_by_rows(lean, sampling, trace)
         if not np.any(layer.cover):
             continue
-        moved, cover = layer.rate, layer.cover
-        move = smear_by_rows(lean, smear[group])
-        if np.hypot(*move) > 0.05:
-            path = box_otf(fx * move[0] + fy * move[1], 1.0)
-            moved = blur_fine(moved, path)
-            if not np.all(cover == 1.0):
-                cover = blur_fine(cover[:, :, None], path)[:, :, 0]
+        paths = paths_px(now, group, layer, sampling, moving_s, line_time_s(now))
+        if paths is None:
+            move = smear_by_rows(lean, smear[group])
+            moved, cover = along_line_fine(layer, move, fx, fy)
+        else:
+            moved, cover = along_paths(layer, paths, sampling.step)
         moving.append((moved, cover, layer))
         left *= 1.0 - cover
     if left.max() > NOTHING_LEFT:
@@ -264,7 +272,7 @@ def _exposed(
     air = now.air(mode)
     if air is not None:
         add_air(rate, nearest, sampling, air, view, lights, GLOW_CELL_PX)
-    add_emitters(rate, nearest, sampling, lamps_by_rows(now), now.view, view, lights, smear)
+    add_emitters(rate, nearest, sampling, lamps_by_rows(now), now.view, view, lights, moving_s)
     # samples stand for points: the mean over their own squares makes the pixel's aperture whole
     own = box_otf(fx, sampling.step) * box_otf(fy, sampling.step)
     rate = blur_fine(rate, now.blur_at(depth, plan.wavelength_nm).otf(fx, fy) * own)

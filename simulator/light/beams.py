@@ -226,7 +226,9 @@ def headlamp_intensity_cd(
     h = np.asarray(horizontal_deg, dtype=np.float64)
     v = np.asarray(vertical_deg, dtype=np.float64)
     front = (np.abs(h) < 90.0) & (np.abs(v) < 90.0)
-    stray = 60.0 + 240.0 * _bell(h, 25.0) * _bell(v, 8.0)
+    # what the face of the lamp scatters falls off to its sides as of any flat face
+    face = np.clip(np.cos(np.radians(h)) * np.cos(np.radians(v)), 0.0, None)
+    stray = face * (60.0 + 240.0 * _bell(h, 25.0) * _bell(v, 8.0))
     if mode == "dipped":
         cut_off = _CUT_OFF_DEG + _CUT_OFF_RISE * np.clip(h, 0.0, 4.0)
         depth = np.clip(cut_off - v, 0.0, None)

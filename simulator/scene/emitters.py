@@ -47,7 +47,7 @@ class _Bright(NamedTuple):
     distance_m: float
     radius_px: float
     total: FloatArray
-    group: int
+    flow_px_s: FloatArray
 
 
 def add_emitters(
@@ -58,7 +58,7 @@ def add_emitters(
     view: View,
     packed: PackedView,
     lights: PackedLights,
-    smear_px: FloatArray,
+    shutter_s: float = 0.0,
 ) -> list[Glint]:
     """Add every lamp that faces the camera, sun and moon to a rate picture, in place.
 
@@ -78,8 +78,8 @@ def add_emitters(
         (rows, columns, 3) [e-/s per pixel], changed in place.
     depth
         (rows, columns) depth of what stands there [m]; lamps behind it stay hidden.
-    smear_px
-        (groups, 2) movement on the picture during the exposure [px].
+    shutter_s
+        Time over which lamps that move are drawn out [s].
 
     Returns
     -------
@@ -87,7 +87,7 @@ def add_emitters(
     """
     out = []
     for bright in _lamps(world, view, packed, lights) + _suns(view, packed, lights):
-        move = smear_px[bright.group]
+        move = bright.flow_px_s * shutter_s
         steps = max(1, int(np.ceil(np.hypot(*move) / sampling.step)))
         shares = np.zeros(2)
         for k in range(steps):
@@ -133,7 +133,8 @@ def _lamps(world: World, view: View, packed: PackedView, lights: PackedLights) -
             * view.focal_px**2 * (z / d) * _fall(xy, packed) * np.exp(-lights.extinction * d)
         )  # fmt: skip
         radius = min(emitter.diameter_m / 2.0 / d * view.focal_px, float(view.width_px))
-        out.append(_Bright(emitter.light, xy, float(z), d, radius, total, emitter.group))
+        flow = view.flow(emitter.position_m, world.velocities[emitter.group])
+        out.append(_Bright(emitter.light, xy, float(z), d, radius, total, flow))
     return out
 
 
@@ -149,7 +150,7 @@ def _suns(view: View, packed: PackedView, lights: PackedLights) -> list[_Bright]
             * view.focal_px**2 * ahead * _fall(xy, packed)
         )  # fmt: skip
         radius = np.tan(np.radians(SUN_DIAMETER_DEG / 2.0)) * view.focal_px
-        out.append(_Bright(int(i), xy, BEYOND_M, np.inf, float(radius), total, 0))
+        out.append(_Bright(int(i), xy, BEYOND_M, np.inf, float(radius), total, np.zeros(2)))
     return out
 
 

@@ -11,7 +11,7 @@ import skimage.transform
 
 from simulator.camera.blur import Blur, blur_fine, blur_image
 from simulator.camera.lens import fine_frequencies, gaussian_mtf
-from simulator.camera.light_field import line_kernel
+from simulator.camera.motion_blur import line_kernel
 from simulator.camera.processing import (
     ColourPath,
     Planes,

@@ -280,9 +280,7 @@ def _bare(in_scene):
     lights, view = in_scene.lights("day"), in_scene.packed_view
     layer = trace_layer(at, in_scene.packed_scene, lights, view, mode=0)
     rate = layer.rate
-    add_emitters(
-        rate, layer.depth, at, in_scene.world, in_scene.view, view, lights, np.zeros((1, 2))
-    )
+    add_emitters(rate, layer.depth, at, in_scene.world, in_scene.view, view, lights)
     return rate.astype(np.float64)
 
 

@@ -159,7 +159,7 @@ def test_a_lamp_face_loses_by_its_distance(make_in_scene, make_scene):
         depth = np.full((180, 320), np.inf, np.float32)
         grid = Sampling(0.0, 0.0, 1.0, 180, 320)
         world, view, packed = in_scene.world, in_scene.view, in_scene.packed_view
-        add_emitters(rate, depth, grid, world, view, packed, seen, np.zeros((1, 2)))
+        add_emitters(rate, depth, grid, world, view, packed, seen)
         total.append(float(rate.sum()))
     d = float(np.linalg.norm(np.array(LAMP["position_m"]) - in_scene.view.position_m))
     assert total[0] / total[1] == pytest.approx(np.exp(-3.912 / 60.0 * d), rel=1e-4)

@@ -27,6 +27,8 @@ SPHERES = 1000
 WEB_HALF_DEG = 45.0
 WEB_STEP_DEG = 0.125
 """Step of a headlamp table: as fine as the softness of a cut-off."""
+WEB_WIDE_DEG = 1.5
+"""Step of a headlamp table between `WEB_HALF_DEG` and 90 degrees, where little changes."""
 _FAR = 1.0e9
 
 
@@ -242,7 +244,9 @@ def pack_lights(
 @lru_cache
 def _web(beam: Literal["dipped", "main"]) -> FloatArray:
     """Intensity table (vertical, horizontal) of a headlamp [cd]."""
-    angle = np.arange(-WEB_HALF_DEG, WEB_HALF_DEG + WEB_STEP_DEG / 2, WEB_STEP_DEG)
+    near = np.arange(-WEB_HALF_DEG, WEB_HALF_DEG + WEB_STEP_DEG / 2, WEB_STEP_DEG)
+    far = np.arange(WEB_HALF_DEG + WEB_WIDE_DEG, 90.0 + WEB_WIDE_DEG / 2, WEB_WIDE_DEG)
+    angle = np.concatenate([-far[::-1], near, far])
     h, v = np.meshgrid(angle, angle)
     return np.asarray(headlamp_intensity_cd(h, v, beam), dtype=np.float64)
 

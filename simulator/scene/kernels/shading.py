@@ -12,7 +12,14 @@ import numpy as np
 
 from simulator.kernels import helper, kernel
 from simulator.scene.kernels.distortion import undistort
-from simulator.scene.kernels.pack import SPHERES, TILE, TILE_PER_GRAIN, WEB_HALF_DEG
+from simulator.scene.kernels.pack import (
+    SPHERES,
+    TILE,
+    TILE_PER_GRAIN,
+    WEB_HALF_DEG,
+    WEB_STEP_DEG,
+    WEB_WIDE_DEG,
+)
 
 OCTAVES = (1.0, 7.3)
 CLEAR = 255
@@ -116,14 +123,22 @@ def shaded(px, py, pz, tx, ty, tz, light, receiver, cards, lights):  # type: ign
 
 
 @helper
+def _web_place(angle_deg, count):  # type: ignore[no-untyped-def]
+    """Place of an angle in a headlamp table: fine in the middle, coarse towards the sides."""
+    away = abs(angle_deg)
+    place = min(away, WEB_HALF_DEG) / WEB_STEP_DEG + max(0.0, away - WEB_HALF_DEG) / WEB_WIDE_DEG
+    middle = 0.5 * (count - 1)
+    return middle + place if angle_deg >= 0.0 else middle - place
+
+
+@helper
 def _web_value(webs, k, forward, right, up):  # type: ignore[no-untyped-def]
     """Intensity of a headlamp table towards a direction in its own axes, bilinear."""
     if forward <= 0.0:
         return 0.0
     h = math.degrees(math.atan2(right, forward))
     v = math.degrees(math.atan2(up, math.sqrt(forward * forward + right * right)))
-    fh = (h + WEB_HALF_DEG) * (webs.shape[2] - 1) / (2.0 * WEB_HALF_DEG)
-    fv = (v + WEB_HALF_DEG) * (webs.shape[1] - 1) / (2.0 * WEB_HALF_DEG)
+    fh, fv = _web_place(h, webs.shape[2]), _web_place(v, webs.shape[1])
     ih, iv = math.floor(fh), math.floor(fv)
     if ih < 0 or iv < 0 or ih >= webs.shape[2] - 1 or iv >= webs.shape[1] - 1:
         return 0.0
