@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from simulator.scene.bodies.head import BEHIND_M, head_card, head_of
+from simulator.scene.bodies.person import USUAL_HEIGHT_M, Cloth, person_body
 from simulator.scene.builder import Builder
-from simulator.scene.geometry import Card, upright_card
+from simulator.scene.geometry import facing_normal, upright_card
 from simulator.scene.model_targets import (
     ColourChart,
     EdgeChart,
@@ -17,11 +21,13 @@ from simulator.scene.model_targets import (
     Sign,
     StarChart,
 )
-from simulator.scene.targets import boards, charts, face, person
+from simulator.scene.targets import boards, charts, face
 
 DARK_INK = "ink-carbon"
 """Opaque print: what lies under it does not retroreflect."""
 PARCEL_SHADE = 0.7
+NECK_BACK_M = 0.036
+"""How far a neck stands behind the middle of the feet [m]."""
 
 
 def _face_materials(b: Builder, t: Face | Person, look: face.Look) -> face.FaceMaterials:
@@ -45,58 +51,61 @@ def _face_materials(b: Builder, t: Face | Person, look: face.Look) -> face.FaceM
 def add_face(b: Builder, t: Face) -> None:
     look = face.look_of(t.variant, t.skin)
     group = b.group(t.speed_kmh, t.heading_deg)
-    drawn = face.DrawnHead(
-        look, _face_materials(b, t, look), t.glasses, t.headwear, back=False, collar=True
-    )
-    b.heads[t.name] = drawn
-    texture = face.head_texture(drawn)
     # the card reaches further below the middle of the head than above it
     lower = (face.CARD_BELOW_M - face.CARD_ABOVE_M) / 2.0
-    card = upright_card(
-        t.name,
-        np.asarray(t.position_m),
-        face.CARD_WIDTH_M,
-        face.CARD_HEIGHT_M,
-        texture,
-        facing_deg=t.facing_deg,
-        tilt_deg=t.tilt_deg,
-        group=group,
-    )
-    moved = Card(**{**vars(card), "corner_m": card.corner_m + card.down * lower})
-    b.add(t.name, [moved])
-
-
-def add_person(b: Builder, t: Person) -> None:
-    key = f"target.{t.name}"
-    look = face.look_of(t.variant, t.skin)
-    cloth = person.ClothMaterials(
-        upper=b.shades(t.upper, f"{key}.upper", face.CLOTH_SHADES),
-        lower=b.shades(t.lower, f"{key}.lower", face.CLOTH_SHADES),
-        shoes=b.shades(t.shoes, f"{key}.shoes", face.CLOTH_SHADES),
-        bag=None if t.bag is None else b.shades(t.bag, f"{key}.bag", face.CLOTH_SHADES),
-    )
+    lean = np.radians(t.tilt_deg)
+    down = -np.array([0.0, 0.0, np.cos(lean)]) + np.sin(lean) * -facing_normal(t.facing_deg)
+    centre = np.asarray(t.position_m) + lower * down
     drawn = face.DrawnHead(
         look,
         _face_materials(b, t, look),
         t.glasses,
         t.headwear,
-        back=t.seen_from == "back",
-        collar=False,
+        back=False,
+        collar=True,
+        centre_m=(float(centre[0]), float(centre[1]), float(centre[2])),
+        facing_deg=t.facing_deg,
+        tilt_deg=t.tilt_deg,
     )
     b.heads[t.name] = drawn
-    b.add(
-        t.name,
-        person.person_cards(
-            t.name,
-            np.asarray(t.position_m),
-            t.facing_deg,
-            t.height_m,
-            drawn,
-            cloth,
-            b.group(t.speed_kmh, t.heading_deg),
-            pose=t.pose,
-        ),
+    b.add_with_card(t.name, head_of(drawn), head_card(t.name, drawn, group))
+
+
+def add_person(b: Builder, t: Person) -> None:
+    key = f"target.{t.name}"
+    look = face.look_of(t.variant, t.skin)
+    back = t.seen_from == "back"
+    group = b.group(t.speed_kmh, t.heading_deg)
+    normal, scale = facing_normal(t.facing_deg), t.height_m / USUAL_HEIGHT_M
+    foot = np.asarray(t.position_m, float)
+    middle = t.height_m + scale * (face.CARD_ABOVE_M - face.CARD_HEIGHT_M / 2.0)
+    # the head's middle stands over the neck
+    ahead = scale * (BEHIND_M - NECK_BACK_M) * (-1.0 if back else 1.0)
+    centre = foot + ahead * normal + np.array([0.0, 0.0, middle])
+    drawn = face.DrawnHead(
+        look,
+        _face_materials(b, t, look),
+        t.glasses,
+        t.headwear,
+        back=back,
+        collar=False,
+        centre_m=(float(centre[0]), float(centre[1]), float(centre[2])),
+        facing_deg=t.facing_deg,
+        scale=scale,
     )
+    b.heads[t.name] = drawn
+    cloth = Cloth(
+        skin=int(drawn.materials.skin[-1]),
+        upper=b.material(t.upper, f"{key}.upper"),
+        lower=b.material(t.lower, f"{key}.lower"),
+        shoes=b.material(t.shoes, f"{key}.shoes"),
+        bag=None if t.bag is None else b.material(t.bag, f"{key}.bag"),
+        dark=b.material("rubber", key),
+    )
+    facing = t.facing_deg + (180.0 if back else 0.0)
+    body = person_body(cloth, t.pose).placed(foot, facing, scale)
+    b.add_body(t.name, replace(body, name=f"{t.name} body"), t.facing_deg, group=group)
+    b.add_with_card(t.name, head_of(drawn), head_card(f"{t.name} head", drawn, group))
 
 
 def add_sign(b: Builder, t: Sign) -> None:

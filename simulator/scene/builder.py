@@ -87,9 +87,14 @@ class Builder:
         self, target: str, mesh: Mesh, facing_deg: float, *, group: int = 0, behind_m: float = 0.0
     ) -> None:
         """A body, and the card that stands for it with its front looking a way; see `stand_in`."""
-        mesh = replace(mesh, group=group, card=len(self.cards))
-        self.add(target, [stand_in(mesh, self.materials, facing_deg, behind_m=behind_m)])
-        self.meshes.append(mesh)
+        mesh = replace(mesh, group=group)
+        card = stand_in(mesh, self.materials, facing_deg, behind_m=behind_m)
+        self.add_with_card(target, mesh, card)
+
+    def add_with_card(self, target: str, mesh: Mesh, card: Card) -> None:
+        """A body, and the card that stands for it."""
+        self.meshes.append(replace(mesh, name=card.name, group=card.group, card=len(self.cards)))
+        self.add(target, [card])
 
     def group(self, speed_kmh: float, heading_deg: float) -> int:
         """Index of the movement; things of one movement share a group."""

@@ -7,15 +7,14 @@ light, place and camera stay, so that pictures differ by what the task is about 
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import fields, replace
-from functools import lru_cache
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.scene.bodies.head import head_card, head_of
 from simulator.scene.geometry import CLEAR, Card
-from simulator.scene.targets.face import head_texture
-from simulator.scene.targets.head import DrawnHead, FaceMaterials, Look, look_of
+from simulator.scene.targets.head import Look, look_of
 from simulator.scene.world import World
 
 FIRST_OTHER = 5_000
@@ -44,46 +43,20 @@ def other_look(look: Look, number: int, *, look_alike: bool = False) -> Look:
     return replace(other, **kept)
 
 
-_SHADES = {"skin": 12, "hair": 5, "lips": 3, "cloth": 6}
-_SINGLE = ("white", "iris", "dark")
-
-
-def _canonical() -> tuple[FaceMaterials, int]:
-    """Materials numbered from 0 on, so that a drawing can be kept whatever world it is for."""
-    values: dict[str, object] = {}
-    start = 0
-    for name, count in _SHADES.items():
-        values[name] = np.arange(start, start + count, dtype=np.uint8)
-        start += count
-    for name in _SINGLE:
-        values[name] = start
-        start += 1
-    return FaceMaterials(**values), start  # type: ignore[arg-type]
-
-
-@lru_cache(maxsize=64)
-def _drawn(look: Look, glasses: bool, headwear: str, back: bool, collar: bool) -> NDArray[np.uint8]:
-    materials, _ = _canonical()
-    return head_texture(DrawnHead(look, materials, glasses, headwear, back, collar))
-
-
-def _texture(drawn: DrawnHead) -> NDArray[np.uint8]:
-    """As `head_texture`; drawings are kept."""
-    canonical, count = _canonical()
-    to = np.full(256, CLEAR, np.uint8)
-    for field in fields(FaceMaterials):
-        to[getattr(canonical, field.name)] = getattr(drawn.materials, field.name)
-    assert count < CLEAR
-    return to[_drawn(drawn.look, drawn.glasses, drawn.headwear, drawn.back, drawn.collar)]
-
-
 def with_look(world: World, name: str, look: Look) -> World:
     """The world with another look on the head of a face or person."""
-    drawn = replace(world.heads[name], look=look)
+    before = world.heads[name]
+    drawn = replace(before, look=look)
     index = world.targets[name][-1]
-    cards = list(world.cards)
-    cards[index] = _with_texture(cards[index], _texture(drawn))
-    return replace(world, cards=cards, heads={**world.heads, name: drawn})
+    cards, meshes = list(world.cards), list(world.meshes)
+    at = next(k for k, mesh in enumerate(meshes) if mesh.card == index)
+    # the world may have moved on since the head was put in its place
+    move = meshes[at].vertices_m[0] - head_of(before).vertices_m[0]
+    meshes[at] = replace(
+        head_of(drawn).moved(move), name=meshes[at].name, card=index, group=meshes[at].group
+    )
+    cards[index] = _with_texture(cards[index], head_card(name, drawn, 0).texture)
+    return replace(world, cards=cards, meshes=tuple(meshes), heads={**world.heads, name: drawn})
 
 
 def strangers(world: World, name: str, count: int, *, look_alike: bool = False) -> list[World]:
@@ -95,7 +68,7 @@ def strangers(world: World, name: str, count: int, *, look_alike: bool = False) 
 
 
 def without(world: World, names: Collection[str]) -> World:
-    """The world without the cards of some targets: neither seen nor casting shadows.
+    """The world without the cards and bodies of some targets: neither seen nor casting shadows.
 
     Cards keep their numbers; lamps that a target carries stay, since what is asked is whether its
     body is seen.
@@ -106,7 +79,8 @@ def without(world: World, names: Collection[str]) -> World:
         _with_texture(card, np.full((1, 1), CLEAR, np.uint8)) if i in gone else card
         for i, card in enumerate(world.cards)
     ]
-    return replace(world, cards=cards)
+    meshes = tuple(mesh for mesh in world.meshes if mesh.card not in gone)
+    return replace(world, cards=cards, meshes=meshes)
 
 
 def _with_texture(card: Card, texture: NDArray[np.uint8]) -> Card:

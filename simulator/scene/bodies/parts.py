@@ -180,7 +180,7 @@ def seat(m: Materials, x: float, y: float, *, lift_m: float = 0.0) -> Mesh:
 
 def tube(
     material: int,
-    points_m: Sequence[Sequence[float]],
+    points_m: Sequence[Sequence[float] | FloatArray],
     radius_m: float | Sequence[float],
     *,
     around: int = 14,

@@ -16,8 +16,10 @@ CARD_WIDTH_M, CARD_ABOVE_M, CARD_BELOW_M = 0.30, 0.05, 0.08
 """Width of the card, and how far it reaches over the crown and under the chin [m]."""
 CARD_HEIGHT_M = HEAD_M + CARD_ABOVE_M + CARD_BELOW_M
 TEXEL_M = 0.00075
-SKIN_SHADES = (0.26, 0.36, 0.46, 0.55, 0.63, 0.71, 0.78, 0.85, 0.91, 0.97, 1.03, 1.09)
-CLOTH_SHADES = (0.35, 0.5, 0.65, 0.8, 0.9, 1.0)
+SKIN_SHADES = (0.5, 0.8, 1.0)
+"""Skin in folds where no light gets, in creases, and everywhere else."""
+CLOTH_SHADES = (0.6, 1.0)
+"""Cloth in its seams, and everywhere else."""
 HAIR_SHADES = (0.5, 0.75, 1.0, 1.3, 1.7)
 LIP_SHADES = (0.6, 0.8, 1.0)
 HAIRS = ("hair-black", "hair-brown", "hair-blond", "hair-grey")
@@ -102,7 +104,11 @@ def look_of(variant: int, skin: str) -> Look:
 
 @dataclass(frozen=True)
 class DrawnHead:
-    """How the head of one target is drawn: whose look, in which materials, with what on it."""
+    """How the head of one target is made: whose look, in which materials, with what on it.
+
+    `back` whether it is seen from behind, `collar` whether it has shoulders of its own. `centre_m`
+    (3,) the middle of its card [m], where it looks and how far it leans back [deg], and its size.
+    """
 
     look: Look
     materials: FaceMaterials
@@ -110,6 +116,10 @@ class DrawnHead:
     headwear: str
     back: bool
     collar: bool
+    centre_m: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    facing_deg: float = 0.0
+    tilt_deg: float = 0.0
+    scale: float = 1.0
 
 
 class Canvas:
@@ -140,13 +150,6 @@ class Canvas:
         """Shades by level 0 (darkest) to 1 (lightest)."""
         index = np.clip((level * len(shades)).astype(int), 0, len(shades) - 1)
         self.texture[mask] = shades[index][mask]
-
-
-def level_of(shade: FloatArray, shades: tuple[float, ...] = SKIN_SHADES) -> FloatArray:
-    """Place of a shade between the first and last step, for `Canvas.paint`."""
-    n = len(shades)
-    at = np.interp(shade, shades, np.arange(n))
-    return np.asarray((np.round(at) + 0.5) / n)
 
 
 def mouth_y(k: Look) -> float:
