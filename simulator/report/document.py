@@ -254,8 +254,7 @@ def write_report(path: Path, text: str) -> Path:
     OutputError
         If it cannot be written there.
     """
-    with whole_file(path, "The report cannot be written here.") as part:
-        path.parent.mkdir(parents=True, exist_ok=True)
+    with whole_file(path, "The report cannot be written here.", parents=True) as part:
         part.write_text(text, encoding="utf-8")
     return path
 
@@ -292,8 +291,7 @@ def write_pdf(path: Path, text: str) -> Path:
     check_pdf()
     import weasyprint
 
-    with whole_file(path, "The PDF cannot be written here.") as part:
-        path.parent.mkdir(parents=True, exist_ok=True)
+    with whole_file(path, "The PDF cannot be written here.", parents=True) as part:
         weasyprint.HTML(string=text, url_fetcher=_only_inside).write_pdf(str(part))
     return path
 

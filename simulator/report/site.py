@@ -44,8 +44,7 @@ def write_site(path: Path, site: Site) -> None:
         "Title": site.scene.model.title,
         "Comment": f"site of scene {site.scene.name}",
     }
-    with whole_file(path, "The picture cannot be written here.") as part:
-        path.parent.mkdir(parents=True, exist_ok=True)
+    with whole_file(path, "The picture cannot be written here.", parents=True) as part:
         draw_site(part, site, text)
 
 

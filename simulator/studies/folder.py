@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import secrets
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -11,7 +10,7 @@ from pathlib import Path
 
 from simulator.errors import OutputError
 from simulator.reading import plainly
-from simulator.studies import manifest
+from simulator.studies import leftovers, manifest
 
 
 def _refuse(path: Path, problem: str, given: object, fix: str) -> OutputError:
@@ -59,18 +58,31 @@ def _cannot_write(path: Path, error: OSError) -> OutputError:
 
 
 @contextmanager
-def whole_file(path: Path, problem: str) -> Iterator[Path]:
+def whole_file(path: Path, problem: str, *, parents: bool = False) -> Iterator[Path]:
     """A file that appears whole or not at all: yields where to write, and renames at the end.
+
+    Parameters
+    ----------
+    path
+        The file; whatever stands there is replaced.
+    problem
+        What the message says if it cannot be written.
+    parents
+        Whether missing folders are made.
 
     Raises
     ------
     OutputError
         With `problem`, if it cannot be written there.
     """
-    part = _sibling(path, "part")  # a name that nobody can have laid a link under
+    part = leftovers.sibling(path, "part")  # a name that nobody can have laid a link under
     try:
-        yield part
-        part.replace(path)
+        if parents:
+            path.parent.mkdir(parents=True, exist_ok=True)
+        leftovers.clear_away(path)
+        with part.open("xb"), leftovers.held(part):
+            yield part
+            part.replace(path)
     except OSError as error:
         raise OutputError(
             problem,
@@ -116,10 +128,6 @@ def _is_about(error: OSError, folder: Path) -> bool:
     return any(isinstance(n, str | Path) and folder.name in Path(n).parts for n in named)
 
 
-def _sibling(path: Path, what: str) -> Path:
-    return path.with_name(f".{path.name}.{what}-{secrets.token_hex(8)}")
-
-
 def check_writable(path: str | Path) -> None:
     """Make sure, before a long computation, that a result can be written to `path`.
 
@@ -131,11 +139,12 @@ def check_writable(path: str | Path) -> None:
         If `path` is taken by something else or its parent cannot be written.
     """
     target = Path(path).resolve()
+    leftovers.clear_away(target)
     _check_target(target)
     created: list[Path] = []
     try:
         created = _make_parents(target.parent)
-        trial = _sibling(target, "trial")
+        trial = leftovers.sibling(target, "trial")
         trial.mkdir()
         trial.rmdir()
     except OSError as error:
@@ -145,11 +154,15 @@ def check_writable(path: str | Path) -> None:
 
 
 def _put_in_place(made: Path, target: Path) -> None:
-    """Give a finished folder its name; of an earlier result only its own files are replaced."""
+    """Give a finished folder its name; of an earlier result only its own files are replaced.
+
+    The manifest comes last: `leftovers` finishes or undoes what a killed run had begun.
+    """
     if not target.exists():
         made.rename(target)
         return
     news = [path.relative_to(made).as_posix() for path in made.rglob("*") if path.is_file()]
+    news.sort(key=lambda name: name == manifest.NAME)
     olds = manifest.written(target, manifest.read_manifest(target) or {})
     if (target / manifest.NAME).is_file():
         olds.append(manifest.NAME)
@@ -160,7 +173,7 @@ def _put_in_place(made: Path, target: Path) -> None:
             ", ".join(foreign),
             "name another folder, or move these files elsewhere",
         )
-    old = _sibling(target, "old")
+    old = leftovers.sibling(target, "old", leftovers.token_of(made))
     old.mkdir()
     manifest.move(olds, target, old)
     try:
@@ -195,9 +208,10 @@ def result_folder(path: str | Path) -> Iterator[Path]:
         If `path` is taken by something else or cannot be written.
     """
     target = Path(path).resolve()
+    leftovers.clear_away(target)
     _check_target(target)
     created: list[Path] = []
-    made = _sibling(target, "part")
+    made = leftovers.sibling(target, "part")
     try:
         created = _make_parents(target.parent)
         made.mkdir()
@@ -205,10 +219,11 @@ def result_folder(path: str | Path) -> Iterator[Path]:
         _remove_empty(created)
         raise _cannot_write(target, error) from None
     try:
-        yield made
-        manifest.write_manifest(made)
-        _check_target(target)
-        _put_in_place(made, target)
+        with leftovers.held(made):
+            yield made
+            manifest.write_manifest(made)
+            _check_target(target)
+            _put_in_place(made, target)
     except BaseException as error:
         shutil.rmtree(made, ignore_errors=True)
         _remove_empty(created)
