@@ -9,14 +9,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.api.shown import Shown
+from simulator.api.shown import Report, Reported
 from simulator.camera.load import Camera
 from simulator.scene.load import Scene
 from simulator.studies.specify import result, study, trade
 from simulator.studies.specify.result import Ask, lamp_key
 
 
-class Specification(Shown, result.Specification):
+class Specification(Reported, result.Specification):
     """Ways to do a task that can be bought, set and mounted.
 
     Attributes
@@ -68,46 +68,10 @@ class Specification(Shown, result.Specification):
         """
         return self.ways[way].design.applied(self.scene)
 
-    def to_dict(self) -> dict[str, Any]:
-        """What verdict.json holds of it.
+    def _report(self) -> Report:
+        from simulator.report.specification.record import save_specification, specification_table
 
-        Returns
-        -------
-        dict
-            Plain dictionaries, lists, numbers and texts.
-        """
-        from simulator.report.specification.record import specification_table
-
-        return specification_table(self)
-
-    def save(self, folder: str | Path) -> Path:
-        """Write pages, PDF, web page, the files of each way and verdict.json, whole or not at all.
-
-        Parameters
-        ----------
-        folder
-            A new folder, an empty one, or an earlier result, whose files are replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            The folder.
-
-        Raises
-        ------
-        OutputError
-            If it cannot be written there.
-        """
-        from simulator.report.specification.record import save_specification
-
-        return save_specification(Path(folder), self)
-
-    def _said(self) -> tuple[str, str]:
-        told = self.to_dict()
-        return told["title"], told["answer"]
-
-    def _rows(self) -> Sequence[Mapping[str, Any]]:
-        return self.table()
+        return Report(specification_table, save_specification)
 
     def _pictures(self) -> Mapping[str, NDArray[np.uint8]]:
         return {"As specified": self.ways[0].proof.seen.frame} if self.ways else {}

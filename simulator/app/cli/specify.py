@@ -14,9 +14,9 @@ from simulator.app.cli.options import (
     SeedOption,
     SetOption,
     WorkersOption,
-    folder_for,
     split_list,
 )
+from simulator.app.cli.outcome import new_folder, print_json
 
 
 def specify(
@@ -70,42 +70,31 @@ def specify(
     Without a camera, the two bundled ones that suit best are searched.
     """
     from simulator.app.cli.progress import progress_line
-    from simulator.camera.load import Camera
     from simulator.scene.load import Scene
-    from simulator.studies.folder import check_writable
     from simulator.studies.lighting.costs import parse_price
-    from simulator.studies.specify.result import Ask
-    from simulator.studies.specify.study import specify as run
 
     with progress_line() as progress:
         loaded = Scene.load(scene, sets or [])
-        bodies = [Camera.load(name) for name in [*([camera] if camera else []), *(cameras or [])]]
-        prices = dict(parse_price(text) for text in price or [])
-        ask = Ask(reserve, gain_cap, budget, prices or None, seed, workers)
-        folder = folder_for(context, out, "specify", loaded.name)
-        check_writable(folder)
-        found = run(loaded, bodies, ask, progress=progress)
+        folder = new_folder(context, out, "specify", loaded.name)
 
-        from simulator.report.specification.record import save_specification, specification_table
+        from simulator.api.specifying import specify as run
 
-        save_specification(folder, found)
+        found = run(
+            loaded, [*([camera] if camera else []), *(cameras or [])], reserve=reserve,
+            gain_cap_db=gain_cap, budget=budget,
+            prices=dict(parse_price(text) for text in price or []), workers=workers, seed=seed,
+            progress=progress,
+        )  # fmt: skip
+        found.save(folder)
     if as_json:
-        import json
-
-        table = specification_table(found)
-        typer.echo(json.dumps(table, indent=2, ensure_ascii=False))
+        print_json(found)
         return
-    from simulator.report.specification.words import words_of
-
-    words = words_of(found)
-    print(words.answer)
-    for way in words.ways:
-        print(f"{way.title}\n  {way.line}\n  Reserve: {'; '.join(way.reserve)}")
-    for name, text in (("Which lens?", words.lens), ("Is WDR needed?", words.wide_range)):
-        if text:
-            print(f"{name} {text}")
-    for line in words.failed:
-        print(f"  Not: {line}")
+    record = found.to_dict()
+    print(record["answer"])
+    for way in record["ways"]:
+        print(f"{way['title']}\n  {way['line']}\n  Reserve: {'; '.join(way['sheets']['reserve'])}")
+    for line in (*record["why"], *record["without_success"]):
+        print(line)
     print(f"result: {folder}")
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
 from simulator.report.html import html_page
 from simulator.report.pictures import origin_text, write_png
+from simulator.report.record import write_record
 from simulator.report.section import data_uri
 from simulator.report.specification.sheet import draw_sheet
 from simulator.report.specification.words import SpecificationWords, WayWords, words_of
@@ -57,6 +57,7 @@ def specification_table(found: Specification) -> dict[str, Any]:
             "tried": [list(row) for row in found.lens.tried],
         },
         "wide_range": None if found.wide_range is None else vars(found.wide_range),
+        "without_success": [f"Not: {text}" for text in words.failed],
         "failed": [
             {"family": one.family, "camera": one.camera, "best_probability": one.best}
             for one in found.failed
@@ -85,6 +86,7 @@ def _way_table(way: Way, told: WayWords) -> dict[str, Any]:
     return {
         "roles": list(way.roles),
         "family": way.family,
+        "title": told.title,
         "line": told.line,
         "camera": design.camera.name,
         "lens_mm": design.lens_mm,
@@ -142,10 +144,8 @@ def save_specification(folder: Path, found: Specification) -> Path:
             camera.save(own / "camera.toml")
             write_png(own / "frame.png", way.proof.seen.frame, about)
             write_png(own / "target.png", way.proof.target, about)
-        (place / "inputs").mkdir()
-        found.scene.save(place / "inputs" / "scene.toml")
-        for camera in found.cameras:
-            camera.save(place / "inputs" / f"{Path(camera.name).stem}.toml")
+        cameras = {Path(camera.name).stem: camera for camera in found.cameras}
+        write_record(place, table, {"scene": found.scene, **cameras})
         pictures = [
             (data_uri(place / "ways" / str(k) / "frame.png", 900),
              data_uri(place / "ways" / str(k) / "target.png", 480))
@@ -153,6 +153,4 @@ def save_specification(folder: Path, found: Specification) -> Path:
         ]  # fmt: skip
         page = html_page("specification.html", words=words, pictures=pictures, table=table)
         (place / "specification.html").write_text(page, encoding="utf-8")
-        text = json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False)
-        (place / "verdict.json").write_text(text + "\n", encoding="utf-8")
     return folder
