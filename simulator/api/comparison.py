@@ -105,8 +105,9 @@ def compare(
 
     References
     ----------
-    Cameras share a rank where the half intervals that face each other, added in quadrature, reach
-    over the difference of their probabilities (common practice, no source).
+    Cameras count as equal where the half intervals that face each other, added in quadrature, reach
+    over the difference of their probabilities (common practice, no source); they then stand in the
+    order of their reserve in light, then in distance, and share a rank where both are the same.
 
     Examples
     --------

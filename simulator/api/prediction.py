@@ -142,6 +142,7 @@ def predict(
     remedies: bool = True,
     cameras: Sequence[Camera] | None = None,
     tolerances: bool = True,
+    reserve: bool = True,
 ) -> Prediction:
     """Predict the picture of a scene through a camera, and judge it.
 
@@ -161,6 +162,9 @@ def predict(
     tolerances
         Whether the interval of the probability holds the tolerances of scene and camera, which
         takes several times as long as the prediction itself.
+    reserve
+        Whether it is sought, for a verdict that is legible, how much darker, faster, farther and
+        dirtier it may get before the task fails.
 
     Returns
     -------
@@ -180,7 +184,8 @@ def predict(
     Examples
     --------
     >>> from simulator import predict
-    >>> found = predict("parcel-shelf", "fixed-2mp-lowlight", remedies=False, tolerances=False)
+    >>> found = predict("parcel-shelf", "fixed-2mp-lowlight", remedies=False, tolerances=False,
+    ...                 reserve=False)
     >>> found.verdict.task.name
     'read'
     """
@@ -192,5 +197,6 @@ def predict(
         remedies=remedies,
         cameras=cameras,
         tolerances=tolerances,
+        reserve=reserve,
     )
     return Prediction.of(replace(result, verdict=worded(result.verdict)))

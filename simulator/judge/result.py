@@ -23,6 +23,7 @@ from simulator.judge.result_parts import (
     Exposure,
     Geometry,
     Reading,
+    Reserve,
     Signal,
     Stream,
     TargetBrief,
@@ -45,6 +46,7 @@ __all__ = [
     "RemedyMessages",
     "RemedyPart",
     "RemedyRow",
+    "Reserve",
     "Sensitivity",
     "Sentences",
     "Signal",
@@ -219,6 +221,9 @@ class Verdict(Record):
     """Probability with every impairment removed; None where limits were not sought."""
     remedies: tuple[RemedyRow, ...]
     """What would reach the asked probability, the least effort first."""
+    reserve: Reserve | None = None
+    """How much worse each thing may get before the task fails; None where it fails or this was not
+    sought."""
     cautions: tuple[str, ...] = ()
     """Safety and privacy, in words."""
     conditions: tuple[str, ...] = ()

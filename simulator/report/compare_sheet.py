@@ -37,6 +37,7 @@ from simulator.report.wording import (
     listed,
     percent,
     pictures,
+    say,
     say_all,
     three_digits,
 )
@@ -45,6 +46,7 @@ from simulator.report.wording.verdict import shown_word
 from simulator.studies.compare import Comparison, Standing
 from simulator.studies.folder import result_folder
 from simulator.studies.predict import Result
+from simulator.studies.reserve import reserve_message
 
 DPI, PER_PAGE, GAP_IN = 200.0, 3, 0.25
 FRAME_IN, TARGET_IN = 3.5, 2.4
@@ -165,6 +167,9 @@ def _figures(row: Standing, result: Result) -> list[Block]:
         *figure_rows(v, "compare"),
         ("Limited by", listed(limits[:2]) or "nothing worth fixing"),
     ]
+    if row.reserve is not None:
+        told = say(reserve_message(row.reserve)).removeprefix("Reserve, each alone: ")
+        rows.append(("Reserve", told))
     if row.price is not None:
         rows.append(("Price", three_digits(row.price)))
     return [
@@ -179,8 +184,8 @@ def _foot(compared: Comparison) -> list[Block]:
     held = "; ".join(say_all(compared.held_fixed))
     legend = (
         "Bar: share of pictures that succeed, its interval (thin line) and the target (upright"
-        " line). Tie: noise and tolerance cannot separate them. Generic archetypes, not products."
-        " Predicted, not photographed."
+        " line). Tie: neither probability nor reserve separates them. Generic archetypes, not"
+        " products. Predicted, not photographed."
     )
     return [Words(f"Held fixed: {held}.", SMALL_PT, colour=SOFT),
             Words(legend, SMALL_PT, colour=SOFT, gap=0.0)]  # fmt: skip

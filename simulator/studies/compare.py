@@ -11,7 +11,7 @@ from simulator.camera.load import Camera
 from simulator.dotted import Changes
 from simulator.errors import InputError
 from simulator.files import find, read_toml, split_tolerances
-from simulator.judge.result import Verdict
+from simulator.judge.result import Reserve, Verdict
 from simulator.judge.target import find_target
 from simulator.messages import Message
 from simulator.scene.load import Scene
@@ -27,7 +27,8 @@ FRAMING_SLACK = 1.01
 class Standing:
     """Place of one camera before one scene.
 
-    `rank` counts from 1; cameras that noise and tolerance cannot separate share a rank.
+    `rank` counts from 1. Cameras that noise cannot separate by their probability stand in the order
+    of their reserve, and share a rank where that does not separate them either.
     """
 
     camera: str
@@ -38,6 +39,8 @@ class Standing:
     probability_high: float
     verdict: str
     price: float | None
+    reserve: Reserve | None = None
+    """How much worse each thing may get; None where the task does not reach its target."""
 
 
 @dataclass(frozen=True)
@@ -186,8 +189,22 @@ def focused_on_target(scene: Scene, camera: Camera) -> Camera:
     return _refitted(camera, {"focus_m": round(find_target(in_scene, entry).depth_m, 3)})
 
 
+RESERVE_APART = 1.1
+"""Reserves count as different from this factor on, which is what their search resolves."""
+
+
+def room(reserve: Reserve | None) -> tuple[float, float]:
+    """What cameras of equal probability stand in the order of: reserve in light, then in distance,
+    in steps of `RESERVE_APART`."""
+    if reserve is None:
+        return -1.0, -1.0
+    light, distance = reserve.darker_times or 1.0, reserve.farther_to_m or 1.0
+    step = math.log(RESERVE_APART)
+    return round(math.log(light) / step), round(math.log(distance) / step)
+
+
 def ranked(rows: Sequence[tuple[str, Verdict, float | None]]) -> list[Standing]:
-    """Cameras by probability, those that cannot be separated sharing a rank.
+    """Cameras by probability; those that cannot be separated by it stand in the order of reserve.
 
     Two probabilities are told apart where they differ by more than the root of the sum of squares
     of the halves of their intervals that face each other.
@@ -215,11 +232,25 @@ def ranked(rows: Sequence[tuple[str, Verdict, float | None]]) -> list[Standing]:
         out.append(
             Standing(
                 name, rank, tied, verdict.probability, verdict.probability_low,
-                verdict.probability_high, verdict.verdict, price,
+                verdict.probability_high, verdict.verdict, price, verdict.reserve,
             )
         )  # fmt: skip
-    shared = {row.rank for row in out if row.tied}
-    return [Standing(**{**vars(row), "tied": row.tied or row.rank in shared}) for row in out]
+    return _by_reserve(out)
+
+
+def _by_reserve(rows: Sequence[Standing]) -> list[Standing]:
+    """Cameras of one rank parted by their reserve, as far as that tells them apart."""
+    out = []
+    for rank in dict.fromkeys(row.rank for row in rows):
+        group = sorted(
+            (row for row in rows if row.rank == rank),
+            key=lambda row: tuple(-one for one in room(row.reserve)),
+        )
+        for row in group:
+            better = sum(room(other.reserve) > room(row.reserve) for other in group)
+            same = sum(room(other.reserve) == room(row.reserve) for other in group)
+            out.append(replace(row, rank=rank + better, tied=same > 1))
+    return out
 
 
 def cheapest(standings: Sequence[Standing]) -> str | None:
@@ -264,6 +295,7 @@ def compare(
                 progress=_part_of(say, name, done, jobs),
                 remedies=False,
                 tolerances=False,
+                reserve=True,
             )
         standings[scene.name] = ranked(
             [(c.name, results[scene.name, c.name].verdict, c.model.price) for c in cameras]

@@ -39,6 +39,7 @@ from simulator.scene.load import Scene
 from simulator.studies.judging import Judged, judge_cycles, judge_text
 from simulator.studies.remedies.lever import Site
 from simulator.studies.remedies.search import Remedy, find_remedies
+from simulator.studies.reserve import reserve_of, with_reserve
 from simulator.studies.session import Session, open_session
 from simulator.studies.uncertainty import (
     combined_interval,
@@ -114,6 +115,7 @@ def predict(
     remedies: bool = True,
     cameras: Sequence[Camera] | None = None,
     tolerances: bool = True,
+    reserve: bool = False,
 ) -> Result:
     """Predict the picture and judge it.
 
@@ -133,6 +135,8 @@ def predict(
     tolerances
         Whether the interval holds the tolerances of profile and scene, by draws (`uncertainty`),
         which takes several times as long as the prediction itself.
+    reserve
+        Whether the reserve of a legible verdict is sought (`reserve`).
 
     Raises
     ------
@@ -146,7 +150,7 @@ def predict(
         if cameras is None and remedies:
             cameras = bundled_cameras(but=camera.name)
         others = [c for c in cameras or () if c.name != camera.name] if remedies else None
-        return _predict(scene, camera, seed, say, trials, others, tolerances)
+        return _predict(scene, camera, seed, say, trials, others, tolerances, reserve)
     except InputError as error:
         if error.file is None:
             raise error.but(file=scene.file) from None
@@ -161,6 +165,7 @@ def _predict(
     trials: int,
     cameras: Sequence[Camera] | None,
     tolerances: bool,
+    reserve: bool,
 ) -> Result:
     """The prediction; remedies are sought if cameras, none or more, are given."""
     say("building the scene", 0.02)
@@ -189,6 +194,9 @@ def _predict(
     say("adding up", 0.97)
     rows = _light_on_target(session)
     verdict = verdict_of(session, judged, limiting, interval, found, passing, targets, rows)
+    if reserve and interval.word == "legible":
+        say("seeking the reserve", 0.98)
+        verdict = with_reserve(verdict, reserve_of(session))
     mosaic = mosaic_of(in_scene, state, judged.shown, seed=seed)[0]
     stages: dict[str, tuple[Any, str]] = {
         "rate": (judged.shown, "e-/s per pixel"),

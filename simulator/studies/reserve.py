@@ -17,8 +17,9 @@ import numpy as np
 
 from simulator.camera.load import Camera
 from simulator.errors import InputError
-from simulator.judge.result_parts import Reserve
+from simulator.judge.result import Reserve, Verdict
 from simulator.judge.target import JudgedText
+from simulator.messages import Message
 from simulator.scene.load import Scene
 from simulator.studies.quick_look import QuickLook
 from simulator.studies.session import Session, open_session
@@ -28,7 +29,7 @@ ROUNDS: Final = 4
 """Halvings of each search after the ends are found: of a step of 2.5 a sixteenth on a scale of
 powers, 6 %."""
 STEP: Final = 2.5
-MOST_DARKER, MOST_FARTHER = 40.0, 6.0
+MOST_DARKER, MOST_FARTHER = 100.0, 6.0
 """Where the search ends: the task then bears at least so much."""
 MOST_FASTER_KMH, FIRST_KMH = 200.0, 5.0
 MOST_DIRT = 0.8
@@ -194,6 +195,23 @@ def _reopened(session: Session, scene: Scene) -> Session:
 _SEARCHES: Final = {
     "darker": _darker, "faster": _faster, "farther": _farther, "dirtier": _dirtier,
 }  # fmt: skip
+
+
+def reserve_message(found: Reserve) -> Message:
+    """What a reserve says."""
+    return Message.of(
+        "reserve.line", darker_times=found.darker_times, faster_to_kmh=found.faster_to_kmh,
+        farther_to_m=found.farther_to_m, dirt_share=found.dirt_share, at_least=found.at_least,
+    )  # fmt: skip
+
+
+def with_reserve(verdict: Verdict, found: Reserve | None) -> Verdict:
+    """A verdict with its reserve, which its conditions say first."""
+    if found is None:
+        return verdict
+    conditions = (reserve_message(found), *verdict.messages.conditions)
+    messages = verdict.messages.model_copy(update={"conditions": conditions})
+    return verdict.model_copy(update={"reserve": found, "messages": messages})
 
 
 def reserve(

@@ -8,6 +8,7 @@ import pytest
 
 from simulator.errors import InputError
 from simulator.files import find, read_toml
+from simulator.judge.result import Reserve
 from simulator.scene.load import Scene
 from simulator.studies.compare import (
     cheapest,
@@ -103,3 +104,22 @@ def test_table_and_files(tmp_path):
     assert len(told["verdicts"]) == 2
     assert (folder / "depot-gate-infrared.png").stat().st_size > 20_000
     assert len(list((folder / "pictures").rglob("*.png"))) == 2
+
+
+@pytest.mark.by_hand
+def test_cameras_of_equal_probability_stand_in_the_order_of_their_reserve(make_verdict):
+    def verdict(**reserve):
+        sure = {"probability": 1.0, "probability_low": 0.95, "probability_high": 1.0}
+        return make_verdict(**sure, verdict="legible").model_copy(
+            update={"reserve": Reserve(**reserve)}
+        )
+
+    rows = ranked([
+        ("dim", verdict(darker_times=2.0, farther_to_m=30.0), None),
+        ("bright", verdict(darker_times=9.0, farther_to_m=20.0), None),
+        ("far", verdict(darker_times=2.02, farther_to_m=50.0), None),
+        ("same", verdict(darker_times=2.0, farther_to_m=50.5), None),
+    ])  # fmt: skip
+    assert [(r.camera, r.rank, r.tied) for r in rows] == [
+        ("bright", 1, False), ("far", 2, True), ("same", 2, True), ("dim", 4, False),
+    ]  # fmt: skip

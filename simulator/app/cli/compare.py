@@ -60,8 +60,9 @@ def compare(
     if as_json:
         print_json(found)
         return
-    from simulator.report.wording import percent, percent_range
+    from simulator.report.wording import percent, percent_range, say
     from simulator.report.wording.verdict import shown_word
+    from simulator.studies.reserve import reserve_message
 
     for scene in loaded:
         print(f"{scene.name}: {scene.model.question}")
@@ -73,6 +74,8 @@ def compare(
                 f" {percent(row.probability)} of pictures"
                 f" ({percent_range(row.probability_low, row.probability_high)})"
             )
+            if row.reserve is not None:
+                print(f"{'':<12}{say(reserve_message(row.reserve))}")
     print(f"result: {folder}")
 
 

@@ -140,6 +140,13 @@ RemediesOption = Annotated[
         help="If it is not legible, search for the least change that fixes it (takes longest).",
     ),
 ]
+ReserveOption = Annotated[
+    bool,
+    typer.Option(
+        "--reserve/--no-reserve",
+        help="If it is legible, say how much darker, faster, farther and dirtier it may get.",
+    ),
+]
 TolerancesOption = Annotated[
     bool,
     typer.Option(

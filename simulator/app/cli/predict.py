@@ -15,6 +15,7 @@ from simulator.app.cli.options import (
     OtherCamerasOption,
     OutOption,
     RemediesOption,
+    ReserveOption,
     SceneArgument,
     SeedOption,
     SetOption,
@@ -36,6 +37,7 @@ def predict(
     ] = False,
     remedies: RemediesOption = True,
     tolerances: TolerancesOption = True,
+    reserve: ReserveOption = True,
     others: OtherCamerasOption = None,
     frames: Annotated[
         int | None,
@@ -89,6 +91,7 @@ def predict(
             remedies=remedies,
             cameras=None if others is None else [Camera.load(name) for name in others],
             tolerances=tolerances,
+            reserve=reserve,
         )
     # the answer first: drawing the sheet takes as long as much of the work
     if as_json:

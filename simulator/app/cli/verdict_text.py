@@ -11,7 +11,7 @@ from rich.text import Text
 from simulator.judge import explanation
 from simulator.judge.result import TargetBrief, TargetSeen, Verdict
 from simulator.messages import Message
-from simulator.report.wording import f_number, percent, percent_range, shutter
+from simulator.report.wording import f_number, percent, percent_range, say, shutter
 from simulator.report.wording.verdict import (
     command_of,
     costs_listed,
@@ -21,6 +21,7 @@ from simulator.report.wording.verdict import (
     shown_word,
     size_words,
 )
+from simulator.studies.reserve import reserve_message
 
 _STYLES = {"legible": "bold green", "marginal": "bold yellow", "not legible": "bold red"}
 _SHOWN = 3
@@ -126,6 +127,9 @@ def print_verdict(verdict: Verdict, question: str, *, sought: bool = True) -> No
     rows = verdict_rows(verdict, question)
     if not sought and not verdict.remedies and verdict.verdict != "legible":
         rows.append(("remedy", NOT_SOUGHT))
+    if verdict.reserve is not None:
+        line = say(reserve_message(verdict.reserve)).removeprefix("Reserve, each alone: ")
+        rows.append(("reserve", line))
     _print_rows(rows, _STYLES.get(verdict.verdict, ""))
 
 

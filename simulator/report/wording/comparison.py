@@ -8,7 +8,7 @@ from simulator.report.wording.catalogue import say_all
 from simulator.report.wording.numbers import listed, pictures
 from simulator.report.wording.verdict import worded
 from simulator.scene.load import Scene
-from simulator.studies.compare import Comparison, cheapest
+from simulator.studies.compare import Comparison, Standing, cheapest
 from simulator.studies.provenance import versions
 
 
@@ -29,6 +29,11 @@ def answer(comparison: Comparison, scene: Scene) -> str:
     return text + (f"; the cheapest of these is {cheap}." if cheap else ".")
 
 
+def standing(row: Standing) -> dict[str, Any]:
+    """A camera's place as verdict.json holds it."""
+    return {**vars(row), "reserve": None if row.reserve is None else row.reserve.to_dict()}
+
+
 def comparison_table(comparison: Comparison) -> dict[str, Any]:
     """What verdict.json holds of a comparison."""
     return {
@@ -47,7 +52,7 @@ def comparison_table(comparison: Comparison) -> dict[str, Any]:
                 "title": scene.model.title,
                 "task": scene.model.task.name,
                 "wanted_probability": scene.model.task.wanted_probability,
-                "standings": [vars(row) for row in comparison.standings[scene.name]],
+                "standings": [standing(row) for row in comparison.standings[scene.name]],
                 "cheapest_that_serves": cheapest(comparison.standings[scene.name]),
             }
             for scene in comparison.scenes

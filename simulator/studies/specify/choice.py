@@ -46,7 +46,8 @@ def chosen_ways(solved: Sequence[Solved], ask: Ask) -> list[Chosen]:
             grouped.setdefault(len(grouped) if same is None else same, []).append(role)
     out = [Chosen(tuple(roles), picks[roles[0]]) for roles in grouped.values()]
     if hidden is cheapest:
-        out[0] = Chosen((*out[0].roles, "least visible"), out[0].solved)
+        roles = {*out[0].roles, "least visible"}
+        out[0] = Chosen(tuple(role for role in ROLES if role in roles), out[0].solved)
     return out
 
 

@@ -1,0 +1,155 @@
+"""Specifications: classes of lamps, closed forms, a gate by night from question to parts list."""
+
+from __future__ import annotations
+
+import math
+from types import SimpleNamespace
+
+import pytest
+
+from simulator import data
+from simulator.camera.load import Camera
+from simulator.errors import InputError
+from simulator.report.wording import say_all
+from simulator.scene.load import Scene
+from simulator.studies.lighting.lamp_classes import ChosenLamp, buyable, lamp_classes, smallest
+from simulator.studies.remedies.rest_of_picture import Rest
+from simulator.studies.session import open_session
+from simulator.studies.specify import findings, trade
+from simulator.studies.specify.choice import chosen_ways
+from simulator.studies.specify.families import Failed, Point, Solved, solve
+from simulator.studies.specify.result import Ask, parts_of
+from simulator.studies.specify.screens import angles_of, lens_choice, lens_range, shutter_for
+from simulator.studies.specify.study import specify
+
+
+@pytest.fixture(scope="module")
+def dark_gate():
+    return Scene.load("depot-gate-dark", ["target.plate.speed_kmh=15"])
+
+
+@pytest.fixture(scope="module")
+def camera():
+    return Camera.load("plate-2mp-infrared")
+
+
+@pytest.mark.by_hand
+def test_light_of_a_class():
+    """15 W, 20 % out, 30 degrees: m = ln 0.5 / ln cos 15 = 19.99; 3 W (m + 1) / 2 pi = 10 W/sr."""
+    found = next(c for c in lamp_classes("infrared-850") if (c.power_w, c.beam_deg) == (15, 30))
+    assert found.intensity == pytest.approx(10.0, rel=0.01)
+    white = next(c for c in lamp_classes("white") if (c.power_w, c.beam_deg) == (30, 120))
+    # a Lambertian lamp: flux / pi
+    assert white.intensity == pytest.approx(30 * 110 / math.pi)
+
+
+@pytest.mark.invariant
+def test_classes_are_a_table_with_its_origin():
+    header = data.read_table("lamps", "classes").header
+    assert "common practice, no source" in header["origin"]
+    assert header["status"] == "assumed"
+    for lamp in lamp_classes():
+        assert 10.0 <= lamp.beam_deg <= 120.0
+        assert 0.0 < lamp.least_setting < 1.0
+        assert 0.0 < lamp.least_sure < 1.0
+
+
+@pytest.mark.invariant
+def test_a_lamp_that_can_be_bought_keeps_the_reserve_to_its_end_and_washes_nothing_out():
+    for chosen in buyable("infrared-850", 2.0, 20.0, 30.0):
+        assert chosen.least_sure >= 2.0
+        assert chosen.intensity * (1.0 + chosen.lamp.tolerance) <= 30.0
+        assert chosen.lamp.beam_deg >= 20.0
+    assert buyable("infrared-850", 2.0, 20.0, 2.5) == []
+    least = smallest("infrared-850", 30.0)
+    assert least.setting == least.lamp.least_setting
+    assert all(least.intensity <= ChosenLamp(c, c.least_setting).intensity
+               for c in lamp_classes("infrared-850") if c.beam_deg >= 30.0)  # fmt: skip
+
+
+@pytest.mark.by_hand
+def test_lens_and_shutter_by_closed_form(dark_gate, camera):
+    session = open_session(dark_gate, camera)
+    found = lens_range(session)
+    # characters of 75 mm over a depth of 18 m on pixels of 2.9 um: f / depth x 75 mm / 2.9 um
+    per_mm = 75.0 / 2.9 / session.target.depth_m * math.cos(math.radians(8.0))
+    assert found.character_px_per_mm == pytest.approx(per_mm, rel=0.03)
+    assert found.good_mm * found.character_px_per_mm == pytest.approx(28.0, rel=1e-6)
+    assert found.least_mm < found.good_mm < found.most_mm
+    # a plate that moves gets 1/500 s at most, however slow it is; 400 km/h takes a shorter one
+    assert shutter_for(session, 20.0).shutter_s == trade.PLATE_SHUTTER_S
+    fast = open_session(dark_gate.set({"target.plate.speed_kmh": 120}), camera)
+    assert shutter_for(fast, 40.0).shutter_s < trade.PLATE_SHUTTER_S
+    # 3.0 m - 0.55 m over 18 m
+    assert angles_of(session).down_deg == pytest.approx(math.degrees(math.atan(2.45 / 18)), abs=0.1)
+
+
+@pytest.mark.by_hand
+def test_how_a_camera_comes_to_a_lens(camera):
+    assert lens_choice(camera, 19.7).mm == 20.0
+    assert lens_choice(camera, 200.0).mm == 50.0
+    small = Camera.load("fixed-4mp-small-pixel")
+    assert lens_choice(small, 5.1).mm == 6.0
+    assert lens_choice(small, 5.1).other == "the camera with a 6 mm lens"
+    wide = Camera.load("doorway-2mp-wide")  # 2.8-12 mm on a CS body
+    assert lens_choice(wide, 30.0).changes["lens.use"] == trade.VARIFOCAL
+
+
+@pytest.mark.invariant
+def test_a_gate_by_night_gets_an_infrared_lamp_by_common_practice(dark_gate, camera):
+    assert isinstance(solve(Point(dark_gate, camera, "settings", 3.0, None, 0)), Failed)
+    found = solve(Point(dark_gate, camera, "infrared-850", 3.0, None, 0))
+    assert isinstance(found, Solved)
+    design = found.design
+    assert design.fixed and design.mode == "night" and not design.wide_range
+    assert design.shutter_s == 1.0 / 500.0
+    assert design.gain_cap_db <= 12.0
+    assert design.lamp.least_sure >= 3.0 * found.window.least
+    assert found.light_reserve >= 3.0
+    scene, applied = design.applied(dark_gate)
+    assert [one.name for one in scene.model.illuminator if one.on] == ["specified lamp"]
+    assert applied.model.exposure.shutter_s == 1.0 / 500.0
+    # on noise that the search never saw, as given and with the reserve used up
+    at = open_session(scene, applied, seed=4242)
+    assert at.probability(40, proof=True).value >= 0.9
+    assert at.relit(every=1.0 / 3.0).probability(40, proof=True).value >= 0.9
+    chosen = chosen_ways([found], Ask())
+    assert [way.roles for way in chosen[:1]] == [("cheapest", "least visible", "most reserve")]
+    parts = parts_of(design, {"infrared-850": 120.0, camera.name: 400.0})
+    assert [(part.kind, part.price) for part in parts] == [("camera", 400.0), ("lamp", 120.0)]
+    assert chosen_ways([found], Ask(budget=500.0, prices={"infrared-850": 520.0})) == []
+
+
+@pytest.mark.invariant
+def test_infrared_shows_no_colour():
+    scene = Scene.load("parking-colour")
+    found = solve(Point(scene, Camera.load("night-colour-4mp"), "infrared-850", 3.0, None, 0))
+    assert isinstance(found, Failed)
+    assert found.why.id == "specify-failed.no-colour"
+
+
+@pytest.mark.invariant
+def test_what_is_at_fault_is_refused_before_any_work(dark_gate, camera):
+    with pytest.raises(InputError, match="A reserve below 1"):
+        specify(dark_gate, [camera], Ask(reserve=0.5))
+    with pytest.raises(InputError, match="no part of this name"):
+        specify(dark_gate, [camera], Ask(prices={"infrared-85": 10.0}))
+
+
+@pytest.mark.by_hand
+def test_a_blackened_picture_is_said_in_the_first_line():
+    picture = Rest(mean_level=1.0, white_fraction=0.0, black_fraction=0.89)
+    task = SimpleNamespace(name="read", wanted_probability=0.9)
+    found = SimpleNamespace(scene=SimpleNamespace(model=SimpleNamespace(task=task)))
+    proof = SimpleNamespace(rest=picture, probability=1.0, word="legible", distance_m=18.0)
+    lamp = ChosenLamp(lamp_classes("infrared-850")[0], 0.4)
+    design = SimpleNamespace(
+        lens_mm=20.0, shutter_s=0.002, gain_cap_db=12.0, wide_range=False, lamp=lamp, mount=None
+    )
+    way = SimpleNamespace(design=design, proof=proof)
+    said = " ".join(say_all(findings.way_line(found, way)))
+    assert said == (
+        "20 mm lens, 1/500 s, at most 12 dB of gain, 3 W 850 nm infrared lamp, 60°, dimmed to 40 %,"
+        " beside the camera: read correctly in practically every picture. 89 % of the rest of the"
+        " picture is black."
+    )
