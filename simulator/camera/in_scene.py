@@ -33,6 +33,7 @@ from simulator.scene.kernels.pack import (
     PackedLights,
     PackedScene,
     PackedView,
+    pack_cards,
     pack_lights,
     pack_scene,
     pack_view,
@@ -329,7 +330,11 @@ class CameraInScene:
         cards = list(self.world.cards)
         cards[card] = replace(cards[card], texture=draw())
         self.__dict__.setdefault("_lights", {})
-        return self._shared(replace(self, world=replace(self.world, cards=cards)), "_lights")
+        other = self._shared(replace(self, world=replace(self.world, cards=cards)), "_lights")
+        packed = PackedScene(pack_cards(other.world, other.view), self.packed_scene.bodies)
+        other.__dict__["packed_scene"] = packed
+        other.__dict__["_drawn_from"] = (self, card, name)
+        return other
 
     def with_exposure(self, exposure: Exposure) -> CameraInScene:
         """The same camera with other settings of its exposure: no light depends on them."""
@@ -360,6 +365,11 @@ class CameraInScene:
                 for light, own in zip(then.world.lights, self.world.lights, strict=True)
             ]
             return then.relit(replace(then.world, lights=lights))
+        if "_drawn_from" in self.__dict__:  # so that all that is drawn shares lights and bodies
+            plain, card, name = self.__dict__["_drawn_from"]
+            texture = self.world.cards[card].texture
+            drawn: CameraInScene = plain.at(time_s).with_texture(card, name, lambda: texture)
+            return drawn
         move = self.world.velocities * time_s
         w = self.world
         cards = [_moved_card(c, move[c.group]) for c in w.cards]
@@ -372,7 +382,7 @@ class CameraInScene:
         emitters = [replace(e, position_m=e.position_m + move[e.group]) for e in w.emitters]
         meshes = tuple(mesh.moved(move[mesh.group]) for mesh in w.meshes)
         moved = replace(w, cards=cards, lights=lights, emitters=emitters, meshes=meshes)
-        return replace(self, world=moved)
+        return self._shared(replace(self, world=moved))
 
     def smear_px(self, shutter_s: float, point_m: FloatArray | None = None) -> FloatArray:
         """Movement on the picture during an exposure (groups, 2) [px].

@@ -22,7 +22,7 @@ from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_samp
 from simulator.scene.world import World
 from simulator.units import FloatArray
 
-MOST_BYTES = 500_000_000
+MOST_BYTES = 150_000_000
 """Layers kept of one scene and camera; the oldest ones make room."""
 
 

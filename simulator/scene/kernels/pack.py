@@ -162,16 +162,17 @@ def pack_cards(world: World, view: View) -> PackedCards:
         np.array([c.glow for c in world.cards], dtype=np.int64),
         np.array(rough),
         world.ground_material,
-        np.roll(_noise_tile(), 37 * world.grain_shift, axis=(0, 1)),
+        _noise_tile(world.grain_shift),
     )
 
 
-@lru_cache(maxsize=1)
-def _noise_tile() -> NDArray[np.float32]:
-    """Softened white noise on a torus, of unit standard deviation."""
+@lru_cache(maxsize=4)
+def _noise_tile(shift: int) -> NDArray[np.float32]:
+    """Softened white noise on a torus, of unit standard deviation, moved on."""
     values = np.random.default_rng(20_240_101).standard_normal((TILE, TILE))
     soft = gaussian_filter(values, 1.1, mode="wrap")
-    return ((soft - soft.mean()) / soft.std()).astype(np.float32)
+    tile = ((soft - soft.mean()) / soft.std()).astype(np.float32)
+    return np.roll(tile, 37 * shift, axis=(0, 1))
 
 
 def _box(card: Card, view: View) -> tuple[float, float, float, float]:
@@ -202,6 +203,15 @@ def _seen_box(box: tuple[float, float, float, float], view: View) -> tuple[float
     return (float(x0), float(y0), float(x1), float(y1))
 
 
+BEAMS: tuple[Literal["dipped", "main"], ...] = ("dipped", "main")
+
+
+@lru_cache(maxsize=1)
+def _beam_webs() -> FloatArray:
+    """Webs of vehicles' beams, one after another; the same for every scene."""
+    return np.stack([_web(beam) for beam in BEAMS])
+
+
 def pack_lights(
     world: World,
     coefficient: NDArray[np.float32],
@@ -213,7 +223,6 @@ def pack_lights(
     zero = np.zeros(3)
     names = sorted({m.sheeting for m in world.materials if m.sheeting is not None})
     tables = [sheeting(name).dense_table() for name in names]
-    beams: list[Literal["dipped", "main"]] = ["dipped", "main"]
     spheres = [light.web for light in lights if light.web is not None]
     return PackedLights(
         np.array([KINDS[light.kind] for light in lights], dtype=np.int64),
@@ -221,8 +230,8 @@ def pack_lights(
         np.array([zero if li.position_m is None else li.position_m for li in lights]),
         np.array([zero if li.direction is None else li.direction for li in lights]),
         np.array([light.exponent for light in lights], dtype=np.float64),
-        _web_numbers(lights, [str(beam) for beam in beams]),
-        np.stack([_web(beam) for beam in beams]),
+        _web_numbers(lights, list(BEAMS)),
+        _beam_webs(),
         np.stack(spheres).astype(np.float32) if spheres else np.zeros((1, 2, 2), np.float32),
         np.array([zero if li.reference is None else li.reference for li in lights]),
         np.array([_coat(m) for m in world.materials], dtype=np.float64),
