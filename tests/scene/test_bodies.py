@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from simulator.camera import Camera, place_camera
 from simulator.scene import Scene, build_world
 from simulator.scene.geometry import Card, unit
+from simulator.scene.kernels.pack import noise_tile
+from simulator.scene.kernels.patterns import field
 from simulator.scene.kernels.radiance import STATIC, trace_layer
 from simulator.scene.kernels.seen import Sampling
 from simulator.scene.mesh import Mesh, box
@@ -26,6 +29,7 @@ def _cards_of(crate: Mesh, material: int) -> list[Card]:
     return sides
 
 
+@pytest.mark.invariant
 def test_a_box_of_triangles_is_the_box_of_cards() -> None:
     """Invariant: light, shadows and picture of the same body told in either way agree."""
     scene, camera = Scene.load("loading-bay-dusk").model, Camera.load("fixed-2mp-lowlight").model
@@ -51,3 +55,16 @@ def test_a_box_of_triangles_is_the_box_of_cards() -> None:
     assert np.percentile(apart, 99.5) < 1e-3
     assert np.mean(apart > 1e-3) < 0.002  # rays to lamps start 2 mm off a surface
     assert np.allclose(lux[0], lux[1], rtol=1e-4)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("pattern", range(7))
+def test_a_pattern_keeps_the_mean_reflectance(pattern: int) -> None:
+    """Mean and deviation over many places, seen from near and from far."""
+    tile = noise_tile()
+    rng = np.random.default_rng(7)
+    places = rng.uniform(0.0, 400.0, (40_000, 2))
+    for footprint in (0.001, 0.05):
+        values = np.array([field(pattern, tile, x, y, 0.2, footprint) for x, y in places])
+        assert abs(values.mean()) < 0.05
+        assert 0.15 < values.std() < 1.4

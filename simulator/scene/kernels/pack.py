@@ -13,15 +13,12 @@ from simulator.light.beams import headlamp_intensity_cd
 from simulator.light.sources import LightSource
 from simulator.scene.geometry import Card, View
 from simulator.scene.kernels.bodies import PackedBodies, outline_box, pack_bodies
+from simulator.scene.kernels.patterns import OF_MATERIAL, PATCHES, TILE
 from simulator.scene.materials import Material, sheeting
 from simulator.scene.world import World
 from simulator.units import FloatArray
 
 KINDS = {"sky": 0, "bounce": 1, "sun": 2, "point": 3, "panel": 4}
-TILE = 512
-"""Points a side of the noise tile, a power of two."""
-TILE_PER_GRAIN = 3.0
-"""Points of the tile to one size of grain."""
 SPHERES = 1000
 """Numbers of full-sphere tables start here, those of headlamp tables at 0."""
 WEB_HALF_DEG = 45.0
@@ -45,7 +42,7 @@ class PackedCards(NamedTuple):
     texture: NDArray[np.int64]  # (n, 3) start, rows, columns
     group: NDArray[np.int64]  # (n,) movement, 0 for what stands still
     glow: NDArray[np.int64]  # (n,) light whose luminance the card shows, -1 for none
-    rough: FloatArray  # (n + 1, 2) variation and grain; the ground last
+    rough: FloatArray  # (n + 1, 3) variation, grain and pattern; the ground last
     ground: int  # material of the ground
     tile: NDArray[np.float32]  # (TILE, TILE) smooth noise of unit standard deviation
 
@@ -147,8 +144,9 @@ def pack_cards(world: World, view: View) -> PackedCards:
         seen[mesh.card] = (
             (-_FAR, -_FAR, _FAR, _FAR) if outline is None else _seen_box(outline, view)
         )
-    rough = [(c.variation, c.grain_m) for c in world.cards]
-    rough.append((world.ground_variation, world.ground_grain_m))
+    rough = [(c.variation, c.grain_m, _pattern(world, int(c.texture.flat[0]))) for c in world.cards]
+    ground = _pattern(world, world.ground_material)
+    rough.append((world.ground_variation, world.ground_grain_m, ground))
     return PackedCards(
         np.array(planes).reshape(n, 3, 3),
         np.array(offsets),
@@ -162,12 +160,19 @@ def pack_cards(world: World, view: View) -> PackedCards:
         np.array([c.glow for c in world.cards], dtype=np.int64),
         np.array(rough),
         world.ground_material,
-        _noise_tile(world.grain_shift),
+        noise_tile(world.grain_shift),
     )
 
 
+def _pattern(world: World, material: int) -> int:
+    """Number of the pattern in which a material of the world varies."""
+    if material >= len(world.materials):
+        return PATCHES
+    return OF_MATERIAL.get(world.materials[material].name, PATCHES)
+
+
 @lru_cache(maxsize=4)
-def _noise_tile(shift: int) -> NDArray[np.float32]:
+def noise_tile(shift: int = 0) -> NDArray[np.float32]:
     """Softened white noise on a torus, of unit standard deviation, moved on."""
     values = np.random.default_rng(20_240_101).standard_normal((TILE, TILE))
     soft = gaussian_filter(values, 1.1, mode="wrap")

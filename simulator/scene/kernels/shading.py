@@ -14,14 +14,12 @@ from simulator.kernels import helper, kernel
 from simulator.scene.kernels.distortion import undistort
 from simulator.scene.kernels.pack import (
     SPHERES,
-    TILE,
-    TILE_PER_GRAIN,
     WEB_HALF_DEG,
     WEB_STEP_DEG,
     WEB_WIDE_DEG,
 )
+from simulator.scene.kernels.patterns import field
 
-OCTAVES = (1.0, 7.3)
 CLEAR = 255
 NOTHING = -1
 NEAR_M = 0.002
@@ -72,18 +70,6 @@ def find(x, y, cards, view, static_only):  # type: ignore[no-untyped-def]
         found = c
         mat = texel
     return found, mat, best
-
-
-@helper
-def _tile_noise(tile, x, y):  # type: ignore[no-untyped-def]
-    """Smooth noise over the plane, unit standard deviation, fixed in the world."""
-    fx, fy = math.floor(x), math.floor(y)
-    dx, dy = x - fx, y - fy
-    ix, iy = int(fx) & (TILE - 1), int(fy) & (TILE - 1)
-    jx, jy = (ix + 1) & (TILE - 1), (iy + 1) & (TILE - 1)
-    top = tile[iy, ix] * (1.0 - dx) + tile[iy, jx] * dx
-    low = tile[jy, ix] * (1.0 - dx) + tile[jy, jx] * dx
-    return top * (1.0 - dy) + low * dy
 
 
 @helper
@@ -274,14 +260,8 @@ def grain(x, y, found, depth, cards, view):  # type: ignore[no-untyped-def]
         )
     size = cards.rough[found, 1]
     footprint = depth / (view.focal_px * max(facing, 1e-3))
-    noise = 0.0
-    for octave in range(2):
-        scale = size * OCTAVES[octave]
-        share = footprint / scale
-        if share < 4.0:
-            k = TILE_PER_GRAIN / scale
-            noise += _tile_noise(cards.tile, gx * k, gy * k) / (1.0 + share * share)
-    return max(0.05, 1.0 + variation * 0.7071 * noise)
+    noise = field(int(cards.rough[found, 2]), cards.tile, gx, gy, size, footprint)
+    return max(0.05, 1.0 + variation * noise)
 
 
 @kernel
