@@ -12,6 +12,11 @@ CENTRE_SIGMA = 0.25
 """Spread of centre metering as a share of the picture each way (assumed)."""
 BACKLIGHT_SHARE = 0.8
 """Weight of the window under backlight compensation; the rest shares what is left (assumed)."""
+MIDDLE = (0.375, 0.375, 0.625, 0.625)
+"""Window of spot metering where none is given: left, top, right, bottom (assumed)."""
+MIDDLE_BELOW = (0.3, 0.4, 0.7, 1.0)
+"""The same of backlight compensation: the middle of the lower part, where people stand before a
+door or window (assumed)."""
 HIGHLIGHT_SHARE_MAX = 0.2
 """Most of the picture's weight that highlight suppression leaves out (assumed): lamps and
 their halo are small; a picture that is white over more than this is simply too bright."""
@@ -20,7 +25,7 @@ their halo are small; a picture that is white over more than this is simply too 
 def metering_weights(
     shape: tuple[int, int],
     pattern: str,
-    window: tuple[float, float, float, float] = (0.375, 0.375, 0.625, 0.625),
+    window: tuple[float, float, float, float] | None = None,
 ) -> FloatArray:
     """Weights of a metering pattern over the picture.
 
@@ -36,7 +41,8 @@ def metering_weights(
     pattern
         "average", "centre", "spot", "backlight" or "highlight".
     window
-        Left, top, right, bottom as shares of the picture, 0 to 1.
+        Left, top, right, bottom as shares of the picture, 0 to 1; without it `MIDDLE`, under
+        backlight compensation `MIDDLE_BELOW`.
 
     Returns
     -------
@@ -58,6 +64,7 @@ def metering_weights(
     [[0.8, 0.067], [0.067, 0.067]]
     """
     require("shape", shape, least=1.0)
+    window = window or (MIDDLE_BELOW if pattern == "backlight" else MIDDLE)
     require("window", window, least=0.0, most=1.0)
     rows, columns = shape
     if pattern in {"average", "highlight"}:
@@ -106,7 +113,9 @@ def metered_level(
 
     Highlight suppression leaves out what is white in the frame, so that headlights do not darken
     the plate between them: with a share m of the weight left out, level = (mean - m) / (1 - m).
-    That is one of the two meanings the trade gives the word: bright lights are masked from metering
+    Backlight compensation takes the darker of window and whole picture, so that it never exposes
+    less than average metering would, even with a bright window in its place. Highlight suppression
+    is one of the two meanings the trade gives the word: bright lights are masked from metering
     and the rest keeps its level. (The other, darkening the picture until the lights themselves
     show detail, is spot metering on the lamp.)
 
@@ -149,10 +158,17 @@ def metered_level(
     require("product_s", product_s, least=0.0, unit="s")
     require("full_well_e", full_well_e, above=0.0, unit="e-")
     level = level_at(product_s, signal, weights, full_well_e)
+    if pattern == "backlight":
+        return min(level, level_at(product_s, signal, _even(signal), full_well_e))
     if pattern != "highlight":
         return level
     out = left_out(product_s, signal, weights, full_well_e)
     return (level - out) / (1.0 - out)
+
+
+def _even(signal: Image) -> FloatArray:
+    """Weights of the whole picture."""
+    return np.full(signal.shape[:2], 1.0 / (signal.shape[0] * signal.shape[1]))
 
 
 LEAST_PRODUCT_S, MOST_PRODUCT_S = 1e-9, 1e9
@@ -207,6 +223,9 @@ def wanted_product(settings: Exposure, signal: Image, full_well_e: float) -> flo
     while True:
         target = settings.target_level * (1.0 - out) + out
         product = _product_for(target, signal, weights, full_well_e)
+        if settings.metering == "backlight":
+            whole = _product_for(target, signal, _even(signal), full_well_e)
+            return max(product, whole)
         if settings.metering != "highlight":
             return product
         more = left_out(product, signal, weights, full_well_e)

@@ -20,12 +20,12 @@ class Exposure(FileModel):
     """Largest gain [dB], 20 log10."""
     metering: Literal["average", "centre", "spot", "backlight", "highlight"] = "average"
     """What the loop looks at: the whole picture, mostly its middle, `window` alone, mostly
-    `window` (backlight compensation), or the whole with what is white left out (highlight
-    suppression)."""
-    window: Annotated[tuple[Fraction, Fraction, Fraction, Fraction], Strict(False)] = (
-        0.375, 0.375, 0.625, 0.625,
-    )  # fmt: skip
-    """Left, top, right, bottom of the metering window as shares of the picture."""
+    `window` but never darker than the whole would have it (backlight compensation), or the whole
+    with what is white left out (highlight suppression)."""
+    window: Annotated[tuple[Fraction, Fraction, Fraction, Fraction], Strict(False)] | None = None
+    """Left, top, right, bottom of the metering window as shares of the picture; without it spot
+    metering takes the middle (0.375 to 0.625 each way) and backlight compensation the middle of the
+    lower part (0.3 to 0.7 across, 0.4 to 1 down), where people stand in a door."""
     target_level: Annotated[float, Field(gt=0.01, lt=0.9)] = 0.18
     """Wanted mean of the linear picture, as a share of white."""
     shutter_s: Annotated[float, Field(gt=0.0, le=10.0)] | None = None
@@ -52,7 +52,7 @@ class Exposure(FileModel):
     def _order(self) -> Exposure:
         if self.shutter_min_s > self.shutter_max_s:
             raise ValueError("shutter_min_s is longer than shutter_max_s")
-        x0, y0, x1, y1 = self.window
+        x0, y0, x1, y1 = self.window or (0.0, 0.0, 1.0, 1.0)
         if x1 <= x0 or y1 <= y0:
             raise ValueError("window is left, top, right, bottom, each larger than its start")
         slow = self.slow_shutter_max_s

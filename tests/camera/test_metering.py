@@ -28,7 +28,8 @@ def test_weights_sum_to_one_and_are_symmetric(pattern):
     weights = metering_weights((90, 160), pattern)
     assert weights.sum() == pytest.approx(1.0)
     assert np.all(weights >= 0.0)
-    assert weights == pytest.approx(weights[::-1, ::-1])
+    # backlight compensation looks at the lower part, the others at the middle or at all
+    assert weights == pytest.approx(weights[:: 1 if pattern == "backlight" else -1, ::-1])
     even = weights[45, 80] == pytest.approx(weights[0, 0])
     assert even == (pattern in {"average", "highlight"})
 
@@ -109,3 +110,28 @@ def test_the_product_gives_the_level_and_the_least_one_does(seed, pattern, targe
 
     assert level(product) == pytest.approx(target, rel=1e-3)
     assert all(level(product * f) < target for f in (0.3, 0.6, 0.9, 0.99))
+
+
+@pytest.mark.invariant
+@given(st.integers(0, 2**32 - 1), st.booleans())
+@settings(max_examples=40, deadline=None)
+def test_backlight_compensation_never_exposes_less_than_average_metering(seed, written):
+    """Whatever lies in its window, a bright door in the middle of it too."""
+    rng = np.random.default_rng(seed)
+    signal = np.exp(rng.normal(8.0, 2.0, (9, 16))).astype(np.float32)
+    window = {"window": (0.4, 0.3, 0.6, 0.8)} if written else {}
+    least = wanted_product(asked(metering="average"), signal, FULL_WELL)
+    assert wanted_product(asked(metering="backlight", **window), signal, FULL_WELL) >= least
+    weights = metering_weights(signal.shape, "backlight", window.get("window"))
+    # the loop at work meters no brighter than the average does
+    even = metering_weights(signal.shape, "average")
+    for product in (1e-4, 1e-2, 1.0):
+        assert metered_level("backlight", product, signal, weights, FULL_WELL) <= metered_level(
+            "average", product, signal, even, FULL_WELL
+        ) * (1.0 + 1e-6)
+
+
+@pytest.mark.by_hand
+def test_backlight_compensation_without_a_window_takes_the_middle_of_the_lower_part():
+    weights = metering_weights((10, 10), "backlight")
+    assert weights[4:, 3:7].sum() == pytest.approx(BACKLIGHT_SHARE)
