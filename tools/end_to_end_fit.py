@@ -10,10 +10,11 @@ import matplotlib
 import numpy as np
 from matplotlib.figure import Figure
 from scipy.optimize import least_squares
+from scipy.special import expit, logit
 
 from simulator.judge.readers import MACHINE, PERSON, TemplateReader
+from simulator.judge.readers.quick_estimate import Legible, QuickEstimate, legible
 from simulator.judge.repeats import TextPictures
-from simulator.judge.sight import FEW, few_pictures
 from simulator.judge.trials import jeffreys_interval
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -21,16 +22,20 @@ TABLE = ROOT / "tests" / "outside" / "ocr" / "end_to_end.csv"
 PAGE = ROOT / "docs" / "reading.md"
 PLOT = ROOT / "docs" / "reading-reliability.png"
 MARKS = ("<!-- end-to-end table -->", "<!-- end of end-to-end table -->")
-FIT_TEXTS = 7
-"""Of the texts of each condition, so many take part in the fit."""
-STEPS = 5
-MOST = {"contrast_noise": 0.78, "spread": 0.3}
-"""With more, large sharp letters of some designs are no longer read 995 times in 1000, as they are
-to be (tests/judge/test_reading_laws.py)."""
-FITTED = (
-    "contrast_noise", "efficiency", "floor_px", "misfit_noise", "level_noise", "smear_noise",
-    "defocus_noise", "spread",
+START = QuickEstimate(
+    offset=5.0, slope=2.0, cycles=3.0, width=0.5, along=0.5, harshness=0.3, noise=2.7, misfit=1.0,
+    level=0.5, clutter=0.05, reversed=1.0, faint=0.05, size=0.5, narrow=0.3, gap=0.0,
+    squeezed=0.0, error=0.0,
 )  # fmt: skip
+STEADY = 0.02
+"""Pull of the fit towards `START`, so that numbers that do not matter stay put."""
+POSITIVE = (
+    "slope", "cycles", "width", "harshness", "noise", "misfit", "level", "clutter", "reversed",
+    "faint", "narrow",
+)  # fmt: skip
+OTHERS = ("offset", "size", "gap", "squeezed")
+ENDS = 0.02
+"""Shares are taken as at least this far from 0 and 1 where certainties are compared."""
 
 
 @dataclass(frozen=True)
@@ -69,11 +74,9 @@ def read_rows() -> list[Row]:
     ]  # fmt: skip
 
 
-def estimate(reader: TemplateReader, pictured: list[TextPictures]) -> float:
-    """Quick estimate of the share of texts read, from a few pictures of each."""
-    return float(np.mean([
-        few_pictures(one.pictures[:FEW], one.target, reader, one.origin_px) for one in pictured
-    ]))  # fmt: skip
+def seen(pictured: list[TextPictures]) -> Legible:
+    """What the pictures of a condition keep."""
+    return legible((one.pictures, one.target, one.origin_px) for one in pictured)
 
 
 def share_read(reader: TemplateReader, pictured: list[TextPictures]) -> float:
@@ -84,49 +87,54 @@ def share_read(reader: TemplateReader, pictured: list[TextPictures]) -> float:
     ]))  # fmt: skip
 
 
-def fit(pictured: dict[int, list[TextPictures]]) -> None:
-    """Least squares of the quick estimate over the conditions that are not held out."""
-    rates = {r.number: sum(r.of_texts[:FIT_TEXTS]) * len(r.of_texts) / FIT_TEXTS / r.pictures
-             for r in read_rows() if not r.held_out}  # fmt: skip
+def _packed(one: QuickEstimate) -> np.ndarray:
+    values = [np.log(getattr(one, name)) for name in POSITIVE]
+    return np.array([*values, *(getattr(one, name) for name in OTHERS), logit(one.along)])
 
-    def reader(v: np.ndarray) -> TemplateReader:
-        values = dict(zip(FITTED, np.exp(v), strict=True))
-        return replace(MACHINE, **{**values, "efficiency": min(1.0, values["efficiency"])})
+
+def _unpacked(v: np.ndarray) -> QuickEstimate:
+    values = dict(zip(POSITIVE, np.exp(v[: len(POSITIVE)]), strict=True))
+    rest = dict(zip(OTHERS, v[len(POSITIVE) : -1], strict=True))
+    rest["along"] = expit(v[-1])
+    return QuickEstimate(**{k: float(x) for k, x in {**values, **rest}.items()}, error=0.0)
+
+
+def fit(kept: list[Legible], rates: np.ndarray) -> QuickEstimate:
+    """Least squares of the probability over conditions that are not held out."""
+    start = _packed(START)
 
     def left(v: np.ndarray) -> np.ndarray:
-        found = [estimate(reader(v), pictured[n][:FIT_TEXTS]) - rates[n] for n in rates]
-        print(np.exp(v).round(3), f"{np.mean(np.abs(found)):.4f}", flush=True)
-        return np.array(found)
+        made = _unpacked(v)
+        found = np.array([made.probability(one) for one in kept])
+        return np.concatenate([found - rates, STEADY * (v - start)])
 
-    start = np.log([getattr(MACHINE, name) for name in FITTED])
-    most = np.log([MOST.get(name, np.inf) for name in FITTED]) + 1e-6
-    found = least_squares(
-        left,
-        start,
-        diff_step=0.1,
-        max_nfev=STEPS,
-        bounds=(start - 3.0, np.minimum(start + 3, most)),
+    best = _unpacked(least_squares(left, start, max_nfev=80).x)
+    z, ends = (
+        logit(np.clip(x, ENDS, 1.0 - ENDS))
+        for x in (rates, np.array([best.probability(one) for one in kept]))
     )
-    best = reader(found.x)
-    print("  ".join(f"{name} {getattr(best, name):.3f}" for name in FITTED))
-    print(f"mean difference {np.abs(found.fun).mean():.3f} over {len(rates)} conditions")
+    best = replace(best, error=float(np.std(z - ends)))
+    print("\n".join(f"    {name}={value:.4g}," for name, value in vars(best).items()))
+    return best
 
 
-def report(pictured: dict[int, list[TextPictures]]) -> None:
-    """Let the readers as they stand read everything; table and plot into docs/."""
+def report(kept: dict[int, Legible]) -> None:
+    """The quick estimate as it stands beside the rates; table and plot into docs/."""
     rows = read_rows()
-    quick = np.array([estimate(MACHINE, pictured[r.number]) for r in rows])
-    person = np.array([share_read(PERSON, pictured[r.number]) for r in rows])
+    quick = np.array([MACHINE.quick.probability(kept[r.number]) for r in rows])
+    person = np.array([PERSON.quick.probability(kept[r.number]) for r in rows])
     rate = np.array([r.rate for r in rows])
     lines = summary(rows, quick, rate)
     heads = ("kind", "condition", "height [px]", "design", "recogniser", "quick estimate",
-             "person", "tesseract")  # fmt: skip
+             "person, quick", "tesseract")  # fmt: skip
     lines += ["", f"| {' | '.join(heads)} |", "|" + "---|" * len(heads)]
     for r, q, p in zip(rows, quick, person, strict=True):
+        if not r.held_out:
+            continue
         low, high = jeffreys_interval(r.recogniser, r.pictures)
         witness = f"{r.witness / r.witness_pictures:.2f}" if r.witness_pictures else "-"
         lines.append(
-            f"| {r.kind}{', held out' if r.held_out else ''} | {r.condition} | {r.height_px:g} "
+            f"| {r.kind} | {r.condition} | {r.height_px:g} "
             f"| {r.design} | {r.rate:.2f} ({low:.2f} to {high:.2f}) | {q:.2f} | {p:.2f} "
             f"| {witness} |"
         )
@@ -167,7 +175,7 @@ def _plot(rows: list[Row], quick: np.ndarray, rate: np.ndarray) -> None:
                          label=kind if out else None)  # fmt: skip
     axis.set(
         xlabel="quick estimate of the probability that the whole text is read",
-        ylabel="share read by the recogniser (112 pictures of 14 texts)",
+        ylabel="share read by the recogniser (112 pictures of 56 texts)",
         title="Reliability of the quick estimate: filled held out, open fitted",
         xlim=(-0.04, 1.04), ylim=(-0.04, 1.04), aspect="equal",
     )  # fmt: skip

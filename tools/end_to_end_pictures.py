@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from end_to_end_conditions import BASE_CAMERA, TEXTS, Condition, merged
+from end_to_end_conditions import BASE_CAMERA, TEXT, Condition, merged
 
 from simulator.camera.auto_exposure import as_exposed, settle_exposure
 from simulator.camera.frame_buffer import frame_buffer
@@ -17,14 +17,14 @@ from simulator.judge.target import find_text
 from simulator.scene.build import build_world
 from simulator.scene.model import SceneModel
 
-RANDOM_TEXTS, EACH = 14, 8
+RANDOM_TEXTS, EACH = 56, 2
 SEED = 20_260_101
 
 
 def scene_of(c: Condition) -> SceneModel:
     """The scene of a condition."""
     target = {
-        "name": "plate", "kind": "plate", "text": TEXTS[c.design], "design": c.design,
+        "name": "plate", "kind": "plate", "text": TEXT, "design": c.design,
         "position_m": [0.0, c.distance_m, 1.0], **c.plate,
     }  # fmt: skip
     base: dict[str, Any] = {

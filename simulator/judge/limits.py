@@ -33,11 +33,13 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.judge.impairments import IMPAIRMENTS, of_task, without
 from simulator.judge.removal import Situation, view_of
 from simulator.judge.result import Limit
-from simulator.judge.sight import CERTAIN, Sight
+from simulator.judge.sight import Sight
 from simulator.judge.target import JudgedTarget
 
 TRIALS = (16, 48)
 """Where the first agree all or none, the rest is not run: only the ranking hangs on it."""
+CERTAIN = 0.01
+"""Where a quick look leaves no more doubt than this, the reader itself is not asked."""
 SAME = 0.03
 """Probabilities this close are taken as the same along one order."""
 IDLE_SHARE = 0.1

@@ -4,11 +4,8 @@ What was traced is kept, so that asking what blur, noise, movement or light cost
 tracing. There are two ways to ask for the probability: surely, by Monte Carlo, and quickly, from a
 few pictures. Both send light through the whole camera.
 
-Quickly, `LOOK_TEXTS` random texts of the target's lettering are read from the mean windows and the
-noise power of `FEW` pictures each by the analytic reader (`analytic.read_windows`), so that
-clipping, noise reduction, stray light and the codec count as they are; a text that is `CERTAIN`
-tells of the others. Surely, the reader itself reads as many texts. Cycles are counted on fewer
-pictures.
+Quickly, a text is judged by the reader's estimate from a few pictures (`quick_look`). Surely, the
+reader itself reads `SURE_TEXTS` random texts. Cycles are counted on fewer pictures.
 """
 
 from __future__ import annotations
@@ -17,25 +14,14 @@ from collections.abc import Hashable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
 from simulator.camera.region import RegionPlan, Traces
 from simulator.judge.parts import judged_part
 from simulator.judge.people import QUICK, observed
-from simulator.judge.readers.analytic import noise_field, read_windows
-from simulator.judge.readers.matching import (
-    near_neighbours,
-    sample_windows,
-    soften,
-    window_maps,
-)
+from simulator.judge.quick_look import quick_probability
 from simulator.judge.readers.reader import Reader
-from simulator.judge.readers.shapes import design_shapes
-from simulator.judge.readers.template_reader import LUMA, TemplateReader
-from simulator.judge.readers.templates import SHIFT, window_corners, window_shape
-from simulator.judge.repeats import each_text
 from simulator.judge.retakes import Retakes, region_of
 from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import (
@@ -50,12 +36,8 @@ from simulator.judge.trials import quick_stray_light, read_probability, region_b
 from simulator.scene.model import Target
 from simulator.units import Image
 
-FEW = 8
-"""Pictures of each text that a quick look takes."""
-LOOK_TEXTS = 3
-"""Random texts that are looked at, quickly or by many trials."""
-CERTAIN = 5e-4
-"""Of a text that is read, or not, with all but this probability no other is looked at."""
+SURE_TEXTS = 3
+"""Random texts that are read to be sure."""
 FEW_PATCHES, FEWEST_PATCHES = 4, 2
 """Pictures of other targets that a quick look takes, and of large ones."""
 LARGE_PX = 60_000
@@ -136,17 +118,11 @@ class Sight:
             return self._cycles(
                 in_scene, state, target, view, FEWEST_PATCHES if large else FEW_PATCHES
             )
-        pictured = each_text(
-            in_scene, state, target, FEW * LOOK_TEXTS, texts=LOOK_TEXTS, seed=self.seed,
+        return quick_probability(
+            in_scene, state, target, self.reader, seed=self.seed,
             stray_light=self.stray_light(in_scene, state, view), plan=view.plan,
             traces=view.traces, others=view.others,
-        )  # fmt: skip
-        reader, found = self.reader.estimate, []
-        for one in pictured:
-            found.append(few_pictures(one.pictures, one.target, reader, one.origin_px))
-            if not CERTAIN < found[-1] < 1.0 - CERTAIN:
-                break
-        return float(np.mean(found))
+        ).value  # fmt: skip
 
     def sure(
         self,
@@ -178,7 +154,7 @@ class Sight:
                 plan=view.plan,
                 traces=view.traces,
                 phases=1,
-                texts=LOOK_TEXTS,
+                texts=SURE_TEXTS,
                 named=False,
                 others=view.others,
             ).value
@@ -223,36 +199,3 @@ def _cycles_view(in_scene: CameraInScene, state: State, target: JudgedTarget) ->
     smear = in_scene.smear_px(state.exposure.shutter_s, target.card.centre_m)[target.card.group]
     silhouette = seen_silhouette(in_scene, target, float(np.hypot(*smear)))
     return View(region_of(in_scene, state, target, silhouette), Traces(), silhouette)
-
-
-def few_pictures(
-    frames: NDArray[np.uint8],
-    target: JudgedText,
-    reader: TemplateReader,
-    origin_px: tuple[float, float],
-) -> float:
-    """Probability that a text is read from a few repetitions of a picture of it.
-
-    The reader's windows are averaged over the pictures; what is left over gives the power of the
-    noise by Welch's mean of periodograms over pictures and characters.
-
-    Parameters
-    ----------
-    frames
-        Eight-bit pictures (n, rows, columns, 3), n at least 2.
-    origin_px
-        Left and top of the pictures in the whole picture.
-    """
-    shapes = design_shapes(target.design)
-    text = "".join(cell.character for cell in target.cells)
-    luma = np.ascontiguousarray(frames.astype(np.float32) @ LUMA)
-    rows, columns = (n + 2 * SHIFT for n in window_shape(shapes))
-    maps = window_maps(target.cells_px - np.asarray(origin_px), window_corners(shapes))
-    soft = soften(luma, reader.softening_px(target.character_height_px))
-    windows = sample_windows(soft, maps, rows, columns)
-    mean = windows.mean(axis=0)
-    left = (windows - mean) * np.float32(np.sqrt(len(frames) / (len(frames) - 1.0)))
-    spectrum = np.fft.rfft2(left, s=noise_field(shapes))
-    power = (np.abs(spectrum) ** 2).mean(axis=(0, 1)) / (rows * columns)
-    near = near_neighbours(target.cells_px, shapes.gap_mm / shapes.width_mm)
-    return read_windows(shapes, text, reader, mean, power, near).value

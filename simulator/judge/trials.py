@@ -22,8 +22,10 @@ from simulator.camera.pipeline import State, frame_times
 from simulator.camera.region import RegionPlan, Traces
 from simulator.domain import require
 from simulator.judge.readers import reader_of
+from simulator.judge.readers.quick_estimate import legible
 from simulator.judge.readers.reader import Reader, true_symbols
 from simulator.judge.readers.shapes import design_shapes
+from simulator.judge.readers.template_reader import TemplateReader
 from simulator.judge.repeats import PHASES, PIXEL_BUDGET, TextPictures, text_pictures
 from simulator.judge.target import JudgedText, plan_region
 from simulator.units import FloatArray, Image
@@ -231,7 +233,12 @@ def _counted(reader: Reader, pictured: list[TextPictures], seed: int) -> Probabi
             taken.update((truth, int(symbol)) for symbol in symbols[symbols != truth])
     every = [np.asarray(hit.all(axis=1)) for hit in hits]
     whole = np.concatenate(every)
+    value = float(whole.mean())
     low, high = clustered_interval(every)
+    if isinstance(reader, TemplateReader) and reader.stands_in and len(pictured[0].pictures) > 1:
+        seen_all = legible((one.pictures, one.target, one.origin_px) for one in pictured)
+        value = reader.quick.probability(seen_all)
+        low, high = reader.quick.interval(value)
     shapes = design_shapes(pictured[0].target.design)
     confused = tuple(
         Confusion(shapes.letter(truth) or "", shapes.letter(other), count / seen[truth])
@@ -239,6 +246,6 @@ def _counted(reader: Reader, pictured: list[TextPictures], seed: int) -> Probabi
         if count >= CONFUSED_SHARE * seen[truth]
     )
     return Probability(
-        float(whole.mean()), low, high, len(whole), np.concatenate(hits).mean(axis=0),
+        value, low, high, len(whole), np.concatenate(hits).mean(axis=0),
         confused=tuple(sorted(confused, key=lambda c: (-c.share, c.character))),
     )  # fmt: skip

@@ -34,6 +34,7 @@ from simulator.camera.rolling import with_row_zero
 from simulator.judge.colour_naming import Naming
 from simulator.judge.cycles import Cycles
 from simulator.judge.parts import judged_part
+from simulator.judge.quick_look import quick_probability
 from simulator.judge.readers import reader_of
 from simulator.judge.silhouette import seen_silhouette
 from simulator.judge.target import (
@@ -252,10 +253,10 @@ class Session:
         Parameters
         ----------
         trials
-            Repetitions of the camera of a text; other tasks take their own number.
+            Repetitions of the camera of a text, with `proof`; other tasks take their own number.
         proof
             Whether the task's own reader reads the pictures, however long it takes; else its quick
-            estimate does.
+            estimate tells how often it would.
 
         Returns
         -------
@@ -270,10 +271,14 @@ class Session:
         task, state, target = self.scene.model.task, self.coded, self.target
         if isinstance(target, JudgedText):
             reader = reader_of(task.reader)
+            if not proof:
+                return quick_probability(
+                    self.in_scene, state, target, reader, seed=self.seed, traces=self.traces,
+                    others=self.others,
+                )  # fmt: skip
             return read_probability(
                 self.in_scene, state, target, seed=self.seed, trials=trials, texts=TEXTS,
-                named=False, reader=reader if proof else reader.estimate, traces=self.traces,
-                others=self.others,
+                named=False, reader=reader, traces=self.traces, others=self.others,
             )  # fmt: skip
         silhouette = seen_silhouette(self.in_scene, self.part, self.motion_blur_px, self.scene.file)
         return judge_task(

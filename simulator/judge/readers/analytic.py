@@ -261,7 +261,8 @@ def analytic_read_probability(
 
     seen = contrast * (1.0 if shapes.light_ink else -1.0) * _windows(shapes, text, otf)
     power = _noise_power(reader, height_px, noise_field(shapes), noise_spectrum)
-    return read_windows(shapes, text, reader, seen, power * noise**2, level=level)
+    power = power * noise**2 / reader.efficiency_at(height_px)
+    return read_windows(shapes, text, reader, seen, power, level=level)
 
 
 def noise_field(shapes: Shapes) -> tuple[int, int]:
@@ -294,8 +295,9 @@ def read_windows(
     seen
         Mean windows (characters, rows, columns) of the reader, softened [levels].
     noise_power
-        Power of the picture's noise at the frequencies of the real transform of `noise_field`;
-        its mean over all frequencies is the variance of a sample [levels^2].
+        Power of the noise that the reader is left with of the picture's, at the frequencies of the
+        real transform of `noise_field`; its mean over all frequencies is the variance of a sample
+        [levels^2].
     near
         Which characters (n - 1,) have the next one beside them; without it as the text's spaces
         tell. A reader `in_context` is taken to know its neighbours.
@@ -307,8 +309,7 @@ def read_windows(
     space = _space(shapes, templates)
     levels = seen.mean(axis=(1, 2)) if level is None else np.full(len(seen), level)
     internal = np.hypot(reader.own_noise(seen, settled), reader.fixed_noise(levels))
-    power = noise_power / reader.efficiency
-    shaping = np.sqrt(power.ravel()[space.frequencies]).astype(np.float32)
+    shaping = np.sqrt(noise_power.ravel()[space.frequencies]).astype(np.float32)
     external = space.external @ (space.spectrum * np.tile(shaping, 2)[:, None])
     indices = shapes.indices(text)
     if reader.in_context:

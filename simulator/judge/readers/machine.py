@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.judge.readers.lines import text_lines
+from simulator.judge.readers.quick_estimate import QuickEstimate
 from simulator.judge.readers.reader import laid_beside, true_symbols
 from simulator.judge.readers.recogniser import read_lines
 from simulator.judge.readers.shapes import design_shapes
@@ -20,13 +21,18 @@ from simulator.messages import Message
 class Recogniser:
     """A real text recogniser; of its answers to each line the surest counts.
 
-    `estimate` is the template reader that was fitted to it.
+    `estimate` is the template reader that stands in for it in the frames of a pass.
     """
 
     name: str
     assumption: Message
     estimate: TemplateReader
     most_pictures: int | None = None
+
+    @property
+    def quick(self) -> QuickEstimate:
+        """The estimate that was fitted to it."""
+        return self.estimate.quick
 
     def symbols(
         self,

@@ -8,6 +8,7 @@ from and how well they hold. The machine itself is a real recogniser, where one 
 from __future__ import annotations
 
 from simulator.errors import FileFormatError
+from simulator.judge.readers.fitted import MACHINE_QUICK, PERSON_QUICK
 from simulator.judge.readers.machine import Recogniser
 from simulator.judge.readers.outside import COMMAND, installed_readers, outside_reader
 from simulator.judge.readers.reader import Reader
@@ -26,6 +27,8 @@ PERSON = TemplateReader(
     smear_noise=3.5,
     defocus_noise=3.5,
     shared_noise=0.5,
+    large_efficiency=0.16,
+    quick=PERSON_QUICK,
     assumption=Message("reader.person"),
 )
 MACHINE = TemplateReader(
@@ -40,6 +43,8 @@ MACHINE = TemplateReader(
     spread=0.3,
     in_context=True,
     shared_noise=0.9,
+    quick=MACHINE_QUICK,
+    stands_in=True,
     assumption=Message("reader.machine-estimate"),
 )
 RECOGNISER = Recogniser(

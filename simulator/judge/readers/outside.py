@@ -34,6 +34,7 @@ from numpy.typing import NDArray
 
 from simulator.errors import FileFormatError
 from simulator.judge.readers.lines import TextLine, text_lines
+from simulator.judge.readers.quick_estimate import QuickEstimate
 from simulator.judge.readers.reader import laid_beside, true_symbols
 from simulator.judge.readers.shapes import Shapes, design_shapes
 from simulator.judge.readers.template_reader import TemplateReader
@@ -63,6 +64,11 @@ class OutsideReader:
     function: ReadFunction
     estimate: TemplateReader
     most_pictures: int | None = None
+
+    @property
+    def quick(self) -> QuickEstimate:
+        """That of the machine; it is not fitted to this reader."""
+        return self.estimate.quick
 
     @property
     def assumption(self) -> Message:

@@ -13,6 +13,7 @@ from simulator.judge.target import JudgedText
 from simulator.messages import Message
 
 if TYPE_CHECKING:
+    from simulator.judge.readers.quick_estimate import QuickEstimate
     from simulator.judge.readers.template_reader import TemplateReader
 
 NOTHING = -1
@@ -31,8 +32,12 @@ class Reader(Protocol):
         """Who reads, and how that is known."""
 
     @property
+    def quick(self) -> QuickEstimate:
+        """How often it reads, from a few pictures, without reading: for searches."""
+
+    @property
     def estimate(self) -> TemplateReader:
-        """The template reader that stands in for this reader in searches."""
+        """The template reader that stands in for this reader in the frames of a pass."""
 
     @property
     def most_pictures(self) -> int | None:

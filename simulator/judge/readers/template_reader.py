@@ -43,6 +43,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.judge.eye import emitted, stray_light_of
+from simulator.judge.readers.fitted import MACHINE_QUICK
+from simulator.judge.readers.line_bands import LUMA
 from simulator.judge.readers.matching import (
     add_noise,
     best_symbols,
@@ -52,6 +54,7 @@ from simulator.judge.readers.matching import (
     window_maps,
     without_neighbours,
 )
+from simulator.judge.readers.quick_estimate import QuickEstimate
 from simulator.judge.readers.shapes import (
     Shapes,
     design_shapes,
@@ -77,6 +80,7 @@ from simulator.units import FloatArray, Image
 
 __all__ = [
     "LEVEL_NOISE",
+    "LUMA",
     "TemplateReader",
     "design_shapes",
     "inks_lighter",
@@ -85,10 +89,10 @@ __all__ = [
 
 LEVEL_NOISE = 1.5
 """Noise of a reader [levels of 255], unless said otherwise (assumed)."""
+SMALL_PX = 20.0
+"""Characters up to so high are small: more pixels tell a person little more."""
 LEAST_FRAMES = 8
 """Fewer repetitions do not show the picture's noise."""
-LUMA = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
-
 UNNAMED = Message("reader.template")
 
 
@@ -96,6 +100,10 @@ UNNAMED = Message("reader.template")
 class TemplateReader:
     """A reader of texts; the numbers as in the module's text.
 
+    `quick` is the estimate that was fitted to this reader, or to the one it stands in for;
+    `stands_in` says that it does, so that its own probability is that estimate's and its reading
+    tells only which characters it takes for which. `large_efficiency` is the efficiency for
+    characters of twice `SMALL_PX` and more, the same as for small ones if not given.
     `shared_noise` is the share of the contrast noise (in power) that stays the same when the
     reader sees the same text in another picture of the same pass; `assumption` is for the
     list of what a result assumed.
@@ -113,6 +121,9 @@ class TemplateReader:
     defocus_noise: float = 0.0
     spread: float = 0.0
     in_context: bool = False
+    large_efficiency: float | None = None
+    quick: QuickEstimate = MACHINE_QUICK
+    stands_in: bool = False
     assumption: Message = UNNAMED
     variants: tuple[Variant, ...] = VARIANTS
     blurs: tuple[Blur, ...] = BLURS
@@ -121,6 +132,13 @@ class TemplateReader:
         """Blur before the letter grid is laid on: the reader's own, and against aliasing where the
         grid is coarser than the pixels [px]."""
         return math.hypot(self.floor_px, 0.5 * max(0.0, height_px / ROWS - 1.0))
+
+    def efficiency_at(self, height_px: float) -> float:
+        """Share of the picture's information that is used of characters so high."""
+        if self.large_efficiency is None:
+            return self.efficiency
+        share = float(np.clip(math.log2(max(height_px, 1.0) / SMALL_PX), 0.0, 1.0))
+        return float(self.efficiency ** (1.0 - share) * self.large_efficiency**share)
 
     @property
     def estimate(self) -> TemplateReader:
@@ -200,7 +218,7 @@ class TemplateReader:
         maps = window_maps(cells_px, window_corners(shapes))
         windows = sample_windows(soften(luma, self.softening_px(height)), maps, rows, columns)
         settled = self.settle(shapes, windows.mean(axis=0))
-        self._see(windows, settled, seed, first, shared_seed)
+        self._see(windows, settled, self.efficiency_at(height), seed, first, shared_seed)
         found = best_symbols(windows, settled.templates, settled.step)
         if self.in_context:
             near = near_neighbours(cells_px, shapes.gap_mm / shapes.width_mm)
@@ -253,6 +271,7 @@ class TemplateReader:
         self,
         windows: Image,
         settled: Settled,
+        efficiency: float,
         seed: int,
         first: int,
         shared_seed: int | None,
@@ -263,7 +282,7 @@ class TemplateReader:
         power = self.own_noise(mean, settled) ** 2
         worse = self._worse(count, seed, first, shared_seed)
         if count >= LEAST_FRAMES:
-            induced = np.sqrt(np.maximum(worse**2 / self.efficiency - 1.0, 0.0))
+            induced = np.sqrt(np.maximum(worse**2 / efficiency - 1.0, 0.0))
             amount = (induced * math.sqrt(count / (count - 1.0))).astype(np.float32)
             windows += amount[:, None, None, None] * (np.roll(windows, 1, axis=0) - mean)
         shared = 0.0 if shared_seed is None else self.shared_noise
