@@ -126,8 +126,9 @@ LESSONS = {
             ),
             "", ("mean_level", "white_percent"),
             # the window is the visitor from head to hands
-            ("scene.title=Hall with the door open on a bright street",
-             "surface.doorway.luminance_ratio=120", "exposure.window=[0.45,0.45,0.55,0.9]"),
+            # a street in the sun beyond a dim hall
+            ("scene.title=Hall with the door open on a sunlit street",
+             "surface.doorway.luminance_ratio=400", "exposure.window=[0.45,0.45,0.55,0.9]"),
             _backlight,
         ),
         Lesson(

@@ -9,7 +9,7 @@ from simulator.errors import InputError
 from simulator.scene.load import Scene
 from simulator.studies.quick_look import QuickLook
 from simulator.studies.reserve import edge
-from simulator.studies.session import Session
+from simulator.studies.session import Session, open_session
 from simulator.studies.specify import trade
 from simulator.studies.specify.design import Design
 from simulator.studies.specify.opening import opened
@@ -91,17 +91,31 @@ def wide_range_answer(point: AnswerPoint) -> WideRangeAnswer:
         chances[on] = look(session)
         openings = tuple(one.opening.name for one in session.mounted.world.openings)
         if openings and chances[on] >= wanted:
-            bears[on] = _bears(session, openings, look, wanted)
+            bears[on] = _bears(session, look, wanted)
     without = chances.get(False, chances[True])
     return WideRangeAnswer(
         without < wanted, without, chances.get(True), bool(openings), bears[False], bears[True]
     )
 
 
-def _bears(session: Session, openings: tuple[str, ...], look: QuickLook, wanted: float) -> float:
+def _bears(session: Session, look: QuickLook, wanted: float) -> float:
     """Times the scene's backlight up to which the task succeeds."""
+    openings = [one.opening for one in session.mounted.world.openings]
+    held = {
+        f"surface.{one.name}.luminance_ratio": one.luminance_ratio
+        for one in openings
+        if one.luminance_ratio is not None
+    }
+    free = [one.name for one in openings if one.luminance_ratio is None]
 
     def passes(times: float) -> bool:
-        return look(session.relit(lamps=dict.fromkeys(openings, times))) >= wanted
+        at = session
+        try:
+            if held:
+                ratios = {key: times * ratio for key, ratio in held.items()}
+                at = open_session(session.scene.set(ratios), session.camera, seed=session.seed)
+            return look(at.relit(lamps=dict.fromkeys(free, times))) >= wanted
+        except InputError:
+            return False
 
     return edge(1.0, MOST_BACKLIGHT, 3.0, passes, 3.0).value
