@@ -17,7 +17,6 @@ import contextlib
 import hashlib
 import os
 import re
-import tempfile
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
@@ -28,9 +27,9 @@ from typing import Any
 from numba import njit
 from numba.core.caching import CompileResultCacheImpl, FunctionCache, _CacheLocator
 
+from simulator.disk_cache import kernel_folder
+
 PACKAGE = Path(__file__).parent
-CACHE_VARIABLE = "NIGHTPROOF_CACHE_DIR"
-"""Environment variable that names the folder of everything that is kept between runs."""
 IMPORTED = re.compile(r"^from simulator\.([\w.]+) import (\([^)]*\)|[^\n(]+)", re.MULTILINE)
 CONSTANT = re.compile(r"\b[A-Z][A-Z0-9_]+\b")
 LEAST_ROWS = 8
@@ -63,26 +62,8 @@ def sources_key() -> str:
 
 @cache
 def cache_folder() -> Path:
-    """Folder that keeps compiled kernels of these sources; it exists and can be written to.
-
-    `NIGHTPROOF_CACHE_DIR` if it is set, else `nightproof` in the user's cache folder
-    (`XDG_CACHE_HOME`, `LOCALAPPDATA` or `~/.cache`), else a temporary folder of this user.
-    """
-    bases = [os.environ.get(CACHE_VARIABLE, "")]
-    for variable in ("XDG_CACHE_HOME", "LOCALAPPDATA"):
-        if os.environ.get(variable):
-            bases.append(str(Path(os.environ[variable]) / "nightproof"))
-    with contextlib.suppress(RuntimeError):  # no home
-        bases.append(str(Path.home() / ".cache" / "nightproof"))
-    for base in filter(None, bases):
-        folder = Path(base) / "kernels" / sources_key()
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            with tempfile.TemporaryFile(dir=folder):
-                return folder
-        except OSError:
-            continue
-    return Path(tempfile.mkdtemp(prefix="nightproof-kernels-"))
+    """Folder that keeps compiled kernels of these sources; it exists and can be written to."""
+    return kernel_folder(sources_key())
 
 
 class _Locator(_CacheLocator):

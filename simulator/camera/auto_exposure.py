@@ -53,6 +53,10 @@ class Meter:
             self._pictures[mode] = meter_light(self.in_scene, mode)
         return self._pictures[mode] * self._scale
 
+    def show(self, pictures: dict[Mode, Image]) -> None:
+        """Meter on pictures of one's own (rows, columns, 3) [e-/s per pixel], by mode."""
+        self._pictures.update(pictures)
+
     def estimated_lux(self, mode: Mode = "day") -> float:
         """What the camera takes the light for in a mode [lx], see `day_night`."""
         return estimated_illuminance(self.in_scene, self.picture(mode), mode)

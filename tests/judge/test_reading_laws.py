@@ -11,6 +11,7 @@ from scipy import ndimage
 from simulator.camera.lens import gaussian_mtf
 from simulator.judge.readers import MACHINE, PERSON
 from simulator.judge.readers.analytic import analytic_read_probability
+from simulator.judge.readers.bank import bank_of
 from simulator.judge.readers.shapes import design_shapes
 from simulator.judge.readers.specimens import Condition, make_specimen, random_text, text_light
 from simulator.judge.readers.template_reader import TemplateReader
@@ -23,7 +24,6 @@ from simulator.judge.readers.templates import (
     SHIFT,
     VARIANTS,
     Blur,
-    bank_of,
     letter_windows,
 )
 from simulator.scene.targets.plate import design_names, plate_design

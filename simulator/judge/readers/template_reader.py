@@ -43,6 +43,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.judge.eye import emitted, stray_light_of
+from simulator.judge.readers.bank import Settled, bank_of
 from simulator.judge.readers.fitted import MACHINE_QUICK
 from simulator.judge.readers.line_bands import LUMA
 from simulator.judge.readers.matching import (
@@ -67,9 +68,7 @@ from simulator.judge.readers.templates import (
     SHIFT,
     VARIANTS,
     Blur,
-    Settled,
     Variant,
-    bank_of,
     unshaded,
     window_corners,
     window_shape,
