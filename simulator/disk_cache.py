@@ -134,7 +134,7 @@ def _read(file: Path) -> Arrays | None:
     import numpy as np  # noqa: PLC0415  clearing does not need it
 
     try:
-        with np.load(file, allow_pickle=False) as kept:
+        with file.open("rb") as handle, np.load(handle, allow_pickle=False) as kept:
             found = {name: kept[name] for name in kept.files}
         os.utime(file)  # used just now
     except FileNotFoundError:
