@@ -92,4 +92,4 @@ def _work(n: int) -> float:
 def test_processes_share_it(folder):
     with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("fork")) as pool:
         assert list(pool.map(_work, range(12))) == [100_000.0 * (n % 3) for n in range(12)]
-    assert not [path for path in Path(folder).rglob(".part-*")]
+    assert not list(Path(folder).rglob(".part-*"))
