@@ -2,8 +2,8 @@
 
 Scenes and cameras are `Scene` and `Camera`; every study is a function whose result saves itself
 with `save(folder)`: `predict`, `quick`, `compare`, `sweep`, `lighting`, `specify`, `calendar`,
-`survey`, `light_levels`, `film`, `lesson`, `measure`, `show`. The physics stands in `light`,
-`scene`, `camera`, `judge` and `bench`. What a person can fix is an `InputError`.
+`survey`, `light_levels`, `film`, `lesson`, `measure`, `show`; `rerun` makes one again. The physics
+stands in `light`, `scene`, `camera`, `judge` and `bench`. What a person can fix is an `InputError`.
 """
 
 from __future__ import annotations

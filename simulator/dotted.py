@@ -13,7 +13,7 @@ from pydantic import BaseModel
 from simulator.annotations import Shape, shapes
 from simulator.errors import FileFormatError, InputError
 from simulator.plain import plain
-from simulator.validation import nearest, renamed
+from simulator.validation import COMMON_WORDS, nearest, renamed
 
 FORM = "key=value, such as target.plate.speed_kmh=15"
 
@@ -178,8 +178,10 @@ def unknown_key(
             fix=f"write {new}",
         )
     hints = nearest(key, keys, count=3)
+    last = key.rsplit(".", 1)[-1]
+    if (meant := COMMON_WORDS.get(last.lower())) is not None and last not in keys:
+        hints = [meant]
     if not hints:
-        last = key.rsplit(".", 1)[-1]
         hints = [k for k in keys if k.rsplit(".", 1)[-1] == last][:3]
     return InputError(
         f"Unknown key {key!r}.",
@@ -222,11 +224,16 @@ def _set(raw: dict[str, Any], model: type[BaseModel], change: Change) -> None:
         point = _point(shape, node.get(name))
         point[int(index)] = value
         node[name] = point
-    elif value is None:
+    elif value is None or (change.text and value == "none" and _is_switch(shape)):
         node.pop(name, None)
     else:
         text = change.text and shape.annotation is str and not isinstance(value, str)
         node[name] = change.value if text else value
+
+
+def _is_switch(shape: Shape) -> bool:
+    """Whether a key is off where it is not written, and "none" is no value of its own."""
+    return shape.default is None and shape.annotation is not str
 
 
 def _set_entry(entries: list[Any], key: str, name: str, value: Any) -> None:

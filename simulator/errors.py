@@ -6,8 +6,10 @@ exit code 2. Anything else that escapes is our own fault and ends with exit code
 
 from __future__ import annotations
 
-from typing import Any, Self
+from pathlib import Path
+from typing import Any, Final, Self
 
+_BUNDLED: Final = Path(__file__).resolve().parent / "bundled"
 _LONGEST = {
     "problem": 300, "argument": 150, "file": 250, "key": 150, "given": 300, "allowed": 560,
     "fix": 250,
@@ -101,7 +103,7 @@ class InputError(NightproofError, ValueError):
         lines = [short("problem", self.problem)]
         for name, shown, part in (
             ("argument", label, argument),
-            ("file", "file", self.file),
+            ("file", "file", None if self.file is None else _place(self.file)),
             ("key", "key", self.key),
             ("given", "given", None if self.given is None else _written(self.given)),
             ("allowed", "allowed", self.allowed),
@@ -136,6 +138,14 @@ def shortened(text: str, longest: int) -> str:
         return text
     tail = longest // 4
     return f"{text[: longest - tail - 5]} ... {text[-tail:]}"
+
+
+def _place(file: str) -> str:
+    """A file as people know it: what came with the package goes by its name."""
+    path = Path(file)
+    if _BUNDLED not in path.parents or path.suffix != ".toml":
+        return file
+    return f"the bundled {path.parent.name.removesuffix('s')} {path.stem}"
 
 
 def _written(given: object) -> str:

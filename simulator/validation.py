@@ -56,12 +56,73 @@ UNITS: Final[dict[str, tuple[str, float]]] = {
 }
 """Unit suffixes of key names: what they measure, and their size in the first unit of its kind."""
 
-_SUFFIXES: Final = (*UNITS, "deg", "rad", "hz", "db", "cd", "lm", "e", "px", "c", "k", "w_per_sr")
+COMMON_WORDS: Final[dict[str, str]] = {
+    "wdr": "wide_range.method", "hdr": "wide_range.method", "blc": "exposure.metering",
+    "ir": "illuminator", "infrared": "illuminator", "flash": "illuminator", "led": "lamp",
+    "shutter": "exposure.shutter_s", "exposure_time": "exposure.shutter_s",
+    "gain": "exposure.gain_db", "agc": "exposure.gain_max_db", "iso": "exposure.gain_db",
+    "aperture": "lens.f_number", "iris": "lens.f_number", "f": "lens.f_number",
+    "zoom": "lens.focal_length_mm", "focal_length": "lens.focal_length_mm",
+    "focus": "station.focus_m", "height": "station.height_m",
+    "lux": "natural_light.illuminance_lux", "light": "natural_light.illuminance_lux",
+    "sun": "natural_light.sun_altitude_deg", "moon": "natural_light.moon_altitude_deg",
+    "speed": "target.NAME.speed_kmh", "text": "target.NAME.text",
+    "dnr": "processing.noise_reduction", "2dnr": "processing.noise_reduction",
+    "3dnr": "processing.temporal_noise_reduction", "fps": "processing.frame_rate_hz",
+    "bitrate": "stream.bitrate_kbit_s", "codec": "stream.codec",
+    "resolution": "sensor.width_px", "pixels": "sensor.width_px",
+    "fog": "air.visibility_m", "haze": "air.visibility_m", "rain": "air.rain_mm_per_h",
+    "day": "day_night.mode", "night": "day_night.mode", "icr": "day_night.mode",
+}  # fmt: skip
+"""What people call things on the trade's sheets, and the key that sets it here."""
+OTHER_WORDS: Final[dict[str, tuple[str, ...]]] = {
+    "lorry": ("truck", "vehicle-front"), "hgv": ("truck", "vehicle-front"),
+    "truck": ("vehicle-front",), "car": ("vehicle-front",), "vehicle": ("vehicle-front",),
+    "licence-plate": ("plate",), "license-plate": ("plate",), "number-plate": ("plate",),
+    "man": ("person",), "woman": ("person",), "human": ("person",), "pedestrian": ("person",),
+    "head": ("face",), "box": ("parcel",), "package": ("parcel",), "board": ("sign",),
+    "door": ("opening",), "window": ("opening",), "doorway": ("opening",),
+    "floor": ("ground",), "road": ("ground",), "fence": ("gate",), "photo": ("photograph",),
+    "picture": ("photograph",), "centre-weighted": ("centre",), "center": ("centre",),
+    "h.264": ("h264",), "h.265": ("h265",), "hevc": ("h265",), "recognize": ("recognise",),
+    "wdr": ("exposures",), "on": ("exposures", "automatic"), "mono": ("night",),
+    "color": ("colour", "day"), "colour": ("day",), "b/w": ("night",),
+}  # fmt: skip
+"""Other words for kinds and choices, each with those of ours it may stand for."""
+SPOKEN: Final[dict[str, str]] = {
+    "kmh": "km/h", "um": "µm", "deg": "degrees", "w_per_sr": "W/sr", "hz": "Hz", "db": "dB",
+    "e": "electrons", "c": "°C", "k": "K", "px": "pixels", "w": "W", "us": "µs",
+    "e_per_s": "electrons a second", "kbit_s": "kbit/s", "mm_per_h": "mm/h", "m2": "m²",
+    "cd_m2": "cd/m²", "h": "hours",
+}  # fmt: skip
+"""Units as people write them, by the suffix of a key."""
+_SUFFIXES: Final = (*UNITS, "deg", "rad", "hz", "db", "cd", "lm", "e", "px", "c", "k", "w_per_sr",
+                    "e_per_s", "kbit_s", "mm_per_h", "cd_m2")  # fmt: skip
 
 
 def nearest(word: str, words: Iterable[Any], count: int = 1) -> list[str]:
     """Words most like `word`, best first; empty where none is close."""
     return difflib.get_close_matches(word[:LONGEST_KEY], list(map(str, words)), count, cutoff=0.6)
+
+
+def nearest_choice(word: str, choices: Iterable[Any]) -> list[str]:
+    """The choice that a word means or is nearest to; empty where none is close."""
+    known = list(map(str, choices))
+    for meant in OTHER_WORDS.get(word.strip().lower(), ()):
+        if meant in known:
+            return [meant]
+    return nearest(word.strip().lower(), known)
+
+
+def spoken(unit: str) -> str:
+    """A unit as people write it, by the suffix of a key.
+
+    Examples
+    --------
+    >>> spoken("kmh"), spoken("mm")
+    ('km/h', 'mm')
+    """
+    return SPOKEN.get(unit, unit.replace("_", " "))
 
 
 def _hop(raw: Any, step: Any) -> Any:
@@ -138,7 +199,7 @@ def fix_unknown_key(owner: type[BaseModel], key: str, given: Any, root: type[Bas
             if number and known[0] and known[1] and known[0][0] == known[1][0]:
                 value = given * known[0][1] / known[1][1]
                 return f"the unit differs: write {candidate} = {value:.6g}"
-            return f"the unit differs: write {candidate}, in {its_unit.replace('_', ' ')}"
+            return f"the unit differs: write {candidate}, in {spoken(its_unit)}"
     if hints := nearest(key, valid):
         return f"did you mean {hints[0]}?"
     for table, name in _all_leaves(root):
@@ -198,6 +259,12 @@ def _rule_error(place: _Place, message: str, raw: Any, file: object) -> FileForm
     return FileFormatError(f"{problem.rstrip('.')}.", file=file, key=key or None, given=given)
 
 
+def _may_be_off(place: _Place) -> bool:
+    """Whether a key may be left out and then does nothing."""
+    field = place.owner.model_fields.get(place.leaf) if place.owner is not None else None
+    return field is not None and not field.is_required() and field.default is None
+
+
 def _explain(error: ValidationError, model: type[BaseModel], raw: Any, file: object) -> Exception:
     details = error.errors(include_url=False)
     # an unknown key often explains the missing one beside it, so it is told first
@@ -225,7 +292,7 @@ def _explain(error: ValidationError, model: type[BaseModel], raw: Any, file: obj
     if kind in {"union_tag_not_found", "union_tag_invalid"}:
         words = kinds(place.annotation)
         given = given.get("kind") if isinstance(given, Mapping) else given
-        hints = nearest(given, words) if isinstance(given, str) else []
+        hints = nearest_choice(given, words) if isinstance(given, str) else []
         return FileFormatError(
             "Unknown kind." if given is not None else "The kind is missing.",
             file=file,
@@ -234,6 +301,8 @@ def _explain(error: ValidationError, model: type[BaseModel], raw: Any, file: obj
             allowed=one_of(words),
             fix=f'did you mean "{hints[0]}"?' if hints else None,
         )
+    if _may_be_off(place):
+        allowed += ", or none to switch it off (leave it out of a file)"
     problem = "This value is not allowed."
     fix = None
     if kind == "finite_number":
@@ -243,12 +312,12 @@ def _explain(error: ValidationError, model: type[BaseModel], raw: Any, file: obj
         problem = "This list has the wrong length."
     elif kind == "literal_error":
         literals = get_args(place.annotation)
-        hints = nearest(given, literals) if isinstance(given, str) else []
+        hints = nearest_choice(given, literals) if isinstance(given, str) else []
         fix = f'did you mean "{hints[0]}"?' if hints else None
     elif kind in {"greater_than_equal", "greater_than", "less_than_equal", "less_than"}:
         problem = "This value is out of range."
         unit = _split_unit(place.leaf)[1]
-        fix = f"check the unit: {place.leaf} is in {unit.replace('_', ' ')}" if unit else None
+        fix = f"check the unit: {place.leaf} is in {spoken(unit)}" if unit else None
     elif kind.endswith("_type") or kind.endswith("_parsing"):
         problem = "This value is of the wrong type."
         if isinstance(given, str) and re.fullmatch(r"\s*[-+]?[\d.]+\s*", given):

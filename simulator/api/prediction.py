@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -15,12 +16,13 @@ from simulator.api.shown import Picture, Shown
 from simulator.camera.load import Camera
 from simulator.report.figure_rows import figure_rows
 from simulator.report.pictures import enlarged, origin_text, write_png
-from simulator.report.record import write_record
+from simulator.report.record import json_text, write_record
 from simulator.report.wording.verdict import shown_word, worded
 from simulator.scene.load import Scene
 from simulator.studies import predict as study
 from simulator.studies.folder import result_folder
 from simulator.studies.overrides import load_pair
+from simulator.studies.provenance import RUN
 
 
 class Prediction(Shown, study.Result):
@@ -34,7 +36,13 @@ class Prediction(Shown, study.Result):
         What the camera shows (rows, columns, 3) [8-bit levels].
     stages
         Every intermediate by name, each with its unit; see `studies.predict.Result`.
+    asked
+        What was asked beside scene, camera and seed; `rerun` asks the same again.
     """
+
+    asked: Mapping[str, Any] = MappingProxyType(
+        {"remedies": True, "tolerances": True, "cameras": None}
+    )
 
     @cached_property
     def picture(self) -> Picture:
@@ -102,6 +110,8 @@ class Prediction(Shown, study.Result):
             if raw:
                 self._write_raw(place, text["Comment"])
             write_record(place, self.to_dict(), {"scene": self.scene, "camera": self.camera})
+            run = json_text({**self.asked, "raw": raw})
+            (place / "inputs" / RUN).write_text(run, encoding="utf-8")
         return Path(folder)
 
     def _write_raw(self, place: Path, origin: str) -> None:
@@ -199,4 +209,8 @@ def predict(
         tolerances=tolerances,
         reserve=reserve,
     )
-    return Prediction.of(replace(result, verdict=worded(result.verdict)))
+    found = Prediction.of(replace(result, verdict=worded(result.verdict)))
+    names = None if cameras is None else [camera.name for camera in cameras]
+    asked = {"remedies": remedies, "tolerances": tolerances, "cameras": names}
+    object.__setattr__(found, "asked", MappingProxyType(asked))  # beside the frozen result
+    return found

@@ -267,7 +267,7 @@ class Verdict(Record):
                 key="schema_version",
                 given=found["schema_version"],
                 allowed=str(SCHEMA_VERSION),
-                fix="run the prediction again",
+                fix="run the prediction again with the files in its inputs/",
             )
         try:
             return cls.model_validate(found)

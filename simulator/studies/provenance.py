@@ -8,6 +8,9 @@ from importlib.metadata import PackageNotFoundError, version
 from simulator.camera.load import Camera
 from simulator.scene.load import Scene
 
+RUN = "run.json"
+"""File beside the inputs of a result that says what was asked of them."""
+
 
 def input_hash(scene: Scene, camera: Camera) -> str:
     """SHA-256 over what scene and camera say, the first 16 hexadecimal digits.

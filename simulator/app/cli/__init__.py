@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import sys
 from importlib import import_module
+from io import TextIOWrapper
 from pkgutil import iter_modules
 from types import FrameType
 from typing import Annotated, Any
@@ -14,7 +16,7 @@ import typer
 import typer.core
 
 from simulator.app.cli.command import Command
-from simulator.errors import InputError
+from simulator.errors import InputError, shortened
 
 _BAD_INPUT = 2
 _OUR_FAULT = 1
@@ -34,10 +36,13 @@ app = typer.Typer(
     cls=_Root,
     help="Predicts, from physics, what a surveillance camera will show and if it can be read.",
     no_args_is_help=True,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
+    context_settings={
+        "help_option_names": ["-h", "--help"],
+        "show_default": True,
+        "max_content_width": shutil.get_terminal_size().columns,
+    },
 )
 
 
@@ -89,6 +94,9 @@ def main() -> None:
     Exit codes: 0 done, 1 a fault of ours, 2 input that a person can fix, 130 interrupted.
     """
     signal.signal(signal.SIGTERM, _interrupt)
+    for stream in (sys.stdout, sys.stderr):  # a terminal of few letters shows ? for the others
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         app(prog_name="nightproof")
     except InputError as error:
@@ -96,11 +104,19 @@ def main() -> None:
         sys.exit(_BAD_INPUT)
     except KeyboardInterrupt:
         sys.exit(_INTERRUPTED)
+    except MemoryError:
+        print(
+            "This computer has not enough memory for what was asked.\n"
+            "  fix:     ask for fewer pixels, points, frames or workers",
+            file=sys.stderr,
+        )
+        sys.exit(_BAD_INPUT)
     except Exception as error:
         if os.environ.get("NIGHTPROOF_DEBUG"):
             raise
+        told = shortened(f"{type(error).__name__}: {error}", 300)
         print(
-            f"Sorry, nightproof failed by a fault of its own ({type(error).__name__}: {error})."
+            f"Sorry, nightproof failed by a fault of its own ({told})."
             " Please report it to the project's issue tracker, with the command and its files;"
             " NIGHTPROOF_DEBUG=1 shows the details.",
             file=sys.stderr,

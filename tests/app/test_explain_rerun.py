@@ -1,0 +1,112 @@
+"""`nightproof explain` and `nightproof rerun`, as a person uses them."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import pytest
+
+from simulator import predict
+from simulator.api.again import rerun
+from simulator.api.explaining import ROOTS, explain, keys
+from simulator.app.cli import main
+from simulator.errors import InputError
+
+GATE, CAMERA = "depot-gate-infrared", "plate-2mp-infrared"
+
+
+@pytest.fixture(scope="module")
+def result(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    found = predict(GATE, CAMERA, seed=7, remedies=False, tolerances=False)
+    return found.save(tmp_path_factory.mktemp("again") / "result")
+
+
+def command(monkeypatch: pytest.MonkeyPatch, *words: str) -> int:
+    monkeypatch.setattr(sys, "argv", ["nightproof", *words])
+    with pytest.raises(SystemExit) as caught:
+        main()
+    return int(caught.value.code or 0)
+
+
+@pytest.mark.invariant
+def test_a_result_made_again_is_identical(
+    result: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = {p: p.read_bytes() for p in result.rglob("*") if p.is_file()}
+    assert command(monkeypatch, "rerun", str(result)) == 0
+    assert capsys.readouterr().out.startswith("identical: all ")
+    assert {p: p.read_bytes() for p in result.rglob("*") if p.is_file()} == before
+
+
+@pytest.mark.invariant
+def test_what_differs_is_told(
+    result: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    scene = result / "inputs" / "scene.toml"
+    text = scene.read_text()
+    scene.write_text(text.replace("speed_kmh = 15.0", "speed_kmh = 16.0"))
+    monkeypatch.setattr("simulator.api.again.versions", lambda: {"numpy": "0.1"})
+    try:
+        assert text != scene.read_text()
+        assert command(monkeypatch, "rerun", str(result), "--out", str(tmp_path / "new")) == 3
+    finally:
+        scene.write_text(text)
+    told = capsys.readouterr().out
+    assert "different: " in told and "frame.png" in told
+    assert "numpy" in told and "0.1 now" in told
+    assert "the files in inputs/ are not those of the result" in told
+    assert "inputs/scene.toml was changed since" in told
+    assert (tmp_path / "new" / "verdict.json").is_file()
+
+
+@pytest.mark.invariant
+def test_what_cannot_be_made_again_is_refused(result: Path, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="no such file"):
+        rerun(tmp_path)
+    (tmp_path / "verdict.json").write_text('{"schema_version": 1, "study": "sweep"}')
+    with pytest.raises(InputError, match="Only the result of a prediction"):
+        rerun(tmp_path)
+    (tmp_path / "verdict.json").write_bytes((result / "verdict.json").read_bytes())
+    (tmp_path / "inputs").mkdir()
+    for run in ("[]", "{", '{"remedies": 1}'):
+        (tmp_path / "inputs" / "run.json").write_text(run)
+        with pytest.raises(InputError):
+            rerun(tmp_path)
+    whole = json.loads((result / "inputs" / "run.json").read_text())
+    assert whole == {"cameras": None, "raw": False, "remedies": False, "tolerances": False}
+
+
+@pytest.mark.by_hand
+def test_a_key_is_explained(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert command(monkeypatch, "explain", "target.plate.speed_kmh") == 0
+    told = capsys.readouterr().out
+    assert "target.NAME.speed_kmh (scene): Speed [km/h]." in told
+    assert "allowed: a number from 0 to 400" in told and "default: 0.0" in told
+    [found] = explain("camera.exposure.flicker_safe_hz")
+    assert (found.where, found.default) == ("camera", "nothing")
+    assert {one.where for one in explain("title")} >= {"scene", "camera"}
+    assert explain("snr_db")[0].where == "verdict.json"
+
+
+@pytest.mark.invariant
+def test_every_key_of_scenes_cameras_and_verdicts_has_a_meaning() -> None:
+    every = list(keys())
+    assert {one.where for one in every} == set(ROOTS)
+    assert [f"{one.where} {one.key}" for one in every if not one.meaning.strip()] == []
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize(
+    ("key", "fix"),
+    [("wdr", "wide_range.method"), ("station.hight_m", "station.height_m"), ("", "station"),
+     ("qqqqq", "schema")],
+)  # fmt: skip
+def test_unknown_keys_bring_the_nearest(key: str, fix: str) -> None:
+    with pytest.raises(InputError) as caught:
+        explain(key)
+    assert fix in (caught.value.fix or "")
