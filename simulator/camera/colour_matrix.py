@@ -122,6 +122,24 @@ def chart_linear_rgb(illuminant_power: FloatArray) -> FloatArray:
     return np.asarray(adapted @ XYZ_TO_BT709.T)
 
 
+def adapted_rgb(power: FloatArray, white_power: FloatArray) -> FloatArray:
+    """Linear BT.709 colour (3,) of a light to an eye adapted to another one, of luminance 1.
+
+    Parameters
+    ----------
+    power, white_power
+        Spectral power of the light seen and of the light adapted to, any unit, shape (721,).
+
+    References
+    ----------
+    ICC.1:2010, annex E (Bradford adaptation to D65).
+    """
+    seen, white = (colour_matching_functions() @ each for each in (power, white_power))
+    gain = (BRADFORD @ D65_WHITE_XYZ) / (BRADFORD @ (white / white[1]))
+    adapted = np.linalg.inv(BRADFORD) @ (BRADFORD @ (seen / seen[1]) * gain)
+    return np.asarray(XYZ_TO_BT709 @ adapted)
+
+
 def solve_colour_matrix(
     response: FloatArray, illuminant_power: FloatArray
 ) -> tuple[FloatArray, FloatArray]:

@@ -34,6 +34,24 @@ def malvar(m, j, i, channel):  # type: ignore[no-untyped-def]
     return along, c, across
 
 
+@helper
+def brightest(m, j, i, channel):  # type: ignore[no-untyped-def]
+    """Largest sample that `malvar` reads at (j, i), and the least of the largest of each colour.
+
+    The second is near white only where all three colours are: within and right beside what is
+    blown out.
+    """
+    ends = max(m[j - 1, i], m[j + 1, i])
+    sides = max(m[j, i - 1], m[j, i + 1])
+    diagonal = max(m[j - 1, i - 1], m[j - 1, i + 1], m[j + 1, i - 1], m[j + 1, i + 1])
+    own = max(m[j, i], m[j - 2, i], m[j + 2, i], m[j, i - 2], m[j, i + 2])
+    if channel % 3 == 0:
+        near = max(ends, sides)
+        return max(own, near, diagonal), min(own, near, diagonal)
+    own = max(own, diagonal)
+    return max(own, ends, sides), min(own, ends, sides)
+
+
 def demosaic(mosaic: Image, origin_px: tuple[int, int] = (0, 0)) -> Image:
     """Linear RGB (rows, columns, 3) of an RGGB mosaic (rows, columns), Malvar-He-Cutler.
 

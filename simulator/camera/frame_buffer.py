@@ -19,9 +19,8 @@ from simulator.units import FloatArray, Image
 BUFFER_LEFT = 0.1
 """Temporal noise reduction is run over as many frames as leave this share of the oldest."""
 MAX_BUFFER = 6
-"""What lies further back counts as a picture at rest (`pipeline.steady_planes`)."""
-STILL_BUFFER = 1
-"""Frames that are remembered where all of them show the same light."""
+"""What lies further back counts as a picture at rest (`pipeline.steady_planes`), and so does all
+that is remembered where every frame shows the same light."""
 CODED_FRAMES = 4
 """A key picture and the predicted ones up to the shown one, where a codec is judged."""
 
@@ -38,9 +37,9 @@ def frame_times(in_scene: CameraInScene) -> FloatArray:
 
     Those that temporal noise reduction remembers, and those that the codec predicts from.
     """
-    buffer = buffer_length(in_scene.camera.processing.temporal_noise_reduction)
-    if not changes(in_scene):
-        buffer = min(buffer, STILL_BUFFER)
+    buffer = 0
+    if changes(in_scene):
+        buffer = buffer_length(in_scene.camera.processing.temporal_noise_reduction)
     if in_scene.camera.stream.codec != "none":
         buffer += CODED_FRAMES - 1
     return -np.arange(buffer, -1, -1) / in_scene.camera.processing.frame_rate_hz

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 import cv2
 import numpy as np
@@ -27,7 +28,14 @@ from simulator.camera.processing import (
 )
 from simulator.camera.readout import full_well_e, without_dark_level, without_temporal_noise
 from simulator.camera.sensor import expose
-from simulator.camera.wide_range import exposure_light, merge, pixel_law, shutters_s, top_level
+from simulator.camera.wide_range import (
+    exposure_light,
+    merge,
+    pixel_law,
+    saturation,
+    shutters_s,
+    top_level,
+)
 from simulator.units import Image
 
 __all__ = [
@@ -118,18 +126,15 @@ def shoot_series(
     origin_px: tuple[int, int] = (0, 0),
 ) -> NDArray[np.uint8]:
     """As `shoot`, but the last `keep` pictures: uint8 (keep, frames, rows, columns, 3)."""
-    memory = steady_planes(
-        in_scene, state, rates[0], seed=seed, first=first + len(rates) * _FRAME_STRIDE,
-        frames=frames, origin_px=origin_px,
-    )  # fmt: skip
+    memory: Planes | None = None
     out = []
     for age, rate in enumerate(rates):
         left = len(rates) - 1 - age
-        memory = next_planes(
+        step = steady_planes if age == 0 else partial(next_planes, memory=memory)
+        memory = step(
             in_scene,
             state,
             rate,
-            memory,
             seed=seed,
             first=first + left * _FRAME_STRIDE,
             frames=frames,
@@ -149,55 +154,52 @@ def steady_planes(
     first: int = 0,
     frames: int = 1,
     origin_px: tuple[int, int] = (0, 0),
-) -> Planes | None:
-    """What temporal noise reduction holds after it has long looked at the same light.
+) -> Planes:
+    """A picture of light through noise and processing, after a long look at the same light.
 
-    The recursion y' = (1 - a) x + a y of a share a leaves (1 - a) / (1 + a) of the variance of a
-    frame, and all of its mean. So the planes without temporal noise, plus the shift of the mean
-    that noise makes on the curves (found by a wide mean), plus a frame's own noise times the root
-    of that.
+    The recursion y' = (1 - a) x + a y of temporal noise reduction with a share a leaves
+    (1 - a) / (1 + a) of the variance of a frame, and all of its mean. So a frame's own noise is
+    scaled by the root of that about the planes without temporal noise, shifted by as much as noise
+    shifts the mean on the curves (found by a wide mean).
 
     Parameters
     ----------
     rate
         Light of the oldest frame (rows, columns, 3) [e-/s per pixel].
 
-    Returns
-    -------
-    Planes or None
-        Reduced planes; None for a camera without temporal noise reduction.
-
     References
     ----------
     Steady state of a first-order recursive filter fed with white noise (any textbook of signal
     processing).
     """
-    share = in_scene.camera.processing.temporal_noise_reduction
-    if share <= 0.0:
-        return None
     settings, noise = in_scene.camera.processing, _expected_noise(in_scene, state)
+    planes = _developed(
+        in_scene, state, rate, seed=seed, first=first, frames=frames, origin_px=origin_px
+    )
+    own = reduce_noise(planes, noise, settings)
+    share = settings.temporal_noise_reduction
+    if share <= 0.0:
+        return own
     quiet, still = _without_temporal_noise(in_scene, state)
-
-    def reduced(there: CameraInScene, as_read: State, count: int) -> Planes:
-        planes = _developed(
-            there, as_read, rate, seed=seed, first=first, frames=count, origin_px=origin_px
-        )
-        return reduce_noise(planes, noise, settings)
-
-    calm, own = reduced(quiet, still, 1), reduced(in_scene, state, frames)
-    left = np.float32(math.sqrt((1.0 - share) / (1.0 + share)))
+    planes = _developed(quiet, still, rate, seed=seed, first=0, frames=1, origin_px=origin_px)
+    calm = reduce_noise(planes, noise, settings)
+    left = math.sqrt((1.0 - share) / (1.0 + share))
 
     def settled(noisy: Image | None, mean: Image | None) -> Image | None:
         if noisy is None or mean is None:
             return None
-        away = noisy - mean
-        side = tuple(min(SHIFT_PX, n) for n in away.shape[2:0:-1])
-        shift = np.stack([cv2.blur(p, side, borderType=cv2.BORDER_REFLECT) for p in away])
-        return np.asarray(mean + (shift + left * (away - shift)))
+        return np.stack([_drawn_in(plane, mean[0], left) for plane in noisy])
 
     luma = settled(own.luma, calm.luma)
     assert luma is not None
     return Planes(luma, settled(own.blue, calm.blue), settled(own.red, calm.red))
+
+
+def _drawn_in(noisy: Image, calm: Image, left: float) -> Image:
+    """A plane whose difference from a calm one, less its wide mean, is scaled by `left`."""
+    side = (min(SHIFT_PX, noisy.shape[1]), min(SHIFT_PX, noisy.shape[0]))
+    shift = cv2.blur(cv2.subtract(noisy, calm), side, borderType=cv2.BORDER_REFLECT)
+    return np.asarray(cv2.addWeighted(cv2.add(calm, shift), 1.0 - left, noisy, left, 0.0))
 
 
 def _without_temporal_noise(in_scene: CameraInScene, state: State) -> tuple[CameraInScene, State]:
@@ -285,7 +287,8 @@ def _developed(
         if camera.processing.defect_correction:
             mosaic = correct_defects(mosaic, camera.sensor, state.chain, shutter)
         chain = without_dark_level(camera.sensor, state.chain, shutter)
-        return develop(mosaic, chain, state.colour, tone, origin_px)
+        full = saturation(camera.sensor, state.chain)
+        return develop(mosaic, chain, state.colour, tone, origin_px, full)
     light = merged_light(
         in_scene, state, rate, seed=seed, first=first, frames=frames, origin_px=origin_px
     )

@@ -15,13 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.colour_path import LUMA, ColourPath
-from simulator.camera.demosaic import demosaic, malvar
+from simulator.camera.demosaic import brightest, demosaic, malvar
 from simulator.camera.denoise import Planes, follow, noise_table, reduce_noise, wide_noise_table
 from simulator.camera.local_tone import ToneMap, base_gain, guide_of
 from simulator.camera.model import Processing
 from simulator.camera.readout import Readout
 from simulator.camera.tone import Tone, as_tone, encode_tone, look_up, tone_of, tone_table
-from simulator.kernels import kernel, over_rows
+from simulator.kernels import helper, kernel, over_rows
 from simulator.units import Image
 
 __all__ = [
@@ -44,6 +44,16 @@ __all__ = [
 
 BORDER = 2
 """Mirrored pixels around a mosaic that the demosaic reads."""
+WHITE_FROM = np.float32(0.8)
+"""Share of white from which on highlights fall to neutral (assumed)."""
+NEUTRAL_FROM, NEUTRAL_WHOLE = np.float32(0.45), np.float32(0.8)
+"""Shares of white of the least channel from which on it lets them (assumed)."""
+BLOWN_FROM = np.float32(0.85)
+"""Share of white that the brightest of each colour have where all is blown out (assumed)."""
+PEAK_FROM, PEAK_WHOLE = np.float32(0.35), np.float32(0.5)
+DARK_UNTIL, DARK_NOT_FROM = np.float32(0.45), np.float32(0.7)
+"""Edges are steep if their bright side reaches the first shares of white, and a pixel lies on the
+dark side if it is below the second shares of that (assumed)."""
 
 
 @kernel
@@ -74,8 +84,36 @@ def _balance(  # type: ignore[no-untyped-def]
             out[b, jj, ii] = min((np.float32(mosaic[b, j, i]) - black) * gain, white)
 
 
+@helper
+def _smooth_step(x, low, high):  # type: ignore[no-untyped-def]
+    t = min(max((x - low) / (high - low), np.float32(0.0)), np.float32(1.0))
+    return t * t * (np.float32(3.0) - np.float32(2.0) * t)
+
+
+@helper
+def _to_neutral(r, g, b, peak, blown, white, er, eg, eb):  # type: ignore[no-untyped-def]
+    """Colours (er, eg, eb) that fall to neutral where the channels (r, g, b) tell it no more.
+
+    Where one channel ends at white and none is far below, what ends has lost its share of the
+    colour: near neutral already, it becomes white. On the dark side of a steep edge, and where all
+    around is blown out (`peak` and `blown`, see `brightest`), red, green and blue pixels hold
+    unlike shares of the edge: their difference is no colour, and only the luma is kept.
+    """
+    top = max(r, g, b)
+    t = _smooth_step(top, WHITE_FROM * white, white)
+    t *= _smooth_step(min(r, g, b), NEUTRAL_FROM * white, NEUTRAL_WHOLE * white)
+    er, eg, eb = er + t * (top - er), eg + t * (top - eg), eb + t * (top - eb)
+    beside = _smooth_step(peak, PEAK_FROM * white, PEAK_WHOLE * white)
+    beside *= np.float32(1.0) - _smooth_step(top, DARK_UNTIL * peak, DARK_NOT_FROM * peak)
+    e = max(beside, _smooth_step(blown, BLOWN_FROM * white, white))
+    y = np.float32(0.2126) * er + np.float32(0.7152) * eg + np.float32(0.0722) * eb
+    return er + e * (y - er), eg + e * (y - eg), eb + e * (y - eb)
+
+
 @kernel
-def _colour_planes(first, last, mosaic, matrix, table, y0, x0, luma, blue, red):  # type: ignore[no-untyped-def]
+def _colour_planes(  # type: ignore[no-untyped-def]
+    first, last, mosaic, matrix, white, table, y0, x0, luma, blue, red
+):
     rows, columns = mosaic.shape[1] - 4, mosaic.shape[2] - 4
     for job in range(first, last):
         b, j = job // rows, job % rows
@@ -83,10 +121,14 @@ def _colour_planes(first, last, mosaic, matrix, table, y0, x0, luma, blue, red):
         for i in range(columns):
             channel = 2 * ((y0 + j) & 1) + ((x0 + i) & 1)
             r, g, bl = malvar(m, j + 2, i + 2, channel)
-            r, g, bl = min(r, 1.0), min(g, 1.0), min(bl, 1.0)
-            er = look_up(matrix[0, 0] * r + matrix[0, 1] * g + matrix[0, 2] * bl, table)
-            eg = look_up(matrix[1, 0] * r + matrix[1, 1] * g + matrix[1, 2] * bl, table)
-            eb = look_up(matrix[2, 0] * r + matrix[2, 1] * g + matrix[2, 2] * bl, table)
+            r, g, bl = min(r, white), min(g, white), min(bl, white)
+            er = matrix[0, 0] * r + matrix[0, 1] * g + matrix[0, 2] * bl
+            eg = matrix[1, 0] * r + matrix[1, 1] * g + matrix[1, 2] * bl
+            eb = matrix[2, 0] * r + matrix[2, 1] * g + matrix[2, 2] * bl
+            peak, blown = brightest(m, j + 2, i + 2, channel)
+            if peak > PEAK_FROM * white:
+                er, eg, eb = _to_neutral(r, g, bl, peak, blown, white, er, eg, eb)
+            er, eg, eb = look_up(er, table), look_up(eg, table), look_up(eb, table)
             y = 0.2126 * er + 0.7152 * eg + 0.0722 * eb
             luma[b, j, i] = y
             blue[b, j, i] = (eb - y) / 1.8556
@@ -128,16 +170,19 @@ def develop(
     colour: ColourPath,
     tone: Tone | str,
     origin_px: tuple[int, int] = (0, 0),
+    full: float = 1.0,
 ) -> Planes:
     """Encoded planes of mosaics (frames, rows, columns) [DN].
 
-    White of the mosaic is the reach of the tone curve: one, but for a knee.
+    White of the mosaic is the reach of the tone curve: one, but for a knee. `full` is the level at
+    which pixels are full, in units of white: all channels are cut there, and fall to neutral.
     """
     x0, y0 = origin_px
     curve = as_tone(tone)
     scale = np.float32(1.0 / (chain.white_dn - chain.black_dn))
     balance = colour.balance.astype(np.float32)
-    padded = _balanced(mosaic, np.float32(chain.black_dn), scale, balance, y0, x0, np.float32(1.0))
+    white = np.float32(full)
+    padded = _balanced(mosaic, np.float32(chain.black_dn), scale, balance, y0, x0, white)
     table = tone_table(curve)
     rows = mosaic.shape[0] * mosaic.shape[1]
     luma = np.empty(mosaic.shape, np.float32)
@@ -146,7 +191,7 @@ def develop(
         return Planes(luma, None, None)
     blue, red = np.empty_like(luma), np.empty_like(luma)
     matrix = colour.matrix.astype(np.float32)
-    over_rows(_colour_planes, rows, padded, matrix, table, y0, x0, luma, blue, red)
+    over_rows(_colour_planes, rows, padded, matrix, white, table, y0, x0, luma, blue, red)
     return Planes(luma, blue, red)
 
 
@@ -172,6 +217,9 @@ def _wide_planes(  # type: ignore[no-untyped-def]
                 er = matrix[0, 0] * r + matrix[0, 1] * g + matrix[0, 2] * bl
                 eg = matrix[1, 0] * r + matrix[1, 1] * g + matrix[1, 2] * bl
                 eb = matrix[2, 0] * r + matrix[2, 1] * g + matrix[2, 2] * bl
+                peak, blown = brightest(m, j + 2, i + 2, channel)
+                if peak > PEAK_FROM * top:
+                    er, eg, eb = _to_neutral(r, g, bl, peak, blown, top, er, eg, eb)
                 light = np.float32(0.2126) * er + np.float32(0.7152) * eg + np.float32(0.0722) * eb
             p = (np.log2(max(light, floor)) - low) * per_stop
             k = min(int(p), last - 1)

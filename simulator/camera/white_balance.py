@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from simulator.camera.colour_matrix import solve_colour_matrix
+from simulator.camera.colour_matrix import adapted_rgb, solve_colour_matrix
 from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.processing import ColourPath
-from simulator.light.spectra import blackbody_power
+from simulator.light.spectra import blackbody_power, spectrum
 from simulator.units import WAVELENGTH_NM, FloatArray, Image
 
 NIGHT_GAIN_MAX = 4.0
@@ -22,6 +22,12 @@ BRIGHTEST = 1.0
 LOCUS_POINTS = 32
 WARM_K = 2856.0
 """Blackbody for which the second colour matrix is solved: CIE illuminant A [K]."""
+SODIUM = ("high-pressure-sodium", "low-pressure-sodium")
+"""Lamps that a camera knows apart from blackbodies; the matrix is that of the first."""
+SODIUM_FROM, SODIUM_WHOLE = 0.4, 0.7
+"""Distance of the light from blackbodies, over its distances from both them and sodium lamps, from
+which on and by which it counts as sodium light (assumed)."""
+BLACKBODIES_K = (1500.0, 25_000.0)
 
 
 def neutral_gains(response: FloatArray, temperature_k: float) -> FloatArray:
@@ -73,7 +79,9 @@ def colour_path(in_scene: CameraInScene, metered: Image, mode: Mode) -> ColourPa
     By day the gains that make likely grey pixels neutral, each kept between those that neutralise a
     blackbody at `white_balance_low_k` and `white_balance_high_k` as this sensor sees them: light
     beyond the limits keeps its colour. The matrix is mixed from those solved in daylight and under
-    CIE A. A balance fixed to daylight takes the gains and the matrix of daylight.
+    CIE A; light of sodium lamps has a matrix of its
+    own, under which it stays amber. A balance fixed to daylight takes the gains and the matrix of
+    daylight.
 
     The smallest gain is one, so that a saturated pixel is white in every channel. By night all
     channels see infrared, and are brought to one level for the monochrome picture.
@@ -93,10 +101,52 @@ def colour_path(in_scene: CameraInScene, metered: Image, mode: Mode) -> ColourPa
         return ColourPath(daylight / daylight.min(), matrix, False)
     response = in_scene.response("day")
     allowed = locus(response, settings.white_balance_low_k, settings.white_balance_high_k)
-    gains = np.clip(grey_gains(metered, allowed), allowed.min(axis=0), allowed.max(axis=0))
+    sodium = np.stack([_neutral(response, spectrum(name).power) for name in SODIUM])
+    found = grey_gains(metered, np.concatenate([allowed, sodium[:1]]))
+    gains = np.clip(found, allowed.min(axis=0), allowed.max(axis=0))
     balance = np.array([gains[0], 1.0, gains[1]])
     matrix = _mixed_matrix(response, gains, daylight[[0, 2]], matrix)
+    share = _sodium_share(found, locus(response, *BLACKBODIES_K), sodium)
+    if share > 0.0:
+        amber, own = _sodium_path(response, settings.white_balance_low_k)
+        balance = balance ** (1.0 - share) * amber**share
+        matrix = (1.0 - share) * matrix + share * own
     return ColourPath(balance / balance.min(), matrix, False)
+
+
+def _neutral(response: FloatArray, power: FloatArray) -> FloatArray:
+    """Gains of red and blue over green (2,) that make a light neutral to this camera."""
+    electrons = (response * power * WAVELENGTH_NM).sum(axis=1)
+    return np.asarray(electrons[1] / electrons[[0, 2]])
+
+
+def _sodium_share(gains: FloatArray, blackbodies: FloatArray, sodium: FloatArray) -> float:
+    """How surely a light is that of sodium lamps, by the logarithms of the gains that it asks for.
+
+    Sodium lamps lie about the line from high to low pressure, beside all blackbodies.
+    """
+    at, low, high = np.log(gains), np.log(sodium[0]), np.log(sodium[1])
+    from_bodies = float(np.linalg.norm(np.log(blackbodies) - at, axis=1).min())
+    along = float(np.clip((at - low) @ (high - low) / ((high - low) @ (high - low)), 0.0, 1.0))
+    from_sodium = float(np.linalg.norm(low + along * (high - low) - at))
+    apart = from_bodies / max(from_bodies + from_sodium, 1e-9)
+    t = float(np.clip((apart - SODIUM_FROM) / (SODIUM_WHOLE - SODIUM_FROM), 0.0, 1.0))
+    return t * t * (3.0 - 2.0 * t)
+
+
+def _sodium_path(response: FloatArray, low_k: float) -> tuple[FloatArray, FloatArray]:
+    """Balance over green (3,) and matrix (3, 3) under sodium lamps.
+
+    The matrix is solved under them: their narrow lines look greener to red and green filters than
+    to an eye. The picture is balanced to the warmest light allowed, so that the lamp keeps the
+    amber that it has to an eye adapted to that: the gains hold that colour, and the matrix leaves
+    it as it is.
+    """
+    neutral, matrix = solve_colour_matrix(response, spectrum(SODIUM[0]).power)
+    amber = adapted_rgb(spectrum(SODIUM[0]).power, blackbody_power(low_k))
+    amber = np.maximum(amber, 0.05)
+    balance = neutral * amber
+    return balance / balance[1], amber[:, None] * matrix / amber[None, :]
 
 
 def _mixed_matrix(

@@ -217,18 +217,28 @@ def top_level(wide: WideRange, sensor: Sensor, chain: Readout) -> float:
 
 @kernel
 def _merge(first, last, mosaics, blacks, scales, low, high, out):  # type: ignore[no-untyped-def]
-    """Of the exposures (E, frames, rows, columns) the longest that is not saturated."""
+    """Of the exposures (E, frames, rows, columns) the longest that is not saturated.
+
+    The brightest of nine neighbours of all colours decides, so that red, green and blue pixels of
+    one place change over together: else their noise and rounding differ, which shows as dots of
+    colour along the seam.
+    """
     exposures, _, rows, columns = mosaics.shape
     for job in range(first, last):
         b, j = job // rows, job % rows
+        up, down = max(j - 1, 0), min(j + 1, rows - 1)
         for i in range(columns):
+            left, right = max(i - 1, 0), min(i + 1, columns - 1)
             end = exposures - 1
             v = (np.float32(mosaics[end, b, j, i]) - blacks[end]) * scales[end]
             for k in range(exposures - 2, -1, -1):
-                dn = np.float32(mosaics[k, b, j, i])
-                t = (high - dn) / (high - low)
+                m = mosaics[k, b]
+                above = max(m[up, left], m[up, i], m[up, right])
+                below = max(m[down, left], m[down, i], m[down, right])
+                beside = max(m[j, left], m[j, i], m[j, right])
+                t = (high - np.float32(max(above, below, beside))) / (high - low)
                 if t > 0.0:
-                    own = (dn - blacks[k]) * scales[k]
+                    own = (np.float32(m[j, i]) - blacks[k]) * scales[k]
                     v = own if t >= 1.0 else t * own + (np.float32(1.0) - t) * v
             out[b, j, i] = v
 
@@ -242,9 +252,9 @@ def merge(
 ) -> Image:
     """Light of a frame in units of white from the mosaics of its exposures, the longest first.
 
-    Every pixel takes the longest exposure in which it is not saturated; between `BLEND` of
-    saturation the two are mixed. Where an exposure gives way, the signal-to-noise ratio falls, and
-    what moves shows both of its places.
+    Every pixel takes the longest exposure in which it and its neighbours are not saturated; between
+    `BLEND` of saturation the two are mixed. Where an exposure gives way, the signal-to-noise
+    ratio falls, and what moves shows both of its places.
 
     Parameters
     ----------

@@ -3,6 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from simulator.camera.colour_matrix import adapted_rgb
 from simulator.camera.white_balance import colour_path, grey_gains, locus, neutral_gains
 from simulator.light.spectra import blackbody_power, spectrum
 from simulator.units import WAVELENGTH_NM
@@ -95,3 +96,43 @@ def test_fixed_balance_is_that_of_daylight(make_in_scene, make_camera):
     assert np.array_equal(tungsten.matrix, matrix)
     night = colour_path(in_scene, wall(in_scene, blackbody_power(2856.0)), "night")
     assert night.mono and night.balance.min() == 1.0
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize("lamp", ["high-pressure-sodium", "low-pressure-sodium"])
+@pytest.mark.parametrize("surface", [0.1, 0.9])
+def test_sodium_light_is_amber_on_asphalt_and_snow(make_in_scene, lamp, surface):
+    """Hue of the lamp to an eye adapted to the warmest white of the camera (Bradford, CIE 1931).
+
+    High pressure: linear BT.709 (1.45, .86, .39); the ground was olive, red and green alike.
+    """
+    in_scene = make_in_scene()
+    power = spectrum(lamp).power
+    seen = wall(in_scene, power, np.full(721, surface))
+    path = colour_path(in_scene, seen, "day")
+    red, green, blue = path.matrix @ (path.balance * seen[0, 0])
+    low_k = in_scene.camera.processing.white_balance_low_k
+    wanted = adapted_rgb(spectrum("high-pressure-sodium").power, blackbody_power(low_k))
+    assert red / green == pytest.approx(wanted[0] / wanted[1], rel=0.1)
+    assert blue < 0.6 * green
+    assert blue > 0.0 or lamp.startswith("low")  # a single line lies beyond the display's colours
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "lamp",
+    [
+        "led-2700k",
+        "led-3000k",
+        "led-4000k",
+        "cie-a",
+        "mercury",
+        "metal-halide",
+        "fluorescent-4000k",
+        "filament-2700k",
+    ],
+)
+def test_no_other_lamp_is_taken_for_sodium(make_in_scene, lamp):
+    in_scene = make_in_scene()
+    path = colour_path(in_scene, wall(in_scene, spectrum(lamp).power), "day")
+    assert path.matrix.sum(axis=1) == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
