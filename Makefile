@@ -4,9 +4,10 @@ BIN := .venv/bin
 .PHONY: demo test check bench clean
 
 # The main job: will the plate be readable at the gate at night? With a camera made for plates, and
-# with an overview camera whose own infrared washes the plate out. The first run compiles its
-# kernels, which takes about a minute; later ones take seconds.
+# with an overview camera whose own infrared washes the plate out. The first run compiles the
+# kernels, in several processes; they are kept for later ones.
 demo: .venv/.run
+	$(BIN)/nightproof warm
 	$(BIN)/nightproof predict depot-gate-infrared --camera plate-2mp-infrared
 	$(BIN)/nightproof predict depot-gate-infrared --camera fixed-2mp-lowlight
 
@@ -19,7 +20,9 @@ check: .venv/.dev
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 
+# One table: what commands and answers take, and how the cost grows.
 bench: .venv/.dev
+	$(BIN)/python benchmarks/table.py
 	$(BIN)/python -m pytest benchmarks -p no:cacheprovider --benchmark-only
 
 clean:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+
 import cv2
 import numpy as np
 import pytest
@@ -65,3 +69,43 @@ def test_seed_matters(make_in_scene, make_scene):
     frames = [shoot(in_scene, state, [rate], seed=seed) for seed in (1, 1, 2)]
     assert np.array_equal(frames[0], frames[1])
     assert not np.array_equal(frames[0], frames[2])
+
+
+READ = """
+{first}
+import numpy as np
+import simulator
+from simulator.judge.readers.bank import bank_of
+from simulator.judge.readers.shapes import design_shapes
+from simulator.judge.readers.template_reader import TemplateReader
+from simulator.judge.readers.templates import VARIANTS, Blur
+from simulator.judge.readers.analytic import analytic_read_probability
+from simulator.scene.targets.plate import DESIGNS
+shapes = design_shapes(next(iter(DESIGNS.values())))
+reader = TemplateReader("one", 0.65, 0.3, 0.35, variants=VARIANTS[:3], blurs=(Blur(0.05),))
+even = lambda fx, fy: np.exp(-3.0 * np.hypot(fx, fy))
+found = analytic_read_probability(
+    shapes, "AB12 CDE", reader, height_px=9.0, mtf=even, contrast=40.0, noise=20.0
+)
+rng = np.random.default_rng(1)
+a, b = rng.standard_normal((2, 700, 700)).astype(np.float32)
+print(found.value.hex(), found.detectability.tobytes().hex(), hash((a @ b).tobytes().hex()))
+"""
+
+
+@pytest.mark.parametrize("first", ["", "import numpy, scipy.linalg"])
+def test_bytes_do_not_depend_on_threads_of_matrix_products(first, tmp_path):
+    """In processes of their own: the libraries read their number of threads when they load."""
+
+    def said(threads: int) -> str:
+        names = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+        environment = {
+            **os.environ, **dict.fromkeys(names, str(threads)), "PYTHONHASHSEED": "0",
+            "NIGHTPROOF_CACHE_DIR": os.environ.get("NIGHTPROOF_CACHE_DIR", ""),
+        }  # fmt: skip
+        return subprocess.run(
+            [sys.executable, "-c", READ.format(first=first)], capture_output=True, text=True,
+            check=True, env=environment, timeout=300,
+        ).stdout  # fmt: skip
+
+    assert said(1) == said(4)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from simulator.api.shown import Picture, Shown
 from simulator.camera.load import Camera
+from simulator.judge.result import Verdict
 from simulator.report.figure_rows import figure_rows
 from simulator.report.pictures import enlarged, origin_text, write_png
 from simulator.report.record import json_text, write_record
@@ -153,6 +154,7 @@ def predict(
     cameras: Sequence[Camera] | None = None,
     tolerances: bool = True,
     reserve: bool = True,
+    answered: Callable[[Verdict], None] | None = None,
 ) -> Prediction:
     """Predict the picture of a scene through a camera, and judge it.
 
@@ -175,6 +177,8 @@ def predict(
     reserve
         Whether it is sought, for a verdict that is legible, how much darker, faster, farther and
         dirtier it may get before the task fails.
+    answered
+        Called with the verdict as soon as it stands, before its reserve is sought.
 
     Returns
     -------
@@ -208,6 +212,7 @@ def predict(
         cameras=cameras,
         tolerances=tolerances,
         reserve=reserve,
+        answered=None if answered is None else lambda verdict: answered(worded(verdict)),
     )
     found = Prediction.of(replace(result, verdict=worded(result.verdict)))
     names = None if cameras is None else [camera.name for camera in cameras]

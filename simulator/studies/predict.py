@@ -116,6 +116,7 @@ def predict(
     cameras: Sequence[Camera] | None = None,
     tolerances: bool = True,
     reserve: bool = False,
+    answered: Callable[[Verdict], None] | None = None,
 ) -> Result:
     """Predict the picture and judge it.
 
@@ -137,6 +138,8 @@ def predict(
         which takes several times as long as the prediction itself.
     reserve
         Whether the reserve of a legible verdict is sought (`reserve`).
+    answered
+        Called with the verdict as soon as it stands, before its reserve is sought.
 
     Raises
     ------
@@ -150,7 +153,7 @@ def predict(
         if cameras is None and remedies:
             cameras = bundled_cameras(but=camera.name)
         others = [c for c in cameras or () if c.name != camera.name] if remedies else None
-        return _predict(scene, camera, seed, say, trials, others, tolerances, reserve)
+        return _predict(scene, camera, seed, say, trials, others, tolerances, reserve, answered)
     except InputError as error:
         if error.file is None:
             raise error.but(file=scene.file) from None
@@ -166,6 +169,7 @@ def _predict(
     cameras: Sequence[Camera] | None,
     tolerances: bool,
     reserve: bool,
+    answered: Callable[[Verdict], None] | None,
 ) -> Result:
     """The prediction; remedies are sought if cameras, none or more, are given."""
     say("building the scene", 0.02)
@@ -194,6 +198,8 @@ def _predict(
     say("adding up", 0.97)
     rows = _light_on_target(session)
     verdict = verdict_of(session, judged, limiting, interval, found, passing, targets, rows)
+    if answered is not None:
+        answered(verdict)
     if reserve and interval.word == "legible":
         say("seeking the reserve", 0.98)
         verdict = with_reserve(verdict, reserve_of(session))

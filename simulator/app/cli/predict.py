@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import sys
+from contextlib import ExitStack
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -22,6 +23,9 @@ from simulator.app.cli.options import (
     TolerancesOption,
 )
 from simulator.app.cli.outcome import new_folder, print_json
+
+if TYPE_CHECKING:
+    from simulator.judge.result import Verdict
 
 
 def predict(
@@ -77,11 +81,22 @@ def predict(
     from simulator.camera.load import Camera
     from simulator.studies.overrides import load_pair
 
-    with progress_line() as progress:
+    with ExitStack() as line:
+        progress = line.enter_context(progress_line())
         scene_, camera_ = load_pair(scene, camera, sets or [])
         folder = new_folder(context, out, scene_.name, camera_.name)
 
         from simulator.api.prediction import predict as run
+        from simulator.app.cli.verdict_text import print_reserve, print_result, print_verdict
+
+        told: list[Verdict] = []
+
+        def answered(verdict: Verdict) -> None:
+            """Print the answer at once: the reserve and the sheet take as long again."""
+            if not as_json:
+                line.close()
+                print_verdict(verdict, scene_.model.question, sought=remedies)
+                told.append(verdict)
 
         result = run(
             scene_,
@@ -92,16 +107,17 @@ def predict(
             cameras=None if others is None else [Camera.load(name) for name in others],
             tolerances=tolerances,
             reserve=reserve,
+            answered=answered,
         )
-    # the answer first: drawing the sheet takes as long as much of the work
     if as_json:
         typer.echo(result.verdict.to_json(), nl=False)
         sys.stdout.flush()
         result.save(folder, raw=raw)
         return
-    from simulator.app.cli.verdict_text import print_result, print_verdict
-
-    print_verdict(result.verdict, scene_.model.question, sought=remedies)
+    if not told:
+        print_verdict(result.verdict, scene_.model.question, sought=remedies)
+    elif result.verdict.reserve is not None:
+        print_reserve(result.verdict.reserve)
     result.save(folder, raw=raw)
     print_result(folder)
 

@@ -10,6 +10,7 @@ from rich.text import Text
 
 from simulator.judge import explanation
 from simulator.judge.result import TargetBrief, TargetSeen, Verdict
+from simulator.judge.result_parts import Reserve
 from simulator.messages import Message
 from simulator.report.wording import f_number, percent, percent_range, say, shutter
 from simulator.report.wording.verdict import (
@@ -128,9 +129,17 @@ def print_verdict(verdict: Verdict, question: str, *, sought: bool = True) -> No
     if not sought and not verdict.remedies and verdict.verdict != "legible":
         rows.append(("remedy", NOT_SOUGHT))
     if verdict.reserve is not None:
-        line = say(reserve_message(verdict.reserve)).removeprefix("Reserve, each alone: ")
-        rows.append(("reserve", line))
+        rows.append(("reserve", _reserve_text(verdict.reserve)))
     _print_rows(rows, _STYLES.get(verdict.verdict, ""))
+
+
+def print_reserve(found: Reserve) -> None:
+    """Print the reserve, where it was found after the rest."""
+    _print_rows([("reserve", _reserve_text(found))])
+
+
+def _reserve_text(found: Reserve) -> str:
+    return say(reserve_message(found)).removeprefix("Reserve, each alone: ")
 
 
 def print_result(folder: Path) -> None:
