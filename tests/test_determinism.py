@@ -73,15 +73,14 @@ def test_seed_matters(make_in_scene, make_scene):
 
 READ = """
 {first}
-import numpy as np
 import simulator
-from simulator.judge.readers.bank import bank_of
+import numpy as np
 from simulator.judge.readers.shapes import design_shapes
 from simulator.judge.readers.template_reader import TemplateReader
 from simulator.judge.readers.templates import VARIANTS, Blur
 from simulator.judge.readers.analytic import analytic_read_probability
-from simulator.scene.targets.plate import DESIGNS
-shapes = design_shapes(next(iter(DESIGNS.values())))
+from simulator.scene.targets.plate import plate_design
+shapes = design_shapes(plate_design("dark-on-white-520x110"))
 reader = TemplateReader("one", 0.65, 0.3, 0.35, variants=VARIANTS[:3], blurs=(Blur(0.05),))
 even = lambda fx, fy: np.exp(-3.0 * np.hypot(fx, fy))
 found = analytic_read_probability(

@@ -12,6 +12,7 @@ from simulator.studies.uncertainty import (
     Spread,
     _shares,
     combined_interval,
+    sliced_hypercube,
     spread,
     tolerant_inputs,
 )
@@ -64,3 +65,28 @@ def test_draws_repeat_by_seed_and_lie_about_the_nominal():
     assert np.all((one.draws >= 0.0) & (one.draws <= 1.0))
     assert np.ptp(one.draws) > 0.0
     assert one.draws.min() - 0.2 <= one.nominal <= one.draws.max() + 0.2
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize("draws", [4, 8, 16, 32])
+def test_every_slice_of_a_hypercube_is_one(draws):
+    # McKay, Beckman and Conover 1979: each of n equal parts of every input is drawn once
+    unit = sliced_hypercube(5, draws, np.random.default_rng(3))
+    assert unit.shape == (draws, 5)
+    for column in unit.T:
+        assert sorted((column * draws).astype(int)) == list(range(draws))
+        for start in range(0, draws, 8):
+            part = column[start : start + 8]
+            assert sorted((part * len(part)).astype(int)) == list(range(len(part)))
+
+
+@pytest.mark.invariant
+def test_draws_end_where_the_first_ones_change_nothing(monkeypatch):
+    session = open_session(*load_pair("depot-gate-dark", "fixed-2mp-lowlight", SMALL))
+    looks = iter(np.linspace(0.5, 0.504, 100))
+    monkeypatch.setattr("simulator.studies.uncertainty._look", lambda *_: next(looks))
+    flat = spread(session)
+    assert flat is not None and len(flat.draws) == 8
+    looks = iter(np.linspace(0.5, 0.9, 100))
+    steep = spread(session)
+    assert steep is not None and len(steep.draws) == 32
