@@ -6,6 +6,7 @@ import numpy as np
 
 from simulator.messages import Message
 from simulator.scene.build_backlight import add_opening, solve_backlights
+from simulator.scene.build_bodies import add_body, add_room, tell_clashes
 from simulator.scene.build_lights import add_lamps, add_natural_light
 from simulator.scene.build_targets import (
     add_chart,
@@ -83,10 +84,15 @@ def build_world(scene: SceneModel) -> World:
                 b.cards.append(standing_card(b, surface))
             case Opening():
                 openings.append(add_opening(b, surface))
+    for room in scene.room:
+        add_room(b, room)
+    for body in scene.body:
+        add_body(b, body)
     # plates first, so that what carries them finds their place
     for target in sorted(scene.target, key=lambda t: not isinstance(t, Plate)):
         _add_target(b, target)
     add_photographs(b)
+    tell_clashes(b)
     world = World(
         b.cards,
         b.materials,

@@ -96,6 +96,12 @@ class Builder:
         self.meshes.append(replace(mesh, name=card.name, group=card.group, card=len(self.cards)))
         self.add(target, [card])
 
+    def add_plain(self, mesh: Mesh, facing_deg: float) -> None:
+        """A body that stands still and is no target."""
+        card = stand_in(mesh, self.materials, facing_deg)
+        self.meshes.append(replace(mesh, card=len(self.cards)))
+        self.cards.append(card)
+
     def group(self, speed_kmh: float, heading_deg: float) -> int:
         """Index of the movement; things of one movement share a group."""
         velocity = heading_velocity(kmh_to_m_s(speed_kmh), heading_deg)

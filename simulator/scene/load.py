@@ -63,6 +63,7 @@ TAKES: dict[str, Take] = {
     "photometric file": _photometric,
     "material": _text(material_of_text),
     "photograph": lambda path: str(path.resolve()),
+    "mesh": lambda path: str(path.resolve()),
 }
 """What stands in a checked scene for a file that it names."""
 

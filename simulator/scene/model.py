@@ -13,6 +13,7 @@ from pydantic import Field, model_validator
 
 from simulator.fields import Entries, FileModel, GroundPoint, Point
 from simulator.scene.model_air import AirModel
+from simulator.scene.model_bodies import Body, Room
 from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
 from simulator.scene.model_targets import Parcel, Sign
 from simulator.scene.model_things import (
@@ -109,6 +110,10 @@ class SceneModel(FileModel):
     """Infrared or white illuminators."""
     surface: Entries[Surface] = ()
     """What stands still: ground, walls, gates, openings, photographs."""
+    room: Entries[Room] = ()
+    """Rooms: floor, walls and ceiling in one entry."""
+    body: Entries[Body] = ()
+    """What stands about: blocks, posts, fences, plants, windows, doors, meshes from files."""
     target: Annotated[Entries[Target], Field(min_length=1)]
     """What is judged or stands in the scene: plates, vehicles, people, signs, parcels, charts."""
     task: Task
@@ -116,7 +121,7 @@ class SceneModel(FileModel):
 
     @model_validator(mode="after")
     def _names(self) -> SceneModel:
-        for list_name in ("lamp", "illuminator", "surface", "target"):
+        for list_name in ("lamp", "illuminator", "surface", "room", "body", "target"):
             names = [entry.name for entry in getattr(self, list_name)]
             twice = sorted({n for n in names if names.count(n) > 1})
             if twice:

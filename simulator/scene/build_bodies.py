@@ -1,0 +1,199 @@
+"""Bodies that stand about, rooms, and a look at what runs through what."""
+
+from __future__ import annotations
+
+import zlib
+from dataclasses import replace
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.messages import Message
+from simulator.scene.bodies.given import read_mesh
+from simulator.scene.bodies.things import door, fence, hedge, post, shutter, tree, window
+from simulator.scene.builder import Builder, named
+from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
+from simulator.scene.materials import material_names
+from simulator.scene.mesh import Mesh, box
+from simulator.scene.model_bodies import Block, Body, Facade, Fence, Given, Plant, Post, Room
+
+TEXEL_M = 0.01
+THROUGH_M = 0.05
+"""How deep a body reaches through a wall or another body before it is told [m]."""
+
+
+def add_body(b: Builder, body: Body) -> None:
+    """One thing that stands about."""
+    key = f"body.{body.name}"
+    mesh = _mesh_of(b, body, key)
+    scale = body.scale if isinstance(body, Given) else 1.0
+    placed = mesh.placed(np.asarray(body.position_m), body.facing_deg, scale)
+    b.add_plain(replace(placed, name=body.name), body.facing_deg)
+
+
+def _mesh_of(b: Builder, body: Body, key: str) -> Mesh:
+    """The body over the origin, looking along -y."""
+    if isinstance(body, Given):
+        return _given(b, body, key)
+    index = b.material(body.material, f"{key}.material")
+    seed = zlib.crc32(body.name.encode())
+    match body:
+        case Block():
+            size = (body.width_m, body.depth_m, body.height_m)
+            mesh = box(body.name, np.zeros(3), size, material=index)
+        case Post():
+            lamp = b.material("lamp-glass" if body.kind == "lamp-post" else "plastic-white", key)
+            arm = max(body.arm_m, 0.3) if body.kind == "lamp-post" else 0.0
+            mesh = post(index, body.height_m, body.diameter_m, arm, lamp)
+        case Fence():
+            mesh = fence(index, body.width_m, body.height_m, body.gap_m)
+        case Plant(kind="hedge"):
+            mesh = hedge(index, body.width_m, body.depth_m, body.height_m, seed)
+        case Plant():
+            bark = b.material("bark", key)
+            mesh = tree(index, bark, body.height_m, body.width_m, seed)
+        case Facade():
+            mesh = _facade(b, body, index, key)
+    return mesh
+
+
+def _facade(b: Builder, body: Facade, index: int, key: str) -> Mesh:
+    frame = b.material(body.frame, f"{key}.frame")
+    if body.kind == "window":
+        return window(frame, index, body.width_m, body.height_m, b.material("concrete", key))
+    if body.kind == "door":
+        return door(frame, index, body.width_m, body.height_m, b.material("chrome-dull", key))
+    return shutter(frame, index, body.width_m, body.height_m)
+
+
+def _given(b: Builder, body: Given, key: str) -> Mesh:
+    known = set(material_names())
+
+    def index_of(name: str | None) -> int:
+        return b.material(name if name in known else body.material, f"{key}.material")
+
+    return named(f"{key}.file", lambda: read_mesh(Path(body.file), index_of))
+
+
+def add_room(b: Builder, room: Room) -> None:
+    """Walls that look inwards, ceiling and floor."""
+    key = f"room.{room.name}"
+    wall = b.material(room.wall_material, f"{key}.wall_material")
+    foot, normal = np.asarray(room.position_m), facing_normal(room.facing_deg)
+    phi = np.radians(room.facing_deg)
+    across = np.array([np.cos(phi), np.sin(phi), 0.0])
+    w, d, h = room.width_m, room.depth_m, room.height_m
+    sides = {
+        "back": (-normal * d / 2.0, room.facing_deg, w),
+        "front": (normal * d / 2.0, room.facing_deg + 180.0, w),
+        "left": (-across * w / 2.0, room.facing_deg + 90.0, d),
+        "right": (across * w / 2.0, room.facing_deg - 90.0, d),
+    }
+    for name, (away, facing, wide) in sides.items():
+        if name in room.without:
+            continue
+        texture = _wall(room, name, wide, wall)
+        centre = foot + away + np.array([0.0, 0.0, h / 2.0])
+        b.cards.append(
+            upright_card(
+                f"{room.name} {name} wall",
+                centre,
+                wide,
+                h,
+                texture,
+                facing_deg=facing,
+                variation=room.variation,
+                grain_m=0.3,
+            )
+        )
+    levels = [("ceiling", room.ceiling_material, h)]
+    if room.floor_material is not None:
+        levels.append(("floor", room.floor_material, 0.003))
+    for name, material, z in levels:
+        index = b.material(material, f"{key}.{name}_material")
+        down = -normal if name == "ceiling" else normal
+        corner = foot + np.array([0.0, 0.0, z]) - across * w / 2.0 - down * d / 2.0
+        b.cards.append(
+            Card(
+                f"{room.name} {name}",
+                corner,
+                across,
+                down,
+                w,
+                d,
+                np.full((1, 1), index, np.uint8),
+                variation=room.variation,
+                grain_m=0.3,
+            )
+        )
+
+
+def _wall(room: Room, name: str, wide_m: float, index: int) -> NDArray[np.uint8]:
+    gaps = [gap for gap in room.gap if gap.wall == name]
+    if not gaps:
+        return np.full((1, 1), index, np.uint8)
+    rows, columns = round(room.height_m / TEXEL_M), round(wide_m / TEXEL_M)
+    texture = np.full((rows, columns), index, np.uint8)
+    for gap in gaps:
+        x0, x1 = (round(x / wide_m * columns) for x in (gap.left_m, gap.left_m + gap.width_m))
+        top = room.height_m - gap.bottom_m - gap.height_m
+        y0, y1 = (round(y / room.height_m * rows) for y in (top, top + gap.height_m))
+        texture[y0:y1, x0:x1] = CLEAR
+    # a hole up to the corner leaves the first texel: it tells the pattern
+    return texture
+
+
+def tell_clashes(b: Builder) -> None:
+    """Say which bodies run through a wall or through each other."""
+    solid = {mesh.card for mesh in b.meshes}
+    owner = {i: name for name, cards in b.targets.items() for i in cards}
+    told: set[tuple[str, str]] = set()
+    for k, mesh in enumerate(b.meshes):
+        name = owner.get(mesh.card, mesh.name)
+        for i, card in enumerate(b.cards):
+            if i not in solid and owner.get(i) is None and _pierces(mesh, card):
+                told.add((name, card.name))
+        for other in b.meshes[k + 1 :]:
+            second = owner.get(other.card, other.name)
+            if second != name and _overlap(mesh, other):
+                told.add((name, second))
+    b.assumptions += [
+        Message("assumption.runs-through", {"first": first, "second": second})
+        for first, second in sorted(told)
+    ]
+
+
+def _pierces(mesh: Mesh, card: Card) -> bool:
+    """Whether a body reaches through the opaque part of a card."""
+    height = (mesh.vertices_m - card.corner_m) @ card.normal
+    if height.max() < THROUGH_M or height.min() > -THROUGH_M:
+        return False
+    near = np.flatnonzero(np.abs(height) < 0.3)
+    offset = mesh.vertices_m[near] - card.corner_m
+    u, v = offset @ card.across / card.width_m, offset @ card.down / card.height_m
+    on = (u >= 0.0) & (u < 1.0) & (v >= 0.0) & (v < 1.0)
+    if not np.any(on):
+        return False
+    rows, columns = card.texture.shape
+    opaque = card.texture[(v[on] * rows).astype(int), (u[on] * columns).astype(int)] != CLEAR
+    depth = height[near][on][opaque]
+    return bool(depth.size and depth.max() > THROUGH_M and depth.min() < -THROUGH_M)
+
+
+def _overlap(one: Mesh, other: Mesh) -> bool:
+    """Whether two bodies share ground and height, by their outlines in plan."""
+    low = np.maximum(one.bounds_m[0], other.bounds_m[0])
+    high = np.minimum(one.bounds_m[1], other.bounds_m[1])
+    if np.any(high - low < THROUGH_M):
+        return False
+    outlines = []
+    for mesh in (one, other):
+        z = mesh.vertices_m[:, 2]
+        part = mesh.vertices_m[(z >= low[2] - 0.1) & (z <= high[2] + 0.1), :2]
+        if len(part) < 3:
+            return False
+        outlines.append(cv2.convexHull(part.astype(np.float32)))
+    area, _ = cv2.intersectConvexConvex(*outlines)
+    return bool(area > THROUGH_M**2)
