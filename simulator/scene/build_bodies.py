@@ -15,11 +15,14 @@ from simulator.scene.bodies.given import read_mesh
 from simulator.scene.bodies.things import door, fence, hedge, post, shutter, tree, window
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
+from simulator.scene.kernels.patterns import OF_MATERIAL
 from simulator.scene.materials import material_names
 from simulator.scene.mesh import Mesh, box
 from simulator.scene.model_bodies import Block, Body, Facade, Fence, Given, Plant, Post, Room
 
 TEXEL_M = 0.01
+EVEN = 0.02
+"""Most variation of a block whose material has no pattern of its own."""
 THROUGH_M = 0.05
 """How deep a body reaches through a wall or another body before it is told [m]."""
 
@@ -30,7 +33,12 @@ def add_body(b: Builder, body: Body) -> None:
     mesh = _mesh_of(b, body, key)
     scale = body.scale if isinstance(body, Given) else 1.0
     placed = mesh.placed(np.asarray(body.position_m), body.facing_deg, scale)
-    b.add_plain(replace(placed, name=body.name), body.facing_deg)
+    variation = 0.0
+    if isinstance(body, Block):
+        # what has no pattern of its own is all but even
+        own = body.material in OF_MATERIAL
+        variation = body.variation if own else min(body.variation, EVEN)
+    b.add_plain(replace(placed, name=body.name), body.facing_deg, variation)
 
 
 def _mesh_of(b: Builder, body: Body, key: str) -> Mesh:

@@ -96,9 +96,9 @@ class Builder:
         self.meshes.append(replace(mesh, name=card.name, group=card.group, card=len(self.cards)))
         self.add(target, [card])
 
-    def add_plain(self, mesh: Mesh, facing_deg: float) -> None:
+    def add_plain(self, mesh: Mesh, facing_deg: float, variation: float = 0.0) -> None:
         """A body that stands still and is no target."""
-        card = stand_in(mesh, self.materials, facing_deg)
+        card = stand_in(mesh, self.materials, facing_deg, variation=variation)
         self.meshes.append(replace(mesh, card=len(self.cards)))
         self.cards.append(card)
 

@@ -8,7 +8,7 @@ from pydantic import Field, Strict, model_validator
 
 from simulator.fields import Angle, Beside, FileModel, Fraction, MaterialName, Name, Point
 
-Size = Annotated[float, Field(ge=0.005, le=200.0)]
+Size = Annotated[float, Field(ge=0.002, le=200.0)]
 """A length of a body [m]."""
 Wall = Literal["front", "back", "left", "right"]
 
@@ -36,6 +36,8 @@ class Block(_Standing):
     """Height; a few millimetres for paint on the ground [m]."""
     material: MaterialName = "concrete"
     """Name of a material, see `nightproof list`, or a CSV file beside the scene file."""
+    variation: Fraction = 0.1
+    """Relative standard deviation of the reflectance from place to place."""
 
 
 class Post(_Standing):

@@ -323,10 +323,10 @@ def _glasses(drawn: DrawnHead) -> list[Mesh]:
 def _bust(drawn: DrawnHead) -> list[Mesh]:
     """Shoulders in a shirt under a head that stands alone."""
     cloth = int(drawn.materials.cloth[-1])
-    y = np.array([0.272, 0.285, 0.297, 0.308, 0.33, 0.37, 0.44, 0.55])
-    wide = np.array([0.062, 0.072, 0.085, 0.125, 0.175, 0.205, 0.215, 0.212])
-    deep = np.array([0.062, 0.070, 0.078, 0.088, 0.098, 0.110, 0.120, 0.118])
-    fine = np.linspace(y[0], y[-1], 40)
+    y = np.array([0.272, 0.285, 0.297, 0.308, 0.33, 0.37, 0.44, 0.95])
+    wide = np.array([0.062, 0.072, 0.085, 0.125, 0.175, 0.205, 0.215, 0.190])
+    deep = np.array([0.062, 0.070, 0.078, 0.088, 0.098, 0.110, 0.120, 0.115])
+    fine = np.linspace(y[0], y[-1], 110)
     angle = np.linspace(0.0, 2.0 * np.pi, 64, endpoint=False)
     w, d = np.interp(fine, y, wide)[:, None], np.interp(fine, y, deep)[:, None]
     x = w * np.sign(np.sin(angle)) * np.abs(np.sin(angle)) ** 0.8

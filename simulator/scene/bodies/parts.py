@@ -190,9 +190,13 @@ def tube(
     r = np.broadcast_to(np.asarray(radius_m, float), (len(p),))
     along = np.gradient(p, axis=0)
     along /= np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-9)
-    pick = np.array([0.0, 0.0, 1.0]) if abs(along[:, 2]).mean() < 0.8 else np.array([1.0, 0.0, 0.0])
-    across = np.cross(along, pick)
-    across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-9)
+    # one direction across, carried along the way without a twist
+    across = np.zeros_like(p)
+    carried = np.eye(3)[int(np.argmin(np.abs(along[0])))]
+    for k, way in enumerate(along):
+        carried = carried - way * (carried @ way)
+        carried = carried / max(float(np.linalg.norm(carried)), 1e-9)
+        across[k] = carried
     other = np.cross(along, across)
     p = np.concatenate([p[:1], p, p[-1:]])
     r = np.concatenate([[1e-4], r, [1e-4]])

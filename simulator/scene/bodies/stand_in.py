@@ -21,7 +21,12 @@ TEXELS = 160
 
 
 def stand_in(
-    mesh: Mesh, materials: Sequence[Material], facing_deg: float, *, behind_m: float = 0.0
+    mesh: Mesh,
+    materials: Sequence[Material],
+    facing_deg: float,
+    *,
+    behind_m: float = 0.0,
+    variation: float = 0.0,
 ) -> Card:
     """A card before a body that looks a way.
 
@@ -35,6 +40,8 @@ def stand_in(
         Where the side looks that the card shows; 0 back at the camera [deg].
     behind_m
         How far the card lies behind the foremost point of the body [m].
+    variation
+        Relative standard deviation of the body's reflectance from place to place.
     """
     normal, phi = facing_normal(facing_deg), np.radians(facing_deg)
     across = np.array([np.cos(phi), np.sin(phi), 0.0])
@@ -66,4 +73,5 @@ def stand_in(
         facing_deg=facing_deg,
         group=mesh.group,
         casts_shadow=False,
+        variation=variation,
     )

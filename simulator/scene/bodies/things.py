@@ -73,14 +73,19 @@ def tree(leaves: int, bark: int, height_m: float, width_m: float, seed: int) -> 
 
 
 def _leaves(
-    material: int, middles_m: np.ndarray, reach_m: float, each: int, rng: np.random.Generator
+    material: int,
+    middles_m: np.ndarray,
+    reach_m: float,
+    each: int,
+    rng: np.random.Generator,
+    leaf_m: float = 0.09,
 ) -> Mesh:
     """Single leaves around some points, as small triangles that look any way."""
     n = len(middles_m) * each
     way = rng.normal(size=(n, 3))
     way /= np.linalg.norm(way, axis=1, keepdims=True)
     at = np.repeat(middles_m, each, axis=0) + way * reach_m * rng.uniform(0.5, 1.0, (n, 1))
-    size = 0.09 * rng.uniform(0.6, 1.2, (n, 1))
+    size = leaf_m * rng.uniform(0.6, 1.2, (n, 1))
     a, b = rng.normal(size=(2, n, 3))
     a /= np.linalg.norm(a, axis=1, keepdims=True)
     b -= a * np.sum(a * b, axis=1, keepdims=True)
@@ -104,7 +109,7 @@ def hedge(leaves: int, width_m: float, depth_m: float, height_m: float, seed: in
         power=9.0,
     )  # fmt: skip
     count = int(
-        min(9000, 160 * (width_m * height_m * 2 + depth_m * height_m * 2 + width_m * depth_m))
+        min(16000, 420 * (width_m * height_m * 2 + depth_m * height_m * 2 + width_m * depth_m))
     )
     side = rng.integers(0, 3, count)
     u, v = rng.uniform(-0.5, 0.5, (2, count))
@@ -112,7 +117,7 @@ def hedge(leaves: int, width_m: float, depth_m: float, height_m: float, seed: in
     x = np.where(side == 0, sign, u) * width_m
     y = np.where(side == 1, sign, np.where(side == 0, u, v)) * depth_m
     z = np.where(side == 2, height_m, (np.where(side == 2, 0.0, v) + 0.5) * height_m)
-    return joined("hedge", [core, _leaves(leaves, np.stack([x, y, z], 1), 0.05, 1, rng)])
+    return joined("hedge", [core, _leaves(leaves, np.stack([x, y, z], 1), 0.05, 1, rng, 0.035)])
 
 
 def window(frame: int, pane: int, width_m: float, height_m: float, sill: int) -> Mesh:

@@ -57,10 +57,12 @@ def _light_places(  # type: ignore[no-untyped-def]
 
 
 @kernel
-def _grain_places(first, last, x, y, found, depth, cards, view, out):  # type: ignore[no-untyped-def]
+def _grain_places(  # type: ignore[no-untyped-def]
+    first, last, x, y, found, depth, normals, cards, view, out
+):
     """Multiply rates (n, 3) by the grain of their surfaces, in place."""
     for p in range(first, last):
-        factor = grain(x[p], y[p], int(found[p]), float(depth[p]), cards, view)
+        factor = grain(x[p], y[p], int(found[p]), float(depth[p]), normals, p, cards, view)
         for c in range(3):
             out[p, c] *= factor
 
@@ -275,12 +277,20 @@ class _Painter:
         return share
 
     def grained(
-        self, rates: Image, x: FloatArray, y: FloatArray, found: NDArray[np.int16], depth: Image
+        self,
+        rates: Image,
+        x: FloatArray,
+        y: FloatArray,
+        found: NDArray[np.int16],
+        depth: Image,
+        normal: Image | None = None,
     ) -> Image:
         """The same rates times the grain of their surfaces, in place."""
+        normals = np.zeros((0, 3), np.float32) if normal is None else normal
         over_rows(
-            _grain_places, len(x), x, y, found, depth, self.cards, self.view, rates, least=PLACES
-        )
+            _grain_places, len(x), x, y, found, depth, normals, self.cards, self.view, rates,
+            least=PLACES,
+        )  # fmt: skip
         return rates
 
     def even_parts(self, out: Image, kind: NDArray[np.uint8], even: NDArray[np.bool_]) -> None:
@@ -320,7 +330,8 @@ class _Painter:
         rates = np.zeros((x.size, 3), np.float32)
         k = np.flatnonzero(keep)
         lit = self.lit_at(x[k], y[k], seen.at(k))
-        rates[k] = self.grained(lit, x[k], y[k], seen.found[k], seen.depth[k])
+        normal = None if seen.normal is None else seen.normal[k]
+        rates[k] = self.grained(lit, x[k], y[k], seen.found[k], seen.depth[k], normal)
         out[rows, columns] = rates.reshape(rows.size, fine * fine, 3).mean(axis=1)
         cover[rows, columns] = keep.reshape(rows.size, fine * fine).mean(axis=1)
 
@@ -359,7 +370,8 @@ class _Painter:
         if np.any(self.cards.rough[:, 0] > 0.0):
             j, i = np.nonzero(which & self.rough())
             x, y = self.places(j, i)
-            out[j, i] = self.grained(out[j, i], x, y, self.found[j, i], self.depth[j, i])
+            normal = None if self.seen.normal is None else self.seen.normal[j, i]
+            out[j, i] = self.grained(out[j, i], x, y, self.found[j, i], self.depth[j, i], normal)
 
     def repainted(self, known: Image, seen: Seen) -> tuple[Image, Image]:
         """As `painted(1)`, where a known layer of the same grid (rows, columns, 3) showed other

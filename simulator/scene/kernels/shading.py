@@ -214,8 +214,11 @@ def _coat(nx, ny, nz, lx, ly, lz, vx, vy, vz, mirror, alpha):  # type: ignore[no
 
 
 @helper
-def grain(x, y, found, depth, cards, view):  # type: ignore[no-untyped-def]
-    """Factor by which the reflectance differs at this place from its mean."""
+def grain(x, y, found, depth, normals, p, cards, view):  # type: ignore[no-untyped-def]
+    """Factor by which the reflectance differs at this place from its mean.
+
+    `normals` (places, 3 or more) as for `shade`: a body is seen along the axis that its side faces.
+    """
     if found < 0:
         return 1.0
     variation = cards.rough[found, 0]
@@ -231,9 +234,20 @@ def grain(x, y, found, depth, cards, view):  # type: ignore[no-untyped-def]
         view.position[2] + dz * depth,
     )
     length = math.sqrt(dx * dx + dy * dy + dz * dz)
+    solid = normals.shape[0] > 0 and (
+        normals[p, 0] != 0.0 or normals[p, 1] != 0.0 or normals[p, 2] != 0.0
+    )
     if found == cards.offset.shape[0]:
         facing = -dz / length
         gx, gy = px, py
+    elif solid:
+        nx, ny, nz = float(normals[p, 0]), float(normals[p, 1]), float(normals[p, 2])
+        facing = abs(dx * nx + dy * ny + dz * nz) / length
+        level = math.sqrt(nx * nx + ny * ny)
+        if level < 0.5:
+            gx, gy = px, py
+        else:
+            gx, gy = (py * nx - px * ny) / level, -pz
     else:
         ox, oy, oz = (
             px - cards.frame[found, 0, 0],
