@@ -32,13 +32,13 @@ def test_shoot(benchmark, in_scene, state):
 
 def test_blur(benchmark, in_scene, state):
     rate = frame_light(in_scene, state.mode, state.exposure.shutter_s).rate
-    blur = in_scene.blur_at(in_scene.camera.lens.focus_m, in_scene.mean_wavelength_nm(state.mode))
+    blur = in_scene.blur_at(in_scene.focus_m, in_scene.mean_wavelength_nm(state.mode))
     benchmark(blur_image, rate, blur)
 
 
 def test_far_diffraction(benchmark, in_scene, state):
     rate = frame_light(in_scene, state.mode, state.exposure.shutter_s).rate
-    blur = in_scene.blur_at(in_scene.camera.lens.focus_m, in_scene.mean_wavelength_nm(state.mode))
+    blur = in_scene.blur_at(in_scene.focus_m, in_scene.mean_wavelength_nm(state.mode))
     benchmark(add_far_diffraction, rate, rate, blur)
 
 

@@ -14,6 +14,8 @@ def document(
     client: str = "",
     author: str = "",
     pdf: bool = False,
+    logo: str | Path | None = None,
+    appendix: bool = False,
 ) -> Path:
     """Write one self-contained document: question, answer, pictures, reasons, appendix.
 
@@ -29,6 +31,11 @@ def document(
         For whom it is, and who prepared it.
     pdf
         Whether a PDF of the same name is written, too (extra `pdf`).
+    logo
+        Picture file of your own that stands at the top.
+    appendix
+        Whether the engineer's appendix is a file of its own, FILE--engineer.html, instead of
+        standing behind a divider.
 
     Returns
     -------
@@ -54,14 +61,32 @@ def document(
     simulator.errors.InputError: This is not a result of nightproof: it holds no verdict.json.
     ...
     """
-    from simulator.report.document import render, write_pdf, write_report
+    from simulator.errors import InputError
+    from simulator.report.document import Part, render, write_pdf, write_report
     from simulator.report.document_place import check_place
 
     several = [folders] if isinstance(folders, str | Path) else folders
     path = Path(file)
-    check_place(path, pdf=pdf)
-    text = render([Path(one) for one in several], title=title, client=client, author=author)
-    write_report(path, text)
+    parts: list[tuple[Path, Part]] = [(path, "customer" if appendix else "whole")]
+    if appendix:
+        parts.append((path.with_stem(f"{path.stem}--engineer"), "engineer"))
+    for place, _ in parts:
+        check_place(place, pdf=pdf)
+    texts: dict[Path, str] = {}
+    for place, part in parts:
+        text = render(
+            [Path(one) for one in several], title=title, client=client, author=author, part=part,
+            logo=None if logo is None else Path(logo),
+        )  # fmt: skip
+        write_report(place, text)
+        texts[place] = text
     if pdf:
-        write_pdf(path.with_suffix(".pdf"), text)
+        try:
+            for place, text in texts.items():
+                write_pdf(place.with_suffix(".pdf"), text)
+        except InputError as error:
+            raise InputError(
+                f"{error.problem} The HTML file is written all the same: {path}",
+                argument=error.argument, given=error.given, allowed=error.allowed, fix=error.fix,
+            ) from None  # fmt: skip
     return path

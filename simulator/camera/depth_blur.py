@@ -32,7 +32,7 @@ def defocus_levels(in_scene: CameraInScene, mode: Mode, depth: Image) -> Defocus
     low, high = float(spans.min()), float(np.percentile(spans, 98))
     count = int(np.clip(np.ceil((high - low) / DEFOCUS_STEP_PX), 1, MAX_DEPTH_LEVELS))
     diameters = [(low + high) / 2.0] if count == 1 else list(np.linspace(low, high, count))
-    base = in_scene.blur_at(in_scene.camera.lens.focus_m, wavelength)
+    base = in_scene.blur_at(in_scene.focus_m, wavelength)
     return DefocusLevels(
         low, high, tuple(replace(base, defocus_m=float(d) * in_scene.pitch_m) for d in diameters)
     )

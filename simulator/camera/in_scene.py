@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -107,6 +108,12 @@ class CameraInScene:
         """Pixel pitch [m]."""
         return self.camera.sensor.pixel_pitch_um * 1e-6
 
+    @property
+    def focus_m(self) -> float:
+        """Distance in focus along the axis [m]; that of the aim point where no file says one."""
+        aim_m = max(0.05, math.dist(self.station.position_m, self.station.aim_m))
+        return self.camera.lens.focus_m or aim_m
+
     @cached_property
     def view(self) -> View:
         """The pinhole view of this camera.
@@ -118,7 +125,7 @@ class CameraInScene:
         """
         lens, sensor = self.camera.lens, self.camera.sensor
         try:
-            v = thin_lens_image_distance(lens.focal_length_mm * 1e-3, lens.focus_m)
+            v = thin_lens_image_distance(lens.focal_length_mm * 1e-3, self.focus_m)
             return View.aimed(
                 np.asarray(self.station.position_m),
                 np.asarray(self.station.aim_m),
@@ -252,7 +259,7 @@ class CameraInScene:
     def image_factor(self) -> float:
         """1 / (F^2 (1 + m)^2) of this lens as set."""
         lens = self.camera.lens
-        m = magnification(lens.focal_length_mm * 1e-3, lens.focus_m)
+        m = magnification(lens.focal_length_mm * 1e-3, self.focus_m)
         return lens_factor(lens.f_number, m)
 
     def _pack_lights(self, mode: Mode) -> PackedLights:
@@ -424,7 +431,7 @@ class CameraInScene:
         blur = defocus_blur_m(
             lens.focal_length_mm * 1e-3,
             lens.f_number,
-            lens.focus_m,
+            self.focus_m,
             depth_m,
             lens.infrared_focus_shift_um * 1e-6 * share,
         )
@@ -452,7 +459,7 @@ def _moved_card(card: Card, move: FloatArray) -> Card:
 
 
 def place_camera(world: World, station: Station, camera: CameraModel) -> CameraInScene:
-    """A camera mounted at a station: focused where the station says, if it says so.
+    """A camera mounted at a station: focused as station or profile say, else on the aim point.
 
     Parameters
     ----------

@@ -26,8 +26,9 @@ class Lens(FileModel):
     """Focal length as set [mm]."""
     f_number: Annotated[float, Field(ge=0.7, le=64.0)]
     """F-number as set, with the iris open."""
-    focus_m: Annotated[float, Field(ge=0.05, le=100_000.0)]
-    """Distance that is in focus, along the lens axis [m]."""
+    focus_m: Annotated[float, Field(ge=0.05, le=100_000.0)] | None = None
+    """Distance that is in focus, along the lens axis, of a lens that is set for good [m]; without
+    it the camera is focused on the task's target when it is mounted."""
     focal_min_mm: Annotated[float, Field(ge=0.5, le=2000.0)]
     """Shortest focal length [mm]."""
     focal_max_mm: Annotated[float, Field(ge=0.5, le=2000.0)]

@@ -75,10 +75,7 @@ def save_comparison(folder: Path, compared: Comparison) -> Path:
 
 def _inputs(compared: Comparison) -> dict[str, CheckedFile[Any]]:
     files: dict[str, CheckedFile[Any]] = {f"scene-{one.name}": one for one in compared.scenes}
-    for (scene, camera), result in compared.results.items():
-        # each as it was judged: focused on the target of that scene
-        ending = f"--{scene}" if len(compared.scenes) > 1 else ""
-        files[f"camera-{camera}{ending}"] = result.camera
+    files |= {f"camera-{one.name}": one for one in compared.cameras}
     return files
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from simulator.errors import FileFormatError, InputError
 from simulator.judge.explanation import (
@@ -23,6 +23,7 @@ from simulator.messages import Message
 from simulator.reading import json_of
 from simulator.report.figure_rows import figure_rows
 from simulator.report.html import html_page
+from simulator.report.mounting import parts_table, plan_picture, settings_table, site_of
 from simulator.report.section import WORDS, Picture, Section, Table, data_uri, inputs, origin
 from simulator.report.study_section import study_section
 from simulator.report.wording import (
@@ -41,6 +42,8 @@ from simulator.report.wording.verdict import (
 )
 from simulator.studies.folder import whole_file
 
+Part = Literal["whole", "customer", "engineer"]
+LOGO_PX = 480
 MOST_CHANGES = 5
 """Remedies that are told; the rest stands in verdict.json."""
 LEAST_GAIN = 0.05
@@ -114,6 +117,7 @@ def section_of(folder: Path) -> Section:
 
 def _prediction(folder: Path, v: Verdict) -> Section:
     word, tone = WORDS[v.verdict]
+    site = site_of(folder)
     why = [
         f"{capital(cause(v, row.factor))}. {limit_effect(row, v.probability, 'customer')}"
         for row in main_limits(v)[:3]
@@ -152,6 +156,8 @@ def _prediction(folder: Path, v: Verdict) -> Section:
         _prediction_tables(v),
         origin(v.to_dict()),
         inputs(folder),
+        None if site is None else plan_picture(site),
+        [] if site is None else [parts_table(site), settings_table(site, v)],
     )
 
 
@@ -217,8 +223,9 @@ def merged_cautions(sections: Sequence[Section]) -> list[str]:
 
 
 def render(
-    folders: Sequence[Path], *, title: str, client: str = "", author: str = "", day: str = ""
-) -> str:
+    folders: Sequence[Path], *, title: str, client: str = "", author: str = "", day: str = "",
+    logo: Path | None = None, part: Part = "whole",
+) -> str:  # fmt: skip
     """The document as one HTML text that needs nothing beside it.
 
     Parameters
@@ -227,11 +234,15 @@ def render(
         Result folders, in the order of the document.
     day
         Date on the title page; today's without it.
+    logo
+        Picture file that stands at the top.
+    part
+        "whole"; or "customer" alone, without the engineer's appendix, or "engineer" alone.
 
     Raises
     ------
     InputError
-        For a folder that is no result.
+        For a folder that is no result, or a logo that is no picture.
     """
     sections = [section_of(folder) for folder in folders]
     return html_page(
@@ -243,7 +254,19 @@ def render(
         sections=sections,
         cautions=merged_cautions(sections),
         method=METHOD,
+        logo=None if logo is None else _logo(logo),
+        part=part,
     )
+
+
+def _logo(path: Path) -> str:
+    try:
+        return data_uri(path, LOGO_PX)
+    except (OSError, ValueError):
+        raise InputError(
+            "The logo is not a picture that can be read.", argument="logo", file=path,
+            allowed="a PNG, JPEG, WebP or GIF file",
+        ) from None  # fmt: skip
 
 
 def write_report(path: Path, text: str) -> Path:

@@ -11,8 +11,9 @@ BAR, TRACK = "#8fa3b3", "#eceff2"
 """A bar, and the empty part of its length."""
 LINES = (GOOD, "#b5651d", "#4d7c3a", "#7a4a8c", POOR)
 """Lines of a chart in their order; each also has its own stroke or mark."""
-OPEN, SHORT = "#a9c3d6", "#d9b44a"
-"""Hours that an interval leaves open, and those that fall short."""
+FAILS, UNDECIDED, SUCCEEDS = "#8e2f2a", "#ecd0a6", "#34857c"
+"""No picture succeeds, half of them do, all of them do; hours that fall short, are left open by
+their interval, reach the target."""
 LAMP, VISIBLE_LIGHT, INFRARED, VIEW = "#f4d35e", "#c98a1b", "#8c3b5e", "#2f6f8f"
 """A lamp on a dark map; on a plan: visible light, infrared, what the camera sees."""
 OUTSIDE, LEGEND, MARK = "#f4f5f7", "#dfe3e8", "#7d7c78"

@@ -62,6 +62,10 @@ class Section:
     tables: list[Table]
     origin: str
     inputs: list[tuple[str, str]] = field(default_factory=list)
+    plan: Picture | None = None
+    """Plan and side view of what is mounted."""
+    orders: list[Table] = field(default_factory=list)
+    """Tables for who buys and mounts: parts and settings."""
 
 
 def data_uri(path: Path, widest: int = WIDEST_PX) -> str:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 WIDTH_IN, HEIGHT_IN, DPI = 15.0, 10.2, 110
 PLAN_PLACE = (0.05, 0.445, 0.56, 0.435)
+SIDE_IN, MOUNTING_DPI = 2.4, 150
 
 
 def write_site(path: Path, site: Site) -> None:
@@ -82,6 +83,22 @@ def draw_site(path: Path, site: Site, text: dict[str, str]) -> None:
         draw_light_map(figure, (0.66, 0.43, 0.28, 0.20), site, "irradiance_w_m2")
     _table(figure.add_axes((0.655, 0.06, 0.32, 0.29 if infrared else 0.53)), site)
     figure.savefig(path, format="png", dpi=DPI, metadata=text)
+
+
+def draw_mounting(path: Path, site: Site) -> None:
+    """Draw plan and side view alone, for a document."""
+    from matplotlib.figure import Figure
+
+    plan_in = PLAN_PLACE[2] * WIDTH_IN, PLAN_PLACE[3] * HEIGHT_IN
+    width, high = plan_in[0] + 0.9, plan_in[1] + SIDE_IN + 1.5
+    figure = Figure(figsize=(width, high), dpi=MOUNTING_DPI, facecolor=PAPER)
+    left, wide = 0.7 / width, plan_in[0] / width
+    plan = figure.add_axes((left, (SIDE_IN + 1.15) / high, wide, plan_in[1] / high))
+    side = figure.add_axes((left, 0.55 / high, wide, SIDE_IN / high), sharex=plan)
+    reach = _reach(site)
+    _plan(plan, site, reach)
+    _side(side, site, reach)
+    figure.savefig(path, format="png", dpi=MOUNTING_DPI)
 
 
 def _reach(site: Site) -> tuple[float, float, float]:

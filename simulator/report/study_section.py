@@ -8,6 +8,7 @@ from typing import Any
 
 from simulator.messages import Message
 from simulator.report.section import WORDS, Picture, Section, Table, data_uri, inputs, origin
+from simulator.report.wording import percent
 
 WIDEST_PX = 1700
 _STUDY_PICTURES = {
@@ -34,6 +35,11 @@ def study_section(folder: Path, v: Mapping[str, Any]) -> Section:
     ]
     if "scenes" in v and not tables:
         tables = _comparison_tables(v)
+    orders = []
+    if name == "survey" and v.get("positions"):
+        orders = [_verdicts(v)]
+    elif name == "sweep":
+        orders, tables = tables[:1], tables[1:]
     return Section(
         title, str(v.get("question", "")), "", WORDS.get(str(v.get("verdict")), ("", ""))[1],
         str(v.get("answer", "")), str(v.get("engineer", "")), _pictures(folder, v, name, title),
@@ -41,7 +47,22 @@ def study_section(folder: Path, v: Mapping[str, Any]) -> Section:
         [str(x) for x in v.get("conditions", v.get("held_fixed", []))],
         [str(x) for x in v.get("cautions", [])],
         [Message.from_row(row) for row in v.get("messages", {}).get("cautions", [])],
-        tables, origin(v), inputs(folder),
+        tables, origin(v), inputs(folder), orders=orders,
+    )  # fmt: skip
+
+
+def _verdicts(v: Mapping[str, Any]) -> Table:
+    """Every position of a survey with its answer at its worst hour."""
+    return Table(
+        "Every position at its worst hour, the greatest risk first",
+        ["position", "answer", "success", "target"],
+        [
+            [
+                row["name"], WORDS[row["worst"]["verdict"]][0],
+                percent(row["worst"]["probability"]), percent(row["wanted_probability"]),
+            ]
+            for row in v["positions"]
+        ],
     )  # fmt: skip
 
 

@@ -10,11 +10,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.messages import Message
+from simulator.report.colour_map import success_colours
 from simulator.report.fitting import fit_text
 from simulator.report.inks import INK, LINES, PAPER, RULE, SOFT
 from simulator.report.pictures import write_png
 from simulator.report.record import write_record
-from simulator.report.wording import decibels, percent, quantity, say_all, three_digits
+from simulator.report.wording import (
+    decibels,
+    percent,
+    percent_range,
+    quantity,
+    say_all,
+    shutter,
+    three_digits,
+)
+from simulator.report.wording.verdict import shown_word
 from simulator.studies.axes import Axis
 from simulator.studies.folder import result_folder
 from simulator.studies.key_units import unit_of
@@ -113,6 +123,8 @@ def table(swept: Swept) -> dict[str, Any]:
         "trials": plan.trials,
         "wanted_probability": swept.wanted,
         "versions": versions(),
+        "tables": [_points_table(swept)],
+        "pictures": _pictures(swept),
         "axes": [{"key": axis.key, "values": list(axis.values)} for axis in plan.axes],
         "points": [
             {
@@ -122,6 +134,43 @@ def table(swept: Swept) -> dict[str, Any]:
             for index, row in sorted(swept.rows.items())
         ],
     }
+
+
+MOST_ROWS = 60
+"""Points in the table of a document; all of them stand in points.csv."""
+
+
+def _points_table(swept: Swept) -> dict[str, Any]:
+    """Success, shutter and gain at every point, in words."""
+    axes = swept.plan.axes
+    rows = [
+        [
+            *(_valued(axis, axis.values[i]) for axis, i in zip(axes, index, strict=True)),
+            shown_word(row["verdict"], swept.task),
+            percent(row["probability"]),
+            percent_range(row["probability_low"], row["probability_high"]),
+            f"{shutter(row['shutter_s'])}, {decibels(row['gain_db'])}, {row['mode']}",
+        ]
+        for index, row in sorted(swept.rows.items())
+    ]
+    left = f"; {len(rows) - MOST_ROWS} more stand in points.csv" if len(rows) > MOST_ROWS else ""
+    head = [axis.key for axis in axes]
+    return {
+        "caption": f"Success at every point{left}",
+        "head": [*head, "verdict", "success", "interval", "shutter, gain, mode"],
+        "rows": rows[:MOST_ROWS],
+    }
+
+
+def _valued(axis: Axis, value: Any) -> str:
+    return quantity(value, unit_of(axis.key)) if axis.numeric else str(value)
+
+
+def _pictures(swept: Swept) -> list[dict[str, Any]]:
+    rows = [("chart.png", "Chart of success over the values", "Share of pictures that succeed.")]
+    if swept.pictures:
+        rows.append(("strip.png", "The target along the first axis", "The target, point by point."))
+    return [{"file": f, "alt": a, "caption": c, "wide": True} for f, a, c in rows]
 
 
 def _origin(swept: Swept) -> dict[str, str]:
@@ -260,10 +309,12 @@ def _map(panel: Axes, swept: Swept, tail: Sequence[int]) -> None:
         panel.set_yticks(y, [str(v) for v in second.values])
     elif second.log:
         _log_ticks(panel.yaxis, second, panel.set_yscale)
-    shown = panel.pcolormesh(x, y, value.T, cmap="cividis", vmin=0.0, vmax=1.0, shading="nearest")
+    shown = panel.pcolormesh(
+        x, y, value.T, cmap=success_colours(), vmin=0.0, vmax=1.0, shading="nearest"
+    )
     levels = sorted({0.1, 0.5, 0.9, swept.wanted})
     if min(value.shape) > 1 and np.nanmin(value) < 0.9 and np.nanmax(value) > 0.1:
-        lines = panel.contour(x, y, value.T, levels=levels, colors="white", linewidths=1.2)
+        lines = panel.contour(x, y, value.T, levels=levels, colors=INK, linewidths=0.9)
         panel.clabel(lines, fmt=lambda v: percent(float(v)), fontsize=8)
     panel.set_ylabel(label_of(second.key), size=9.5, color=INK)
     panel.tick_params(labelsize=8.5, colors=SOFT)

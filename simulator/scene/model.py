@@ -64,7 +64,7 @@ class Station(FileModel):
     """Point of the ground that the lens is above [m]; y below 0 is back from the origin."""
     focus_m: Annotated[float, Field(ge=0.05, le=100_000.0)] | None = None
     """Distance that the lens was focused at when the camera was mounted here, in visible light [m];
-    without it the camera profile's `lens.focus_m` stands."""
+    without it the camera profile's `lens.focus_m`, and without that the target of the task."""
 
     @property
     def position_m(self) -> tuple[float, float, float]:

@@ -8,11 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from simulator.dotted import parse_value
+from simulator.dotted import parse_fraction, parse_value
 from simulator.errors import InputError
 
 FORM = "KEY=FIRST:LAST:COUNT, KEY=FIRST:LAST:logCOUNT, or KEY=VALUE,VALUE,..."
 MOST = 10_000
+SECONDS = {"shutter": "exposure.shutter_s"}
+"""Short names of times, which may be written as a fraction."""
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,10 @@ def parse_axis(text: str) -> Axis:
         raise _refused(text, "This is not an axis.")
     parts = rest.split(":")
     if len(parts) == 1:
-        values = tuple(parse_value(part.strip()) for part in rest.split(","))
+        as_key = SECONDS.get(key, key)
+        values = tuple(
+            parse_value(parse_fraction(as_key, part.strip())) for part in rest.split(",")
+        )
         if any(part.strip() == "" for part in rest.split(",")):
             raise _refused(text, "A value is missing between two commas.")
         if len(set(map(str, values))) != len(values):

@@ -12,11 +12,9 @@ from simulator.dotted import Changes
 from simulator.errors import InputError
 from simulator.files import find, read_toml, split_tolerances
 from simulator.judge.result import Reserve, Verdict
-from simulator.judge.target import find_target
 from simulator.messages import Message
 from simulator.scene.load import Scene
 from simulator.studies.predict import Result, predict
-from simulator.studies.session import placed
 
 Progress = Callable[[str, float], None]
 FRAMING_SLACK = 1.01
@@ -180,15 +178,6 @@ def variant_of(camera: Camera, name: str, changes: Changes) -> Camera:
     return replace(changed, name=name)
 
 
-def focused_on_target(scene: Scene, camera: Camera) -> Camera:
-    """The camera focused on the task's target, as on a star target set up there by day."""
-    if scene.model.station.focus_m is not None:
-        return camera
-    in_scene = placed(scene.model, camera.model)
-    entry = next(t for t in scene.model.target if t.name == scene.model.task.target)
-    return _refitted(camera, {"focus_m": round(find_target(in_scene, entry).depth_m, 3)})
-
-
 RESERVE_APART = 1.1
 """Reserves count as different from this factor on, which is what their search resolves."""
 
@@ -290,7 +279,7 @@ def compare(
             say(name, done / jobs)
             results[scene.name, camera.name] = predict(
                 scene,
-                focused_on_target(scene, camera),
+                camera,
                 seed=seed,
                 progress=_part_of(say, name, done, jobs),
                 remedies=False,

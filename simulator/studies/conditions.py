@@ -36,7 +36,7 @@ def conditions(
     assumed = sum(t.source == "assumed" for t in camera.tolerances.values())
     return [
         Message("condition.archetype", {"assumed": assumed}),
-        Message("condition.focus", {"focus_m": in_scene.camera.lens.focus_m}),
+        Message("condition.focus", {"focus_m": in_scene.focus_m}),
         _optics(in_scene),
         *([] if in_scene.world.air is not None else [Message("condition.clear-air")]),
         Message("condition.settled"),

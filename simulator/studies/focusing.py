@@ -23,7 +23,7 @@ def best_focus_m(in_scene: CameraInScene, depth_m: float, wavelength_nm: float) 
         Mean wavelength of its light on the sensor [nm].
     """
     lens = in_scene.camera.lens
-    best, least = lens.focus_m, math.inf
+    best, least = in_scene.focus_m, math.inf
     shortest = max(0.4 * depth_m, 2.5e-3 * lens.focal_length_mm)
     for focus in np.geomspace(shortest, 40.0 * depth_m, TRIES):
         refocused = lens.model_copy(update={"focus_m": float(focus)})

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from simulator.studies.short_names import unit_of_short
+
 UNITS = {
     "lux": "lx", "kmh": "km/h", "mm": "mm", "deg": "°", "s": "s", "us": "µs", "db": "dB",
     "px": "px", "um": "µm", "e": "e⁻", "nm": "nm", "cd": "cd", "lm": "lm", "w": "W", "c": "°C",
@@ -25,5 +27,6 @@ def split_unit(key: str) -> tuple[str, str]:
 
 
 def unit_of(key: str) -> str:
-    """Unit that the name of a key ends with; empty if it has none."""
-    return split_unit(key)[1]
+    """Unit that the name of a key ends with, or that of a short name; empty if it has none."""
+    short = unit_of_short(key)
+    return split_unit(key)[1] if short is None else short

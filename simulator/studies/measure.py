@@ -90,7 +90,7 @@ def _sharpness(camera: Camera) -> Sharpness:
     """Transfer of lens and pixel across the picture, with the line limit of an analogue output."""
     in_scene = bench_in_scene(camera.model)
     f = np.linspace(0.0, 1.0, 1001)
-    blur = in_scene.blur_at(in_scene.camera.lens.focus_m, GREEN_NM)
+    blur = in_scene.blur_at(in_scene.focus_m, GREEN_NM)
     value = np.abs(blur.otf(f, np.zeros_like(f)) * box_otf(f, 1.0))
     limit = camera.model.processing.analogue_tv_lines
     height = camera.model.sensor.height_px

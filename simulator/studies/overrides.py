@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal, TypeVar
 
@@ -16,6 +16,7 @@ from simulator.errors import InputError
 from simulator.files import find, read_toml
 from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel
+from simulator.studies.short_names import with_full_keys
 
 Either = TypeVar("Either", Scene, Camera)
 Side = Literal["scene", "camera"]
@@ -72,7 +73,7 @@ def sort_changes(
     """
     sorted_: dict[Side, list[Change]] = {"scene": [], "camera": []}
     tables: dict[Side, Mapping[str, Any]] = {"scene": scene_table, "camera": camera_table}
-    for change in changes:
+    for change in _full(tables["scene"], changes):
         bare = change._replace(key=change.key.removeprefix("scene."))
         tables["scene"] = dotted.with_new_entry(tables["scene"], SceneModel, bare)
         side, key = _side(tables, change)
@@ -80,6 +81,33 @@ def sort_changes(
         sorted_[side].append(own)
         tables[side] = dotted.apply(tables[side], _MODELS[side], [own])
     return sorted_["scene"], sorted_["camera"]
+
+
+def _full(scene: Mapping[str, Any], changes: Iterable[Change]) -> list[Change]:
+    """The changes with full keys in place of short names."""
+    return [full for change in changes for full in with_full_keys(scene, change)]
+
+
+def load_scene(scene: Scene | str | Path, sets: Changes = ()) -> Scene:
+    """A scene alone with values set, short names too.
+
+    Raises
+    ------
+    InputError
+        For a file, name, key or value that is at fault.
+    """
+    return _loaded(Scene, scene, _full(_table(Scene, scene), dotted.changes_of(sets)))
+
+
+def load_camera(camera: Camera | str | Path, sets: Changes = ()) -> Camera:
+    """A camera alone with values set, short names too.
+
+    Raises
+    ------
+    InputError
+        For a file, name, key or value that is at fault.
+    """
+    return _loaded(Camera, camera, _full({}, dotted.changes_of(sets)))
 
 
 def set_pair(scene: Scene, camera: Camera, *changes: Changes) -> tuple[Scene, Camera]:

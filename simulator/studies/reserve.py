@@ -158,7 +158,7 @@ def farther(session: Session, times: float) -> Scene:
     reach = session.target.distance_m * times
     left = math.sqrt(max(reach**2 - to[2] ** 2, 0.01))
     back = (to[:2] / max(level, 1e-9)) * (level - left)
-    focus = session.in_scene.camera.lens.focus_m
+    focus = session.in_scene.focus_m
     changes: dict[str, object] = {
         "station.ground_position_m": [round(x + back[0], 4), round(y + back[1], 4)],
         "station.focus_m": round(max(focus * times, 0.05), 4),

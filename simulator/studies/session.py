@@ -59,7 +59,7 @@ from simulator.scene.model import SceneModel, Target
 from simulator.scene.relit import over_natural, relit as relit_world
 from simulator.scene.world import World
 from simulator.studies.target_room import ROOM, TargetElectrons, TargetPictures, room_around
-from simulator.units import Image
+from simulator.units import FloatArray, Image
 
 TRIALS = 90
 TEXTS = 4
@@ -85,6 +85,10 @@ def judged_entry(scene: SceneModel) -> Target:
     return next(target for target in scene.target if target.name == scene.task.target)
 
 
+LEAST_FOCUS_M = 0.05
+"""Nearest distance that a lens is focused at [m], as in the files."""
+
+
 def placed(scene: SceneModel, camera: CameraModel, *, world: World | None = None) -> CameraInScene:
     """A camera mounted in its scene, its iris open, its frames timed by the judged target's row.
 
@@ -99,7 +103,19 @@ def placed(scene: SceneModel, camera: CameraModel, *, world: World | None = None
         For a scene that cannot be built.
     """
     world = build_world(scene) if world is None else world
-    return with_row_zero(place_camera(world, scene.station, camera), scene.task.target)
+    in_scene = place_camera(world, scene.station, camera)
+    if scene.station.focus_m is None and camera.lens.focus_m is None:
+        in_scene = _focused(in_scene, world.cards[world.targets[scene.task.target][0]].centre_m)
+    return with_row_zero(in_scene, scene.task.target)
+
+
+def _focused(in_scene: CameraInScene, point_m: FloatArray) -> CameraInScene:
+    """The camera focused on the plane through a point before it, as a fitter does by day."""
+    depth_m = float(in_scene.view.project(point_m)[1])
+    if depth_m < LEAST_FOCUS_M:
+        return in_scene  # behind the camera: refused when the target is sought
+    lens = in_scene.camera.lens.model_copy(update={"focus_m": depth_m})
+    return replace(in_scene, camera=in_scene.camera.model_copy(update={"lens": lens}))
 
 
 @dataclass(frozen=True)

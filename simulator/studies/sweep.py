@@ -100,6 +100,8 @@ class Swept:
     question: str
     title: str
     wanted: float
+    task: str = "read"
+    """Name of the task that is judged."""
 
     def array(self, name: str) -> NDArray[np.float64]:
         """One number at every point, of the sweep's shape."""
@@ -185,4 +187,7 @@ def sweep(
                 say(f"{done} of {len(every)} points", done / len(every))
     rows = {index: kept.rows[name] for name, index in every.items()}
     model = scene.model
-    return Swept(plan, rows, pictures, model.question, model.title, model.task.wanted_probability)
+    return Swept(
+        plan, rows, pictures, model.question, model.title, model.task.wanted_probability,
+        model.task.name,
+    )  # fmt: skip

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from simulator.judge.named_figures import FIGURES
-from simulator.studies.key_units import split_unit
+from simulator.studies.key_units import split_unit, unit_of
 from simulator.studies.provenance import versions
 
 if TYPE_CHECKING:
@@ -134,7 +134,7 @@ def figure_attributes(name: str) -> Attributes:
 
 def key_attributes(key: str) -> Attributes:
     """Unit and meaning of a dotted key of scene or camera."""
-    name, unit = split_unit(key)
+    name, unit = split_unit(key)[0], unit_of(key)
     owner = " ".join(key.split(".")[:-1]).replace("_", " ")
     return Attributes(CF_UNITS[unit], f"{name.replace('_', ' ')} of {owner}" if owner else name)
 

@@ -59,7 +59,7 @@ def test_it_needs_nothing_from_outside_and_every_picture_has_words(text):
     walk = _Walk()
     walk.feed(text)
     pictures = [a for tag, a in walk.tags if tag == "img"]
-    assert len(pictures) == 2
+    assert len(pictures) == 3  # frame, target, plan
     assert all(a["src"].startswith("data:image/") for a in pictures)
     assert all(len(a["alt"]) > 20 for a in pictures)
     assert not any(tag in {"script", "link", "iframe"} for tag, _ in walk.tags)
@@ -225,3 +225,22 @@ def test_a_study_of_another_layout_is_refused(tmp_path, told, key):
     with pytest.raises(FileFormatError, match="another layout") as refused:
         section_of(tmp_path)
     assert (refused.value.key, refused.value.fix) == (key, "run the study again")
+
+
+@pytest.mark.invariant
+def test_the_customer_gets_parts_settings_and_plan_and_no_command(result, tmp_path):
+    from simulator import document
+
+    logo = tmp_path / "logo.png"
+    Image.new("RGB", (80, 40), "teal").save(logo)
+    path = document(result, tmp_path / "r.html", title="A gate", logo=logo, appendix=True)
+    customer = path.read_text(encoding="utf-8")
+    engineer = (tmp_path / "r--engineer.html").read_text(encoding="utf-8")
+    assert "What is needed" in customer and "Settings and mounting" in customer
+    assert 'class="logo"' in customer and "Sign-off" in customer
+    assert "For the engineer" not in customer and "Sign-off" not in engineer
+    assert "The target in figures" in engineer and "The target in figures" not in customer
+    for text in (customer, engineer):
+        assert "--set" not in text and "nightproof predict" not in text
+    with pytest.raises(InputError, match="logo"):
+        document(result, tmp_path / "s.html", title="A gate", logo=path)

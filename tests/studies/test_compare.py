@@ -13,12 +13,12 @@ from simulator.scene.load import Scene
 from simulator.studies.compare import (
     cheapest,
     compare,
-    focused_on_target,
     load_cameras,
     parse_variant,
     ranked,
     variant_of,
 )
+from simulator.studies.session import placed
 
 SMALL = ("sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
          "processing.temporal_noise_reduction=0.0")  # fmt: skip
@@ -82,9 +82,12 @@ def test_what_cannot_be_is_refused():
 @pytest.mark.by_hand
 def test_focus_goes_to_the_target():
     """The depot's plate stands 18 m ahead, 2.4 m below a camera that looks a little down."""
-    scene = Scene.load("depot-gate-infrared")
-    camera = focused_on_target(scene, load_cameras(["fixed-2mp-lowlight"])[0])
-    assert camera.model.lens.focus_m == pytest.approx(18.1, abs=0.15)
+    scene, camera = Scene.load("depot-gate-infrared"), load_cameras(["fixed-2mp-lowlight"])[0]
+    assert placed(scene.model, camera.model).focus_m == pytest.approx(18.1, abs=0.15)
+    # a profile that is focused for good, and a scene that says where, stand
+    own = camera.set({"lens.focus_m": 5.0})
+    assert placed(scene.model, own.model).focus_m == 5.0
+    assert placed(scene.set({"station.focus_m": 9.0}).model, own.model).focus_m == 9.0
 
 
 @pytest.mark.invariant

@@ -43,10 +43,10 @@ def compare(
 ) -> None:
     """Predict every SCENE with every camera, alike in all else, and rank the cameras."""
     from simulator.app.cli.progress import progress_line
-    from simulator.scene.load import Scene
+    from simulator.studies.overrides import load_scene
 
     with progress_line() as progress:
-        loaded = [Scene.load(name, sets or []) for name in scenes]
+        loaded = [load_scene(name, sets or []) for name in scenes]
         folder = new_folder(context, out, "compare", *(one.name for one in loaded))
 
         from simulator.api.comparison import compare as run

@@ -46,10 +46,10 @@ def light_levels(
 ) -> None:
     """Dim all lights of SCENE and judge its task through every camera, level by level."""
     from simulator.app.cli.progress import progress_line
-    from simulator.scene.load import Scene
+    from simulator.studies.overrides import load_scene
 
     with progress_line(time_left=True) as progress:
-        loaded = Scene.load(scene, sets or [])
+        loaded = load_scene(scene, sets or [])
         folder = new_folder(context, out, "light-levels", loaded.name)
 
         from simulator.api.light_level import light_levels as run

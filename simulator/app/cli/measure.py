@@ -26,10 +26,10 @@ def measure(
 ) -> None:
     """Measure a camera profile: dynamic range against its claim, colours, trails, sharpness."""
     from simulator.app.cli.progress import progress_line
-    from simulator.camera.load import Camera
+    from simulator.studies.overrides import load_camera
 
     with progress_line() as progress:
-        loaded = Camera.load(camera, sets or [])
+        loaded = load_camera(camera, sets or [])
         folder = new_folder(context, out, "measure", loaded.name)
 
         from simulator.api.measuring import measure as run

@@ -25,26 +25,30 @@ def report(
             "--out", metavar="FILE", help="HTML file (default: outputs/report--RESULT.html)."
         ),
     ] = None,
+    logo: Annotated[
+        Path | None, typer.Option("--logo", metavar="FILE", help="Your own picture at the top.")
+    ] = None,
+    appendix: Annotated[
+        bool,
+        typer.Option("--appendix", help="Write the engineer's appendix as a file of its own."),
+    ] = False,
     pdf: PdfOption = False,
 ) -> None:
-    """Write one self-contained document: question, answer, pictures, reasons, appendix."""
-    from simulator.errors import InputError
-    from simulator.report.document import render, write_pdf, write_report
+    """Write one self-contained document: question, answer, pictures, plan, settings, appendix."""
+    from simulator.api.documents import document
     from simulator.report.document_place import check_place, default_path
 
     path = out or default_path(results)
     replaces = check_place(path, pdf=pdf)
-    text = render(results, title=title, client=client, author=author)
-    write_report(path, text)
+    document(
+        results, path, title=title, client=client, author=author, logo=logo, appendix=appendix,
+        pdf=pdf,
+    )  # fmt: skip
     print(f"report: {path}{' (replaces a former one)' if replaces else ''}")
+    if appendix:
+        print(f"report: {path.with_stem(f'{path.stem}--engineer')}")
     if pdf:
-        try:
-            print(f"report: {write_pdf(path.with_suffix('.pdf'), text)}")
-        except InputError as error:
-            raise InputError(
-                f"{error.problem} The HTML file is written all the same: {path}",
-                key=error.key, given=error.given, allowed=error.allowed, fix=error.fix,
-            ) from None  # fmt: skip
+        print(f"report: {path.with_suffix('.pdf')}")
 
 
 COMMAND = Command("report", report, 80)

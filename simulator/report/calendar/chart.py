@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.light.darkness import CIVIL_DEG, SUNSET_DEG
+from simulator.report.colour_map import success_colours
 from simulator.report.fitting import fit_text
-from simulator.report.inks import GOOD, INK, OPEN, PAPER, RULE, SHORT, SOFT
+from simulator.report.inks import FAILS, INK, PAPER, RULE, SOFT, SUCCEEDS, UNDECIDED
 from simulator.report.wording import percent, say
 from simulator.report.wording.clock import clock_gap
 from simulator.report.wording.numbers import position
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 DPI = 120
-MAP = "cividis"
 
 
 def grid(calendar: Calendar, value: FloatArray) -> FloatArray:
@@ -88,8 +88,14 @@ def _heat(panel: Axes, scale: Axes, calendar: Calendar) -> None:
     values = _filled(grid(calendar, calendar.probability))
     days = values.shape[1]
     image = panel.pcolormesh(
-        np.arange(days + 1), np.arange(25), values, cmap=MAP, vmin=0.0, vmax=1.0, rasterized=True
-    )
+        np.arange(days + 1),
+        np.arange(25),
+        values,
+        cmap=success_colours(),
+        vmin=0.0,
+        vmax=1.0,
+        rasterized=True,
+    )  # fmt: skip
     panel.set_facecolor(PAPER)
     altitude = _filled(grid(calendar, np.asarray(calendar.sky.at.sun_altitude_deg)))
     x, y = np.arange(days) + 0.5, np.arange(24) + 0.5
@@ -154,12 +160,12 @@ def _bars(panel: Axes, calendar: Calendar) -> None:
     counts = {name: np.array([getattr(r, name) for r in rows]) for name in vars(rows[0])}
     light, dark = counts["light"], counts["dark"]
     parts: list[tuple[str, NDArray[Any], str, str]] = [
-        ("daylight, reaches it", counts["light_fine"], GOOD, ""),
-        ("dark, reaches it", counts["dark_fine"], GOOD, "///"),
-        ("dark, left open", counts["dark_unsure"], OPEN, "///"),
-        ("daylight, left open", counts["light_unsure"], OPEN, ""),
-        ("dark, falls short", dark - counts["dark_fine"] - counts["dark_unsure"], SHORT, "///"),
-        ("daylight, falls short", light - counts["light_fine"] - counts["light_unsure"], SHORT, ""),
+        ("daylight, reaches it", counts["light_fine"], SUCCEEDS, ""),
+        ("dark, reaches it", counts["dark_fine"], SUCCEEDS, "///"),
+        ("dark, left open", counts["dark_unsure"], UNDECIDED, "///"),
+        ("daylight, left open", counts["light_unsure"], UNDECIDED, ""),
+        ("dark, falls short", dark - counts["dark_fine"] - counts["dark_unsure"], FAILS, "///"),
+        ("daylight, falls short", light - counts["light_fine"] - counts["light_unsure"], FAILS, ""),
     ]
     below = np.zeros(12)
     for name, high, colour, hatch in parts:

@@ -9,6 +9,7 @@ import numpy as np
 
 from simulator.checked_file import CheckedFile
 from simulator.judge.density import CLASSES_PX_PER_M
+from simulator.report.colour_map import success_colours
 from simulator.report.fitting import fit_text
 from simulator.report.inks import (
     INK,
@@ -21,11 +22,14 @@ from simulator.report.inks import (
     WORD_COLOURS,
 )
 from simulator.report.labels import Labels
+from simulator.report.pictures import write_png
 from simulator.report.record import write_record
 from simulator.report.survey.words import (
     HEAD,
     answer,
+    file_stem,
     hours_of,
+    picture_file,
     rows_of,
     shopping,
     verdict_table,
@@ -46,6 +50,8 @@ DENSITIES = tuple(sorted(density for density, _ in CLASSES_PX_PER_M))
 LEAST_DENSITY, MOST_DENSITY = 10.0, 1000.0
 """Range of the map [px/m]; below it nothing is drawn."""
 CELLS = 300
+DENSITY_MAP = "Greys"
+"""Densities are no verdict: grey, the denser the darker."""
 BEYOND = 1.7
 """Cameras are drawn as far as this many distances of their target."""
 WIDTH_IN, DPI, ROW_IN = 15.0, 110, 0.46
@@ -67,6 +73,10 @@ def save_survey(folder: Path, surveyed: Survey) -> Path:
         draw_plan(place / "plan.png", surveyed)
         for name in LAYERS:
             draw_layer(place / f"plan-{name}.png", surveyed, name)
+        (place / "pictures").mkdir()
+        for row in surveyed.rows:
+            if row.picture is not None:
+                write_png(place / picture_file(row), row.picture, _about(surveyed))
         write_csv(place / "positions.csv", survey_table(surveyed))
         write_netcdf(place / "positions.nc", survey_dataset(surveyed))
         write_record(place, verdict_table(surveyed), _inputs(surveyed))
@@ -76,7 +86,7 @@ def save_survey(folder: Path, surveyed: Survey) -> Path:
 def _inputs(surveyed: Survey) -> dict[str, CheckedFile[Any]]:
     files: dict[str, CheckedFile[Any]] = {}
     for row in surveyed.rows:
-        stem = "".join(c if c.isalnum() else "-" for c in row.position.name)
+        stem = file_stem(row)
         files |= {f"scene-{stem}": row.scene, f"camera-{stem}": row.camera}
     return files
 
@@ -247,8 +257,8 @@ def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], nam
     density, values = name == "density", _best(layers)
     norm = LogNorm(LEAST_DENSITY, MOST_DENSITY) if density else Normalize(0.0, 1.0)
     shown = axes.pcolormesh(
-        x, y, np.ma.masked_invalid(values), cmap="cividis", norm=norm, shading="nearest",
-        rasterized=True,
+        x, y, np.ma.masked_invalid(values), norm=norm, shading="nearest", rasterized=True,
+        cmap=DENSITY_MAP if density else success_colours(),
     )  # fmt: skip
     levels = [float(v) for v in DENSITIES] if density else [0.1, 0.5, 0.9]
     ends: Ends = []
@@ -258,7 +268,7 @@ def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], nam
         steps = [v for v in levels if inside.size and inside.min() < v < inside.max()]
         if steps:
             lines = axes.contour(
-                x, y, np.ma.masked_invalid(own), levels=steps, colors="white", linewidths=0.9
+                x, y, np.ma.masked_invalid(own), levels=steps, colors=INK, linewidths=0.7
             )
             for level, parts in zip(lines.levels, lines.allsegs, strict=True):
                 part = max(parts, key=len, default=np.empty((0, 2)))
@@ -307,7 +317,7 @@ def _legend(figure: Figure, surveyed: Survey, low: float, columns: int = 9) -> N
         Line2D([], [], marker="D", markersize=6, markerfacecolor=MARK, label="its target",
                markeredgecolor="white", linestyle="none"),
         Line2D([], [], color=SOFT, linewidth=0.8, label="sides of its picture"),
-        Line2D([], [], color="white", linewidth=1.2, label="contour, its number beside it"),
+        Line2D([], [], color=INK, linewidth=0.9, label="contour, its number beside it"),
         Line2D([], [], marker="s", linestyle="none", color=OUTSIDE, markeredgecolor=RULE,
                markersize=9, label="not seen, or not judged there"),
     ]  # fmt: skip

@@ -18,13 +18,14 @@ from simulator.report.wording import (
     decibels,
     percent,
     percent_range,
+    pictures,
     say,
     say_all,
     shutter,
     three_digits,
 )
 from simulator.report.wording.light import light_words, short_words
-from simulator.report.wording.verdict import change
+from simulator.report.wording.verdict import change, shown_word
 from simulator.studies.provenance import versions
 from simulator.studies.survey.study import Survey, Surveyed
 
@@ -68,6 +69,27 @@ def lines_of(surveyed: Survey) -> list[str]:
         )
         for row in surveyed.rows
     )  # fmt: skip
+
+
+def file_stem(row: Surveyed) -> str:
+    """How files of a position are called."""
+    return "".join(c if c.isalnum() else "-" for c in row.position.name)
+
+
+def picture_file(row: Surveyed) -> str:
+    """Its picture in the result folder."""
+    return f"pictures/{file_stem(row)}.png"
+
+
+def _position_picture(row: Surveyed) -> dict[str, Any]:
+    """A position's verdict as the caption of its picture."""
+    task = row.scene.model.task.name
+    text = (
+        f"{row.position.name}: {shown_word(row.verdict, task)},"
+        f" {pictures(row.worst['probability'])} at the worst hour (target {percent(row.wanted)})."
+    )
+    return {"file": picture_file(row), "alt": f"The target of {row.position.name}", "caption": text,
+            "wide": False}  # fmt: skip
 
 
 def hours_of(row: Surveyed) -> tuple[str, str]:
@@ -212,6 +234,7 @@ def verdict_table(surveyed: Survey) -> dict[str, Any]:
             },
         ],
         "pictures": [
+            *(_position_picture(row) for row in surveyed.rows),
             {"file": "plan-density.png", "wide": True, "caption": "Where pixels are dense enough.",
              "alt": "Plan of the site by pixel density"},
             {"file": "plan-legibility.png", "wide": True,

@@ -27,6 +27,8 @@ from simulator.units import FloatArray
 TONE = "bt709"
 MONO_WEIGHTS = (0.25, 0.5, 0.25)
 """Weights of red, green and blue in a monochrome picture, as the processing has them."""
+CARD_M = 10.0
+"""Distance of the card where a profile says none [m] (assumed)."""
 _PATCH = 16
 
 
@@ -49,7 +51,7 @@ def card_electrons(figure: MinimumIllumination, table: str, lens: Lens, pitch_um
         spectrum(figure.light).power[None], grey, response(table, lens, figure.picture),
         (pitch_um * 1e-6) ** 2,
     )[0, 0]  # fmt: skip
-    m = magnification(lens.focal_length_mm * 1e-3, lens.focus_m)
+    m = magnification(lens.focal_length_mm * 1e-3, lens.focus_m or CARD_M)
     factor = lens_factor(figure.f_number, m)
     return float(rate.max() * figure.lux * factor * figure.shutter_s)
 

@@ -68,7 +68,7 @@ class Solution:
 def camera_table(sheet: Datasheet, found: Solution) -> dict[str, Any]:
     """The profile as plain numbers, without comments and tolerances."""
     focal = sheet.focal_length_mm or float(lens_file(sheet)["focal_min_mm"])
-    lens: dict[str, Any] = {"use": sheet.lens, "focus_m": 10.0, "focal_length_mm": focal}
+    lens: dict[str, Any] = {"use": sheet.lens, "focal_length_mm": focal}
     if sheet.f_number is not None:
         lens["f_number"] = sheet.f_number
     body = lens_file(sheet).get("mount", "cs")

@@ -17,7 +17,6 @@ from simulator.light.eye_safety import EyeSafety, assess_infrared
 from simulator.messages import Message
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
-from simulator.studies.compare import focused_on_target
 from simulator.studies.lighting.costs import Money
 from simulator.studies.lighting.held import hold, washed
 from simulator.studies.lighting.instead import faster_lens, other_cameras
@@ -256,7 +255,7 @@ def lighting(
             (None, job(sized_scene(2.0 * found.chosen), whole=True)),
         ]
         plan += [(way, job(of, whole=True)) for way, of in lamps]
-        lens = focused_on_target(scene, faster_lens(camera))
+        lens = faster_lens(camera)
         dark = with_lamp(scene, None)
         nothing = Quick(0.0, 0.0, 0.0, "not legible", "day", 1.0, 0.0, 1.0, 0.0)
         plan.append((Way(FASTER, "lens", "", nothing), job(dark, lens, whole=True)))
@@ -265,7 +264,7 @@ def lighting(
                 other.name, "camera", other.model.title, nothing,
                 price=other.model.price,
             )  # fmt: skip
-            plan.append((way, job(dark, focused_on_target(scene, other), whole=True)))
+            plan.append((way, job(dark, other, whole=True)))
         results = pool.map(judge_job, [one for _, one in plan])
         say("lamps with the exposure held", 0.75)
         white = [(n, of) for n, (_, of) in enumerate(lamps) if washed(results[2 + n])]

@@ -34,7 +34,7 @@ WHITE_W = (1.0, 4.0, 16.0, 60.0, 250.0)
 def _focus(site: Site) -> Iterator[Travel]:
     """The focus at which the target is sharp in the light and mode of the picture."""
     lens, depth = site.camera.model.lens, site.target.depth_m
-    now = site.in_scene.camera.lens.focus_m
+    now = site.in_scene.focus_m
     wavelength = mean_wavelength_nm(site.in_scene, site.state, site.target)
     best, least = now, math.inf
     for f in np.geomspace(max(0.4 * depth, 2.5e-3 * lens.focal_length_mm), 40.0 * depth, 400):

@@ -187,7 +187,7 @@ class Search:
             f_number = max(lens.f_number, math.ceil(set_to.smallest_f_number * 100) / 100)
             sets = (
                 f"lens.focal_length_mm={focal:.4g}", f"lens.f_number={f_number:g}",
-                *focus_sets(site.in_scene.camera.lens.focus_m),
+                *focus_sets(site.in_scene.focus_m),
             )  # fmt: skip
             if evaluator.left <= 0:
                 break

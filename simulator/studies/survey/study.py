@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
@@ -82,6 +83,8 @@ class Surveyed:
     reach: tuple[tuple[float, float], ...]
     limits: tuple[Limit, ...]
     remedies: tuple[RemedyRow, ...]
+    picture: NDArray[np.uint8] | None = None
+    """The target with some room at the worst hour (rows, columns, 3)."""
 
     @property
     def margin(self) -> float:
@@ -262,9 +265,20 @@ def survey(
             if p.own and why and p.hour == "worst" and rows[p.key]["verdict"] != "legible"
         ]
         do(failing, len(points) + len(failing))
+        say("pictures of the targets", 1.0)
+        shown = [p for p in points if p.own and p.hour == "worst"]
+        looks = pool.map(judge_job, [p.job._replace(trials=8, picture=True) for p in shown])
     asked = {p.position: rows[p.key] for p in failing}
+    pictures = {p.position: look.picture for p, look in zip(shown, looks, strict=True)}
     found = [
-        _surveyed(site.model, position, points, rows, asked.get(position.name, {}))
+        _surveyed(
+            site.model,
+            position,
+            points,
+            rows,
+            asked.get(position.name, {}),
+            pictures[position.name],
+        )
         for position in site.model.position
     ]
     found.sort(key=lambda s: (s.margin, s.typical["probability"], s.position.name))
@@ -273,7 +287,7 @@ def survey(
 
 def _surveyed(
     site: SiteModel, position: Position, points: Sequence[Point], rows: Mapping[str, Any],
-    asked: Mapping[str, Any],
+    asked: Mapping[str, Any], picture: NDArray[np.uint8] | None,
 ) -> Surveyed:  # fmt: skip
     own = [p for p in points if p.position == position.name]
     worst = next(p for p in own if p.hour == "worst" and p.reach == 1.0)
@@ -292,4 +306,5 @@ def _surveyed(
         scene.model.task.wanted_probability, rows[worst.key], rows[typical.key],
         tuple(sorted(reach)), tuple(Limit.model_validate(one) for one in asked.get("limits", ())),
         tuple(RemedyRow.model_validate(one) for one in asked.get("remedies", ())),
+        picture,
     )  # fmt: skip
