@@ -23,10 +23,11 @@ from pathlib import Path
 
 import cv2
 import end_to_end_fit
+import numpy as np
 from end_to_end_conditions import Condition, conditions
 from end_to_end_pictures import pictures_of
 
-from simulator.judge.readers import RECOGNISER
+from simulator.judge.readers import PERSON, RECOGNISER
 from simulator.judge.readers.lines import text_lines
 from simulator.judge.readers.outside import line_picture, read_as
 from simulator.judge.readers.reader import true_symbols
@@ -37,13 +38,17 @@ ROOT = Path(__file__).resolve().parents[1]
 KEPT = ROOT / "outputs" / "end-to-end"
 TABLE = ROOT / "tests" / "outside" / "ocr" / "end_to_end.csv"
 ENLARGED = 3.0
-WITNESSED = 1
-"""Pictures of each text that tesseract is given; it starts anew for each."""
+WITNESSED = 8
+"""Texts of each held-out condition that tesseract is given, one picture each; it starts anew for
+each picture."""
+
+PERSON_EVERY, PERSON_TEXTS, PERSON_EACH = 3, 8, 8
+"""The person's estimate is fitted to every so many conditions, so many texts and pictures each."""
 
 
 def kept(c: Condition) -> list[TextPictures]:
     """The pictures of a condition, made if they are not kept."""
-    file = KEPT / f"{c.number:02d}.pkl"
+    file = KEPT / f"{c.number:03d}.pkl"
     if file.exists():
         with file.open("rb") as stored:
             old, pictured = pickle.load(stored)
@@ -66,13 +71,13 @@ def recognised(pictured: list[TextPictures]) -> list[int]:
 
 
 def witnessed(pictured: list[TextPictures]) -> int:
-    """How many of the first `WITNESSED` pictures of each text tesseract reads."""
+    """How many of the first `WITNESSED` texts tesseract reads, of one picture each."""
     right = 0
     with tempfile.TemporaryDirectory() as folder:
-        for one in pictured:
+        for one in pictured[:WITNESSED]:
             (line,) = text_lines(one.cells_px)
             shapes, truth = design_shapes(one.target.design), true_symbols(one.target).tolist()
-            for n, picture in enumerate(one.pictures[:WITNESSED]):
+            for n, picture in enumerate(one.pictures[:1]):
                 cut = line_picture(picture, line)
                 if shapes.light_ink:
                     cut = 255 - cut
@@ -104,10 +109,15 @@ def write_table() -> None:
             "height_px": round(pictured[0].target.character_height_px, 1),
             "texts": len(pictured), "pictures": sum(len(one.pictures) for one in pictured),
             "recogniser": sum(right), "of_texts": " ".join(map(str, right)),
-            "witness_pictures": WITNESSED * len(pictured) if witness else 0,
-            "witness": witnessed(pictured) if witness else 0,
+            "witness_pictures": WITNESSED if witness and c.held_out else 0,
+            "witness": witnessed(pictured) if witness and c.held_out else 0,
         })  # fmt: skip
         print(rows[-1], flush=True)
+    save_table(rows)
+
+
+def save_table(rows: list[dict[str, object]]) -> None:
+    """Write what was read of each condition."""
     header = (
         "# Random texts through whole cameras, read whole by a general text recogniser\n"
         "# (rapidocr-onnxruntime, its recognising network, helped as readers/recogniser.py does)\n"
@@ -133,9 +143,21 @@ def main() -> None:
     if "read" in what:
         write_table()
     if "fit" in what:
-        end_to_end_fit.fit({c.number: kept(c) for c in conditions() if not c.held_out})
+        free = [c for c in conditions() if not c.held_out]
+        rates = {row.number: row.rate for row in end_to_end_fit.read_rows()}
+        print("machine")
+        end_to_end_fit.fit(
+            [end_to_end_fit.seen(kept(c)) for c in free], np.array([rates[c.number] for c in free])
+        )
+        print("person")
+        some = [c for c in conditions() if c.number % PERSON_EVERY == 1]
+        pictured = [pictures_of(c, PERSON_TEXTS, PERSON_EACH) for c in some]
+        end_to_end_fit.fit(
+            [end_to_end_fit.seen(one) for one in pictured],
+            np.array([end_to_end_fit.share_read(PERSON, one) for one in pictured]),
+        )
     if "report" in what:
-        end_to_end_fit.report({c.number: kept(c) for c in conditions()})
+        end_to_end_fit.report({c.number: end_to_end_fit.seen(kept(c)) for c in conditions()})
 
 
 if __name__ == "__main__":

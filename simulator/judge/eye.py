@@ -4,9 +4,9 @@ Luminance of the display at a level v is
 
     L(v) = white [(v / 255)^2.4 + room + scatter (surround / 255)^2.4]
 
-with the curve of ITU-R BT.1886; `ROOM` is what room light leaves on the screen (300 lx on a screen
-that scatters 2 % back: 1.9 cd/m2 of 100), `SCATTER` what the eye itself scatters from a bright
-surround into the target (assumed: 2 %).
+with the curve of ITU-R BT.1886; `ROOM` is black and what room light leaves on the screen (300 lx on
+a screen that scatters 2 % back: 1.9 cd/m2 of 100), `SCATTER` what the eye itself scatters from a
+bright surround into the target (assumed: 2 %).
 
 Contrast sensitivity S(u), the inverse of the modulation seen in half of all looks, after P. G. J.
 Barten, Contrast Sensitivity of the Human Eye and Its Effects on Image Quality (SPIE 1999), with
@@ -20,15 +20,48 @@ the usual constants (those of the documentation of colour-science, which the tes
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
+
 import numpy as np
 
 from simulator.domain import require
 from simulator.units import FloatArray, Image
 
-WHITE_CD_M2 = 100.0
-"""Luminance of the display's white (assumed: what most desks are set to)."""
+
+@dataclass(frozen=True)
+class Display:
+    """A display in a room; the viewer sits where he likes and zooms in at will.
+
+    Attributes
+    ----------
+    white_cd_m2, black_cd_m2
+        Luminance of white and of black in the dark [cd/m2].
+    room_lux
+        Light of the room on the screen [lx].
+    screen_reflectance
+        Share of it that the screen scatters back, 0 to 1.
+    """
+
+    white_cd_m2: float = 100.0
+    black_cd_m2: float = 0.1
+    room_lux: float = 300.0
+    screen_reflectance: float = 0.02
+
+    @property
+    def lift(self) -> float:
+        """What lies over every level [share of white]: black, and room light on the screen."""
+        back = self.room_lux * self.screen_reflectance / math.pi
+        return (self.black_cd_m2 + back) / self.white_cd_m2
+
+
+CONTROL_ROOM = Display()
+"""A desk display in a lit control room (assumed: a white that most desks are set to, a black of a
+thousandth, 300 lx, a screen that scatters 2 % back)."""
+WHITE_CD_M2 = CONTROL_ROOM.white_cd_m2
+"""Luminance of the display's white."""
 GAMMA = 2.4
-ROOM, SCATTER = 0.02, 0.02
+ROOM, SCATTER = CONTROL_ROOM.lift, 0.02
 K, EYE_TIME_S, X_MAX_DEG, N_MAX = 3.0, 0.1, 12.0, 15.0
 ETA, PHOTON_FACTOR, PHI_0, U_0 = 0.03, 1.2274e6, 3e-8, 7.0
 SIGMA_0_DEG, C_AB_DEG_PER_MM = 0.5 / 60.0, 0.08 / 60.0
@@ -39,9 +72,9 @@ def emitted(levels: Image) -> Image:
     return np.asarray((np.maximum(levels, 0.0) / 255.0) ** GAMMA, dtype=np.float32)
 
 
-def stray_light_of(surround: float) -> float:
+def stray_light_of(surround: float, display: Display = CONTROL_ROOM) -> float:
     """Light that lies over a target on a display [share of white], by what its surround emits."""
-    return ROOM + SCATTER * surround
+    return display.lift + SCATTER * surround
 
 
 def pupil_mm(luminance_cd_m2: float, size_deg: float) -> float:

@@ -84,9 +84,9 @@ class Task(FileModel):
     """Read its text; or tell that something is there; what kind of thing it is, or that a person is
     somebody seen before; which one it is; what colour it has."""
     reader: Annotated[str, Field(min_length=1, examples=["person", "machine"])] = "person"
-    """Who reads: "person" at a screen, "machine" for a general text recogniser, the name of a
-    reader that an installed package offers, or "command:" and a program that takes a picture file
-    and prints its text."""
+    """Who reads: "person" at a screen, "machine" for a general text recogniser, a viewer file
+    (.toml, as `nightproof trial-reading` writes it), the name of a reader that an installed package
+    offers, or "command:" and a program that takes a picture file and prints its text."""
     wanted_probability: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.9
     """Target probability that the task succeeds."""
 

@@ -24,8 +24,10 @@ from simulator.judge.readers.specimens import Condition, text_light
 from simulator.scene.targets.plate import plate_design
 
 TOOLS = Path(__file__).resolve().parents[2] / "tools"
-TEXTS = 6
-"""Of the recogniser's own 14 texts of each condition, the first so many."""
+TEXTS = 14
+"""Of the recogniser's own 56 texts of each condition, the first so many."""
+EVERY = 4
+"""Of the held-out conditions, every so many is made anew."""
 SHAPES = design_shapes(plate_design("dark-on-white-520x110"))
 
 
@@ -50,32 +52,33 @@ def compared(tools):
     rows = {r.number: r for r in fit.read_rows() if r.held_out}
     held = [c for c in made.conditions() if c.held_out]
     assert [rows[c.number].condition for c in held] == [c.told for c in held]
+    held = held[::EVERY]
     pictured = [pictures.pictures_of(c, TEXTS) for c in held]
-    rates = [sum(rows[c.number].of_texts[:TEXTS]) / (TEXTS * pictures.EACH) for c in held]
+    rates = [rows[c.number].rate for c in held]
     return held, np.array(rates), pictured
 
 
 @pytest.mark.outside
 def test_the_quick_estimate_reads_about_as_often_as_the_recogniser(tools, compared):
-    """0.08 over all was wanted; what is reached stands in docs/reading.md, and this keeps it from
-    growing. Six texts of each condition alone spread the mean difference by some 0.02."""
+    """0.08 over all and a bias of 0.03, held out; docs/reading.md tells each kind."""
     _, _, fit = tools
     held, rates, pictured = compared
-    assert len(held) >= 30 and len({c.kind for c in held}) == 13
-    difference = np.array([fit.estimate(MACHINE, p) for p in pictured]) - rates
-    assert np.abs(difference).mean() < 0.16, difference.round(2)
-    assert abs(difference.mean()) < 0.05
+    assert len(held) == 30 and len({c.kind for c in held}) == 15
+    difference = np.array([MACHINE.quick.probability(fit.seen(p)) for p in pictured]) - rates
+    assert np.abs(difference).mean() < 0.08, difference.round(2)
+    assert abs(difference.mean()) < 0.03
     # one that always says the mean is off by far more
-    assert np.abs(rates - rates.mean()).mean() > 1.4 * np.abs(difference).mean()
+    assert np.abs(rates - rates.mean()).mean() > 3.0 * np.abs(difference).mean()
 
 
 @pytest.mark.outside
 def test_a_person_is_never_far_worse_than_the_recogniser_in_noise(tools, compared):
-    _, _, fit = tools
-    held, rates, pictured = compared
+    _, pictures, fit = tools
+    held, rates, _ = compared
     noisy = ("processing", "compression", "wide range", "low light, grey", "low light, colour")
     part = [n for n, c in enumerate(held) if c.kind in noisy]
-    person = np.array([fit.share_read(PERSON, pictured[n]) for n in part])
+    # a reader sees the noise of a picture in eight of them
+    person = np.array([fit.share_read(PERSON, pictures.pictures_of(held[n], 10, 8)) for n in part])
     told = [
         (held[n].told, rates[n].round(2), p.round(2)) for n, p in zip(part, person, strict=True)
     ]
@@ -86,8 +89,8 @@ def test_a_person_is_never_far_worse_than_the_recogniser_in_noise(tools, compare
 @pytest.mark.outside
 @pytest.mark.skipif(not recogniser_installed(), reason="needs the extra ocr")
 def test_the_stored_rates_are_the_recognisers(compared):
-    """Read anew: a change of the camera draws other noise, and then 48 pictures at one half differ
-    by .1 (one standard error), those of five conditions together by .045."""
+    """Read anew, half of the texts: of 28 the share may differ by .12 (one standard error, as texts
+    differ more than pictures), that of four conditions together by .06."""
     held, rates, pictured = compared
     some = range(0, len(held), 9)
     right = [
@@ -99,8 +102,8 @@ def test_the_stored_rates_are_the_recognisers(compared):
         for n in some
     ]  # fmt: skip
     difference = np.array(right) - rates[list(some)]
-    assert np.abs(difference).max() < 0.25, difference
-    assert abs(difference.mean()) < 0.1, difference
+    assert np.abs(difference).max() < 0.3, difference
+    assert abs(difference.mean()) < 0.12, difference
 
 
 def letters_read(reader, cutoff, height_px=40.0):
@@ -145,18 +148,20 @@ def test_a_person_loses_letters_below_the_contrast_threshold():
     assert read[0] < 0.5 and read[1] > 0.9, read
 
 
-def _noise_threshold(reader):
-    """Noise over contrast at which 64 % of the characters of two texts are read, at 24 px."""
-    low, high = 0.05, 8.0
+def _noise_threshold(reader, height_px):
+    """Noise over contrast at which 64 % of the characters of three texts are read."""
+    low, high = 0.05, 12.0
+    sigma = 0.04 * height_px
 
     def mtf(fx, fy):
-        return np.exp(-2.0 * (np.pi * 0.96) ** 2 * (fx**2 + fy**2)) * np.sinc(fx) * np.sinc(fy)
+        return np.exp(-2.0 * (np.pi * sigma) ** 2 * (fx**2 + fy**2)) * np.sinc(fx) * np.sinc(fy)
 
     for _ in range(8):
         middle = float(np.sqrt(low * high))
         rate = np.mean([
             analytic_read_probability(
-                SHAPES, text, reader, height_px=24.0, mtf=mtf, contrast=50.0, noise=50.0 * middle
+                SHAPES, text, reader, height_px=height_px, mtf=mtf, contrast=50.0,
+                noise=50.0 * middle,
             ).characters.mean()
             for text in ("K8D4 Q6R", "A1B2 X3Y", "M5N3 H8G")
         ])  # fmt: skip
@@ -164,11 +169,12 @@ def _noise_threshold(reader):
     return float(np.sqrt(low * high))
 
 
-def _ideal_threshold():
+def _ideal_threshold(height_px):
     """The same for the ideal observer, who knows letters, place, size and level exactly: the
     likeliest of the drawings in white noise, by the scores' own covariance."""
+    soft = Condition(height_px, 0.04 * height_px)
     drawn = np.array([
-        text_light(SHAPES, SHAPES.alphabet[n], Condition(24.0, 0.96), (0.0, 0.0))[0].ravel()
+        text_light(SHAPES, SHAPES.alphabet[n], soft, (0.0, 0.0))[0].ravel()
         for n in SHAPES.first_letters
     ])  # fmt: skip
     products = drawn @ drawn.T
@@ -176,8 +182,8 @@ def _ideal_threshold():
     root = vectors * np.sqrt(np.maximum(power, 0.0))
     rng = np.random.default_rng(0)
     draws = rng.standard_normal((400, len(drawn))) @ root.T
-    low, high = 0.1, 20.0
-    for _ in range(12):
+    low, high = 0.1, 40.0
+    for _ in range(14):
         middle = float(np.sqrt(low * high))
         scores = products[:, None, :] + middle * draws - 0.5 * np.diag(products)
         rate = (scores.argmax(axis=2) == np.arange(len(drawn))[:, None]).mean()
@@ -188,7 +194,9 @@ def _ideal_threshold():
 @pytest.mark.outside
 def test_a_person_reads_in_noise_at_the_published_efficiency():
     """Efficiency is the contrast energy that an ideal reader needs over what the reader needs, all
-    of the reader's ignorance included: about 10 % for plain letters, up to 42 % in the best band
-    (Parish and Sperling 1991; all from memory)."""
-    efficiency = (_noise_threshold(PERSON) / _ideal_threshold()) ** 2
-    assert 0.08 < efficiency < 0.25
+    of the reader's ignorance included: about 10 % for plain letters, only weakly dependent on size;
+    up to 42 % for letters in their best band (Parish and Sperling 1991), which small letters are
+    confined to (all from memory)."""
+    large, small = ((_noise_threshold(PERSON, h) / _ideal_threshold(h)) ** 2 for h in (48.0, 17.0))
+    assert large == pytest.approx(0.10, abs=0.02)
+    assert large < small < 0.25

@@ -14,6 +14,7 @@ from simulator.judge.readers.outside import COMMAND, installed_readers, outside_
 from simulator.judge.readers.reader import Reader
 from simulator.judge.readers.recogniser import recogniser_installed
 from simulator.judge.readers.template_reader import TemplateReader
+from simulator.judge.readers.viewer import is_viewer_file, viewer_of
 from simulator.messages import Message
 
 PERSON = TemplateReader(
@@ -62,9 +63,9 @@ def reader_of(name: str | Reader) -> Reader:
     Parameters
     ----------
     name
-        "person", "machine", the name of a reader that an installed package offers, or "command:"
-        with a command (`outside`). The machine is a text recogniser, or its quick estimate where
-        none is installed.
+        "person", "machine", a viewer file (`viewer`), the name of a reader that an installed
+        package offers, or "command:" with a command (`outside`). The machine is a text recogniser,
+        or its quick estimate where none is installed.
 
     Raises
     ------
@@ -75,6 +76,8 @@ def reader_of(name: str | Reader) -> Reader:
         return name
     if name == "machine" and recogniser_installed():
         return RECOGNISER
+    if is_viewer_file(name):
+        return viewer_of(name, PERSON)
     found = READERS.get(name) or outside_reader(name, MACHINE)
     if found is None:
         known = ", ".join([*READERS, *installed_readers()])
@@ -82,6 +85,6 @@ def reader_of(name: str | Reader) -> Reader:
             "There is no such reader.",
             key="task.reader",
             given=name,
-            allowed=f"{known}, or {COMMAND}PROGRAM",
+            allowed=f"{known}, a viewer file (.toml), or {COMMAND}PROGRAM",
         )
     return found

@@ -42,7 +42,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.judge.eye import emitted, stray_light_of
+from simulator.judge.eye import CONTROL_ROOM, Display, emitted, stray_light_of
 from simulator.judge.readers.bank import Settled, bank_of
 from simulator.judge.readers.fitted import MACHINE_QUICK
 from simulator.judge.readers.line_bands import LUMA
@@ -103,7 +103,8 @@ class TemplateReader:
     `stands_in` says that it does, so that its own probability is that estimate's and its reading
     tells only which characters it takes for which. `large_efficiency` is the efficiency for
     characters of twice `SMALL_PX` and more, the same as for small ones if not given.
-    `shared_noise` is the share of the contrast noise (in power) that stays the same when the
+    `display` is what a person looks at. `shared_noise` is the share of the contrast noise (in
+    power) that stays the same when the
     reader sees the same text in another picture of the same pass; `assumption` is for the
     list of what a result assumed.
     """
@@ -121,6 +122,7 @@ class TemplateReader:
     spread: float = 0.0
     in_context: bool = False
     large_efficiency: float | None = None
+    display: Display = CONTROL_ROOM
     quick: QuickEstimate = MACHINE_QUICK
     stands_in: bool = False
     assumption: Message = UNNAMED
@@ -252,7 +254,7 @@ class TemplateReader:
             return np.full(len(level), self.level_noise)
         level = np.maximum(np.asarray(level, dtype=np.float64), 1.0)
         shown = emitted(np.stack([level, level + 0.5, level - 0.5])).astype(np.float64)
-        lit = shown[0] + stray_light_of(float(shown[0].mean()))
+        lit = shown[0] + stray_light_of(float(shown[0].mean()), self.display)
         return np.hypot(self.level_noise, self.eye_contrast * lit / (shown[1] - shown[2]))
 
     def _worse(self, count: int, seed: int, first: int, shared_seed: int | None) -> FloatArray:

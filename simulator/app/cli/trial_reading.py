@@ -1,0 +1,118 @@
+"""`nightproof trial-reading`: show your own viewers plates, and fit the person to them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from simulator.app.cli.command import Command
+from simulator.app.cli.options import SeedOption
+
+if TYPE_CHECKING:
+    from simulator.studies.trial_reading import TrialPlate
+
+ANSWERS = "answers.csv"
+HEAD = "picture,answer"
+NOTHING = "?"
+"""Stands in the sheet for a plate of which nothing could be told."""
+
+
+def trial_reading(
+    folder: Annotated[Path, typer.Argument(help="Folder for pictures, answers and viewer file.")],
+    *,
+    plates: Annotated[int, typer.Option(min=4, max=400, help="Plates to show.")] = 32,
+    title: Annotated[str, typer.Option(help="Who the viewers are.")] = "our viewers",
+    ask: Annotated[
+        bool,
+        typer.Option(
+            "--ask/--no-ask",
+            help="Ask for the answers here; if not, they are taken from answers.csv.",
+        ),
+    ] = True,
+    seed: SeedOption = 0,
+) -> None:
+    """Show your viewers random plates; what they read becomes a reader for your predictions.
+
+    Open the pictures at the display your viewers work at, enlarged as they like. Type what each
+    plate says; leave the line empty where nothing can be told. An interrupted test goes on where it
+    stopped.
+    """
+    from simulator.app.cli.progress import progress_line
+    from simulator.judge.readers.viewer import viewer_text
+    from simulator.studies.trial_reading import fit_viewer, trial_plates
+
+    with progress_line() as progress:
+        made = trial_plates(plates, seed=seed, say=progress)
+        known = _prepared(folder, made)
+    if ask:
+        _ask(folder, made, known)
+    missing = [n for n in range(len(made)) if n not in known]
+    if missing:
+        typer.echo(
+            f"{len(missing)} of {len(made)} plates have no answer yet: fill in"
+            f" {folder / ANSWERS} and run this again with --no-ask"
+        )
+        return
+    with progress_line() as progress:
+        found = fit_viewer(made, [known[n] for n in range(len(made))], say=progress)
+    file = folder / "viewers.toml"
+    spread = {"efficiency": found.efficiency[1], "contrast_noise": found.contrast_noise[1]}
+    file.write_text(viewer_text(found.model(title), spread), encoding="utf-8")
+    typer.echo(
+        f"{found.plates_read} of {found.plates} plates read;"
+        f" the standard viewer would have read {found.expected:.1f}"
+    )
+    typer.echo(f"efficiency in noise {found.efficiency[0]:.2f} ± {found.efficiency[1]:.2f}")
+    typer.echo(
+        f"noise of their own {found.contrast_noise[0]:.2f} ± {found.contrast_noise[1]:.2f}"
+        " of the contrast"
+    )
+    typer.echo(f"result: {file}")
+    typer.echo(f"use it: nightproof predict SCENE CAMERA --set task.reader={file}")
+
+
+def _name(n: int) -> str:
+    return f"plate-{n + 1:03d}.png"
+
+
+def _prepared(folder: Path, made: list[TrialPlate]) -> dict[int, str]:
+    """Write the pictures and the sheet for answers; return the answers that are there."""
+    import csv
+
+    from simulator.errors import OutputError
+    from simulator.report.pictures import write_png
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for n, plate in enumerate(made):
+            write_png(folder / _name(n), plate.shown, {})
+    except OSError as error:
+        raise OutputError(
+            "The pictures cannot be written.", file=folder, given=str(error),
+            fix="name a folder that can be written to",
+        ) from None  # fmt: skip
+    sheet = folder / ANSWERS
+    if not sheet.exists():
+        _write_sheet(folder, len(made), {})
+    with sheet.open(newline="") as file:
+        rows = {row["picture"]: row["answer"] or "" for row in csv.DictReader(file)}
+    given = {n: rows.get(_name(n), "").strip() for n in range(len(made))}
+    return {n: "" if answer == NOTHING else answer for n, answer in given.items() if answer}
+
+
+def _ask(folder: Path, made: list[TrialPlate], known: dict[int, str]) -> None:
+    for n in range(len(made)):
+        if n not in known:
+            question = f"{folder / _name(n)} says"
+            known[n] = typer.prompt(question, default="", show_default=False).strip()
+            _write_sheet(folder, len(made), known)
+
+
+def _write_sheet(folder: Path, count: int, known: dict[int, str]) -> None:
+    rows = [f"{_name(n)},{known[n] or NOTHING if n in known else ''}" for n in range(count)]
+    (folder / ANSWERS).write_text("\n".join([HEAD, *rows]) + "\n", encoding="utf-8")
+
+
+COMMAND = Command("trial-reading", trial_reading, 110)
