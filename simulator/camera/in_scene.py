@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.blur import Blur
+from simulator.camera.bounds import check_blur, check_memory
 from simulator.camera.colour_matrix import solve_colour_matrix
 from simulator.camera.lens import defocus_blur_m, lens_factor, magnification
 from simulator.camera.model import CameraModel, Exposure
@@ -475,6 +476,11 @@ def place_camera(world: World, station: Station, camera: CameraModel) -> CameraI
     CameraInScene
         View, lights and response of the camera, each computed on first use.
 
+    Raises
+    ------
+    InputError
+        For a picture that does not fit into the memory, or a focus that leaves nothing to be seen.
+
     References
     ----------
     None of its own: it puts the parts together.
@@ -492,4 +498,6 @@ def place_camera(world: World, station: Station, camera: CameraModel) -> CameraI
     if station.focus_m is not None:
         lens = camera.lens.model_copy(update={"focus_m": station.focus_m})
         camera = camera.model_copy(update={"lens": lens})
+    check_memory(camera)
+    check_blur(camera)
     return CameraInScene(world, station, camera)

@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from simulator.camera.bounds import check_smear
 from simulator.camera.depth_blur import DefocusLevels, blur_by_depth, defocus_levels
 from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.motion_blur import along_line, along_paths, corner_flows, paths_px
@@ -285,6 +286,7 @@ def _composed(
     for group in range(1, len(in_scene.world.velocities)):
         lean = drift(in_scene, flow[group]) if shutter_s > 0.0 else None
         smear = smear_by_rows(lean, flow[group] * shutter_s)
+        check_smear(float(np.abs(smear).max(initial=0.0)), in_scene.camera)
         widest = np.abs(corner_flows(in_scene, group) * shutter_s).max(axis=0, initial=0.0)
         window = _window(in_scene, group, sampling, np.maximum(np.abs(smear), widest), lean)
         if window is None:

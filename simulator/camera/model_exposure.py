@@ -8,13 +8,17 @@ from pydantic import Field, Strict, model_validator
 
 from simulator.fields import FileModel, Fraction
 
+SHORTEST_S = 1e-7
+"""Shortest shutter that is taken [s]: a tenth of what the fastest global shutters reach, some 1 us
+(from memory)."""
+
 
 class Exposure(FileModel):
     """Automatic exposure: shutter first, then gain, between limits."""
 
-    shutter_max_s: Annotated[float, Field(gt=0.0, le=10.0)]
+    shutter_max_s: Annotated[float, Field(ge=SHORTEST_S, le=10.0)]
     """Longest shutter [s]."""
-    shutter_min_s: Annotated[float, Field(gt=0.0, le=10.0)]
+    shutter_min_s: Annotated[float, Field(ge=SHORTEST_S, le=10.0)]
     """Shortest shutter [s]."""
     gain_max_db: Annotated[float, Field(ge=0.0, le=90.0)]
     """Largest gain [dB], 20 log10."""
@@ -28,7 +32,7 @@ class Exposure(FileModel):
     lower part (0.3 to 0.7 across, 0.4 to 1 down), where people stand in a door."""
     target_level: Annotated[float, Field(gt=0.01, lt=0.9)] = 0.18
     """Wanted mean of the linear picture, as a share of white."""
-    shutter_s: Annotated[float, Field(gt=0.0, le=10.0)] | None = None
+    shutter_s: Annotated[float, Field(ge=SHORTEST_S, le=10.0)] | None = None
     """Fixed shutter [s]; the automatic then moves the gain only."""
     gain_db: Annotated[float, Field(ge=0.0, le=90.0)] | None = None
     """Fixed gain [dB]; the automatic then moves the shutter only."""
@@ -39,7 +43,7 @@ class Exposure(FileModel):
     """An automatic iris closes in bright light before the shutter gets shorter."""
     f_number_max: Annotated[float, Field(ge=0.7, le=64.0)] = 16.0
     """Smallest opening of an automatic iris."""
-    slow_shutter_max_s: Annotated[float, Field(gt=0.0, le=10.0)] | None = None
+    slow_shutter_max_s: Annotated[float, Field(ge=SHORTEST_S, le=10.0)] | None = None
     """Longest shutter once gain is spent, by adding up frames [s]."""
     flicker_safe_hz: Literal[50, 60] | None = None
     """Mains frequency whose flicker the shutter steps avoid, where the light allows it [Hz]."""

@@ -48,6 +48,13 @@ __all__ = [
 ]
 
 
+MOST_THINGS = 200
+"""Surfaces, and targets, of a scene (chosen by us): a full car park; time grows with their number,
+and each is judged."""
+MOST_LIGHTS = 200
+"""Lamps, and illuminators, of a scene (chosen by us); each is a picture of its own in memory."""
+
+
 class Station(FileModel):
     """Where the camera stands and looks."""
 
@@ -104,17 +111,17 @@ class SceneModel(FileModel):
     """Where the camera stands and looks."""
     air: AirModel | None = None
     """Haze, fog or rain; without it the air is clear."""
-    lamp: Entries[Lamp] = ()
+    lamp: Annotated[Entries[Lamp], Field(max_length=MOST_LIGHTS)] = ()
     """Lamps of visible light."""
-    illuminator: Entries[Illuminator] = ()
+    illuminator: Annotated[Entries[Illuminator], Field(max_length=MOST_LIGHTS)] = ()
     """Infrared or white illuminators."""
-    surface: Entries[Surface] = ()
+    surface: Annotated[Entries[Surface], Field(max_length=MOST_THINGS)] = ()
     """What stands still: ground, walls, gates, openings, photographs."""
-    room: Entries[Room] = ()
+    room: Annotated[Entries[Room], Field(max_length=MOST_THINGS)] = ()
     """Rooms: floor, walls and ceiling in one entry."""
-    body: Entries[Body] = ()
+    body: Annotated[Entries[Body], Field(max_length=MOST_THINGS)] = ()
     """What stands about: blocks, posts, fences, plants, windows, doors, meshes from files."""
-    target: Annotated[Entries[Target], Field(min_length=1)]
+    target: Annotated[Entries[Target], Field(min_length=1, max_length=MOST_THINGS)]
     """What is judged or stands in the scene: plates, vehicles, people, signs, parcels, charts."""
     task: Task
     """What must be done with which target."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import itertools
 import json
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,6 +33,10 @@ PICTURES = 8
 """Most pictures in the strip along the first axis."""
 
 
+MOST_POINTS = 20_000
+"""Points of a sweep (chosen by us): at a second each, a night of work."""
+
+
 @dataclass(frozen=True)
 class Plan:
     """What is swept."""
@@ -42,6 +47,17 @@ class Plan:
     axes: tuple[Axis, ...]
     seed: int = 0
     trials: int = TRIALS
+
+    def __post_init__(self) -> None:
+        points = math.prod(self.shape)
+        if points > MOST_POINTS:
+            raise InputError(
+                "These axes have too many points together.",
+                argument="over",
+                given=f"{' x '.join(map(str, self.shape))} = {points} points",
+                allowed=f"at most {MOST_POINTS} points",
+                fix="sweep fewer keys, or fewer values of each",
+            )
 
     @property
     def scene_name(self) -> str:
