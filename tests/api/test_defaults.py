@@ -14,14 +14,14 @@ from simulator.studies.light_levels.study import LEVELS_LUX
 
 NAMES = {
     "lighting": {
-        "beam_deg": "beam", "at_m": "at", "aim_m": "aim", "emitter_width_m": "emitter_width",
+        "beam_deg": "beam", "at_m": "lamp_at", "aim_m": "aim", "emitter_width_m": "emitter_width",
         "other_cameras": "others", "dark_below_deg": "dark_below", "prices": "price",
     },
     "calendar": {
         "bearing_deg": "bearing", "cloud_cover": "cloud", "skyglow_lux": "skyglow",
         "lamps": "lamp", "trials": None,
     },
-    "predict": {"cameras": "others", "progress": None},
+    "predict": {"cameras": "others", "progress": None, "answered": None},
     "compare": {"variants": "variant"},
     "specify": {"gain_cap_db": "gain_cap", "prices": "price"},
     "survey": {"reach": None, "keep": None},
@@ -94,7 +94,8 @@ def test_a_function_has_the_defaults_of_its_command(name):
 )
 def test_a_command_has_no_option_that_its_function_lacks(name):
     own = {
-        "sets", "out", "as_json", "raw", "pdf", "frames", "before", "start_s", "help",
+        "sets", "at", "place", "timezone", "out", "as_json", "raw", "pdf", "frames", "before",
+        "start_s", "help",
         *({"camera"} if name == "specify" else ()),
     }  # fmt: skip
     told = NAMES.get(name, {})

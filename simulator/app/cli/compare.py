@@ -8,15 +8,18 @@ import typer
 
 from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
+    AtOption,
     CamerasOption,
     JsonOption,
     LensOption,
     OutOption,
+    PlaceOption,
     SameFramingOption,
     SeedOption,
     SetOption,
+    TimezoneOption,
 )
-from simulator.app.cli.outcome import new_folder, print_json
+from simulator.app.cli.outcome import at_time, new_folder, print_json
 
 
 def compare(
@@ -37,6 +40,9 @@ def compare(
     ] = None,
     same_framing: SameFramingOption = False,
     sets: SetOption = None,
+    at: AtOption = None,
+    place: PlaceOption = None,
+    timezone: TimezoneOption = None,
     seed: SeedOption = 0,
     out: OutOption = None,
     as_json: JsonOption = False,
@@ -46,7 +52,7 @@ def compare(
     from simulator.studies.overrides import load_scene
 
     with progress_line() as progress:
-        loaded = [load_scene(name, sets or []) for name in scenes]
+        loaded = [at_time(load_scene(name, sets or []), at, place, timezone) for name in scenes]
         folder = new_folder(context, out, "compare", *(one.name for one in loaded))
 
         from simulator.api.comparison import compare as run

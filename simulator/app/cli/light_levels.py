@@ -8,18 +8,21 @@ import typer
 
 from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
+    AtOption,
     CamerasOption,
     JsonOption,
     LensOption,
     OutOption,
+    PlaceOption,
     SameFramingOption,
     SceneArgument,
     SeedOption,
     SetOption,
+    TimezoneOption,
     TrialsOption,
     split_numbers,
 )
-from simulator.app.cli.outcome import new_folder, print_study
+from simulator.app.cli.outcome import at_time, new_folder, print_study
 
 
 def light_levels(
@@ -39,6 +42,9 @@ def light_levels(
     lens: LensOption = None,
     same_framing: SameFramingOption = False,
     sets: SetOption = None,
+    at: AtOption = None,
+    place: PlaceOption = None,
+    timezone: TimezoneOption = None,
     trials: TrialsOption = 90,
     seed: SeedOption = 0,
     out: OutOption = None,
@@ -49,7 +55,7 @@ def light_levels(
     from simulator.studies.overrides import load_scene
 
     with progress_line(time_left=True) as progress:
-        loaded = load_scene(scene, sets or [])
+        loaded = at_time(load_scene(scene, sets or []), at, place, timezone)
         folder = new_folder(context, out, "light-levels", loaded.name)
 
         from simulator.api.light_level import light_levels as run

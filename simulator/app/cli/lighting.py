@@ -8,6 +8,7 @@ import typer
 
 from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
+    AtOption,
     CameraOption,
     JsonOption,
     LightsOption,
@@ -17,10 +18,11 @@ from simulator.app.cli.options import (
     SceneArgument,
     SeedOption,
     SetOption,
+    TimezoneOption,
     TrialsOption,
     WorkersOption,
 )
-from simulator.app.cli.outcome import new_folder, print_json
+from simulator.app.cli.outcome import at_time, new_folder, print_json
 
 
 def lighting(
@@ -36,9 +38,9 @@ def lighting(
         float | None,
         typer.Option("--beam", min=2.0, max=165.0, help="Beam angle in degrees."),
     ] = None,
-    at: Annotated[
+    lamp_at: Annotated[
         str | None,
-        typer.Option("--at", metavar="X,Y,Z", help="Place of the lamp in metres."),
+        typer.Option("--lamp-at", metavar="X,Y,Z", help="Place of the lamp in metres."),
     ] = None,
     aim: Annotated[
         str | None,
@@ -70,6 +72,8 @@ def lighting(
         float | None, typer.Option(min=0.0, help="How often the task comes up in the dark.")
     ] = None,
     sets: SetOption = None,
+    at: AtOption = None,
+    timezone: TimezoneOption = None,
     trials: TrialsOption = 90,
     anyway: Annotated[
         bool, typer.Option("--anyway", help="Size a lamp even where none is needed.")
@@ -87,12 +91,14 @@ def lighting(
 
     with progress_line() as progress:
         loaded, body = load_pair(scene, camera, sets or [])
+        if at is not None:
+            loaded = at_time(loaded, at, place, timezone)
         folder = new_folder(context, out, "lighting", loaded.name, body.name)
 
         from simulator.api.lamp import lighting as run
 
         found = run(
-            loaded, body, kind=kind, beam_deg=beam, at_m=parse_point("--at", at),
+            loaded, body, kind=kind, beam_deg=beam, at_m=parse_point("--lamp-at", lamp_at),
             aim_m=parse_point("--aim", aim), emitter_width_m=emitter_width, lights=lights,
             other_cameras=others, place=None if place is None else parse_place(place), year=year,
             dark_below_deg=dark_below, prices=dict(parse_price(text) for text in price or []),

@@ -112,6 +112,18 @@ PlaceOption = Annotated[
     str | None,
     typer.Option("--place", metavar="LAT,LON", help="Degrees, north and east positive."),
 ]
+AtOption = Annotated[
+    str | None,
+    typer.Option(
+        "--at",
+        metavar="DATE TIME",
+        help='Sky of a moment, such as "2026-11-15 18:00"; needs a place in the scene or --place.',
+    ),
+]
+TimezoneOption = Annotated[
+    str | None,
+    typer.Option("--timezone", metavar="NAME", help="Clock of --at, as Europe/Vienna."),
+]
 TrialsOption = Annotated[
     int, typer.Option("--trials", min=8, max=2000, help="Repetitions of the camera at each point.")
 ]

@@ -14,6 +14,7 @@ from simulator.app.cli.options import folder_for
 
 if TYPE_CHECKING:
     from simulator.api.shown import Reported
+    from simulator.scene.load import Scene
 
 
 def new_folder(context: typer.Context, out: Path | None, *parts: str) -> Path:
@@ -23,6 +24,21 @@ def new_folder(context: typer.Context, out: Path | None, *parts: str) -> Path:
     folder = folder_for(context, out, *parts)
     check_writable(folder)
     return folder
+
+
+def at_time(scene: Scene, at: str | None, place: str | None, timezone: str | None) -> Scene:
+    """The scene under the sky of --at, if it was given."""
+    if at is None:
+        if place is not None or timezone is not None:
+            raise typer.BadParameter("--place and --timezone belong to --at")
+        return scene
+    from simulator.studies.calendar.sky import parse_place, time_zone
+    from simulator.studies.outside import at_moment
+
+    return at_moment(
+        scene, at, place=None if place is None else parse_place(place),
+        zone=None if timezone is None else time_zone(timezone),
+    )  # fmt: skip
 
 
 def print_json(result: Reported) -> None:

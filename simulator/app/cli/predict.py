@@ -11,18 +11,21 @@ import typer
 
 from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
+    AtOption,
     CameraOption,
     JsonOption,
     OtherCamerasOption,
     OutOption,
+    PlaceOption,
     RemediesOption,
     ReserveOption,
     SceneArgument,
     SeedOption,
     SetOption,
+    TimezoneOption,
     TolerancesOption,
 )
-from simulator.app.cli.outcome import new_folder, print_json
+from simulator.app.cli.outcome import at_time, new_folder, print_json
 
 if TYPE_CHECKING:
     from simulator.judge.result import Verdict
@@ -34,6 +37,9 @@ def predict(
     *,
     camera: CameraOption,
     sets: SetOption = None,
+    at: AtOption = None,
+    place: PlaceOption = None,
+    timezone: TimezoneOption = None,
     seed: SeedOption = 0,
     out: OutOption = None,
     raw: Annotated[
@@ -73,6 +79,8 @@ def predict(
     night, the codec of the profile.
     """
     if frames is not None:
+        if at is not None:
+            raise typer.BadParameter("--at does not go with --frames; set the date in the scene")
         _film(context, scene, camera, sets or [], before or [], frames, start_s, seed, out, as_json)
         return
     if before or start_s is not None:
@@ -84,6 +92,7 @@ def predict(
     with ExitStack() as line:
         progress = line.enter_context(progress_line())
         scene_, camera_ = load_pair(scene, camera, sets or [])
+        scene_ = at_time(scene_, at, place, timezone)
         folder = new_folder(context, out, scene_.name, camera_.name)
 
         from simulator.api.prediction import predict as run

@@ -9,12 +9,16 @@ import typer
 
 from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
+    AtOption,
     CameraOption,
     JsonOption,
+    PlaceOption,
     SceneArgument,
     SetOption,
+    TimezoneOption,
     named_by_options,
 )
+from simulator.app.cli.outcome import at_time
 
 
 def show(
@@ -22,6 +26,9 @@ def show(
     scene: SceneArgument,
     camera: CameraOption = "fixed-2mp-lowlight",
     sets: SetOption = None,
+    at: AtOption = None,
+    place: PlaceOption = None,
+    timezone: TimezoneOption = None,
     out: Annotated[
         Path | None,
         typer.Option("--out", metavar="FILE", help="Picture (default: one in outputs/)."),
@@ -36,6 +43,7 @@ def show(
     from simulator.studies.survey.site import survey_site
 
     scene_, camera_ = load_pair(scene, camera, sets or [])
+    scene_ = at_time(scene_, at, place, timezone)
     site = survey_site(scene_, camera_)
     path = out or Path("outputs") / f"{scene_.name}--site{named_by_options(context)}.png"
     write_site(path, site)

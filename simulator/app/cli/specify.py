@@ -8,15 +8,18 @@ import typer
 
 from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
+    AtOption,
     JsonOption,
     OutOption,
+    PlaceOption,
     SceneArgument,
     SeedOption,
     SetOption,
+    TimezoneOption,
     WorkersOption,
     split_list,
 )
-from simulator.app.cli.outcome import new_folder, print_json
+from simulator.app.cli.outcome import at_time, new_folder, print_json
 
 
 def specify(
@@ -60,6 +63,9 @@ def specify(
         ),
     ] = None,
     sets: SetOption = None,
+    at: AtOption = None,
+    place: PlaceOption = None,
+    timezone: TimezoneOption = None,
     workers: WorkersOption = None,
     seed: SeedOption = 0,
     out: OutOption = None,
@@ -70,11 +76,11 @@ def specify(
     Without a camera, the two bundled ones that suit best are searched.
     """
     from simulator.app.cli.progress import progress_line
-    from simulator.scene.load import Scene
     from simulator.studies.lighting.costs import parse_price
+    from simulator.studies.overrides import load_scene
 
     with progress_line() as progress:
-        loaded = Scene.load(scene, sets or [])
+        loaded = at_time(load_scene(scene, sets or []), at, place, timezone)
         folder = new_folder(context, out, "specify", loaded.name)
 
         from simulator.api.specifying import specify as run

@@ -9,17 +9,20 @@ import typer
 
 from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
+    AtOption,
     CameraOption,
     JsonOption,
     OutOption,
+    PlaceOption,
     ResumeOption,
     SceneArgument,
     SeedOption,
     SetOption,
+    TimezoneOption,
     TrialsOption,
     WorkersOption,
 )
-from simulator.app.cli.outcome import kept_points, new_folder, print_study
+from simulator.app.cli.outcome import at_time, kept_points, new_folder, print_study
 
 
 def sweep(
@@ -36,6 +39,9 @@ def sweep(
         ),
     ],
     sets: SetOption = None,
+    at: AtOption = None,
+    place: PlaceOption = None,
+    timezone: TimezoneOption = None,
     trials: TrialsOption = 90,
     workers: WorkersOption = None,
     seed: SeedOption = 0,
@@ -51,9 +57,11 @@ def sweep(
     folder = new_folder(context, out, "sweep", Path(scene).stem, Path(camera).stem)
     with progress_line(time_left=True) as progress, kept_points(folder) as keep:
         from simulator.api.sweeping import sweep as run
+        from simulator.scene.load import Scene
 
+        under = scene if at is None else at_time(Scene.load(scene), at, place, timezone)
         found = run(
-            scene, camera, axes, changes=sets or (), trials=trials, workers=workers, seed=seed,
+            under, camera, axes, changes=sets or (), trials=trials, workers=workers, seed=seed,
             keep=keep, resume=resume, progress=progress,
         )  # fmt: skip
         found.save(folder)

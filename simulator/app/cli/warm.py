@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
 from simulator.app.cli.command import Command
+from simulator.app.cli.options import WorkersOption
 
 
 def warm(
     *,
-    workers: Annotated[
-        int | None,
-        typer.Option("--workers", min=1, metavar="N", help="Processes (default: all processors)."),
-    ] = None,
+    workers: WorkersOption = None,
 ) -> None:
     """Compile what predictions need, in several processes, so that the first one is fast.
 

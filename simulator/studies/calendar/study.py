@@ -30,6 +30,7 @@ from simulator.studies.calendar.sky import (
     hours_of_year,
     sky_of,
 )
+from simulator.studies.outside import under_sky
 from simulator.studies.quick import Quick, quick
 from simulator.studies.runner import open_pool
 from simulator.studies.session import placed
@@ -136,7 +137,7 @@ def scene_at(
         "skyglow_lux": weather.skyglow_lux,
         "skyglow_spectrum": scene.model.natural_light.skyglow_spectrum,
     }
-    return scene.set({"natural_light": natural}, _switches(scene, lamps))
+    return under_sky(scene, natural).set(_switches(scene, lamps))
 
 
 def _switches(scene: Scene, lamps: Mapping[str, bool]) -> dict[str, bool]:

@@ -22,7 +22,8 @@ from simulator.errors import GeometryError, InputError
 from simulator.judge.result import Limit, RemedyRow, Word
 from simulator.scene.load import Scene
 from simulator.studies.kept import kept_rows
-from simulator.studies.overrides import load_pair
+from simulator.studies.outside import indoors, under_sky
+from simulator.studies.overrides import load_pair, load_scene
 from simulator.studies.predict import predict
 from simulator.studies.provenance import input_hash, versions
 from simulator.studies.quick import TRIALS, Job, judge_job
@@ -150,9 +151,32 @@ def judge_point(point: Point) -> dict[str, Any]:
         return {"probability": None}
 
 
+NATURAL = "natural_light."
+
+
+def _at_hour(site: SiteModel, hour: Hour, position: Position) -> tuple[Scene, Camera]:
+    """Scene and camera of a position; the sky of the site's hour stays outside of an interior."""
+    own = load_pair(position.scene, position.camera, position.set)[0]
+    changes = site.sets(position, hour)
+    if getattr(position, hour) is not None or not indoors(own.model):
+        return load_pair(position.scene, position.camera, changes)
+    of_site = set(getattr(site.hours, hour))
+    sky = [text for text in changes if text in of_site and text.startswith(NATURAL)]
+    left = [text for text in changes if text not in sky]
+    scene, camera = load_pair(position.scene, position.camera, left)
+    if not sky:
+        return scene, camera
+    outside = load_scene(OPEN_GROUND, sky).table()["natural_light"]
+    return under_sky(scene, outside), camera
+
+
+OPEN_GROUND = "yard-noon"
+"""A scene in the open, under whose sky the site's hour is read."""
+
+
 def _loaded(site: SiteFile, hour: Hour, position: Position) -> tuple[Scene, Camera]:
     try:
-        return load_pair(position.scene, position.camera, site.model.sets(position, hour))
+        return _at_hour(site.model, hour, position)
     except InputError as error:
         key = f"position.{position.name} ({hour} hour): {error.key or error.file or ''}".strip()
         raise error.but(argument=None, file=site.file, key=key) from None
