@@ -79,6 +79,8 @@ def check_blur(camera: CameraModel) -> None:
         With the disc of a far point.
     """
     lens, sensor = camera.lens, camera.sensor
+    if lens.focus_m is None:  # it is focused on what it looks at, in its scene
+        return
     disc = float(
         defocus_blur_m(
             lens.focal_length_mm * 1e-3, lens.f_number, lens.focus_m, math.inf
