@@ -31,6 +31,7 @@ from simulator.light.spectra import spectrum
 from simulator.scene.air import Air, air_at
 from simulator.scene.geometry import Card, View, thin_lens_image_distance
 from simulator.scene.kernels.irradiance import incident
+from simulator.scene.kernels.light_map import PackedMap
 from simulator.scene.kernels.pack import (
     PackedLights,
     PackedScene,
@@ -41,6 +42,9 @@ from simulator.scene.kernels.pack import (
     pack_view,
 )
 from simulator.scene.model import Station
+from simulator.scene.radiosity.bands import band_masks
+from simulator.scene.radiosity.field import LightField, light_field
+from simulator.scene.radiosity.packed import pack_map
 from simulator.scene.world import World
 from simulator.units import FloatArray
 
@@ -275,8 +279,31 @@ class CameraInScene:
             np.array([m.sheeting is not None for m in self.world.materials])[:, None], tint, 0.0
         )
         retro = coefficients(powers, tint, response, area) * self.image_factor
-        lights = pack_lights(self.world, diffuse.astype(np.float32), retro.astype(np.float32))
+        lights = pack_lights(
+            self.world,
+            diffuse.astype(np.float32),
+            retro.astype(np.float32),
+            light_map=self._light_map(reflectances, response, area),
+        )
         return lights if self.world.air is None else self._with_air(mode, lights)
+
+    @cached_property
+    def light_field(self) -> LightField:
+        """Sky and bounced light of the world; moved on by a time, it keeps that of the moment
+        judged."""
+        return light_field(self.world)
+
+    def _light_map(
+        self, reflectances: FloatArray, response: FloatArray, area_m2: float
+    ) -> PackedMap:
+        """The light field for the kernels, in electrons of this camera."""
+        field = self.light_field
+        power = np.stack([self.world.lights[i].spectrum.power for i in field.slots.light])
+        by_band = [
+            coefficients(power * mask, reflectances, response, area_m2) for mask in band_masks()
+        ]
+        per_band = np.stack(by_band, axis=1) * self.image_factor
+        return pack_map(field, self.world, per_band.astype(np.float32))
 
     def _with_air(self, mode: Mode, lights: PackedLights) -> PackedLights:
         assert self.world.air is not None
@@ -297,14 +324,14 @@ class CameraInScene:
         What does not depend on them is shared: the view, packed cards, and the lights'
         coefficients.
         """
-        _ = self.packed_scene, self.packed_view  # made once for all
+        _ = self.packed_scene, self.packed_view, self.light_field  # made once for all
         other = self._shared(replace(self, world=world), "packed_scene")
         other.__dict__["_written"] = self
         return other
 
     def _shared(self, other: CameraInScene, *more: str) -> CameraInScene:
         """Another one that keeps what this one has found and what holds for both."""
-        names = ("view", "packed_view", "daylight_colour", *more)
+        names = ("view", "packed_view", "daylight_colour", "light_field", *more)
         other.__dict__.update({key: self.__dict__[key] for key in names if key in self.__dict__})
         return other
 
@@ -390,6 +417,7 @@ class CameraInScene:
         emitters = [replace(e, position_m=e.position_m + move[e.group]) for e in w.emitters]
         meshes = tuple(mesh.moved(move[mesh.group]) for mesh in w.meshes)
         moved = replace(w, cards=cards, lights=lights, emitters=emitters, meshes=meshes)
+        _ = self.light_field  # things that move keep the light of the moment judged
         return self._shared(replace(self, world=moved))
 
     def smear_px(self, shutter_s: float, point_m: FloatArray | None = None) -> FloatArray:

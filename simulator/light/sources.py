@@ -22,6 +22,8 @@ QUANTITIES: dict[Kind, tuple[str, ...]] = {
 }
 """What says how strong a light is, by its kind; exactly one of them is given."""
 
+SUN_DIAMETER_DEG = 0.53
+"""Angular diameter of sun and moon, mean of both over the year within 4 % (from memory)."""
 NATURAL = "natural_light"
 """Owner of sky, sun, moon and what the ground throws back of them."""
 
@@ -79,6 +81,9 @@ class LightSource:
     owner
         What of the scene's file gives the light: the name of a lamp, illuminator, opening or
         vehicle, or `NATURAL`.
+    diameter_m
+        Of a point, diameter of the luminous face, on which the softness of shadows depends [m]; 0
+        throws hard ones.
 
     Raises
     ------
@@ -113,6 +118,7 @@ class LightSource:
     flicker_hz: float = 100.0
     flicker_phase_deg: float = 0.0
     owner: str = ""
+    diameter_m: float = 0.0
 
     def __post_init__(self) -> None:
         given = [

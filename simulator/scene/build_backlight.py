@@ -108,6 +108,7 @@ def add_opening(b: Builder, opening: Opening) -> OpeningLights:
                 intensity_cd=luminance * float(area),
                 exponent=1.0,
                 owner=opening.name,
+                diameter_m=2.0 * float(np.sqrt(area / np.pi)),
             )
         )
     parts = tuple(range(panel + 1, len(b.lights)))

@@ -206,6 +206,7 @@ def _lamp(lamp: Lamp) -> LightSource:
         flicker_hz=2.0 * lamp.mains_hz,
         flicker_phase_deg=lamp.phase_deg,
         owner=lamp.name,
+        diameter_m=lamp.diameter_m,
     )
     if lamp.photometry is not None:
         file = named(f"{key}.photometry", partial(read_photometric_file, lamp.photometry))
@@ -246,8 +247,9 @@ def _illuminator(b: Builder, light: Illuminator) -> LightSource:
     axis = unit(np.asarray(light.aim_m) - place)
     exponent = beam_exponent(light.beam_deg)
     whole = partial(
-        LightSource, light.name, "point", spec, place, axis, exponent=exponent, owner=light.name
-    )
+        LightSource, light.name, "point", spec, place, axis, exponent=exponent, owner=light.name,
+        diameter_m=light.emitter_width_m,
+    )  # fmt: skip
     if light.beam_shape == "flat":
         web = webs.flat_beam(light.beam_deg)
         # the shape is round, so that any direction square to the axis serves

@@ -8,17 +8,17 @@ from typing import NamedTuple
 import numpy as np
 
 from simulator.kernels import kernel
+from simulator.light.sources import SUN_DIAMETER_DEG
 from simulator.scene.geometry import View
+from simulator.scene.kernels.beams import beam_intensity
 from simulator.scene.kernels.irradiance import shaded_anywhere
 from simulator.scene.kernels.pack import KINDS, PackedLights, PackedScene, PackedView
 from simulator.scene.kernels.radiance import Sampling
-from simulator.scene.kernels.shading import beam_intensity, shaded
+from simulator.scene.kernels.shadows import shaded
 from simulator.scene.world import World
 from simulator.units import FloatArray, Image
 
 HIDDEN_SLACK_M = 0.3
-SUN_DIAMETER_DEG = 0.53
-"""Angular diameter of sun and moon, mean of both over the year within 4 % (from memory)."""
 BEYOND_M = 1.0e9
 """Depth at which sun and moon stand: before it everything but the sky hides them [m]."""
 

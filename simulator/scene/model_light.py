@@ -185,7 +185,7 @@ class Lamp(FileModel):
     aim_m: Point
     """World point on the beam axis [m]."""
     diameter_m: Annotated[float, Field(gt=0.0, le=5.0)] = 0.2
-    """Diameter of the bright face as the camera sees it [m]."""
+    """Diameter of the bright face, as the camera sees it and as shadows are soft by it [m]."""
     on: bool = True
     """Whether it gives light."""
 
@@ -237,7 +237,7 @@ class Illuminator(FileModel):
     beam_shape: Literal["cosine", "flat"] = "cosine"
     """"cosine": I0 cos^m, brightest on the axis. "flat": even inside the beam, with a soft edge."""
     emitter_width_m: Annotated[float, Field(gt=0.0, le=2.0)] = 0.05
-    """Width of the emitting face [m], for the eye-safety caution."""
+    """Width of the emitting face [m], for the softness of shadows and the eye-safety caution."""
     electrical_power_w: Annotated[float, Field(gt=0.0, le=5000.0)] | None = None
     """Electrical power drawn [W]."""
     dimming: Fraction = 1.0

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from simulator.kernels import thread_count
 from simulator.scene.geometry import CLEAR, Card
+from simulator.scene.kernels.bodies import pack_bodies
 from simulator.scene.world import World
 from simulator.units import FloatArray
 
@@ -36,13 +37,13 @@ LEAST_RAYS = 4096
 class Triangles(NamedTuple):
     """Triangles of one thing.
 
-    `corners_m` (n, 3, 3) [m]; `thing` number that a hit gives back; `first` number of the first
-    one among the triangles of its own thing.
+    `corners_m` (n, 3, 3) [m]; `thing` number that a hit gives back; `number` (n,) of each among all
+    triangles of its thing, None if these are all of them.
     """
 
     corners_m: FloatArray
     thing: int
-    first: int = 0
+    number: NDArray[np.intp] | None = None
 
 
 class Hits(NamedTuple):
@@ -112,6 +113,15 @@ def blocks(card: Card) -> bool:
     return card.casts_shadow or card.glow >= 0
 
 
+def _dense(world: World, mesh: int, thing: int) -> Triangles:
+    """Those triangles of a body that keep light away."""
+    bodies = pack_bodies([world.meshes[mesh]], world.materials)
+    assert bodies is not None
+    body = world.meshes[mesh]
+    number = np.flatnonzero(bodies.dense)
+    return Triangles(body.vertices_m[body.triangles[number]], thing, number)
+
+
 @dataclass(frozen=True, eq=False)
 class RayCaster:
     """All that rays can meet, ready to be cast at.
@@ -141,29 +151,31 @@ class RayCaster:
     _scene: EmbreeScene | None
 
     @classmethod
-    def of(cls, world: World, meshes: Sequence[Triangles] = ()) -> RayCaster:
+    def of(cls, world: World) -> RayCaster:
         """Everything of a world that stands in the way of light.
 
         Parameters
         ----------
         world
-            The scene; its cards have the numbers 0 to n - 1.
-        meshes
-            Triangles of solid bodies, with numbers from n on.
+            The scene; its cards have the numbers 0 to n - 1, its bodies those from n on. Panes and
+            holes of bodies let light through.
         """
         parts = [
             Triangles(card_triangles(card), i) for i, card in enumerate(world.cards) if blocks(card)
         ]
         n = len(world.cards)
-        numbers = [part.thing for part in meshes]
-        return cls.made(world.cards, [*parts, *meshes], max([n - 1, *numbers]) + 1)
+        parts += [_dense(world, k, n + k) for k in range(len(world.meshes))]
+        return cls.made(world.cards, parts, n + len(world.meshes))
 
     @classmethod
     def made(cls, cards: Sequence[Card], parts: Sequence[Triangles], ground: int) -> RayCaster:
         """A caster of given triangles."""
         sizes = [len(part.corners_m) for part in parts]
         things = np.repeat([part.thing for part in parts], sizes).astype(np.int32)
-        within = [np.arange(s) + part.first for s, part in zip(sizes, parts, strict=True)]
+        within = [
+            np.arange(size) if part.number is None else part.number
+            for size, part in zip(sizes, parts, strict=True)
+        ]
         first = np.concatenate([np.zeros(0), *within]).astype(np.int32)
         if not sum(sizes):
             return cls(cards, ground, things, first, None)
@@ -203,6 +215,22 @@ class RayCaster:
         hits.v[at] = origins_m[at, 1] + floor[at] * directions[at, 1]
         return hits
 
+    def first_triangles(
+        self, origins_m: NDArray[np.float32], directions: NDArray[np.float32]
+    ) -> NDArray[np.int32]:
+        """Numbers (n,) of the triangles that rays meet first, of all of them, or -1.
+
+        The bare answer, for those who cast millions: the ground is left out.
+        """
+        out = np.full(len(origins_m), -1, np.int32)
+        if self._scene is not None:
+
+            def some(first: int, last: int) -> None:
+                out[first:last] = self._scene.run(origins_m[first:last], directions[first:last])  # type: ignore[union-attr]
+
+            _over_rays(some, len(origins_m))
+        return out
+
     def _at_triangles(self, o: NDArray[np.float32], d: NDArray[np.float32], hits: Hits) -> None:
         def some(first: int, last: int) -> None:
             found = self._scene.run(o[first:last], d[first:last], output=1)  # type: ignore[union-attr]
@@ -228,11 +256,11 @@ class RayCaster:
         if not len(self.cards):
             return
         at = at[hits.thing[at] < len(self.cards)]
-        card, frames = hits.thing[at], _frames(self.cards)
-        point = o[at] + hits.distance_m[at, None] * d[at] - frames[card, 0]
-        hits.u[at] = np.clip(np.einsum("ij,ij->i", point, frames[card, 1]), 0.0, 1.0)
-        hits.v[at] = np.clip(np.einsum("ij,ij->i", point, frames[card, 2]), 0.0, 1.0)
-        hits.front[at] = np.einsum("ij,ij->i", d[at], frames[card, 3]) < 0.0
+        card, frame = hits.thing[at], frames(self.cards)
+        point = o[at] + hits.distance_m[at, None] * d[at] - frame[card, 0]
+        hits.u[at] = np.clip(np.einsum("ij,ij->i", point, frame[card, 1]), 0.0, 1.0)
+        hits.v[at] = np.clip(np.einsum("ij,ij->i", point, frame[card, 2]), 0.0, 1.0)
+        hits.front[at] = np.einsum("ij,ij->i", d[at], frame[card, 3]) < 0.0
         hits.triangle[at] = 0
 
     def blocked(
@@ -268,7 +296,7 @@ def lifted(points_m: FloatArray, normals: FloatArray, off_m: float = OFF_M) -> F
     return np.asarray(points_m + off_m * normals)
 
 
-def _frames(cards: Sequence[Card]) -> FloatArray:
+def frames(cards: Sequence[Card]) -> FloatArray:
     """Corner, across and down over width and height, and normal of cards (n, 4, 3)."""
     return np.array(
         [[c.corner_m, c.across / c.width_m, c.down / c.height_m, c.normal] for c in cards]

@@ -228,7 +228,7 @@ def test_dipped_beam_rises_towards_the_kerb_of_right_hand_traffic(make_in_scene,
            "headlights": "dipped"}  # fmt: skip
     in_scene = make_in_scene(make_scene(target=[car], plate=_aside()))
     light = next(x for x in in_scene.world.lights if x.kind == "point")
-    from simulator.scene.kernels.shading import beam_intensity
+    from simulator.scene.kernels.beams import beam_intensity
 
     packed = in_scene.lights("day")
     index = in_scene.world.lights.index(light)

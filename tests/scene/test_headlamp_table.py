@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from simulator.light.beams import headlamp_intensity_cd
-from simulator.scene.kernels.shading import beam_intensity
+from simulator.scene.kernels.beams import beam_intensity
 
 CAR = {
     "name": "car", "kind": "vehicle-front", "position_m": [0.0, 20.0, 0.0],

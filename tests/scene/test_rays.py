@@ -119,7 +119,7 @@ def test_a_mesh_of_a_card_is_met_where_the_card_is(
     alone = replace(world, cards=[card])
     mesh = Triangles(card_triangles(card), 0)
     a = RayCaster.of(alone).nearest(*rays)
-    b = RayCaster.of(replace(world, cards=[]), [mesh]).nearest(*rays)
+    b = RayCaster.made([], [mesh], 1).nearest(*rays)
     assert np.array_equal(a.thing, b.thing)
     assert np.array_equal(a.distance_m, b.distance_m)
     assert np.array_equal(b.triangle >= 0, (b.thing == 0))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 from embreex.mesh_construction import TriangleMesh
@@ -28,8 +28,43 @@ LEFT = 0.9999
 """Share of the way to a light that is looked along."""
 
 
+SUN, POINT = 2, 3
+"""Kinds of packed lights that throw shadows."""
+FAR_M = 1.0e4
+"""Way along which something may stand before the sun [m]."""
+CORNERS = np.array([[0.0, 0.0], [0.95, 0.0], [-0.475, 0.823], [-0.475, -0.823]])
+"""Places on a lamp's face that are looked at first: the middle and three near the rim."""
+
+
+class FaceLights(Protocol):
+    """Lights as `pack.PackedLights` has them."""
+
+    @property
+    def kind(self) -> NDArray[np.int64]:
+        """Kinds (lights,)."""
+
+    @property
+    def position(self) -> FloatArray:
+        """Places (lights, 3) [m]."""
+
+    @property
+    def direction(self) -> FloatArray:
+        """Directions (lights, 3)."""
+
+    @property
+    def radius(self) -> FloatArray:
+        """Radii (lights,) of the luminous faces."""
+
+    @property
+    def disc(self) -> FloatArray:
+        """Places (samples, 2) on a unit disc."""
+
+
 class Hits(NamedTuple):
-    """What rays meet of the bodies: which rays (n,), card, material, depth and normal of each."""
+    """What rays meet of the bodies: which rays (n,), card, material, depth and `normal` of each.
+
+    `normal` (n, 6) holds the normal, the number of the triangle, and the place u, v in it.
+    """
 
     ray: NDArray[np.intp]
     card: NDArray[np.int16]
@@ -137,6 +172,8 @@ class PackedBodies:
         a, b, c = self.corners[triangle].transpose(1, 0, 2)
         normal = a * (1.0 - u - v) + b * u + c * v
         normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), np.float32(1e-9))
+        # float32 holds the numbers of 16 million triangles
+        normal = np.concatenate([normal, triangle[:, None].astype(np.float32), u, v], axis=1)
         owner = self.owner[triangle]
         card = np.array([mesh.card for mesh in self.meshes], np.int16)[owner]
         material = self._materials(triangle, u[:, 0], v[:, 0])
@@ -155,6 +192,47 @@ class PackedBodies:
 
     def _materials(self, triangle: NDArray[np.int64], u: Image, v: Image) -> NDArray[np.uint8]:
         return _materials(self.meshes, self.material, self.owner, triangle, u, v)
+
+    def free(
+        self, points_m: FloatArray, lights: FaceLights, light: int, *, without: int = -1
+    ) -> FloatArray:
+        """Share (n,) of a light's face that bodies leave to points (n, 3).
+
+        `CORNERS` places of the face are looked at, and where they differ, all.
+        """
+        if lights.kind[light] == SUN:
+            towards = np.broadcast_to(lights.direction[light] * FAR_M, points_m.shape)
+            radius = lights.radius[light] * FAR_M
+        else:
+            towards = lights.position[light] - points_m
+            radius = lights.radius[light]
+        if radius <= 0.0:
+            return np.asarray(1.0 - self.hidden(points_m, towards, without=without))
+        length = np.linalg.norm(towards, axis=1, keepdims=True)
+        way = towards / np.maximum(length, 1e-12)
+        a = np.cross(way, np.where(np.abs(way[:, 2:]) < 0.9, [[0.0, 0.0, 1.0]], [[1.0, 0.0, 0.0]]))
+        a *= radius / np.linalg.norm(a, axis=1, keepdims=True)
+        b = np.cross(way, a)
+
+        def open_at(which: NDArray[np.intp], place: FloatArray) -> FloatArray:
+            end = towards[which] + place[0] * a[which] + place[1] * b[which]
+            return np.asarray(1.0 - self.hidden(points_m[which], end, without=without))
+
+        every = np.arange(len(points_m))
+        first = sum(open_at(every, place) for place in CORNERS)
+        out = np.asarray(first / len(CORNERS))
+        partly = np.flatnonzero((out > 0.0) & (out < 1.0))
+        if partly.size:
+            out[partly] = np.mean([open_at(partly, place) for place in lights.disc], axis=0)
+        return out
+
+    def dim(
+        self, amounts: FloatArray, points_m: FloatArray, lights: FaceLights, *, without: int = -1
+    ) -> None:
+        """Take from amounts (n, lights) of light on points what bodies keep away, in place."""
+        for i in np.flatnonzero(np.isin(lights.kind, [SUN, POINT])):
+            lit = np.flatnonzero(amounts[:, i] > 0.0)
+            amounts[lit, i] *= self.free(points_m[lit], lights, int(i), without=without)
 
     def hidden(
         self, points_m: FloatArray, towards_m: FloatArray, *, without: int = -1

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from typing import Protocol
 
 import numpy as np
 
 from simulator.kernels import kernel, over_rows
 from simulator.scene.air import air_at
 from simulator.scene.geometry import View
+from simulator.scene.kernels.beams import beam_intensity
 from simulator.scene.kernels.pack import (
     KINDS,
     PackedCards,
@@ -17,9 +19,18 @@ from simulator.scene.kernels.pack import (
     pack_lights,
     pack_scene,
 )
-from simulator.scene.kernels.shading import beam_intensity, shaded
+from simulator.scene.kernels.shadow_bounds import EVERYWHERE
+from simulator.scene.kernels.shadows import visible
 from simulator.scene.world import World
 from simulator.units import FloatArray
+
+
+class EvenLight(Protocol):
+    """Sky and bounced light at any place."""
+
+    def units(self, points_m: FloatArray, normals: FloatArray, amount: FloatArray) -> FloatArray:
+        """Units (n, lights) on points with normals, for lights of strengths (lights,)."""
+
 
 GREEN_NM = 550.0
 """Wavelength that stands for visible light in the air."""
@@ -53,12 +64,14 @@ def _incident(first, last, points, normals, receiver, cards, lights, out):  # ty
             cosine = (nx * tx + ny * ty + nz * tz) / d
             if cosine <= 0.0:
                 continue
-            if shaded(px, py, pz, tx, ty, tz, i, receiver, cards, lights):
+            open_share = visible(px, py, pz, tx, ty, tz, i, receiver, cards, lights)
+            if open_share <= 0.0:
                 continue
             if kind == 2:
-                out[p, i] = lights.amount[i] * cosine
+                out[p, i] = lights.amount[i] * cosine * open_share
             else:
-                out[p, i] = beam_intensity(i, -tx / d, -ty / d, -tz / d, lights) * cosine / (d * d)
+                perpendicular = beam_intensity(i, -tx / d, -ty / d, -tz / d, lights) / (d * d)
+                out[p, i] = perpendicular * cosine * open_share
                 if lights.extinction > 0.0:
                     out[p, i] *= math.exp(-lights.extinction * d)
 
@@ -69,13 +82,15 @@ def incident(
     scene: PackedScene,
     lights: PackedLights,
     card: int | None = None,
+    field: EvenLight | None = None,
 ) -> FloatArray:
     """Amount of every light on points (n, lights), each in the light's own unit, lx or W/m2.
 
     Lamps by inverse square, cosine and beam, times what the air on the way leaves of their light,
-    exp(-`lights.extinction` d), as in the picture; shadows by a ray to the light; sky and bounced
-    light by the view factors of an open horizon. Bounced light is told before the ground's
-    reflectance, which stands in its spectrum.
+    exp(-`lights.extinction` d), as in the picture, and times the share of the lamp's face that is
+    seen. Sky and bounced light as the scene's light field has them: bounced light counts with the
+    light it comes from, that of sun and sky with what open ground throws back. The latter is told
+    before the ground's reflectance, which stands in its spectrum.
 
     Parameters
     ----------
@@ -86,6 +101,9 @@ def incident(
     card
         Index of the card the points lie on, which then does not shade itself, nor does the body it
         stands for; without it every card and body may shade them.
+    field
+        The scene's light field (`radiosity.light_field`). Without one, sky and ground are those of
+        an open horizon, and lamps bounce off nothing.
     """
     cards, bodies = scene
     points = np.ascontiguousarray(np.atleast_2d(points_m), dtype=np.float64)
@@ -96,15 +114,23 @@ def incident(
     out = np.zeros((len(points), len(lights.kind)))
     over_rows(_incident, len(points), points, normals, receiver, cards, lights, out, least=64)
     if bodies is not None:
-        for i in np.flatnonzero(np.isin(lights.kind, [KINDS["sun"], KINDS["point"]])):
-            towards = (
-                np.broadcast_to(lights.direction[i] * 1e4, points.shape)
-                if lights.kind[i] == KINDS["sun"]
-                else lights.position[i] - points
-            )
-            lit = np.flatnonzero(out[:, i] > 0.0)
-            hidden = bodies.hidden(points[lit], towards[lit], without=-1 if card is None else card)
-            out[lit[hidden], i] = 0.0
+        bodies.dim(out, points, lights, without=-1 if card is None else card)
+    if field is not None:
+        out[:, lights.kind <= KINDS["bounce"]] = 0.0
+        out += field.units(points, normals, lights.amount)
+    return out
+
+
+def unshaded(
+    points_m: FloatArray, normals: FloatArray, cards: PackedCards, lights: PackedLights
+) -> FloatArray:
+    """Direct light of lamps and the sun (n, lights) on points with normals (n, 3), without shadows.
+
+    Of sky and bounced light it holds what an open horizon gives.
+    """
+    none = lights._replace(blockers=np.zeros_like(lights.blockers))
+    out = np.zeros((len(points_m), len(lights.kind)))
+    over_rows(_incident, len(points_m), points_m, normals, 0, cards, none, out, least=64)
     return out
 
 
@@ -112,10 +138,10 @@ def shaded_anywhere(cards: PackedCards, lights: PackedLights) -> PackedLights:
     """Lights for points off the ground and off every card, told as the ground's: every card that
     casts shadows may stand between."""
     n = len(cards.offset)
-    blockers = lights.blockers.copy()
+    blockers, box = lights.blockers.copy(), lights.shade_box.copy()
     blockers[:, n, :] = blockers.any(axis=1)
-    everywhere = np.broadcast_to(np.array([-1e9, -1e9, 1e9, 1e9]), lights.shade_box.shape)
-    return lights._replace(blockers=blockers, shade_box=np.ascontiguousarray(everywhere))
+    box[:, n] = [-EVERYWHERE, -EVERYWHERE, EVERYWHERE, EVERYWHERE]
+    return lights._replace(blockers=blockers, shade_box=box)
 
 
 def packed_for_light(

@@ -11,9 +11,11 @@ from scipy.ndimage import gaussian_filter
 
 from simulator.light.beams import headlamp_intensity_cd
 from simulator.light.sources import LightSource
-from simulator.scene.geometry import Card, View
+from simulator.scene.geometry import CLEAR, Card, View
 from simulator.scene.kernels.bodies import PackedBodies, outline_box, pack_bodies
+from simulator.scene.kernels.light_map import PackedMap, no_map
 from simulator.scene.kernels.patterns import OF_MATERIAL, PATCHES, TILE
+from simulator.scene.kernels.shadow_bounds import face_radius, shadow_bounds
 from simulator.scene.materials import Material, sheeting
 from simulator.scene.world import World
 from simulator.units import FloatArray
@@ -26,6 +28,8 @@ WEB_STEP_DEG = 0.125
 """Step of a headlamp table: as fine as the softness of a cut-off."""
 WEB_WIDE_DEG = 1.5
 """Step of a headlamp table between `WEB_HALF_DEG` and 90 degrees, where little changes."""
+DISC_SAMPLES = 48
+"""Places on a lamp's luminous face from which a partly hidden one is looked at."""
 _FAR = 1.0e9
 
 
@@ -40,6 +44,7 @@ class PackedCards(NamedTuple):
     size: FloatArray  # (n, 2) width, height [m]
     texels: NDArray[np.uint8]
     texture: NDArray[np.int64]  # (n, 3) start, rows, columns
+    full: NDArray[np.bool_]  # (n,) nothing of it is clear
     group: NDArray[np.int64]  # (n,) movement, 0 for what stands still
     glow: NDArray[np.int64]  # (n,) light whose luminance the card shows, -1 for none
     rough: FloatArray  # (n + 1, 3) variation, grain and pattern; the ground last
@@ -83,7 +88,10 @@ class PackedLights(NamedTuple):
     sheeting: NDArray[np.int64]  # (m,) index of the sheeting table, -1 for none
     tables: NDArray[np.float32]  # (s, a, b) R_A
     blockers: NDArray[np.bool_]  # (l, n + 1, n) may card b shade card a from light l
-    shade_box: FloatArray  # (l, n, 4) where a card's shadow can lie on the ground
+    shade_box: NDArray[np.float32]  # (l, n + 1, n, 4) where card b's shadow can lie on card a [m]
+    radius: FloatArray  # (l,) of a point's luminous face [m]; of the sun's disc, its tangent
+    disc: FloatArray  # (samples, 2) places on a unit disc
+    light_map: PackedMap  # sky and bounced light
 
 
 class PackedView(NamedTuple):
@@ -156,6 +164,7 @@ def pack_cards(world: World, view: View) -> PackedCards:
         np.array(sizes).reshape(n, 2),
         np.concatenate(texels) if texels else np.zeros(1, np.uint8),
         np.array(textures, dtype=np.int64).reshape(n, 3),
+        np.array([not np.any(c.texture == CLEAR) for c in world.cards], dtype=np.bool_),
         np.array([c.group for c in world.cards], dtype=np.int64),
         np.array([c.glow for c in world.cards], dtype=np.int64),
         np.array(rough),
@@ -222,8 +231,12 @@ def pack_lights(
     coefficient: NDArray[np.float32],
     retro: NDArray[np.float32],
     extinction_per_m: float = 0.0,
+    light_map: PackedMap | None = None,
 ) -> PackedLights:
-    """Lights with their coefficient tables (L, M, 3), in electrons per second and unit of light."""
+    """Lights with their coefficient tables (L, M, 3), in electrons per second and unit of light.
+
+    Without a light map, sky and ground light every place as those of an open horizon.
+    """
     lights = world.lights
     zero = np.zeros(3)
     names = sorted({m.sheeting for m in world.materials if m.sheeting is not None})
@@ -248,11 +261,19 @@ def pack_lights(
             dtype=np.int64,
         ),
         np.stack(tables).astype(np.float32) if tables else np.zeros((1, 2, 2), np.float32),
-        _blockers(world),
-        np.array([[_shade_box(light, card) for card in world.cards] for light in lights]).reshape(
-            len(lights), len(world.cards), 4
-        ),
+        *shadow_bounds(world),
+        np.array([face_radius(light) for light in lights], dtype=np.float64),
+        _disc(DISC_SAMPLES),
+        no_map() if light_map is None else light_map,
     )
+
+
+@lru_cache
+def _disc(many: int) -> FloatArray:
+    """Places (many, 2) spread evenly over a unit disc: a spiral of the golden angle."""
+    k = np.arange(many)
+    radius, angle = np.sqrt((k + 0.5) / many), k * np.pi * (3.0 - np.sqrt(5.0))
+    return np.stack([radius * np.cos(angle), radius * np.sin(angle)], axis=1)
 
 
 @lru_cache
@@ -283,58 +304,3 @@ def _coat(material: Material) -> tuple[float, float]:
         return 0.0, 0.0
     n = material.gloss.index
     return ((n - 1.0) / (n + 1.0)) ** 2, max(material.gloss.roughness, 0.01)
-
-
-def _blockers(world: World) -> NDArray[np.bool_]:
-    """Which card can shade which (the ground last), by light; a safe superset.
-
-    A card that lies wholly behind the receiver's plane as seen from the light, or behind the light
-    itself, cannot shade it. Cards of one thing that only touch are kept: the ray test decides.
-    A body may be shaded by every card; what it shades itself, its triangles tell.
-    """
-    n, lights = len(world.cards), world.lights
-    solid = {mesh.card for mesh in world.meshes}
-    may = np.zeros((len(lights), n + 1, n), dtype=np.bool_)
-    for i, light in enumerate(lights):
-        if light.kind in ("sky", "bounce", "panel"):
-            continue
-        for a in range(n + 1):
-            for b, blocker in enumerate(world.cards):
-                if a == b or not blocker.casts_shadow or b in solid:
-                    continue
-                may[i, a, b] = a in solid or _may_shade(
-                    light, None if a == n else world.cards[a], blocker
-                )
-    return may
-
-
-def _may_shade(light: LightSource, receiver: Card | None, blocker: Card) -> bool:
-    point = np.zeros(3) if receiver is None else receiver.corner_m
-    normal = np.array([0.0, 0.0, 1.0]) if receiver is None else receiver.normal
-    if light.kind == "sun":
-        assert light.direction is not None
-        side = float(light.direction @ normal)
-    else:
-        assert light.position_m is not None
-        side = float((light.position_m - point) @ normal)
-    heights = (blocker.corners_m - point) @ normal * np.sign(side)
-    return bool(side != 0.0 and np.any(heights > 1e-6))
-
-
-def _shade_box(light: LightSource, card: Card) -> tuple[float, float, float, float]:
-    """Bounds on the ground (x0, y0, x1, y1) of the shadow a card can cast."""
-    everywhere = (-_FAR, -_FAR, _FAR, _FAR)
-    corners = card.corners_m
-    if light.kind == "sun":
-        assert light.direction is not None
-        foot = corners - light.direction * (corners[:, 2:3] / light.direction[2])
-    elif light.kind == "point":
-        assert light.position_m is not None
-        drop = light.position_m[2] - corners[:, 2:3]
-        if np.any(drop <= 1e-3):
-            return everywhere
-        foot = light.position_m + (corners - light.position_m) * (light.position_m[2] / drop)
-    else:
-        return (_FAR, _FAR, -_FAR, -_FAR)
-    (x0, y0), (x1, y1) = foot[:, :2].min(axis=0), foot[:, :2].max(axis=0)
-    return (float(x0), float(y0), float(x1), float(y1))

@@ -6,9 +6,8 @@ For every sample: the nearest opaque card, solid body or the ground; then for ev
 
 with E from inverse square, cosine and beam, shadows by a ray to the light, and for
 retroreflective sheeting the extra luminance L = R_A E_perp / cos(nu) (CIE 54.2) with R_A at that
-sample's observation and entrance angle. Sky and bounced light reach a surface of upward tilt n_z
-with the view factors (1 + n_z)/2 and (1 - n_z)/2 of an open horizon; contact shadows of the sky
-are left out.
+sample's observation and entrance angle. Sky, as far as it is seen between things, and bounced light
+are looked up in the scene's light field (`radiosity`).
 """
 
 from __future__ import annotations
@@ -20,14 +19,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.kernels import kernel, over_rows
+from simulator.scene.kernels.light_map import folded
 from simulator.scene.kernels.pack import KINDS, PackedLights, PackedScene, PackedView
 from simulator.scene.kernels.seen import PLACES, Sampling, Seen, found_at
 from simulator.scene.kernels.shading import ask_bodies, grain, shade
 from simulator.units import FloatArray, Image
 
 STATIC = 0
-FAR_M = 1.0e4
-"""Way along which something may stand before the sun [m]."""
 EVEN, ALONE, EDGE = 0, 1, 2
 BLOCK = 4
 """Samples a side of an even block, whose light is interpolated from its corners if"""
@@ -35,11 +33,13 @@ STEEP = 1.3
 """the corners differ by no more than this factor, and"""
 CREASE = 0.85
 """Cosine of the angle between the normals of neighbours from which a body has an edge."""
+ALIKE = 0.98
+"""Cosine of the angle between normals of a body within a sample that are lit as one."""
 PANES = 4
 """Most panes that are looked through, one behind the other."""
 SHADOWED = 200_000
 """Places whose shadows are looked for at a time."""
-BENT = 0.003
+BENT = 0.006
 """the centre lies no farther than this share from their mean."""
 
 
@@ -54,6 +54,28 @@ def _light_places(  # type: ignore[no-untyped-def]
             cards, lights, view, weights,
         )  # fmt: skip
         out[p, 0], out[p, 1], out[p, 2] = r, g, b
+
+
+@kernel
+def _find_alike(first, last, parts, found, mats, normals, keep, of):  # type: ignore[no-untyped-def]
+    """For every part of split samples the first part of that sample that shows the same."""
+    solid = normals.shape[0] > 0
+    for p in range(first, last):
+        for k in range(p * parts, (p + 1) * parts):
+            of[k] = k
+            if not keep[k]:
+                continue
+            for i in range(p * parts, k):
+                if not keep[i] or found[i] != found[k] or mats[i] != mats[k]:
+                    continue
+                if solid:
+                    along = normals[i, 0] * normals[k, 0] + normals[i, 1] * normals[k, 1]
+                    along += normals[i, 2] * normals[k, 2]
+                    square = normals[k, 0] ** 2 + normals[k, 1] ** 2 + normals[k, 2] ** 2
+                    if along < ALIKE * square:
+                        continue
+                of[k] = of[i]
+                break
 
 
 @kernel
@@ -233,6 +255,26 @@ class _Painter:
             share = share[more] * bodies.panes[pane.mats]
         return out
 
+    def lit_as_one(
+        self, x: FloatArray, y: FloatArray, seen: Seen, keep: NDArray[np.bool_], parts: int
+    ) -> Image:
+        """Rates (n, 3) of those parts of split samples that are kept, before grain.
+
+        Parts of one sample that show one thing of one material are lit alike, as at their middle:
+        light changes no more within a sample than it may within one that is not split.
+        """
+        of = np.empty(len(x), np.int64)
+        normals = np.zeros((0, 6), np.float32) if seen.normal is None else seen.normal
+        over_rows(
+            _find_alike, len(x) // parts, parts, seen.found, seen.mats, normals, keep, of,
+            least=PLACES,
+        )  # fmt: skip
+        first, which = np.unique(of[keep], return_inverse=True)
+        many = np.bincount(which)
+        middle = [np.bincount(which, weights=a[keep]) / many for a in (x, y, seen.depth)]
+        some = seen.at(first)._replace(depth=middle[2].astype(np.float32))
+        return self.lit_at(middle[0], middle[1], some)[which]
+
     def surface_at(self, x: FloatArray, y: FloatArray, seen: Seen) -> Image:
         """Rates (n, 3) that surfaces themselves send."""
         out = np.empty((len(x), 3), np.float32)
@@ -240,7 +282,7 @@ class _Painter:
         for first in range(0, len(x), max(step, 1)):
             part = np.arange(first, min(first + step, len(x)))
             some = seen.at(part)
-            normals = np.zeros((0, 3), np.float32) if some.normal is None else some.normal
+            normals = np.zeros((0, 6), np.float32) if some.normal is None else some.normal
             rates = np.empty((len(part), 3), np.float32)
             over_rows(
                 _light_places, len(part), x[part], y[part], some.found, some.mats, some.depth,
@@ -269,11 +311,7 @@ class _Painter:
         share = np.ones((len(x), many), np.float32)
         for i in np.flatnonzero(asked.any(axis=0)):
             at = np.flatnonzero(asked[:, i])
-            if self.lights.kind[i] == KINDS["sun"]:
-                towards = np.broadcast_to(self.lights.direction[i] * FAR_M, (len(at), 3))
-            else:
-                towards = self.lights.position[i] - points[at]
-            share[at[bodies.hidden(points[at], towards)], i] = 0.0
+            share[at, i] = bodies.free(points[at], self.lights, int(i))
         return share
 
     def grained(
@@ -329,7 +367,7 @@ class _Painter:
         keep = np.ones(x.size, np.bool_) if self.mode == STATIC else self.belongs(seen.found)
         rates = np.zeros((x.size, 3), np.float32)
         k = np.flatnonzero(keep)
-        lit = self.lit_at(x[k], y[k], seen.at(k))
+        lit = self.lit_as_one(x, y, seen, keep, fine * fine)
         normal = None if seen.normal is None else seen.normal[k]
         rates[k] = self.grained(lit, x[k], y[k], seen.found[k], seen.depth[k], normal)
         out[rows, columns] = rates.reshape(rows.size, fine * fine, 3).mean(axis=1)
@@ -413,6 +451,18 @@ class Layer(NamedTuple):
     depth: Image
 
 
+def _with_map(lights: PackedLights, weights: NDArray[np.float64]) -> PackedLights:
+    """The lights with sky and bounced light folded for their strengths."""
+    return lights._replace(
+        light_map=folded(
+            lights.light_map,
+            lights.kind == KINDS["sky"],
+            lights.coefficient,
+            lights.amount * weights,
+        )
+    )
+
+
 def trace_layer(
     sampling: Sampling,
     scene: PackedScene,
@@ -437,7 +487,7 @@ def trace_layer(
         or switched off here without building the scene again.
     """
     w = np.ones(lights.kind.shape[0]) if weights is None else np.asarray(weights, np.float64)
-    painter = _Painter(sampling, scene, lights, view, w, mode)
+    painter = _Painter(sampling, scene, _with_map(lights, w), view, w, mode)
     rate, cover = painter.painted(fine)
     return Layer(rate, cover, painter.depth)
 
@@ -474,7 +524,7 @@ def trace_samples(
         that show the same as there are taken from it.
     """
     w = np.ones(lights.kind.shape[0]) if weights is None else np.asarray(weights, np.float64)
-    painter = _Painter(sampling, scene, lights, view, w, mode)
+    painter = _Painter(sampling, scene, _with_map(lights, w), view, w, mode)
     if known is None:
         rate, cover = painter.painted(1)
     else:

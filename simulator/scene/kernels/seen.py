@@ -65,7 +65,9 @@ def _find_places(  # type: ignore[no-untyped-def]
 
 
 class Seen(NamedTuple):
-    """What places show: surface, material, depth, and the normal of a body (..., 3), zero on cards.
+    """What places show: surface, material, depth, and the normal of a body, zero on cards.
+
+    `normal` (..., 6) holds after it the triangle of all bodies, and the place u, v in it.
 
     `normal` is None where no body is seen at all.
     """
@@ -146,12 +148,12 @@ def _with_bodies(
     at = place[met.ray[before]]
     if at.size == 0:
         return seen
-    normal = np.zeros((seen.found.size, 3), np.float32)
+    normal = np.zeros((seen.found.size, 6), np.float32)
     normal[at] = met.normal[before]
     seen.found.reshape(-1)[at] = met.card[before]
     seen.mats.reshape(-1)[at] = met.material[before]
     seen.depth.reshape(-1)[at] = met.depth[before]
-    return seen._replace(normal=normal.reshape(*seen.found.shape, 3))
+    return seen._replace(normal=normal.reshape(*seen.found.shape, 6))
 
 
 def _directions(x: FloatArray, y: FloatArray, view: PackedView) -> Image:

@@ -11,26 +11,17 @@ import math
 import numpy as np
 
 from simulator.kernels import helper, kernel
+from simulator.scene.geometry import CLEAR
+from simulator.scene.kernels.beams import beam_intensity
 from simulator.scene.kernels.distortion import undistort
-from simulator.scene.kernels.pack import (
-    SPHERES,
-    WEB_HALF_DEG,
-    WEB_STEP_DEG,
-    WEB_WIDE_DEG,
-)
+from simulator.scene.kernels.even import even_at, mirrored
+from simulator.scene.kernels.light_map import even_on_body
 from simulator.scene.kernels.patterns import field
+from simulator.scene.kernels.shadows import texel, visible
 
-CLEAR = 255
 NOTHING = -1
 NEAR_M = 0.002
 """How far over a surface the way to a light starts: a facet does not shade its own smooth skin."""
-
-
-@helper
-def _texel(cards, c, u, v):  # type: ignore[no-untyped-def]
-    rows = cards.texture[c, 1]
-    columns = cards.texture[c, 2]
-    return cards.texels[cards.texture[c, 0] + int(v * rows) * columns + int(u * columns)]
 
 
 @helper
@@ -63,115 +54,16 @@ def find(x, y, cards, view, static_only):  # type: ignore[no-untyped-def]
         v = (cards.plane[c, 1, 0] * x + cards.plane[c, 1, 1] * y + cards.plane[c, 1, 2]) / den
         if u < 0.0 or u >= 1.0 or v < 0.0 or v >= 1.0:
             continue
-        texel = _texel(cards, c, u, v)
-        if texel == CLEAR:
+        seen = texel(cards, c, u, v)
+        if seen == CLEAR:
             continue
         best = t
         found = c
-        mat = texel
+        mat = seen
     return found, mat, best
 
 
 @helper
-def shaded(px, py, pz, tx, ty, tz, light, receiver, cards, lights):  # type: ignore[no-untyped-def]
-    """Whether a card stands between a point and a light at point + (tx, ty, tz)."""
-    n = cards.offset.shape[0]
-    for c in range(n):
-        if not lights.blockers[light, receiver, c]:
-            continue
-        if receiver == n:
-            if px < lights.shade_box[light, c, 0] or px > lights.shade_box[light, c, 2]:
-                continue
-            if py < lights.shade_box[light, c, 1] or py > lights.shade_box[light, c, 3]:
-                continue
-        den = tx * cards.frame[c, 3, 0] + ty * cards.frame[c, 3, 1] + tz * cards.frame[c, 3, 2]
-        if den == 0.0:
-            continue
-        ox, oy, oz = px - cards.frame[c, 0, 0], py - cards.frame[c, 0, 1], pz - cards.frame[c, 0, 2]
-        s = (
-            -(ox * cards.frame[c, 3, 0] + oy * cards.frame[c, 3, 1] + oz * cards.frame[c, 3, 2])
-            / den
-        )
-        if s <= 1e-5 or s >= 0.9999:
-            continue
-        hx, hy, hz = ox + s * tx, oy + s * ty, oz + s * tz
-        u = (
-            hx * cards.frame[c, 1, 0] + hy * cards.frame[c, 1, 1] + hz * cards.frame[c, 1, 2]
-        ) / cards.size[c, 0]
-        v = (
-            hx * cards.frame[c, 2, 0] + hy * cards.frame[c, 2, 1] + hz * cards.frame[c, 2, 2]
-        ) / cards.size[c, 1]
-        if u < 0.0 or u >= 1.0 or v < 0.0 or v >= 1.0:
-            continue
-        if _texel(cards, c, u, v) != CLEAR:
-            return True
-    return False
-
-
-@helper
-def _web_place(angle_deg, count):  # type: ignore[no-untyped-def]
-    """Place of an angle in a headlamp table: fine in the middle, coarse towards the sides."""
-    away = abs(angle_deg)
-    place = min(away, WEB_HALF_DEG) / WEB_STEP_DEG + max(0.0, away - WEB_HALF_DEG) / WEB_WIDE_DEG
-    middle = 0.5 * (count - 1)
-    return middle + place if angle_deg >= 0.0 else middle - place
-
-
-@helper
-def _web_value(webs, k, forward, right, up):  # type: ignore[no-untyped-def]
-    """Intensity of a headlamp table towards a direction in its own axes, bilinear."""
-    if forward <= 0.0:
-        return 0.0
-    h = math.degrees(math.atan2(right, forward))
-    v = math.degrees(math.atan2(up, math.sqrt(forward * forward + right * right)))
-    fh, fv = _web_place(h, webs.shape[2]), _web_place(v, webs.shape[1])
-    ih, iv = math.floor(fh), math.floor(fv)
-    if ih < 0 or iv < 0 or ih >= webs.shape[2] - 1 or iv >= webs.shape[1] - 1:
-        return 0.0
-    a, b = fh - ih, fv - iv
-    return (webs[k, iv, ih] * (1 - a) + webs[k, iv, ih + 1] * a) * (1 - b) + (
-        webs[k, iv + 1, ih] * (1 - a) + webs[k, iv + 1, ih + 1] * a
-    ) * b
-
-
-@helper
-def _sphere_value(spheres, k, forward, x, y):  # type: ignore[no-untyped-def]
-    """Value of a table over gamma (0 to 180) and C (0 to 360 degrees), bilinear."""
-    gamma = math.degrees(math.atan2(math.sqrt(x * x + y * y), forward))
-    c = math.degrees(math.atan2(y, x))
-    if c < 0.0:
-        c += 360.0
-    fg = gamma / 180.0 * (spheres.shape[1] - 1)
-    fc = c / 360.0 * (spheres.shape[2] - 1)
-    ig = min(int(fg), spheres.shape[1] - 2)
-    ic = min(int(fc), spheres.shape[2] - 2)
-    a, b = fg - ig, fc - ic
-    return (spheres[k, ig, ic] * (1 - a) + spheres[k, ig + 1, ic] * a) * (1 - b) + (
-        spheres[k, ig, ic + 1] * (1 - a) + spheres[k, ig + 1, ic + 1] * a
-    ) * b
-
-
-@helper
-def beam_intensity(light, ux, uy, uz, lights):  # type: ignore[no-untyped-def]
-    """Intensity of a point light towards the unit direction (ux, uy, uz) away from it."""
-    ax, ay, az = lights.direction[light, 0], lights.direction[light, 1], lights.direction[light, 2]
-    cosine = ax * ux + ay * uy + az * uz
-    web = lights.web[light]
-    if web >= SPHERES:
-        rx = lights.reference[light, 0]
-        ry = lights.reference[light, 1]
-        rz = lights.reference[light, 2]
-        x = ux * rx + uy * ry + uz * rz
-        y = ux * (ry * az - rz * ay) + uy * (rz * ax - rx * az) + uz * (rx * ay - ry * ax)
-        return lights.amount[light] * _sphere_value(lights.spheres, web - SPHERES, cosine, x, y)
-    if cosine <= 1e-6:
-        return 0.0
-    if web < 0:
-        return lights.amount[light] * math.exp(lights.exponent[light] * math.log(cosine))
-    level = math.sqrt(ax * ax + ay * ay)
-    right = (ux * ay - uy * ax) / level
-    forward = (ux * ax + uy * ay) / level
-    return lights.amount[light] * _web_value(lights.webs, web, forward, right, uz)
 
 
 @helper
@@ -357,8 +249,9 @@ def shade(  # type: ignore[no-untyped-def]
 ):
     """Rates of the three channels of one sample, before the grain of its surface.
 
-    `normals` (places, 3) and `free` (places, lights) tell of sample number `p` the normal of a
-    body, zero on a card, and the share of each light that bodies leave; either may be empty.
+    `normals` (places, 6) and `free` (places, lights) tell of sample number `p` the normal of a
+    body, zero on a card, with its triangle and the place in it, and the share of each light that
+    bodies leave; either may be empty.
     """
     n = cards.offset.shape[0]
     r, g, b = 0.0, 0.0, 0.0
@@ -409,10 +302,27 @@ def shade(  # type: ignore[no-untyped-def]
             b = e * lights.coefficient[glow, 0, 2]
             return r, g, b
     facing = nx * vx + ny * vy + nz * vz
-    if facing < 0.0:
+    inside = facing < 0.0
+    if inside:
         nx, ny, nz, facing = -nx, -ny, -nz, -facing
     facing = max(facing, 1e-3)
     mirror, alpha = lights.gloss[mat, 0], lights.gloss[mat, 1]
+    mapped = lights.light_map.grid.shape[0] > 0
+    if mapped:
+        if solid:
+            r, g, b = even_on_body(
+                lights.light_map, int(normals[p, 3]), float(normals[p, 4]), float(normals[p, 5]),
+                inside, found, mat,
+            )  # fmt: skip
+        else:
+            r, g, b = even_at(px, py, pz, nx, ny, nz, found, mat, cards, lights.light_map)
+        if alpha > 0.0:
+            # a coat mirrors what stands there: Fresnel share of its luminance
+            q, s, t = mirrored(
+                px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, found, cards, lights
+            )
+            back = _fresnel(mirror, facing) * (1.0 - alpha)
+            r, g, b = r + back * q, g + back * s, b + back * t
     for i in range(lights.kind.shape[0]):
         w = weights[i]
         if free.shape[0] > 0:
@@ -420,6 +330,8 @@ def shade(  # type: ignore[no-untyped-def]
         if w == 0.0:
             continue
         kind = lights.kind[i]
+        if kind <= 1 and mapped:
+            continue
         if kind == 0:
             e = lights.amount[i] * 0.5 * (1.0 + nz) * w
             if alpha > 0.0 and 2.0 * facing * nz - vz > 0.0:
@@ -437,9 +349,10 @@ def shade(  # type: ignore[no-untyped-def]
             cosine = nx * tx + ny * ty + nz * tz
             if cosine <= 0.0:
                 continue
-            if shaded(px, py, pz, tx * 1e4, ty * 1e4, tz * 1e4, i, found, cards, lights):
+            open_share = visible(px, py, pz, tx * 1e4, ty * 1e4, tz * 1e4, i, found, cards, lights)
+            if open_share <= 0.0:
                 continue
-            e = lights.amount[i] * cosine * w
+            e = lights.amount[i] * cosine * w * open_share
             if alpha > 0.0:
                 back = math.pi * e * _coat(nx, ny, nz, tx, ty, tz, vx, vy, vz, mirror, alpha)
                 r += back * lights.coefficient[i, 0, 0]
@@ -461,7 +374,8 @@ def shade(  # type: ignore[no-untyped-def]
             perpendicular = beam_intensity(i, -tx / d, -ty / d, -tz / d, lights) / d2 * w
             if perpendicular <= 0.0:
                 continue
-            if shaded(px, py, pz, tx, ty, tz, i, found, cards, lights):
+            perpendicular *= visible(px, py, pz, tx, ty, tz, i, found, cards, lights)
+            if perpendicular <= 0.0:
                 continue
             if lights.extinction > 0.0:
                 perpendicular *= math.exp(-lights.extinction * d)

@@ -1,0 +1,180 @@
+"""Sky and bounced light at places of the picture: looked up between the nodes of a light field.
+
+The light of all sources together is folded into one table of rates, a row for every node of a
+side and every material there, whenever strengths of lights change: a look-up costs the same however
+many lights there are.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from threading import Lock
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.kernels import helper
+from simulator.units import FloatArray
+
+SKY_ROW, FAR_ROW = 0, 1
+"""Rows of `PackedMap.sent` that stand for the sky and for ground beyond the modelled part."""
+FIRST_LEAF = 2
+
+
+class PackedMap(NamedTuple):
+    """A light field for the kernels; sides as in `Leaves`, the ground last."""
+
+    raster: NDArray[np.int32]  # leaf of every finest cell
+    grid: NDArray[np.int64]  # (sides, 3) first cell, cells across and down
+    ground: FloatArray  # (4,) x, y, width, height of the ground that is modelled
+    leaf: FloatArray  # (leaves, 4) a, b, 1/width, 1/height as shares of the side
+    cuts: NDArray[np.int64]  # (leaves,)
+    first: NDArray[np.int64]  # (leaves,)
+    node: NDArray[np.int32]  # numbers of nodes within their side
+    begin: NDArray[np.int64]  # (sides + 1,) nodes of the sides before
+    row: NDArray[np.int64]  # (sides + 1,) first row of the table
+    many: NDArray[np.int64]  # (sides,) materials of the side
+    owner: NDArray[np.int64]  # (sides,) row of `local`
+    local: NDArray[np.int64]  # (cards + 1, materials) number of a material on a card or its body
+    corner: NDArray[np.int32]  # (triangles, 4) nodes at a body's corners, and that of its inside
+    body: NDArray[np.int64]  # (triangles,) outside of the triangle's body, as a side
+    slot: NDArray[np.int64]  # (slots,) light that stands for each slot
+    sky: NDArray[np.float32]  # (nodes,)
+    indirect: NDArray[np.float32]  # (nodes, slots, bands)
+    sends: NDArray[np.float32]  # (leaves, slots, bands)
+    far: NDArray[np.float32]  # (slots, bands)
+    by_band: NDArray[np.float32]  # (slots, bands, materials, 3) rates
+    table: NDArray[np.float32]  # (rows, 3) rates, folded
+    sent: NDArray[np.float32]  # (2 + leaves, 3) rates that a mirror of all light shows, folded
+
+
+def no_map() -> PackedMap:
+    """A map of nothing: sky and ground of an open horizon are taken instead."""
+    i = np.zeros(0, np.int64)
+    f = np.zeros((0, 3), np.float32)
+    return PackedMap(
+        np.zeros(0, np.int32), np.zeros((0, 3), np.int64), np.zeros(4), np.zeros((0, 4)),
+        i, i, np.zeros(0, np.int32), i, i, i, i, np.zeros((0, 0), np.int64),
+        np.zeros((0, 4), np.int32), i, i,
+        np.zeros(0, np.float32), np.zeros((0, 0, 0), np.float32),
+        np.zeros((0, 0, 0), np.float32), np.zeros((0, 0), np.float32),
+        np.zeros((0, 0, 0, 3), np.float32), f, f,
+    )  # fmt: skip
+
+
+_FOLDED: OrderedDict[tuple[int, bytes], tuple[PackedMap, PackedMap]] = OrderedDict()
+_LOCK = Lock()
+MOST_FOLDED = 12
+"""Folded maps that are kept: those of the parts of a scene's light that are weighed anew."""
+
+
+def folded(
+    light_map: PackedMap, kind_is_sky: NDArray[np.bool_], coefficient: NDArray[np.float32],
+    amount: FloatArray,
+) -> PackedMap:  # fmt: skip
+    """The map with its tables made for lights of these strengths.
+
+    Parameters
+    ----------
+    kind_is_sky
+        Which lights (lights,) are sky.
+    coefficient
+        Rates (lights, materials, 3) for a unit of every light.
+    amount
+        Strengths (lights,).
+    """
+    if not len(light_map.grid):
+        return light_map
+    key = (id(light_map.by_band), amount.tobytes())
+    with _LOCK:
+        if key in _FOLDED:
+            _FOLDED.move_to_end(key)
+            return _FOLDED[key][1]
+    out = _fold(light_map, kind_is_sky, coefficient, amount)
+    with _LOCK:
+        _FOLDED[key] = (light_map, out)  # the first one is held so that its number is not reused
+        while len(_FOLDED) > MOST_FOLDED:
+            _FOLDED.popitem(last=False)
+    return out
+
+
+def _fold(
+    m: PackedMap, is_sky: NDArray[np.bool_], coefficient: NDArray[np.float32], amount: FloatArray
+) -> PackedMap:
+    lit = np.flatnonzero(amount[m.slot] != 0.0)
+    by_band = (amount[m.slot[lit], None, None, None] * m.by_band[lit]).astype(np.float32)
+    sky = np.einsum("l,lmc->mc", amount[is_sky], coefficient[is_sky]).astype(np.float32)
+    indirect = m.indirect[:, lit].reshape(len(m.indirect), -1)
+    table = np.empty((int(m.row[-1]), 3), np.float32)
+    for side, many in enumerate(m.many):
+        a, b = m.begin[side], m.begin[side + 1]
+        # the materials of the side, in the order of their local numbers
+        found = np.argsort(m.local[m.owner[side]], kind="stable")[-many:]
+        rates = indirect[a:b] @ by_band[:, :, found].reshape(indirect.shape[1], -1)
+        rates += m.sky[a:b, None] * sky[found].reshape(1, -1)
+        table[m.row[side] : m.row[side + 1]] = rates.reshape(-1, 3)
+    white = by_band[:, :, 0].reshape(-1, 3)
+    sent = np.empty((FIRST_LEAF + len(m.sends), 3), np.float32)
+    sent[SKY_ROW] = sky[0]
+    sent[FAR_ROW] = m.far[lit].reshape(-1) @ white
+    sent[FIRST_LEAF:] = m.sends[:, lit].reshape(len(m.sends), -1) @ white
+    return m._replace(table=table, sent=sent)
+
+
+@helper
+def leaf_at(light_map, side, u, v):  # type: ignore[no-untyped-def]
+    """Leaf at a place of a side, as shares of its width and height."""
+    grid = light_map.grid
+    start, across, down = grid[side, 0], grid[side, 1], grid[side, 2]
+    i = min(max(int(u * across), 0), across - 1)
+    j = min(max(int(v * down), 0), down - 1)
+    return light_map.raster[start + j * across + i]
+
+
+@helper
+def even_light(light_map, side, u, v, found, mat):  # type: ignore[no-untyped-def]
+    """Rates of the three channels by sky and bounced light at a place of a side, bilinear."""
+    leaf = leaf_at(light_map, side, u, v)
+    cuts = light_map.cuts[leaf]
+    a = (u - light_map.leaf[leaf, 0]) * light_map.leaf[leaf, 2] * cuts
+    b = (v - light_map.leaf[leaf, 1]) * light_map.leaf[leaf, 3] * cuts
+    i, j = min(max(int(a), 0), cuts - 1), min(max(int(b), 0), cuts - 1)
+    a, b = min(max(a - i, 0.0), 1.0), min(max(b - j, 0.0), 1.0)
+    at = light_map.first[leaf] + j * (cuts + 1) + i
+    many = light_map.many[side]
+    base = light_map.row[side] + max(light_map.local[found, mat], 0)
+    p = base + light_map.node[at] * many
+    q = base + light_map.node[at + 1] * many
+    s = base + light_map.node[at + cuts + 1] * many
+    t = base + light_map.node[at + cuts + 2] * many
+    wp, wq, ws, wt = (1.0 - a) * (1.0 - b), a * (1.0 - b), (1.0 - a) * b, a * b
+    table = light_map.table
+    return (
+        wp * table[p, 0] + wq * table[q, 0] + ws * table[s, 0] + wt * table[t, 0],
+        wp * table[p, 1] + wq * table[q, 1] + ws * table[s, 1] + wt * table[t, 1],
+        wp * table[p, 2] + wq * table[q, 2] + ws * table[s, 2] + wt * table[t, 2],
+    )
+
+
+@helper
+def even_on_body(light_map, triangle, u, v, inside, found, mat):  # type: ignore[no-untyped-def]
+    """The same at a place of a triangle of a body, by the light at its corners."""
+    side = light_map.body[triangle] + (1 if inside else 0)
+    many = light_map.many[side]
+    base = light_map.row[side] + max(light_map.local[found, mat], 0)
+    table, corner = light_map.table, light_map.corner
+    if inside:
+        p = base + corner[triangle, 3] * many
+        return table[p, 0], table[p, 1], table[p, 2]
+    p, q, s = (
+        base + corner[triangle, 0] * many,
+        base + corner[triangle, 1] * many,
+        base + corner[triangle, 2] * many,
+    )
+    w = 1.0 - u - v
+    return (
+        w * table[p, 0] + u * table[q, 0] + v * table[s, 0],
+        w * table[p, 1] + u * table[q, 1] + v * table[s, 1],
+        w * table[p, 2] + u * table[q, 2] + v * table[s, 2],
+    )

@@ -1,0 +1,1 @@
+"""Light that bounces, and sky seen through what stands before it."""

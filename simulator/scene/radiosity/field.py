@@ -1,0 +1,256 @@
+"""The light field of a world: sky that is seen, and light that bounces, at every place of it."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from threading import Lock
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from simulator.light.photometry import luminous_efficiency
+from simulator.light.sources import LightSource
+from simulator.scene.radiosity import kept
+from simulator.scene.radiosity.bands import BANDS, band_masks, band_power
+from simulator.scene.radiosity.gather import FAR_GROUND, SKY, Seen, look
+from simulator.scene.radiosity.leaves import Leaves, cut
+from simulator.scene.radiosity.solve import (
+    BURIED,
+    Slots,
+    Views,
+    bounced,
+    direct_on_leaves,
+    patch_reflectances,
+    slots_of,
+    views,
+)
+from simulator.scene.rays import RayCaster
+from simulator.scene.world import World
+from simulator.units import FloatArray
+
+MOST_FIELDS, MOST_VIEWS = 24, 3
+"""Light fields, and what their places see, that are kept in memory."""
+POINT_RAYS, MOST_POINT_RAYS = 1024, 1_500_000
+"""Directions from points that are asked for, fewer where there are many points."""
+LEAST_POINT_RAYS = 128
+
+
+@dataclass(frozen=True, eq=False)
+class LightField:
+    """Sky and bounced light of a world at any place; direct light of lamps and the sun is not here.
+
+    Bounced light is told by slots (`solve.Slots`) and spectral bands, for one unit of the light
+    that stands for the slot: it scales with it.
+
+    Attributes
+    ----------
+    leaves
+        Surfaces cut into patches with nodes.
+    slots
+        Which lights are told together.
+    sky
+        Share (nodes,) of the sky that nodes see, cosine-weighted: 1 is all that an open place of
+        that tilt could get from above if it lay level.
+    indirect
+        Bounced light at nodes (nodes, slots, bands), far ground in it.
+    sent
+        What leaves send (leaves, slots, bands), as irradiance times reflectance.
+    """
+
+    world: World
+    leaves: Leaves
+    slots: Slots
+    sky: NDArray[np.float32]
+    indirect: NDArray[np.float32]
+    sent: NDArray[np.float32]
+
+    @cached_property
+    def caster(self) -> RayCaster:
+        """The ray caster of the world."""
+        return RayCaster.of(self.world)
+
+    @cached_property
+    def far(self) -> NDArray[np.float32]:
+        """What ground beyond the modelled part sends (slots, bands)."""
+        return far_ground(self.world.lights, self.slots)
+
+    def look(self, points_m: FloatArray, normals: FloatArray) -> Seen:
+        """What points (n, 3) with normals (n, 3) see."""
+        many = int(np.clip(MOST_POINT_RAYS // max(1, len(points_m)), LEAST_POINT_RAYS, POINT_RAYS))
+        return look(self.caster, self.leaves, points_m, normals, many)
+
+    def at(
+        self, points_m: FloatArray, normals: FloatArray
+    ) -> tuple[FloatArray, NDArray[np.float32]]:
+        """Sky and bounced light at any points.
+
+        Parameters
+        ----------
+        points_m
+            Points (n, 3) [m]; on a surface or off it.
+        normals
+            Unit normals (n, 3) of the planes that are lit.
+
+        Returns
+        -------
+        tuple
+            Share of the sky that is seen (n,), and bounced light (n, slots, bands).
+        """
+        seen = self.look(points_m, normals)
+        return seen.share(SKY), _with_far(seen, self.sent, self.far)
+
+    def units(self, points_m: FloatArray, normals: FloatArray, amount: FloatArray) -> FloatArray:
+        """Units (n, lights) of sky and bounced light on points, as lux or W/m2 count them.
+
+        Parameters
+        ----------
+        amount
+            Strength (lights,) of every light.
+        """
+        sky, indirect = self.at(points_m, normals)
+        out = np.zeros((len(sky), len(amount)))
+        for i, light in enumerate(self.world.lights):
+            if light.kind == "sky":
+                out[:, i] = amount[i] * sky
+        out[:, self.slots.light] += amount[self.slots.light] * np.einsum(
+            "nsb,sb->ns", indirect, self.counted
+        )
+        return out
+
+    @cached_property
+    def counted(self) -> FloatArray:
+        """Share (slots, bands) of a unit of each slot's light in every band, in its own unit."""
+        lights = [self.world.lights[i] for i in self.slots.light]
+        eye = luminous_efficiency()
+        power = np.stack(
+            [x.spectrum.power * (eye if x.spectrum.basis == "lux" else 1.0) for x in lights]
+        )
+        found = band_power(power)
+        return np.asarray(found / np.maximum(found.sum(axis=1, keepdims=True), 1e-300))
+
+
+def far_ground(lights: list[LightSource], slots: Slots) -> NDArray[np.float32]:
+    """What far ground sends (slots, bands): natural light as in the open, of lamps none."""
+    out = np.zeros((len(slots.light), BANDS), np.float32)
+    for k, i in enumerate(slots.light):
+        out[k] = float(lights[i].kind == "bounce")
+    return out
+
+
+def _with_far(
+    seen: Seen, sent: NDArray[np.float32], far: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    found = seen.gathered(sent.reshape(len(sent), -1)).reshape(-1, *sent.shape[1:])
+    found += seen.share(FAR_GROUND)[:, None, None].astype(np.float32) * far
+    return found
+
+
+class _Kept:
+    """A few results by content, the ones that were not asked for longest given up."""
+
+    def __init__(self, most: int) -> None:
+        self.most, self.lock = most, Lock()
+        self.known: OrderedDict[str, object] = OrderedDict()
+
+    def get(self, key: str) -> object | None:
+        with self.lock:
+            if key in self.known:
+                self.known.move_to_end(key)
+            return self.known.get(key)
+
+    def put(self, key: str, value: object) -> None:
+        with self.lock:
+            self.known[key] = value
+            while len(self.known) > self.most:
+                self.known.popitem(last=False)
+
+
+_FIELDS, _VIEWS = _Kept(MOST_FIELDS), _Kept(MOST_VIEWS)
+
+
+def light_field(world: World) -> LightField:
+    """The light field of a world, made once for its content and kept.
+
+    Parameters
+    ----------
+    world
+        The scene; things that move stand where it has them. How strong its lights are does not
+        matter.
+
+    Returns
+    -------
+    LightField
+        Of this world or one of the same content.
+
+    References
+    ----------
+    Radiosity: Goral, Torrance, Greenberg and Battaile, Modeling the interaction of light between
+    diffuse surfaces, SIGGRAPH 1984.
+
+    Examples
+    --------
+    >>> from simulator.scene import Scene, build_world
+    >>> field = light_field(build_world(Scene.load("depot-gate-infrared").model))
+    >>> up = np.array([[0.0, 0.0, 1.0]])
+    >>> sky, _ = field.at(np.array([[-40.0, -60.0, 0.5]]), up)
+    >>> bool(0.9 < sky[0] <= 1.0)
+    True
+    """
+    key = kept.content(world)
+    found = _FIELDS.get(key)
+    if isinstance(found, LightField):
+        return found
+    stored = kept.read(key)
+    field = LightField(world, *stored) if stored is not None else _made(world)
+    if stored is None:
+        kept.write(key, (field.leaves, field.slots, field.sky, field.indirect, field.sent))
+    _FIELDS.put(key, field)
+    return field
+
+
+def _made(world: World) -> LightField:
+    caster = RayCaster.of(world)
+    key = kept.geometry(world)
+    seen = _VIEWS.get(key)
+    if not isinstance(seen, Views):
+        seen = views(caster, cut(world))
+        _VIEWS.put(key, seen)
+    slots = slots_of(world.lights)
+    direct = direct_on_leaves(world, caster, seen, slots)
+    rho = patch_reflectances(world, seen.leaves, slots)
+    sent = bounced(direct, rho, seen.patch).reshape(rho.shape)
+    far = far_ground(world.lights, slots)
+    both = [seen.node, seen.solid]
+    sky = np.concatenate([one.share(SKY) for one in both]).astype(np.float32)
+    indirect = np.concatenate([_with_far(one, sent, far) for one in both])
+    close = np.concatenate([one.close for one in both])
+    _fill_buried(seen.leaves, close, sky, indirect)
+    return LightField(world, seen.leaves, slots, sky, indirect, sent)
+
+
+def _fill_buried(
+    leaves: Leaves,
+    close: FloatArray,
+    sky: NDArray[np.float32],
+    indirect: NDArray[np.float32],
+) -> None:
+    """Give nodes that are hidden the light of the nearest one of their side that is not."""
+    begin = np.concatenate([leaves.begin, leaves.begin[-1] + leaves.solids.begin[1:]])
+    flat = np.concatenate([leaves.place, np.zeros((len(leaves.place), 1))], axis=1)
+    place = np.concatenate([flat, leaves.solids.nodes_m])
+    for a, b in pairwise(begin):
+        hidden = close[a:b] > BURIED
+        if not np.any(hidden) or np.all(hidden):
+            continue
+        at, free = np.flatnonzero(hidden) + a, np.flatnonzero(~hidden) + a
+        source = free[cKDTree(place[free]).query(place[at])[1]]
+        sky[at], indirect[at] = sky[source], indirect[source]
+
+
+def masks() -> FloatArray:
+    """Which wavelengths (bands, 721) belong to which band."""
+    return band_masks()

@@ -1,0 +1,63 @@
+"""Light fields kept between runs, under a name made of all that they depend on."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Any
+
+import numpy as np
+
+from simulator.scene.world import World
+
+
+def geometry(world: World) -> str:
+    """Hash of all that decides what places of a world see."""
+    found = hashlib.sha256()
+    for card in world.cards:
+        place = np.concatenate([card.corners_m.ravel(), card.normal, np.array(card.texture.shape)])
+        found.update(place.tobytes())
+        found.update(bytes([card.casts_shadow, card.glow >= 0]))
+        found.update((card.texture == 255).tobytes())
+    for mesh in world.meshes:
+        for part in (mesh.vertices_m, mesh.normals, mesh.triangles, mesh.materials, mesh.texture):
+            found.update(b"-" if part is None else np.ascontiguousarray(part).tobytes())
+        found.update(f"{mesh.card}|{mesh.inside}".encode())
+    found.update(np.array([m.transmittance for m in world.materials]).tobytes())
+    for light in world.lights:
+        if light.kind == "point" and light.position_m is not None:
+            found.update(np.asarray(light.position_m, dtype=np.float64).tobytes())
+    for indices in world.targets.values():
+        found.update(np.array(indices).tobytes())
+    return found.hexdigest()
+
+
+def content(world: World) -> str:
+    """Hash of all that decides the light field of a world."""
+    found = hashlib.sha256(geometry(world).encode())
+    for card in world.cards:
+        found.update(card.texture.tobytes())
+    for material in world.materials:
+        found.update(material.reflectance.tobytes())
+    strongest: dict[str, float] = {}
+    for light in world.lights:
+        strongest[light.owner] = max(strongest.get(light.owner, 0.0), light.strength)
+    for light in world.lights:
+        share = light.strength / strongest[light.owner] if strongest[light.owner] > 0.0 else 1.0
+        parts: list[Any] = [light.position_m, light.direction, light.reference, light.web]
+        found.update(f"{light.owner}|{light.kind}|{light.beam}|{light.exponent}".encode())
+        found.update(f"{share:.9e}|{light.quantity}".encode())
+        found.update(light.spectrum.power.tobytes())
+        for part in parts:
+            found.update(b"-" if part is None else np.ascontiguousarray(part).tobytes())
+    found.update(f"{world.ground_material}|{world.air}".encode())
+    return found.hexdigest()
+
+
+def read(key: str) -> Any:
+    """What was kept under a key, None if nothing was."""
+    del key
+
+
+def write(key: str, value: Any) -> None:
+    """Keep a light field."""
+    del key, value
