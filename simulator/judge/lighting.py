@@ -59,7 +59,8 @@ def contributions(
     material: int,
     card: int | None = None,
 ) -> list[Contribution]:
-    """Every light's share at a point with a normal, shadows and air included, retroreflection not.
+    """Every light's share at a point with a normal: shadows, bounced light and air included,
+    retroreflection not.
 
     Rates are on axis, without vignetting.
 
@@ -97,7 +98,9 @@ def contributions(
     True
     """
     packed = in_scene.lights(mode)
-    units = incident(point_m, normal, in_scene.packed_scene, packed, card)[0]
+    units = incident(
+        point_m, normal, in_scene.packed_scene, packed, card, field=in_scene.light_field
+    )[0]
     return [
         Contribution(
             i,

@@ -190,9 +190,11 @@ def _subject_by_light(world: World, o: OpeningLights, station_m: FloatArray) -> 
     """Mean luminance (lights,) [cd/m2] that every light gives the subject of an opening."""
     # these need the World, which is made after this module
     from simulator.scene.kernels.irradiance import incident, packed_for_light  # noqa: PLC0415
+    from simulator.scene.radiosity.field import light_field  # noqa: PLC0415
 
     assert o.opening.against is not None
     cards, lights = packed_for_light(world)
+    field = light_field(world)
     # luminance of every material under one unit of every light, E rho / pi
     matt = np.stack([illuminance_lux(world.reflectances() * p) for p in world.light_powers()])
     total, area = np.zeros(len(world.lights)), 0.0
@@ -200,7 +202,7 @@ def _subject_by_light(world: World, o: OpeningLights, station_m: FloatArray) -> 
         card = world.cards[index]
         points, areas = _cells(card, len(world.materials))
         seen = float(np.sign((station_m - card.centre_m) @ card.normal)) or 1.0
-        light = incident(points, card.normal * seen, cards, lights, index)
+        light = incident(points, card.normal * seen, cards, lights, index, field=field)
         total += np.einsum("nl,lm,nm->l", light, matt, areas) / np.pi
         area += float(areas.sum())
     return total / area

@@ -151,7 +151,7 @@ class RayCaster:
     _scene: EmbreeScene | None
 
     @classmethod
-    def of(cls, world: World) -> RayCaster:
+    def of(cls, world: World, *, without: int = -1) -> RayCaster:
         """Everything of a world that stands in the way of light.
 
         Parameters
@@ -159,12 +159,16 @@ class RayCaster:
         world
             The scene; its cards have the numbers 0 to n - 1, its bodies those from n on. Panes and
             holes of bodies let light through.
+        without
+            Number of a card whose body is left out.
         """
         parts = [
             Triangles(card_triangles(card), i) for i, card in enumerate(world.cards) if blocks(card)
         ]
         n = len(world.cards)
-        parts += [_dense(world, k, n + k) for k in range(len(world.meshes))]
+        parts += [
+            _dense(world, k, n + k) for k, mesh in enumerate(world.meshes) if mesh.card != without
+        ]
         return cls.made(world.cards, parts, n + len(world.meshes))
 
     @classmethod

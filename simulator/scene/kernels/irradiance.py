@@ -28,8 +28,15 @@ from simulator.units import FloatArray
 class EvenLight(Protocol):
     """Sky and bounced light at any place."""
 
-    def units(self, points_m: FloatArray, normals: FloatArray, amount: FloatArray) -> FloatArray:
-        """Units (n, lights) on points with normals, for lights of strengths (lights,)."""
+    def units(
+        self,
+        points_m: FloatArray,
+        normals: FloatArray,
+        amount: FloatArray,
+        card: int | None = None,
+    ) -> FloatArray:
+        """Units (n, lights) on points with normals, for lights of strengths (lights,); the body
+        that a card stands for does not shade it."""
 
 
 GREEN_NM = 550.0
@@ -117,7 +124,7 @@ def incident(
         bodies.dim(out, points, lights, without=-1 if card is None else card)
     if field is not None:
         out[:, lights.kind <= KINDS["bounce"]] = 0.0
-        out += field.units(points, normals, lights.amount)
+        out += field.units(points, normals, lights.amount, card)
     return out
 
 

@@ -15,8 +15,8 @@ from scipy.spatial import cKDTree
 from simulator.light.photometry import luminous_efficiency
 from simulator.light.sources import LightSource
 from simulator.scene.radiosity import kept
-from simulator.scene.radiosity.bands import BANDS, band_masks, band_power
-from simulator.scene.radiosity.gather import FAR_GROUND, SKY, Seen, look
+from simulator.scene.radiosity.bands import BANDS, band_power
+from simulator.scene.radiosity.gather import FAR_GROUND, SKY, Scenery, Seen, look
 from simulator.scene.radiosity.leaves import Leaves, cut
 from simulator.scene.radiosity.solve import (
     BURIED,
@@ -37,6 +37,8 @@ MOST_FIELDS, MOST_VIEWS = 24, 3
 POINT_RAYS, MOST_POINT_RAYS = 1024, 1_500_000
 """Directions from points that are asked for, fewer where there are many points."""
 LEAST_POINT_RAYS = 128
+MOST_ASKED = 32
+"""Lists of points whose light is kept with a field."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,22 +71,22 @@ class LightField:
     sent: NDArray[np.float32]
 
     @cached_property
-    def caster(self) -> RayCaster:
-        """The ray caster of the world."""
-        return RayCaster.of(self.world)
-
-    @cached_property
     def far(self) -> NDArray[np.float32]:
         """What ground beyond the modelled part sends (slots, bands)."""
         return far_ground(self.world.lights, self.slots)
 
-    def look(self, points_m: FloatArray, normals: FloatArray) -> Seen:
-        """What points (n, 3) with normals (n, 3) see."""
-        many = int(np.clip(MOST_POINT_RAYS // max(1, len(points_m)), LEAST_POINT_RAYS, POINT_RAYS))
-        return look(self.caster, self.leaves, points_m, normals, many)
+    def _casting(self, card: int) -> tuple[RayCaster, Scenery]:
+        """Ray caster of the world without the body that a card stands for."""
+        known: dict[int, tuple[RayCaster, Scenery]] = self.__dict__.setdefault("_casters", {})
+        if not any(mesh.card == card for mesh in self.world.meshes):
+            card = -1
+        if card not in known:
+            caster = RayCaster.of(self.world, without=card)
+            known[card] = caster, Scenery.of(caster, self.leaves)
+        return known[card]
 
     def at(
-        self, points_m: FloatArray, normals: FloatArray
+        self, points_m: FloatArray, normals: FloatArray, card: int | None = None
     ) -> tuple[FloatArray, NDArray[np.float32]]:
         """Sky and bounced light at any points.
 
@@ -94,24 +96,48 @@ class LightField:
             Points (n, 3) [m]; on a surface or off it.
         normals
             Unit normals (n, 3) of the planes that are lit.
+        card
+            Number of the card they lie on, whose body stands in no way.
 
         Returns
         -------
         tuple
             Share of the sky that is seen (n,), and bounced light (n, slots, bands).
         """
-        seen = self.look(points_m, normals)
+        key = (points_m.tobytes(), normals.tobytes(), card)
+        known: dict[object, tuple[FloatArray, NDArray[np.float32]]]
+        known = self.__dict__.setdefault("_points", {})
+        if key not in known:
+            if len(known) >= MOST_ASKED:
+                known.pop(next(iter(known)))
+            known[key] = self._look(points_m, normals, -1 if card is None else card)
+        return known[key]
+
+    def _look(
+        self, points_m: FloatArray, normals: FloatArray, card: int
+    ) -> tuple[FloatArray, NDArray[np.float32]]:
+        caster, scene = self._casting(card)
+        many = int(np.clip(MOST_POINT_RAYS // max(1, len(points_m)), LEAST_POINT_RAYS, POINT_RAYS))
+        seen = look(caster, self.leaves, points_m, normals, many, scene=scene)
         return seen.share(SKY), _with_far(seen, self.sent, self.far)
 
-    def units(self, points_m: FloatArray, normals: FloatArray, amount: FloatArray) -> FloatArray:
+    def units(
+        self,
+        points_m: FloatArray,
+        normals: FloatArray,
+        amount: FloatArray,
+        card: int | None = None,
+    ) -> FloatArray:
         """Units (n, lights) of sky and bounced light on points, as lux or W/m2 count them.
 
         Parameters
         ----------
         amount
             Strength (lights,) of every light.
+        card
+            As in `at`.
         """
-        sky, indirect = self.at(points_m, normals)
+        sky, indirect = self.at(points_m, normals, card)
         out = np.zeros((len(sky), len(amount)))
         for i, light in enumerate(self.world.lights):
             if light.kind == "sky":
@@ -249,8 +275,3 @@ def _fill_buried(
         at, free = np.flatnonzero(hidden) + a, np.flatnonzero(~hidden) + a
         source = free[cKDTree(place[free]).query(place[at])[1]]
         sky[at], indirect[at] = sky[source], indirect[source]
-
-
-def masks() -> FloatArray:
-    """Which wavelengths (bands, 721) belong to which band."""
-    return band_masks()

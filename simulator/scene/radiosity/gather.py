@@ -109,6 +109,7 @@ def look(
     normals: FloatArray,
     many: int,
     turns: int = 1,
+    scene: Scenery | None = None,
 ) -> Seen:
     """What places see.
 
@@ -121,6 +122,8 @@ def look(
     turns
         Places in a row look in other directions, each `many` of the spiral of turns x many: so many
         places of one leaf together see what one would in all of them.
+    scene
+        What `Scenery.of` makes of caster and leaves, where it is known already.
     """
     met = np.empty((len(points_m), many), np.int32)
     close = np.zeros(len(points_m), np.int32)
@@ -128,7 +131,7 @@ def look(
         return Seen(met, np.zeros(0, np.int64), np.zeros((0, many)), close / many)
     kind, rays, weight = _aims(normals, many, turns)
     starts = np.ascontiguousarray(points_m + OFF_M * normals)
-    scene = _Scenery.of(caster, leaves)
+    scene = Scenery.of(caster, leaves) if scene is None else scene
     at_once = max(1, RAYS_AT_ONCE // many)
     for a in range(0, len(points_m), at_once):
         b = min(a + at_once, len(points_m))
@@ -157,7 +160,7 @@ def _aims(
     return kind, rays.reshape(-1, many, 3), weight.reshape(-1, many)
 
 
-class _Scenery(NamedTuple):
+class Scenery(NamedTuple):
     """What the kernels need to tell a leaf from a triangle."""
 
     thing: NDArray[np.int32]  # (triangles,)
@@ -169,7 +172,7 @@ class _Scenery(NamedTuple):
     grid: NDArray[np.int64]
 
     @classmethod
-    def of(cls, caster: RayCaster, leaves: Leaves) -> _Scenery:
+    def of(cls, caster: RayCaster, leaves: Leaves) -> Scenery:
         """Gathered from a caster and the leaves of the same world."""
         cards, solids = (len(leaves.sides) - 1) // 2, leaves.solids
         leaf = np.full(len(caster.things), -1, np.int32)

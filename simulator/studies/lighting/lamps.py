@@ -16,6 +16,7 @@ from simulator.light.beams import beam_exponent, beam_flux
 from simulator.light.photometry import illuminance_lux
 from simulator.scene.kernels.irradiance import incident, packed_for_light
 from simulator.scene.load import Scene
+from simulator.scene.radiosity.field import light_field
 from simulator.scene.world import World
 from simulator.studies.session import placed
 from simulator.units import FloatArray
@@ -225,7 +226,10 @@ def lamp_light(scene: Scene, camera: Camera, name: str) -> LampLight:
     card = world.cards[own]
     lamp = world.lights[index].position_m
     assert lamp is not None
-    on_target = unit * float(incident(card.centre_m, card.normal, traced, lights, own)[0, index])
+    field = light_field(world)
+    on_target = unit * float(
+        incident(card.centre_m, card.normal, traced, lights, own, field=field)[0, index]
+    )
     if on_target <= 0.0:
         raise InputError(
             "A lamp at this place does not light the target: it is shaded, or faces away.",
@@ -241,7 +245,9 @@ def lamp_light(scene: Scene, camera: Camera, name: str) -> LampLight:
     x, y = np.linspace(-half, half, MAP_COLUMNS), np.linspace(near, far, MAP_ROWS)
     points = np.stack(np.broadcast_arrays(x[None, :], y[:, None], 0.0), axis=-1).reshape(-1, 3)
     up = np.array([0.0, 0.0, 1.0])
-    light = unit * incident(points, up, traced, lights)[:, index].reshape(y.size, x.size)
+    light = unit * incident(points, up, traced, lights, field=field)[:, index].reshape(
+        y.size, x.size
+    )
     open_lights = lights._replace(blockers=np.zeros_like(lights.blockers))
     free = unit * incident(points, up, traced._replace(bodies=None), open_lights)[:, index].reshape(
         light.shape
@@ -266,7 +272,8 @@ def lamp_light(scene: Scene, camera: Camera, name: str) -> LampLight:
         )
         places = places[_in_picture(in_scene, places)]
         if len(places):
-            most = unit * float(incident(places, other.normal, traced, lights, i)[:, index].max())
+            lit = incident(places, other.normal, traced, lights, i, field=field)
+            most = unit * float(lit[:, index].max())
             nearest = float(np.linalg.norm(places - lamp, axis=1).min())
             spots.append(HotSpot(other.name, most / on_target, nearest))
     spots = sorted((s for s in spots if s.ratio >= LEAST_RATIO), key=lambda s: -s.ratio)

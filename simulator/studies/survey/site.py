@@ -15,6 +15,7 @@ from simulator.scene.air import air_at
 from simulator.scene.geometry import Card
 from simulator.scene.kernels.irradiance import incident, packed_for_light
 from simulator.scene.load import Scene
+from simulator.scene.radiosity.field import light_field
 from simulator.scene.world import World
 from simulator.studies.session import placed
 from simulator.units import WAVELENGTH_NM, FloatArray
@@ -123,7 +124,8 @@ def _units_of_light(
     """Units of light on points (n, lights); the air takes of visible light as of green, of infrared
     as of its mean."""
     cards, lights = packed_for_light(world)
-    out = incident(points_m, normal, cards, lights, card)
+    field = light_field(world)
+    out = incident(points_m, normal, cards, lights, card, field=field)
     infrared = [i for i, light in enumerate(world.lights) if light.spectrum.basis == "w_m2"]
     if world.air is not None:
         for i in infrared:
@@ -131,7 +133,7 @@ def _units_of_light(
             mean_nm = float(WAVELENGTH_NM @ power / power.sum())
             sigma = air_at(world.air, mean_nm).extinction_per_m
             thinner = lights._replace(extinction=sigma)
-            out[:, i] = incident(points_m, normal, cards, thinner, card)[:, i]
+            out[:, i] = incident(points_m, normal, cards, thinner, card, field=field)[:, i]
     return out
 
 
