@@ -1,0 +1,252 @@
+"""Scenes of light, traced by an independent path tracer (Mitsuba 3) and looked at by ours.
+
+Everything is grey and matt, so that luminance is all there is: what differs is geometry, shadows,
+and light that bounces. Lamps are Lambertian discs, the sky is even; all bounces count.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from simulator.light import spectrum
+from simulator.light.sources import NATURAL, LightSource
+from simulator.light.spectra import filtered
+from simulator.scene.geometry import Card, View, upright_card
+from simulator.scene.kernels.pack import pack_lights, pack_scene, pack_view
+from simulator.scene.kernels.radiance import Sampling, trace_layer
+from simulator.scene.materials import Material
+from simulator.scene.radiosity.bands import band_power
+from simulator.scene.radiosity.field import light_field
+from simulator.scene.radiosity.packed import pack_map
+from simulator.scene.world import World
+from simulator.units import WAVELENGTH_NM
+
+DAYLIGHT = spectrum("daylight")
+FAR_M = 2000.0
+"""Half the size of the path tracer's ground [m]."""
+
+
+def grey(reflectance: float) -> Material:
+    """A matt grey."""
+    return Material(
+        f"grey {reflectance:g}",
+        np.full_like(WAVELENGTH_NM, reflectance),
+        sheeting=None,
+        status="computed",
+        origin="definition",
+    )
+
+
+@dataclass
+class Site:
+    """A scene of cards, with a view of it.
+
+    `ground` reflectance; `sky_lux` of level ground in the open; `lamps` (place, aim, intensity on
+    the axis [cd], diameter [m]); `cards` with the number of a grey as texture.
+    """
+
+    name: str
+    greys: tuple[float, ...]
+    cards: list[Card]
+    sky_lux: float
+    lamps: list[tuple[tuple[float, ...], tuple[float, ...], float, float]]
+    camera_m: tuple[float, float, float]
+    aim_m: tuple[float, float, float]
+    focal: float = 1.0
+    """Focal length over the width of the picture."""
+
+    def world(self) -> World:
+        """The same as a world of ours; the ground has the first grey."""
+        materials = [grey(1.0), *(grey(r) for r in self.greys)]
+        lights = []
+        if self.sky_lux > 0.0:
+            bounce = filtered(DAYLIGHT, materials[1].reflectance, "off the ground")
+            lights = [
+                LightSource("sky", "sky", DAYLIGHT, illuminance_lux=self.sky_lux, owner=NATURAL),
+                LightSource("ground", "bounce", bounce, illuminance_lux=self.sky_lux,
+                            owner=NATURAL),
+            ]  # fmt: skip
+        for k, (place, aim, candela, diameter) in enumerate(self.lamps):
+            axis = np.subtract(aim, place) / np.linalg.norm(np.subtract(aim, place))
+            lights.append(
+                LightSource(
+                    f"lamp {k}", "point", DAYLIGHT, np.array(place), axis, intensity_cd=candela,
+                    exponent=1.0, owner=f"lamp {k}", diameter_m=diameter,
+                )
+            )  # fmt: skip
+        return World(self.cards, materials, lights, [], np.zeros((1, 3)), {}, 1, 0.0, 0.05)
+
+
+def card(
+    name: str,
+    centre_m: tuple[float, float, float],
+    width_m: float,
+    height_m: float,
+    number: int,
+    facing_deg: float = 0.0,
+    tilt_deg: float = 0.0,
+) -> Card:
+    """An upright card of one grey, by its middle."""
+    texture = np.full((1, 1), number, np.uint8)
+    return upright_card(
+        name, np.array(centre_m), width_m, height_m, texture,
+        facing_deg=facing_deg, tilt_deg=tilt_deg,
+    )  # fmt: skip
+
+
+def ours(site: Site, width: int, height: int, split: int = 2) -> np.ndarray:
+    """Luminance (height, width) [cd/m2] as our renderer has it, split x split samples a pixel."""
+    world = site.world()
+    view = View.aimed(
+        np.array(site.camera_m), np.array(site.aim_m), width, height, site.focal * width
+    )
+    reflectance = np.array([m.reflectance[0] for m in world.materials])
+    unit = np.ones(len(world.lights))
+    unit[[i for i, li in enumerate(world.lights) if li.kind == "bounce"]] = reflectance[1]
+    # luminance of a material under a unit of each light: E rho / pi
+    coefficient = (unit[:, None] * reflectance / np.pi)[..., None].repeat(3, axis=2)
+    field = light_field(world)
+    power = band_power(np.stack([world.lights[i].spectrum.power for i in field.slots.light]))
+    share = power / power.sum(axis=1, keepdims=True)
+    by_band = share[:, :, None, None] * coefficient[field.slots.light][:, None]
+    none = np.zeros(coefficient.shape, np.float32)
+    lights = pack_lights(
+        world, coefficient.astype(np.float32), none,
+        light_map=pack_map(field, world, by_band.astype(np.float32)),
+    )  # fmt: skip
+    sampling = Sampling(0.0, 0.0, 1.0 / split, height * split, width * split)
+    layer = trace_layer(
+        sampling, pack_scene(world, view), lights, pack_view(view, 1.0, 1e6), mode=0, fine=3
+    )
+    x = (np.arange(width * split) + 0.5) / split - width / 2.0
+    y = (np.arange(height * split) + 0.5) / split - height / 2.0
+    cos2 = view.focal_px**2 / (view.focal_px**2 + x[None, :] ** 2 + y[:, None] ** 2)
+    found = layer.rate[..., 1] / cos2**2
+    return found.reshape(height, split, width, split).mean(axis=(1, 3))
+
+
+def reference(site: Site, width: int, height: int, samples: int, seed: int = 0) -> np.ndarray:
+    """Luminance (height, width) [cd/m2] by the path tracer."""
+    import mitsuba as mi
+
+    mi.set_variant("scalar_rgb")
+    up, aim = [0.0, 0.0, 1.0], np.array(site.aim_m)
+    scene: dict[str, Any] = {
+        "type": "scene",
+        "integrator": {"type": "path", "max_depth": 40, "rr_depth": 40, "hide_emitters": True},
+        "sensor": {
+            "type": "perspective",
+            "fov": float(np.degrees(2.0 * np.arctan(0.5 / site.focal))),
+            "fov_axis": "x",
+            "to_world": mi.ScalarTransform4f().look_at(list(site.camera_m), aim.tolist(), up),
+            "film": {
+                "type": "hdrfilm", "width": width, "height": height, "pixel_format": "luminance",
+                "rfilter": {"type": "box"},
+            },
+            "sampler": {"type": "multijitter", "sample_count": samples, "seed": seed},
+        },
+        "ground": {
+            "type": "rectangle",
+            "to_world": mi.ScalarTransform4f().scale([FAR_M, FAR_M, 1.0]),
+            "bsdf": _matt(site.greys[0]),
+        },
+    }  # fmt: skip
+    if site.sky_lux > 0.0:
+        scene["sky"] = {
+            "type": "constant", "radiance": {"type": "rgb", "value": site.sky_lux / np.pi},
+        }  # fmt: skip
+    for k, one in enumerate(site.cards):
+        number = int(one.texture[0, 0]) - 1
+        scene[f"card {k}"] = {
+            "type": "rectangle",
+            "to_world": mi.ScalarTransform4f(_placed(one)),
+            "bsdf": {"type": "twosided", "bsdf": _matt(site.greys[number])},
+        }
+    for k, (place, towards, candela, diameter) in enumerate(site.lamps):
+        radius = diameter / 2.0
+        axis = np.subtract(towards, place) / np.linalg.norm(np.subtract(towards, place))
+        off = np.array([1.0, 0.0, 0.0]) if abs(axis[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
+        look = mi.ScalarTransform4f().look_at(list(place), list(towards), off.tolist())
+        radiance = candela / (np.pi * radius**2)
+        scene[f"lamp {k}"] = {
+            "type": "disk",
+            "to_world": look @ mi.ScalarTransform4f().scale([radius, radius, 1.0]),
+            "emitter": {"type": "area", "radiance": {"type": "rgb", "value": radiance}},
+            "bsdf": {"type": "null"},
+        }
+    picture = np.array(mi.render(mi.load_dict(scene)))
+    return picture.reshape(height, width)
+
+
+def _matt(reflectance: float) -> dict[str, Any]:
+    return {"type": "diffuse", "reflectance": {"type": "rgb", "value": reflectance}}
+
+
+def _placed(one: Card) -> np.ndarray:
+    """Matrix that takes the square from -1 to 1 to a card."""
+    out = np.eye(4)
+    out[:3, 0] = one.across * one.width_m / 2.0
+    out[:3, 1] = -one.down * one.height_m / 2.0
+    out[:3, 2] = one.normal
+    out[:3, 3] = one.centre_m
+    return out
+
+
+def sites() -> list[Site]:
+    """Four scenes: lamps in a bay behind a van, a card before a wall, a walled yard, a room."""
+    bay = [
+        card("wall", (0.0, 12.0, 2.5), 16.0, 5.0, 2),
+        card("side", (-5.0, 9.0, 2.5), 6.0, 5.0, 2, facing_deg=90.0),
+        *_box("van", (0.3, 7.0), 2.0, 4.0, 2.3, 3),
+    ]
+    yard = [
+        card("back", (0.0, 14.0, 1.75), 12.0, 3.5, 2),
+        card("left", (-6.0, 9.0, 1.75), 10.0, 3.5, 2, facing_deg=90.0),
+        card("right", (6.0, 9.0, 1.75), 10.0, 3.5, 3, facing_deg=-90.0),
+        card("crate", (1.0, 9.0, 0.5), 1.0, 1.0, 3, facing_deg=20.0),
+    ]
+    room = [
+        card("back", (0.0, 9.0, 1.5), 5.0, 3.0, 2),
+        card("left", (-2.5, 7.0, 1.5), 4.0, 3.0, 2, facing_deg=90.0),
+        card("right", (2.5, 7.0, 1.5), 4.0, 3.0, 2, facing_deg=-90.0),
+        card("ceiling", (0.0, 7.0, 3.0), 5.0, 4.0, 2, tilt_deg=-90.0),
+        card("front left", (-1.5, 5.0, 1.5), 2.0, 3.0, 2),
+        card("front right", (1.5, 5.0, 1.5), 2.0, 3.0, 2),
+        card("over the door", (0.0, 5.0, 2.6), 1.0, 0.8, 2),
+        card("person", (0.1, 6.3, 0.85), 0.5, 1.7, 3),
+    ]
+    return [
+        Site("bay with lamps", (0.18, 0.45, 0.6), bay, 0.0,
+             [((-2.0, 11.0, 4.2), (-2.0, 9.0, 0.0), 900.0, 0.3),
+              ((2.5, 11.0, 4.2), (2.5, 9.0, 0.0), 900.0, 0.3)],
+             (-0.5, -4.0, 2.2), (0.0, 8.0, 1.4)),
+        Site("card before a wall", (0.2, 0.6, 0.5),
+             [card("wall", (0.0, 8.0, 1.5), 6.0, 3.0, 2),
+              card("card", (0.2, 7.2, 1.2), 0.8, 0.8, 3, facing_deg=10.0)], 100.0,
+             [((-1.0, 3.0, 3.2), (0.0, 7.5, 1.2), 2000.0, 0.4)],
+             (0.8, 1.5, 1.6), (0.0, 8.0, 1.2)),
+        Site("walled yard", (0.3, 0.5, 0.7), yard, 1000.0, [],
+             (0.5, -3.0, 2.5), (0.0, 9.0, 1.0)),
+        Site("room with a door", (0.25, 0.7, 0.4), room, 1000.0,
+             [((-1.2, 7.5, 2.9), (-1.2, 7.5, 0.0), 80.0, 0.3)],
+             (0.0, 1.0, 1.5), (0.0, 7.0, 1.2)),
+    ]  # fmt: skip
+
+
+def _box(
+    name: str, middle: tuple[float, float], width: float, length: float, height: float, number: int
+) -> list[Card]:
+    """A box of cards that stands on the ground, clear of it by a wheel."""
+    x, y = middle
+    z, foot = (height + 0.3) / 2.0, height - 0.3
+    return [
+        card(f"{name} front", (x, y - length / 2.0, z), width, foot, number),
+        card(f"{name} rear", (x, y + length / 2.0, z), width, foot, number, 180.0),
+        card(f"{name} left", (x - width / 2.0, y, z), length, foot, number, -90.0),
+        card(f"{name} right", (x + width / 2.0, y, z), length, foot, number, 90.0),
+        card(f"{name} roof", (x, y, height), width, length, number, tilt_deg=90.0),
+        card(f"{name} floor", (x, y, 0.3), width, length, number, tilt_deg=-90.0),
+    ]
