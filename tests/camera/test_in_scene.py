@@ -10,6 +10,7 @@ from simulator.errors import GeometryError
 from simulator.scene.build import build_world
 from simulator.scene.kernels import radiance
 from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
+from simulator.scene.kernels.seen import found_at
 from simulator.scene.load import Scene
 
 CAR = {
@@ -135,10 +136,12 @@ def test_interpolated_light_is_the_exact_light(name):
     parts = (grid, in_scene.packed_scene, in_scene.lights("day"), in_scene.packed_view)
     quick = trace_layer(*parts, mode=STATIC, fine=3)
     exact = trace_layer(*parts, mode=STATIC, fine=1)
-    found, mats, _ = radiance._found_at(
+    shown = found_at(
         300.5 + np.arange(960), 300.5 + np.arange(480), parts[1], parts[3], True, grid=True
     )
-    kind, _ = radiance._sort_samples(found, mats, radiance.BLOCK)
+    kind, _ = radiance._sort_samples(shown.found, shown.mats, radiance.BLOCK)
+    if shown.normal is not None:
+        radiance._find_creases(0, 480, shown.normal, kind)
     inside = kind != radiance.EDGE
     size = np.maximum(exact.rate[inside].max(axis=1), 1e-12)
     off = np.abs(quick.rate - exact.rate)[inside].max(axis=1) / size

@@ -18,6 +18,8 @@ from simulator.light.photometry import luminous_efficiency
 from simulator.light.spectra import gaussian_emitter, spectrum
 from simulator.scene.emitters import add_emitters
 from simulator.scene.geometry import Card, facing_normal
+from simulator.scene.kernels.irradiance import incident
+from simulator.scene.kernels.light_map import no_map
 from simulator.scene.kernels.radiance import Sampling, trace_layer
 from simulator.scene.materials import material, sheeting
 from simulator.units import WAVELENGTH_NM
@@ -57,13 +59,14 @@ def image_of(in_scene, mode, radiance, xy):
     return electrons(in_scene, mode, irradiance) * edge
 
 
-def seen(in_scene, mode, point, group=0):
+def seen(in_scene, mode, point, group=0, *, bounced=True):
     """What the renderer gives at the picture of a world point, and where that is."""
+    lights = in_scene.lights(mode)
+    if not bounced:
+        lights = lights._replace(light_map=no_map())
     xy = in_scene.view.project(np.asarray(point, float))[0]
     at = Sampling(xy[0] - 5e-4, xy[1] - 5e-4, 1e-3, 1, 1)
-    layer = trace_layer(
-        at, in_scene.packed_scene, in_scene.lights(mode), in_scene.packed_view, mode=group, fine=1
-    )
+    layer = trace_layer(at, in_scene.packed_scene, lights, in_scene.packed_view, mode=group, fine=1)
     return layer.rate[0, 0].astype(np.float64), xy
 
 
@@ -185,9 +188,11 @@ def test_inverse_square_and_cosine_on_a_wall(make_in_scene, make_scene, distance
         d2 = distance_m**2 + x * x + 0.64
         # a beam of 120 degrees is Lambertian: I cos, and cos again on the wall
         e = 800.0 * distance_m**2 / d2**2
-        found, xy = seen(in_scene, "day", point)
+        found, xy = seen(in_scene, "day", point, bounced=False)
         wanted = image_of(in_scene, "day", spectrum("led-4000k").power * e * white / np.pi, xy)
         assert found == pytest.approx(wanted, rel=1e-4)
+        # what the ground throws on the wall comes on top
+        assert np.all(found < seen(in_scene, "day", point)[0])
 
 
 @pytest.mark.by_hand
@@ -215,7 +220,7 @@ def test_headlight_on_a_wall(make_in_scene, make_scene, beam):
             h = np.degrees(np.arctan2(ahead[0], ahead[1]))
             v = np.degrees(np.arcsin(ahead[2] / d))
             e += float(headlamp_intensity_cd(h, v, beam)) / d**2 * ahead[1] / d
-        found, xy = seen(in_scene, "day", np.array(point))
+        found, xy = seen(in_scene, "day", np.array(point), bounced=False)
         wanted = image_of(in_scene, "day", spectrum("led-5000k").power * e * white / np.pi, xy)
         # the kernel reads a table, which rounds the cut-off of a dipped beam off a little
         assert found == pytest.approx(wanted, rel=0.03)
@@ -415,7 +420,8 @@ def test_glare_of_the_camera_is_on_its_picture(make_in_scene, make_scene):
 @pytest.mark.by_hand
 def test_estimated_illuminance_of_a_grey_scene(make_in_scene, make_scene, make_camera):
     # A camera reckons its light from an 18 percent scene in daylight; a grey wall under a uniform
-    # sky, half of it over the horizon, gets half the level illuminance plus a share of the ground's
+    # sky, half of it over the horizon, gets half the level illuminance plus a share of what ground
+    # sends that has lost a part of the sky itself to the wall
     from simulator.camera.day_night import estimated_illuminance
 
     scene = make_scene(
@@ -428,7 +434,12 @@ def test_estimated_illuminance_of_a_grey_scene(make_in_scene, make_scene, make_c
         station={"height_m": 4.0, "aim_m": [0.0, 20.0, 4.0]},
     )
     in_scene = make_in_scene(scene, make_camera(lens={"relative_illumination_corner": 1.0}))
-    on_wall = 12.0 * 0.5 * (1.0 + 0.18)
+    middle = np.array([[0.0, 20.0, 4.0]])
+    packed, field = in_scene.lights("day"), in_scene.light_field
+    units = incident(middle, np.array([0.0, -1.0, 0.0]), in_scene.packed_scene, packed,
+                     field=field)[0]  # fmt: skip
+    on_wall = float(units @ np.where(packed.kind == 1, 0.18, 1.0))
+    assert 12.0 * 0.5 * 1.09 < on_wall < 12.0 * 0.5 * 1.18
     found = estimated_illuminance(in_scene, meter_light(in_scene, "day"))
     # cos^4 costs half a percent at the corner of this narrow view
     assert found == pytest.approx(on_wall, rel=0.01)

@@ -16,6 +16,7 @@ from simulator.scene.kernels.irradiance import incident, packed_for_light
 from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
 from simulator.scene.load import Scene
 from simulator.scene.model_things import Opening, Wall
+from simulator.scene.radiosity.field import light_field
 from simulator.scene.world import Backlight, World
 from simulator.validation import validate
 
@@ -161,7 +162,7 @@ def test_the_picture_shows_the_luminance(make_in_scene, make_scene):
 
 @pytest.mark.by_hand
 def test_named_contrast_is_background_over_subject(make_scene):
-    """One lamp straight before a plate-sized board: L = E rho / pi by hand."""
+    """One lamp straight before a plate-sized board: L = E rho / pi by hand, and what bounces."""
     scene = make_scene(lamp=[LAMP], surface=[door(luminance_cd_m2=500.0, against="plate")])
     world = build_world(scene)
     (found,) = world.backlights
@@ -173,7 +174,14 @@ def test_named_contrast_is_background_over_subject(make_scene):
     lux = 500.0 * off_axis**lamp.exponent * float(to @ card.normal) / d**3
     share = np.bincount(card.texture.ravel()) / card.texture.size
     white = illuminance_lux(lamp.spectrum.power * world.reflectances()[: len(share)])
-    assert found.subject_cd_m2 == pytest.approx(lux * float(share @ white) / math.pi, rel=0.01)
+    by_lamp = lux * float(share @ white) / math.pi
+    field = light_field(world)
+    amount = np.array([x.strength for x in world.lights])
+    bounced = field.units(card.centre_m[None], card.normal[None], amount, world.plates["plate"])
+    of_lamp = float(bounced[0, world.lights.index(lamp)])
+    # the ground throws a few percent of the lamp's light on the board; the door, behind it, less
+    assert 0.02 * lux < of_lamp < 0.10 * lux
+    assert found.subject_cd_m2 == pytest.approx(by_lamp * (1.0 + of_lamp / lux), rel=0.01)
     assert found.ratio == pytest.approx(500.0 / found.subject_cd_m2)
 
 
@@ -245,9 +253,12 @@ def test_a_ratio_out_of_reach_is_refused(make_scene):
 def test_a_subject_in_the_dark_is_refused_or_told(make_scene):
     with pytest.raises(InputError, match="nothing but the opening"):
         build_world(make_scene(surface=[door(luminance_ratio=10.0, against="plate")]))
+    # no lamp: just what the ground throws back of the door's light
     world = build_world(make_scene(surface=[door(luminance_cd_m2=10.0, against="plate")]))
-    assert math.isinf(world.backlights[0].decibel)
-    assert world.assumptions[-1].id == "assumption.backlight-of-unlit"
+    assert 40.0 < world.backlights[0].decibel < math.inf
+    unlit = Backlight("doorway", "plate", 10.0, 0.0)
+    assert math.isinf(unlit.decibel)
+    assert unlit.message().id == "assumption.backlight-of-unlit"
 
 
 @pytest.mark.invariant

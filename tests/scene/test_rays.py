@@ -22,7 +22,7 @@ from simulator.scene.world import World
 
 @pytest.fixture(scope="module")
 def world() -> World:
-    return build_world(Scene.load("car-park-led").model)
+    return replace(build_world(Scene.load("car-park-led").model), meshes=())
 
 
 @pytest.fixture

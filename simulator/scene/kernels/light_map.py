@@ -105,20 +105,21 @@ def _fold(
     lit = np.flatnonzero(amount[m.slot] != 0.0)
     by_band = (amount[m.slot[lit], None, None, None] * m.by_band[lit]).astype(np.float32)
     sky = np.einsum("l,lmc->mc", amount[is_sky], coefficient[is_sky]).astype(np.float32)
-    indirect = m.indirect[:, lit].reshape(len(m.indirect), -1)
+    parts = len(lit) * m.by_band.shape[1]  # none is lit, perhaps
+    indirect = m.indirect[:, lit].reshape(len(m.indirect), parts)
     table = np.empty((int(m.row[-1]), 3), np.float32)
     for side, many in enumerate(m.many):
         a, b = m.begin[side], m.begin[side + 1]
         # the materials of the side, in the order of their local numbers
         found = np.argsort(m.local[m.owner[side]], kind="stable")[-many:]
-        rates = indirect[a:b] @ by_band[:, :, found].reshape(indirect.shape[1], -1)
+        rates = indirect[a:b] @ by_band[:, :, found].reshape(parts, many * 3)
         rates += m.sky[a:b, None] * sky[found].reshape(1, -1)
         table[m.row[side] : m.row[side + 1]] = rates.reshape(-1, 3)
     white = by_band[:, :, 0].reshape(-1, 3)
     sent = np.empty((FIRST_LEAF + len(m.sends), 3), np.float32)
     sent[SKY_ROW] = sky[0]
     sent[FAR_ROW] = m.far[lit].reshape(-1) @ white
-    sent[FIRST_LEAF:] = m.sends[:, lit].reshape(len(m.sends), -1) @ white
+    sent[FIRST_LEAF:] = m.sends[:, lit].reshape(len(m.sends), parts) @ white
     return m._replace(table=table, sent=sent)
 
 

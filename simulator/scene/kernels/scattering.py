@@ -7,9 +7,9 @@ import math
 import numpy as np
 
 from simulator.kernels import helper, kernel
+from simulator.scene.kernels.beams import beam_intensity
 from simulator.scene.kernels.distortion import undistort
 from simulator.scene.kernels.pack import KINDS, SPHERES
-from simulator.scene.kernels.beams import beam_intensity
 
 FORWARD_G, BACK_G, BACK_SHARE = 0.85, -0.6, 0.058
 TURN, TURN_SHARE = 0.08, 0.2

@@ -32,8 +32,8 @@ PART_RAYS = 32
 """Directions of each of them."""
 NODE_RAYS, CORNER_RAYS = 256, 128
 """Directions of each node, and of each corner of a body."""
-MOST_BOUNCES = 80
-SETTLED = 2e-4
+MOST_BOUNCES = 200
+SETTLED = 1e-6
 """Bounces go on until one adds less than this share of all light."""
 BURIED = 0.9
 """Nodes of which this share of directions meet something at once are hidden, and filled up from
