@@ -10,6 +10,7 @@ import pytest
 from simulator.camera import Camera, place_camera
 from simulator.scene import Scene, build_world
 from simulator.scene.geometry import Card, unit
+from simulator.scene.kernels.light_map import no_map
 from simulator.scene.kernels.pack import noise_tile
 from simulator.scene.kernels.patterns import field
 from simulator.scene.kernels.radiance import STATIC, trace_layer
@@ -43,14 +44,21 @@ def test_a_box_of_triangles_is_the_box_of_cards() -> None:
         replace(bare, cards=[*bare.cards, sides[0]], meshes=(*bare.meshes, solid)),
     ]
     sampling = Sampling(0.0, 0.0, 2.0, 540, 960)
-    rates, lux = [], []
+    rates, whole, lux = [], [], []
     for world in worlds:
         at = place_camera(world, scene.station, camera)
-        layer = trace_layer(
-            sampling, at.packed_scene, at.lights("day"), at.packed_view, mode=STATIC
-        )
+        lights = at.lights("day")
+        direct = lights._replace(light_map=no_map())
+        layer = trace_layer(sampling, at.packed_scene, direct, at.packed_view, mode=STATIC)
         rates.append(layer.rate)
         lux.append(layer.depth)
+        whole.append(
+            trace_layer(sampling, at.packed_scene, lights, at.packed_view, mode=STATIC).rate
+        )
+    # sky and bounced light are told at other places of a body than of cards
+    apart = np.abs(whole[1] - whole[0]) / np.maximum(whole[0], 1e-9)
+    assert np.median(apart) < 0.002
+    assert np.percentile(apart, 98) < 0.05
     apart = np.abs(rates[1] - rates[0]) / np.maximum(rates[0], 1e-9)
     assert np.percentile(apart, 99.5) < 1e-3
     assert np.mean(apart > 1e-3) < 0.002  # rays to lamps start 2 mm off a surface

@@ -7,6 +7,7 @@ from simulator.errors import FileFormatError
 from simulator.messages import Message
 from simulator.scene.build import build_world
 from simulator.scene.geometry import CLEAR
+from simulator.scene.kernels.light_map import no_map
 from simulator.scene.kernels.radiance import Sampling, trace_layer
 
 LAMP = {
@@ -26,7 +27,7 @@ def rate_at(in_scene, point, mode=0) -> float:
     layer = trace_layer(
         Sampling(xy[0] - 0.005, xy[1] - 0.005, 0.01, 1, 1),
         in_scene.packed_scene,
-        in_scene.lights("day"),
+        in_scene.lights("day")._replace(light_map=no_map()),  # nothing bounces into shadows
         in_scene.packed_view,
         mode=mode,
         fine=1,

@@ -37,7 +37,10 @@ class PackedMap(NamedTuple):
     many: NDArray[np.int64]  # (sides,) materials of the side
     owner: NDArray[np.int64]  # (sides,) row of `local`
     local: NDArray[np.int64]  # (cards + 1, materials) number of a material on a card or its body
-    corner: NDArray[np.int32]  # (triangles, 4) nodes at a body's corners, and that of its inside
+    solid_cuts: NDArray[np.int64]  # (triangles,) of bodies
+    solid_first: NDArray[np.int64]  # (triangles,)
+    solid_node: NDArray[np.int32]  # numbers of nodes within the outside of their body
+    solid_back: NDArray[np.int32]  # (triangles,) number of the node inside
     body: NDArray[np.int64]  # (triangles,) outside of the triangle's body, as a side
     slot: NDArray[np.int64]  # (slots,) light that stands for each slot
     sky: NDArray[np.float32]  # (nodes,)
@@ -56,7 +59,7 @@ def no_map() -> PackedMap:
     return PackedMap(
         np.zeros(0, np.int32), np.zeros((0, 3), np.int64), np.zeros(4), np.zeros((0, 4)),
         i, i, np.zeros(0, np.int32), i, i, i, i, np.zeros((0, 0), np.int64),
-        np.zeros((0, 4), np.int32), i, i,
+        i, i, np.zeros(0, np.int32), np.zeros(0, np.int32), i, i,
         np.zeros(0, np.float32), np.zeros((0, 0, 0), np.float32),
         np.zeros((0, 0, 0), np.float32), np.zeros((0, 0), np.float32),
         np.zeros((0, 0, 0, 3), np.float32), f, f,
@@ -164,18 +167,26 @@ def even_on_body(light_map, triangle, u, v, inside, found, mat):  # type: ignore
     side = light_map.body[triangle] + (1 if inside else 0)
     many = light_map.many[side]
     base = light_map.row[side] + max(light_map.local[found, mat], 0)
-    table, corner = light_map.table, light_map.corner
+    table = light_map.table
     if inside:
-        p = base + corner[triangle, 3] * many
+        p = base + light_map.solid_back[triangle] * many
         return table[p, 0], table[p, 1], table[p, 2]
-    p, q, s = (
-        base + corner[triangle, 0] * many,
-        base + corner[triangle, 1] * many,
-        base + corner[triangle, 2] * many,
-    )
-    w = 1.0 - u - v
+    cuts = light_map.solid_cuts[triangle]
+    a, b = min(max(u, 0.0), 1.0) * cuts, min(max(v, 0.0), 1.0) * cuts
+    i, j = min(int(a), cuts - 1), min(int(b), cuts - 1)
+    i = min(i, cuts - 1 - j)
+    a, b = a - i, b - j
+    # row j has cuts + 1 - j nodes
+    low = light_map.solid_first[triangle] + j * (cuts + 1) - j * (j - 1) // 2 + i
+    high = low + cuts + 1 - j
+    q, s = low + 1, high
+    p, wp, wq, ws = low, 1.0 - a - b, a, b
+    if wp < 0.0 and i + j < cuts - 1:
+        p, wp, wq, ws = high + 1, a + b - 1.0, 1.0 - b, 1.0 - a
+    node = light_map.solid_node
+    p, q, s = base + node[p] * many, base + node[q] * many, base + node[s] * many
     return (
-        w * table[p, 0] + u * table[q, 0] + v * table[s, 0],
-        w * table[p, 1] + u * table[q, 1] + v * table[s, 1],
-        w * table[p, 2] + u * table[q, 2] + v * table[s, 2],
+        wp * table[p, 0] + wq * table[q, 0] + ws * table[s, 0],
+        wp * table[p, 1] + wq * table[q, 1] + ws * table[s, 1],
+        wp * table[p, 2] + wq * table[q, 2] + ws * table[s, 2],
     )

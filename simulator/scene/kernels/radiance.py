@@ -39,7 +39,7 @@ PANES = 4
 """Most panes that are looked through, one behind the other."""
 SHADOWED = 200_000
 """Places whose shadows are looked for at a time."""
-BENT = 0.006
+BENT = 0.002
 """the centre lies no farther than this share from their mean."""
 
 

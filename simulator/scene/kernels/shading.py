@@ -64,7 +64,6 @@ def find(x, y, cards, view, static_only):  # type: ignore[no-untyped-def]
 
 
 @helper
-@helper
 def _retro(tables, k, observation_deg, entrance_deg):  # type: ignore[no-untyped-def]
     """R_A from a dense table (observation in steps of 0.05, entrance in steps of 2 degrees)."""
     a, b = observation_deg / 0.05, entrance_deg / 2.0

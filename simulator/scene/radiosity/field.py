@@ -230,12 +230,28 @@ def light_field(world: World) -> LightField:
     found = _FIELDS.get(key)
     if isinstance(found, LightField):
         return found
-    stored = kept.read(key)
-    field = LightField(world, *stored) if stored is not None else _made(world)
-    if stored is None:
-        kept.write(key, (field.leaves, field.slots, field.sky, field.indirect, field.sent))
+    field = _read(world, key)
+    if field is None:
+        field = _made(world)
+        kept.write(key, {"sky": field.sky, "indirect": field.indirect, "sent": field.sent})
     _FIELDS.put(key, field)
     return field
+
+
+def _read(world: World, key: str) -> LightField | None:
+    """The light field kept on disk, if it is there and fits."""
+    stored = kept.read(key)
+    if stored is None:
+        return None
+    leaves, slots = cut(world), slots_of(world.lights)
+    nodes = len(leaves.place) + len(leaves.solids.nodes_m)
+    many = (len(slots.light), BANDS)
+    try:
+        field = LightField(world, leaves, slots, stored["sky"], stored["indirect"], stored["sent"])
+    except KeyError:
+        return None
+    fits = field.sky.shape == (nodes,) and field.indirect.shape == (nodes, *many)
+    return field if fits and field.sent.shape == (leaves.many, *many) else None
 
 
 def _made(world: World) -> LightField:

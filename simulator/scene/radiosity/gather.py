@@ -26,6 +26,7 @@ from simulator.units import FloatArray
 SKY, FAR_GROUND = -1, -2
 """What directions meet that meet no leaf."""
 GOLDEN_RAD = np.pi * (3.0 - np.sqrt(5.0))
+GOLDEN_RATIO = 0.5 * (1.0 + np.sqrt(5.0))
 RAYS_AT_ONCE = 200_000
 CLOSE_M = 0.02
 """What is met within this distance hides a place [m]."""
@@ -68,17 +69,19 @@ def _gather(first, last, met, kind, weight, values, out):  # type: ignore[no-unt
                     out[p, b] += w * values[j, b]
 
 
-def hemisphere(many: int) -> FloatArray:
+def hemisphere(many: int, turn: float = 0.5) -> FloatArray:
     """Directions (many, 3) about z, of cosine-weighted density: a spiral of the golden angle.
 
     Parameters
     ----------
     many
         How many directions.
+    turn
+        Which of many spirals, 0 to 1: they lie between each other.
     """
     k = np.arange(many)
-    r2 = (k + 0.5) / many
-    radius, angle = np.sqrt(r2), k * GOLDEN_RAD
+    r2 = (k + turn) / many
+    radius, angle = np.sqrt(r2), k * GOLDEN_RAD + 2.0 * np.pi * turn / GOLDEN_RATIO
     return np.stack([radius * np.cos(angle), radius * np.sin(angle), np.sqrt(1.0 - r2)], axis=1)
 
 
@@ -120,8 +123,8 @@ def look(
     many
         Directions from each place.
     turns
-        Places in a row look in other directions, each `many` of the spiral of turns x many: so many
-        places of one leaf together see what one would in all of them.
+        Places in a row look in other directions, each along a spiral of its own: so many places of
+        one leaf together see what one would in all of them.
     scene
         What `Scenery.of` makes of caster and leaves, where it is known already.
     """
@@ -147,7 +150,7 @@ def _aims(
     normals: FloatArray, many: int, turns: int
 ) -> tuple[NDArray[np.int64], FloatArray, FloatArray]:
     """Kind (n,) of every place, rays (kinds, many, 3) and weights (kinds, many)."""
-    spiral = hemisphere(many * turns).reshape(many, turns, 3).transpose(1, 0, 2)
+    spiral = np.stack([hemisphere(many, (t + 0.5) / turns) for t in range(turns)])
     change = np.any(np.abs(np.diff(normals, axis=0)) > 1e-9, axis=1)
     starts = np.concatenate([[0], np.flatnonzero(change) + 1]).astype(np.int64)
     block = np.zeros(len(normals), np.int64)

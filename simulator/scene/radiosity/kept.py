@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
+import os
+import zipfile
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from simulator.kernels import cache_folder
 from simulator.scene.world import World
+
+MOST_BYTES = 200_000_000
+"""Light fields kept on disk, all together."""
+VERSION = 1
+"""Raised whenever the same world gets another light field."""
 
 
 def geometry(world: World) -> str:
     """Hash of all that decides what places of a world see."""
-    found = hashlib.sha256()
+    found = hashlib.sha256(f"{VERSION}".encode())
     for card in world.cards:
         place = np.concatenate([card.corners_m.ravel(), card.normal, np.array(card.texture.shape)])
         found.update(place.tobytes())
@@ -53,11 +64,52 @@ def content(world: World) -> str:
     return found.hexdigest()
 
 
-def read(key: str) -> Any:
-    """What was kept under a key, None if nothing was."""
-    del key
+def folder() -> Path | None:
+    """Where light fields are kept on disk, beside compiled kernels; None if nothing can be."""
+    found = cache_folder().parent.parent / "light"
+    try:
+        found.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return None
+    return found
 
 
-def write(key: str, value: Any) -> None:
-    """Keep a light field."""
-    del key, value
+def read(key: str) -> dict[str, NDArray[Any]] | None:
+    """Arrays that were kept under a key, None if there are none or they cannot be read."""
+    place = folder()
+    if place is None:
+        return None
+    file = place / f"{key}.npz"
+    try:
+        with np.load(file, allow_pickle=False) as stored:
+            found = {name: stored[name] for name in stored.files}
+        os.utime(file)  # asked for last
+    except (OSError, ValueError, KeyError, zipfile.BadZipFile):
+        return None
+    return found
+
+
+def write(key: str, arrays: dict[str, NDArray[Any]]) -> None:
+    """Keep arrays under a key; those asked for longest ago make room. A full disk is no fault."""
+    place = folder()
+    if place is None:
+        return
+    partial = place / f"{key}.{os.getpid()}.part"
+    try:
+        with partial.open("wb") as file:
+            np.savez(file, allow_pickle=False, **arrays)
+        partial.replace(place / f"{key}.npz")
+        _make_room(place)
+    except OSError:
+        with contextlib.suppress(OSError):
+            partial.unlink(missing_ok=True)
+
+
+def _make_room(place: Path) -> None:
+    files = [(file.stat().st_mtime, file.stat().st_size, file) for file in place.glob("*.npz")]
+    held = sum(size for _, size, _ in files)
+    for _, size, file in sorted(files)[:-1]:
+        if held <= MOST_BYTES:
+            break
+        file.unlink(missing_ok=True)
+        held -= size

@@ -8,7 +8,7 @@ seen through panes at best, has the light of its patches.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,8 @@ PARTS = 9
 """Places of every patch from which it looks, as many as on the leaves of cards."""
 CLUSTER_SHARE, LEAST_CLUSTER_M, MOST_CLUSTER_M = 1.0 / 6.0, 0.08, 0.8
 """Size of clusters over that of the body, and its limits [m]."""
+APART_M, MOST_CUTS = 0.2, 12
+"""Edges of triangles are cut so that nodes lie no farther apart than this [m], so often at most."""
 OFF_M = 0.002
 """How far off a facet light is looked for: it does not shade its own smooth skin [m]."""
 
@@ -33,8 +35,9 @@ class Solids(NamedTuple):
     number of the outside patch of every triangle of all bodies, one after the other, `normal`
     (triangles, 3) outwards, `offset` (bodies + 1,) where a body's triangles begin. Nodes follow
     side by side, outside and inside of each body: `begin` (2 bodies + 1,), `nodes_m` and `facing`
-    (nodes, 3); `corner` (triangles, 4) numbers of the nodes at the three corners and of the inside
-    one, within their side.
+    (nodes, 3). A triangle cut `cuts` times along each edge has its nodes row by row from its first
+    corner, along the edge to the second one and upwards to the third, from `first` on in `node`:
+    their numbers within their side. `back` (triangles,) number of the inside node.
     """
 
     parts_m: FloatArray
@@ -46,7 +49,10 @@ class Solids(NamedTuple):
     begin: NDArray[np.int64]
     nodes_m: FloatArray
     facing: FloatArray
-    corner: NDArray[np.int32]
+    cuts: NDArray[np.int64]
+    first: NDArray[np.int64]
+    node: NDArray[np.int32]
+    back: NDArray[np.int32]
 
 
 def solids_of(world: World) -> Solids:
@@ -62,7 +68,12 @@ def solids_of(world: World) -> Solids:
         return np.concatenate([np.zeros((0, *empty)), *(getattr(s, name) for s in found)])
 
     leaf = [s.leaf + first for s, first in zip(found, patches, strict=False)]
-    corner = [np.zeros((0, 4), np.int32), *(s.corner for s in found)]
+    listed = np.cumsum([0, *(len(s.node) for s in found)])
+    first = [s.first + k for s, k in zip(found, listed, strict=False)]
+
+    def numbers(name: str, kind: type) -> NDArray[Any]:
+        return np.concatenate([np.zeros(0), *(getattr(s, name) for s in found)]).astype(kind)
+
     return Solids(
         all_of("parts_m", (PARTS, 3)),
         all_of("normals", (PARTS, 3)),
@@ -73,7 +84,10 @@ def solids_of(world: World) -> Solids:
         np.concatenate(begin),
         all_of("nodes_m", (3,)),
         all_of("facing", (3,)),
-        np.concatenate(corner),
+        numbers("cuts", np.int64),
+        np.concatenate([np.zeros(0), *first]).astype(np.int64),
+        numbers("node", np.int32),
+        numbers("back", np.int32),
     )
 
 
@@ -86,7 +100,7 @@ def _solid(mesh: Mesh, materials: int) -> Solids:
     places = _places(cluster, area)
     parts, facing = middle[places], normal[places]
     outside, inside = parts + OFF_M * facing, parts - OFF_M * facing
-    nodes, back = _corners(mesh)
+    nodes, cuts, first, node = _corners(mesh)
     share = _shares(mesh, cluster, area, materials)
     return Solids(
         np.stack([outside, inside], 1).reshape(-1, PARTS, 3),
@@ -98,7 +112,10 @@ def _solid(mesh: Mesh, materials: int) -> Solids:
         np.array([0, len(nodes), len(nodes) + len(parts)], dtype=np.int64),
         np.concatenate([nodes[:, :3] + OFF_M * nodes[:, 3:], inside[:, PARTS // 2]]),
         np.concatenate([nodes[:, 3:], -facing[:, PARTS // 2]]),
-        np.concatenate([back[mesh.triangles], cluster[:, None]], axis=1).astype(np.int32),
+        cuts,
+        first,
+        node,
+        cluster.astype(np.int32),
     )
 
 
@@ -126,12 +143,25 @@ def _places(cluster: NDArray[np.int64], area: FloatArray) -> NDArray[np.intp]:
     return order[np.clip(found, first[:, None], last[:, None] - 1)]
 
 
-def _corners(mesh: Mesh) -> tuple[FloatArray, NDArray[np.intp]]:
-    """Places and normals (nodes, 6) of corners, equal ones only once, and the node of each."""
-    key = np.rint(np.concatenate([mesh.vertices_m * 1e4, mesh.normals * 50.0], axis=1))
-    _, first, which = np.unique(key, axis=0, return_index=True, return_inverse=True)
-    both = np.concatenate([mesh.vertices_m, mesh.normals], axis=1)
-    return both[first], which.reshape(-1)
+def _corners(
+    mesh: Mesh,
+) -> tuple[FloatArray, NDArray[np.int64], NDArray[np.int64], NDArray[np.int32]]:
+    """Places and normals (nodes, 6), equal ones only once, and `cuts`, `first` and `node`."""
+    both = np.concatenate([mesh.vertices_m, mesh.normals], axis=1)[mesh.triangles]
+    edges = np.linalg.norm(both[..., :3] - np.roll(both[..., :3], 1, axis=1), axis=2).max(axis=1)
+    cuts = np.clip(np.ceil(edges / APART_M), 1, MOST_CUTS).astype(np.int64)
+    many = (cuts + 1) * (cuts + 2) // 2
+    first = np.concatenate([[0], np.cumsum(many)])
+    every = np.empty((first[-1], 6))
+    for m in np.unique(cuts):
+        v, u = np.array([(j, i) for j in range(m + 1) for i in range(m + 1 - j)]).T / m
+        weight = np.stack([1.0 - u - v, u, v], axis=1)
+        at = np.flatnonzero(cuts == m)
+        every[first[at, None] + np.arange(len(u))] = np.einsum("kc,tcx->tkx", weight, both[at])
+    every[:, 3:] /= np.maximum(np.linalg.norm(every[:, 3:], axis=1, keepdims=True), 1e-9)
+    key = np.rint(np.concatenate([every[:, :3] * 1e4, every[:, 3:] * 50.0], axis=1))
+    _, kept, which = np.unique(key, axis=0, return_index=True, return_inverse=True)
+    return every[kept], cuts, first[:-1], which.reshape(-1).astype(np.int32)
 
 
 def _shares(mesh: Mesh, cluster: NDArray[np.int64], area: FloatArray, materials: int) -> FloatArray:

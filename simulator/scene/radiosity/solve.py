@@ -28,7 +28,7 @@ from simulator.units import FloatArray
 
 PARTS = 3
 """Places a side of every leaf at which direct light and form factors are taken."""
-PART_RAYS = 32
+PART_RAYS = 128
 """Directions of each of them."""
 NODE_RAYS, CORNER_RAYS = 256, 128
 """Directions of each node, and of each corner of a body."""
