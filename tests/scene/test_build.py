@@ -159,7 +159,7 @@ def test_shadow_on_the_ground(make_scene, make_in_scene):
     ground = {"name": "ground", "kind": "ground", "material": "concrete"}
     in_scene = make_in_scene(
         make_scene(
-            lamp=[LAMP],
+            lamp=[{**LAMP, "diameter_m": 0.001}],
             surface=[wall, ground],
             plate={"position_m": [9.0, 40.0, 1.0]},
             station={"height_m": 40.0, "aim_m": [0.0, 16.0, 0.0]},
