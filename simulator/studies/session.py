@@ -22,6 +22,7 @@ from typing import NamedTuple
 import numpy as np
 
 from simulator.camera.auto_exposure import State, as_exposed, settle_exposure
+from simulator.camera.bounds import check_blur
 from simulator.camera.frame_buffer import frame_buffer
 from simulator.camera.in_scene import CameraInScene, Mode, place_camera
 from simulator.camera.light_field import Light
@@ -115,7 +116,9 @@ def _focused(in_scene: CameraInScene, point_m: FloatArray) -> CameraInScene:
     if depth_m < LEAST_FOCUS_M:
         return in_scene  # behind the camera: refused when the target is sought
     lens = in_scene.camera.lens.model_copy(update={"focus_m": depth_m})
-    return replace(in_scene, camera=in_scene.camera.model_copy(update={"lens": lens}))
+    camera = in_scene.camera.model_copy(update={"lens": lens})
+    check_blur(camera)
+    return replace(in_scene, camera=camera)
 
 
 @dataclass(frozen=True)
