@@ -178,16 +178,20 @@ def _pierces(mesh: Mesh, card: Card) -> bool:
     height = (mesh.vertices_m - card.corner_m) @ card.normal
     if height.max() < THROUGH_M or height.min() > -THROUGH_M:
         return False
-    near = np.flatnonzero(np.abs(height) < 0.3)
-    offset = mesh.vertices_m[near] - card.corner_m
-    u, v = offset @ card.across / card.width_m, offset @ card.down / card.height_m
-    on = (u >= 0.0) & (u < 1.0) & (v >= 0.0) & (v < 1.0)
-    if not np.any(on):
+    ends = np.concatenate([mesh.triangles[:, [0, 1]], mesh.triangles[:, [1, 2]]])
+    ends = ends[(height[ends[:, 0]] > 0.0) != (height[ends[:, 1]] > 0.0)]
+    if len(ends) == 0:
         return False
+    # where edges of the body cross the plane of the card
+    h = height[ends]
+    share = (h[:, 0] / (h[:, 0] - h[:, 1]))[:, None]
+    crossed = mesh.vertices_m[ends[:, 0]] * (1.0 - share) + mesh.vertices_m[ends[:, 1]] * share
+    u = (crossed - card.corner_m) @ card.across / card.width_m
+    v = (crossed - card.corner_m) @ card.down / card.height_m
+    on = (u >= 0.0) & (u < 1.0) & (v >= 0.0) & (v < 1.0)
     rows, columns = card.texture.shape
     opaque = card.texture[(v[on] * rows).astype(int), (u[on] * columns).astype(int)] != CLEAR
-    depth = height[near][on][opaque]
-    return bool(depth.size and depth.max() > THROUGH_M and depth.min() < -THROUGH_M)
+    return bool(np.any(opaque))
 
 
 def _overlap(one: Mesh, other: Mesh) -> bool:

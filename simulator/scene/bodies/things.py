@@ -91,6 +91,7 @@ def _leaves(
     b -= a * np.sum(a * b, axis=1, keepdims=True)
     b /= np.linalg.norm(b, axis=1, keepdims=True)
     corners = np.stack([at - size * a, at + size * a, at + 1.4 * size * b], axis=1)
+    corners[..., 2] = np.maximum(corners[..., 2], 0.0)
     # light falls on leaves about as on the crown they make
     normal = np.repeat(0.7 * way + 0.5 * np.cross(a, b), 3, axis=0)
     normal /= np.linalg.norm(normal, axis=1, keepdims=True)

@@ -15,6 +15,7 @@ from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
+from simulator.kernels import kernel, over_rows
 from simulator.scene.geometry import View
 from simulator.scene.materials import Material
 from simulator.scene.mesh import DRAWN, Mesh
@@ -82,6 +83,16 @@ class _Tree:
     """Number of each of its triangles among those of all bodies."""
 
 
+class Drawings(NamedTuple):
+    """What is drawn on the bodies: their textures, and where triangles lie on them."""
+
+    material: NDArray[np.uint8]  # (t,)
+    owner: NDArray[np.int64]  # (t,)
+    places: Image  # (t, 3, 2) across and down, 0 to 1
+    texels: NDArray[np.uint8]
+    texture: NDArray[np.int64]  # (b, 3) start, rows, columns
+
+
 @dataclass
 class PackedBodies:
     """Bodies as arrays, one after the other."""
@@ -94,6 +105,7 @@ class PackedBodies:
     bounds: FloatArray  # (b, 2, 3)
     panes: Image  # (m,) share of light that a material of the scene lets through
     dense: NDArray[np.bool_]  # (t,) whether it keeps light away: neither a pane nor a hole
+    drawings: Drawings
     trees: dict[tuple[object, ...], _Tree | None] = field(default_factory=dict)
 
     def tree(
@@ -191,7 +203,7 @@ class PackedBodies:
         )
 
     def _materials(self, triangle: NDArray[np.int64], u: Image, v: Image) -> NDArray[np.uint8]:
-        return _materials(self.meshes, self.material, self.owner, triangle, u, v)
+        return _materials(self.drawings, triangle, u, v)
 
     def free(
         self, points_m: FloatArray, lights: FaceLights, light: int, *, without: int = -1
@@ -253,38 +265,63 @@ class PackedBodies:
         return np.asarray(met >= 0)
 
 
+@kernel
+def _look_up(first, last, triangle, u, v, drawings, out):  # type: ignore[no-untyped-def]
+    """Materials at places u, v of triangles, holes `DRAWN`."""
+    for p in range(first, last):
+        t = triangle[p]
+        out[p] = drawings.material[t]
+        body = drawings.owner[t]
+        rows, columns = drawings.texture[body, 1], drawings.texture[body, 2]
+        if out[p] != DRAWN or rows == 0:
+            continue
+        w = 1.0 - u[p] - v[p]
+        at = drawings.places[t]
+        x = at[0, 0] * w + at[1, 0] * u[p] + at[2, 0] * v[p]
+        y = at[0, 1] * w + at[1, 1] * u[p] + at[2, 1] * v[p]
+        column = min(max(int(x * columns), 0), columns - 1)
+        row = min(max(int(y * rows), 0), rows - 1)
+        out[p] = drawings.texels[drawings.texture[body, 0] + row * columns + column]
+
+
 def _materials(
-    meshes: Sequence[Mesh],
-    material: NDArray[np.uint8],
-    owner: NDArray[np.int64],
-    triangle: NDArray[np.int64],
-    u: Image,
-    v: Image,
+    drawings: Drawings, triangle: NDArray[np.int64], u: Image, v: Image
 ) -> NDArray[np.uint8]:
     """Materials (n,) at places u, v of some triangles, holes `DRAWN`."""
-    out = material[triangle].copy()
-    first = np.searchsorted(owner, np.arange(len(meshes)))
-    for k in np.unique(owner[triangle[out == DRAWN]]):
-        mesh = meshes[k]
-        assert mesh.texture is not None and mesh.places is not None
-        on = np.flatnonzero((material[triangle] == DRAWN) & (owner[triangle] == k))
-        a, b, c = mesh.places[mesh.triangles[triangle[on] - first[k]]].transpose(1, 0, 2)
-        place = a * (1.0 - u[on] - v[on])[:, None] + b * u[on, None] + c * v[on, None]
-        rows, columns = mesh.texture.shape
-        column = np.clip((place[:, 0] * columns).astype(int), 0, columns - 1)
-        row = np.clip((place[:, 1] * rows).astype(int), 0, rows - 1)
-        out[on] = mesh.texture[row, column]
+    out = np.empty(len(triangle), np.uint8)
+    over_rows(
+        _look_up, len(triangle), triangle, np.ascontiguousarray(u), np.ascontiguousarray(v),
+        drawings, out, least=4096,
+    )  # fmt: skip
     return out
+
+
+def _drawings(meshes: Sequence[Mesh]) -> Drawings:
+    texels, texture, places, start = [], [], [], 0
+    for mesh in meshes:
+        own = np.zeros((0, 0), np.uint8) if mesh.texture is None else mesh.texture
+        texture.append((start, *own.shape))
+        texels.append(own.ravel())
+        start += own.size
+        at = np.zeros((len(mesh.vertices_m), 2)) if mesh.places is None else mesh.places
+        places.append(at[mesh.triangles])
+    return Drawings(
+        np.concatenate([m.materials for m in meshes]),
+        np.repeat(np.arange(len(meshes)), [len(m.triangles) for m in meshes]),
+        np.concatenate(places).astype(np.float32),
+        np.concatenate([*texels, np.zeros(1, np.uint8)]),
+        np.array(texture, dtype=np.int64),
+    )
 
 
 def pack_bodies(meshes: Sequence[Mesh], materials: Sequence[Material]) -> PackedBodies | None:
     """Bodies packed for tracing; None if there are none."""
     if not meshes:
         return None
-    material = np.concatenate([m.materials for m in meshes])
-    owner = np.repeat(np.arange(len(meshes)), [len(m.triangles) for m in meshes])
+    drawings = _drawings(meshes)
+    material, owner = drawings.material, drawings.owner
     third = np.full(len(owner), 1.0 / 3.0, np.float32)
-    middle = _materials(meshes, material, owner, np.arange(len(owner)), third, third)
+    middle = _materials(drawings, np.arange(len(owner)), third, third)
     panes = np.zeros(256, np.float32)
     panes[: len(materials)] = [m.transmittance for m in materials]
     return PackedBodies(
@@ -296,6 +333,7 @@ def pack_bodies(meshes: Sequence[Mesh], materials: Sequence[Material]) -> Packed
         np.stack([m.bounds_m for m in meshes]),
         panes,
         (middle != DRAWN) & (panes[middle] == 0.0),
+        drawings,
     )
 
 

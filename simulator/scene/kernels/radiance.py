@@ -35,6 +35,8 @@ CREASE = 0.85
 """Cosine of the angle between the normals of neighbours from which a body has an edge."""
 ALIKE = 0.98
 """Cosine of the angle between normals of a body within a sample that are lit as one."""
+EVEN_NORMAL = 0.98
+"""Cosine of the angle between normals at the corners of a block that is still even."""
 PANES = 4
 """Most panes that are looked through, one behind the other."""
 SHADOWED = 200_000
@@ -331,6 +333,19 @@ class _Painter:
         )  # fmt: skip
         return rates
 
+    def smooth(self, blocks: tuple[int, ...]) -> NDArray[np.bool_]:
+        """Blocks (rows, columns) over which a body hardly bends, and that are no panes."""
+        assert self.seen.normal is not None and self.scene.bodies is not None
+        high, wide = blocks
+        at = self.seen.normal[::BLOCK, ::BLOCK, :3]
+        first = at[:high, :wide]
+        square = np.sum(first * first, axis=2)
+        out = self.scene.bodies.panes[self.mats[::BLOCK, ::BLOCK][:high, :wide]] == 0.0
+        for dj, di in ((0, 1), (1, 0), (1, 1)):
+            other = at[dj : high + dj, di : wide + di]
+            out &= np.sum(first * other, axis=2) >= EVEN_NORMAL * square
+        return np.asarray(out | (square == 0.0))
+
     def even_parts(self, out: Image, kind: NDArray[np.uint8], even: NDArray[np.bool_]) -> None:
         """Light the corners and centres of even blocks and interpolate where they agree."""
         if not np.any(even):
@@ -384,9 +399,7 @@ class _Painter:
         kind, even = _sort_samples(self.found, self.mats, BLOCK)
         if self.seen.normal is not None:
             over_rows(_find_creases, s.rows, self.seen.normal, kind)
-            # light on a body bends too much for blocks
-            corners = self.seen.normal[::BLOCK, ::BLOCK][: even.shape[0], : even.shape[1]]
-            even &= np.all(corners == 0.0, axis=2)
+            even &= self.smooth(even.shape)
         if self.mode != STATIC:
             even &= self.wanted[::BLOCK, ::BLOCK][: even.shape[0], : even.shape[1]]
         self.even_parts(out, kind, even)
