@@ -50,12 +50,12 @@ LARGE_FACE_PX = 100.0
 """Width of a face from which a sample a pixel does: what counts of it is much coarser."""
 MARGIN_PX = 8
 """Pixels around a face that processing looks at."""
-KNOW = Skill(efficiency=0.02, field_factor=2.5, imprecision=0.7, best_cycles=10.0, octaves=0.85)
+KNOW = Skill(efficiency=0.012, field_factor=2.5, imprecision=0.7, best_cycles=10.0, octaves=0.85)
 """Faces. Best near 10 cycles a face width in a band just under two octaves wide (Nasanen 1999;
 Gold, Bennett and Sekuler 1999; Parker and Costen 1999: 8 to 16, best 11); field factor 0.05 / 0.02,
 the contrast threshold in the field over that in the laboratory (basis of meteorological optical
-range). Efficiency (a few per cent, from memory of the same studies) and imprecision are chosen so
-that faces of 30 to 40 px, ear to ear, suffice to identify (Keil 2009) and recognition falls off
+range). Efficiency (about one per cent, from memory of the same studies) and imprecision are chosen
+so that faces of 30 to 40 px, ear to ear, suffice to identify (Keil 2009) and recognition falls off
 towards 11 px (Costen)."""
 NOTICE = Skill(efficiency=0.4, field_factor=5.0)
 """Detection. 30 to 50 % of the ideal observer's efficiency in noise (Burgess et al. 1981, from

@@ -24,10 +24,8 @@ from simulator.judge.readers.specimens import Condition, text_light
 from simulator.scene.targets.plate import plate_design
 
 TOOLS = Path(__file__).resolve().parents[2] / "tools"
-TEXTS = 14
+TEXTS = 6
 """Of the recogniser's own 56 texts of each condition, the first so many."""
-EVERY = 4
-"""Of the held-out conditions, every so many is made anew."""
 SHAPES = design_shapes(plate_design("dark-on-white-520x110"))
 
 
@@ -52,7 +50,6 @@ def compared(tools):
     rows = {r.number: r for r in fit.read_rows() if r.held_out}
     held = [c for c in made.conditions() if c.held_out]
     assert [rows[c.number].condition for c in held] == [c.told for c in held]
-    held = held[::EVERY]
     pictured = [pictures.pictures_of(c, TEXTS) for c in held]
     rates = [rows[c.number].rate for c in held]
     return held, np.array(rates), pictured
@@ -63,7 +60,7 @@ def test_the_quick_estimate_reads_about_as_often_as_the_recogniser(tools, compar
     """0.08 over all and a bias of 0.03, held out; docs/reading.md tells each kind."""
     _, _, fit = tools
     held, rates, pictured = compared
-    assert len(held) == 30 and len({c.kind for c in held}) == 15
+    assert len(held) == 120 and len({c.kind for c in held}) == 15
     difference = np.array([MACHINE.quick.probability(fit.seen(p)) for p in pictured]) - rates
     assert np.abs(difference).mean() < 0.08, difference.round(2)
     assert abs(difference.mean()) < 0.03
@@ -76,7 +73,7 @@ def test_a_person_is_never_far_worse_than_the_recogniser_in_noise(tools, compare
     _, pictures, fit = tools
     held, rates, _ = compared
     noisy = ("processing", "compression", "wide range", "low light, grey", "low light, colour")
-    part = [n for n, c in enumerate(held) if c.kind in noisy]
+    part = [n for n, c in enumerate(held) if c.kind in noisy][::4]
     # a reader sees the noise of a picture in eight of them
     person = np.array([fit.share_read(PERSON, pictures.pictures_of(held[n], 10, 8)) for n in part])
     told = [
@@ -89,8 +86,8 @@ def test_a_person_is_never_far_worse_than_the_recogniser_in_noise(tools, compare
 @pytest.mark.outside
 @pytest.mark.skipif(not recogniser_installed(), reason="needs the extra ocr")
 def test_the_stored_rates_are_the_recognisers(compared):
-    """Read anew, half of the texts: of 28 the share may differ by .12 (one standard error, as texts
-    differ more than pictures), that of four conditions together by .06."""
+    """Read anew, with the first texts alone: one share may differ by .17 (one standard error, as
+    texts differ more than pictures), those of 14 conditions together by .05."""
     held, rates, pictured = compared
     some = range(0, len(held), 9)
     right = [
@@ -102,8 +99,8 @@ def test_the_stored_rates_are_the_recognisers(compared):
         for n in some
     ]  # fmt: skip
     difference = np.array(right) - rates[list(some)]
-    assert np.abs(difference).max() < 0.3, difference
-    assert abs(difference.mean()) < 0.12, difference
+    assert np.abs(difference).mean() < 0.2, difference
+    assert abs(difference.mean()) < 0.1, difference
 
 
 def letters_read(reader, cutoff, height_px=40.0):
