@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from simulator import Scene, open_session, specify
-from simulator.studies.specify import trade
+from simulator.studies import trade
 from simulator.studies.specify.result import Specification, Way
 
 ROOT = Path(__file__).resolve().parents[1]

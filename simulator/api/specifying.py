@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from simulator.api.shown import Report, Reported
 from simulator.camera.load import Camera
 from simulator.scene.load import Scene
-from simulator.studies.specify import result, study, trade
+from simulator.studies import trade
+from simulator.studies.specify import result, study
 from simulator.studies.specify.result import Ask, lamp_key
 
 

@@ -18,8 +18,8 @@ SMALL = ("sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5
          "processing.temporal_noise_reduction=0")  # fmt: skip
 
 
-def looks_at(scene, camera):
-    pair = load_pair(scene, camera, SMALL)
+def looks_at(scene, camera, *sets):
+    pair = load_pair(scene, camera, (*SMALL, *sets))
     return Evaluator(Site(*pair, None, None, None), 0, 9)
 
 
@@ -57,7 +57,8 @@ def test_the_coarse_picture_has_the_levels_of_the_whole_one(scene, camera):
 @pytest.mark.invariant
 def test_a_metering_window_tells_what_becomes_of_the_rest():
     """The plate throws infrared back; metered on it alone, all else goes black."""
-    evaluator = looks_at("depot-gate-infrared", "fixed-2mp-lowlight")
+    # while the truck stands: what passes through such a window is gone before the loop is there
+    evaluator = looks_at("depot-gate-infrared", "fixed-2mp-lowlight", "target.plate.speed_kmh=0")
     before = evaluator.found(())
     x0, y0, x1, y1 = before.part.box_px
     window = [round(x0 / 960, 4), round(y0 / 540, 4), round(x1 / 960, 4), round(y1 / 540, 4)]

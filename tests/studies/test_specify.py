@@ -12,10 +12,11 @@ from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.report.wording import say_all
 from simulator.scene.load import Scene
+from simulator.studies import trade
 from simulator.studies.lighting.lamp_classes import ChosenLamp, buyable, lamp_classes, smallest
 from simulator.studies.remedies.rest_of_picture import Rest
 from simulator.studies.session import open_session
-from simulator.studies.specify import findings, trade
+from simulator.studies.specify import findings
 from simulator.studies.specify.choice import chosen_ways
 from simulator.studies.specify.families import Failed, Point, Solved, solve
 from simulator.studies.specify.result import Ask, parts_of

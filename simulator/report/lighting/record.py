@@ -66,6 +66,19 @@ def _without_lamp(judged: Quick, found: Lighting | NoLamp) -> dict[str, Any]:
     }
 
 
+def _bought(found: Lighting) -> dict[str, Any] | None:
+    """The class of lamp to buy."""
+    bought = found.bought
+    if bought is None:
+        return None
+    lamp = bought.lamp.lamp
+    return {
+        "power_w": lamp.power_w, "beam_deg": lamp.beam_deg, "setting": bought.lamp.setting,
+        "intensity": bought.lamp.intensity, "below_smallest": bought.below,
+        "probability": bought.judged.probability, "verdict": bought.judged.verdict,
+    }  # fmt: skip
+
+
 def _figures(found: Lighting) -> dict[str, Any]:
     fresh, s, dark, eye = found.search.fresh, found.search, found.money.dark, found.eye
     return {
@@ -73,6 +86,7 @@ def _figures(found: Lighting) -> dict[str, Any]:
         "kind": found.kind.name,
         "intensity": found.chosen,
         "intensity_unit": found.kind.intensity_unit,
+        "lamp_class": _bought(found),
         "least": s.least,
         "upper": s.upper,
         "upper_fails": s.upper_fails,

@@ -93,6 +93,17 @@ def engineer_sentence(verdict: Verdict) -> str:
                     limits=explanation.main_limits(verdict))  # fmt: skip
 
 
+BLACKENED = 0.5
+"""Share of the rest of the picture that is black from which on a change says so at once."""
+
+
+def _blackened(remedy: RemedyRow) -> float:
+    """Share of the rest of the picture that a change leaves black, where it makes it more."""
+    effects = remedy.messages.side_effects
+    found = [m.values["after"] for m in effects if m.id == "effect.rest-black"]
+    return max((float(one) for one in found if isinstance(one, float | int)), default=0.0)
+
+
 def change(remedy: RemedyPart) -> str:
     """A remedy as an imperative without a capital; several levers one after the other.
 
@@ -101,8 +112,15 @@ def change(remedy: RemedyPart) -> str:
     >>> change(RemedyPart(lever="gain limit", before=30.0, to=36.0, unit="dB"))
     'set the gain limit to 36 dB (now 30 dB)'
     """
-    if isinstance(remedy, RemedyRow) and remedy.parts:
-        return numbers.listed([change(part) for part in remedy.parts])
+    if isinstance(remedy, RemedyRow):
+        black = _blackened(remedy)
+        if black >= BLACKENED:
+            plain = RemedyPart(lever=remedy.lever, before=remedy.before, to=remedy.to,
+                               unit=remedy.unit)  # fmt: skip
+            told = numbers.listed([change(part) for part in remedy.parts or (plain,)])
+            return f"{told} (this leaves {numbers.percent(black)} of the rest of the picture black)"
+        if remedy.parts:
+            return numbers.listed([change(part) for part in remedy.parts])
     before, to = (numbers.quantity(value, remedy.unit) for value in (remedy.before, remedy.to))
     if remedy.before in ("", "none", 0.0):
         return f"add {remedy.lever}, {to}"

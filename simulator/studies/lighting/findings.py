@@ -146,7 +146,7 @@ def answer(found: Lighting) -> list[Message]:
     if fresh.verdict == "legible":
         held = held_instead(found)
         if held is None:
-            return [Message("lighting.yes", values)]
+            return [*_bought(found), Message("lighting.yes", values)]
         held_values: dict[str, Any] = {
             "lamp_name": held.bought,
             "shutter_s": held.judged.shutter_s,
@@ -169,6 +169,22 @@ def answer(found: Lighting) -> list[Message]:
     if instead:
         out.append(Message("lighting.works-instead", _ways(instead[:1])))
     return out
+
+
+def _bought(found: Lighting) -> list[Message]:
+    """The class of lamp to buy, watts, degrees and place first."""
+    bought, least = found.bought, found.search.least
+    if bought is None or least is None or bought.judged.verdict != "legible":
+        return []
+    lamp = bought.lamp
+    values = {
+        **_goal(found.scene), "kind": found.kind.name, "power_w": lamp.lamp.power_w,
+        "beam_deg": lamp.lamp.beam_deg, "setting": lamp.setting, "at_m": found.ask.at_m,
+        "beside_m": BESIDE_M, "intensity": lamp.intensity, "unit": found.kind.intensity_unit,
+        "probability": bought.judged.probability, "times": lamp.intensity / least,
+        "times_old": lamp.least_sure / least,
+    }  # fmt: skip
+    return [Message("lighting.class-below" if bought.below else "lighting.class", values)]
 
 
 def engineer(found: Lighting) -> Message:

@@ -17,6 +17,7 @@ from typing import Any
 
 from simulator import data
 from simulator.light.beams import beam_exponent
+from simulator.studies import trade
 from simulator.studies.lighting.lamps import KINDS, KindName, LampKind
 
 _KIND_OF_PEAK: dict[float, KindName] = {850.0: "infrared-850", 940.0: "infrared-940", 0.0: "white"}
@@ -177,3 +178,37 @@ def smallest(kind: KindName, beam_deg: float) -> ChosenLamp:
     wide = [one for one in lamp_classes(kind) if one.beam_deg >= beam_deg]
     lamp = min(wide or lamp_classes(kind), key=lambda one: one.intensity * one.least_setting)
     return ChosenLamp(lamp, lamp.least_setting)
+
+
+def class_for(
+    kind: KindName,
+    least: float | None,
+    most: float | None,
+    beam_deg: float,
+    reserve: float = trade.RESERVE,
+) -> tuple[ChosenLamp, bool] | None:
+    """The smallest lamp on sale with a reserve over the least light that works.
+
+    Parameters
+    ----------
+    least, most
+        Least and most light on the axis that work [W/sr or cd]; None where none does.
+    beam_deg
+        Angle that half the intensity should cover [deg]; the widest class where none is as wide.
+    reserve
+        How many times the least its light must be at the end of the life of the weakest lamp.
+
+    Returns
+    -------
+    The lamp, and whether the light needed is below the smallest class, whose dimmed light is then
+    named; None if no class suits.
+    """
+    if least is None or most is None:
+        return None
+    beams = sorted({one.beam_deg for one in lamp_classes(kind)})
+    beam = next((one for one in beams if one >= beam_deg), beams[-1])
+    weakest = smallest(kind, beam)
+    if weakest.least_sure >= reserve * least and weakest.intensity <= most:
+        return weakest, weakest.least_sure > reserve * least
+    found = buyable(kind, reserve * least, beam, most)
+    return (found[0], False) if found else None

@@ -20,6 +20,7 @@ from simulator.scene.load import Scene
 from simulator.studies.lighting.costs import Money
 from simulator.studies.lighting.held import hold, washed
 from simulator.studies.lighting.instead import faster_lens, other_cameras
+from simulator.studies.lighting.lamp_classes import ChosenLamp, class_for
 from simulator.studies.lighting.lamps import (
     BESIDE_M,
     KINDS,
@@ -130,6 +131,16 @@ class Place:
 
 
 @dataclass(frozen=True)
+class Bought:
+    """The class of lamp that is bought for the sized light, and its judgement on fresh noise."""
+
+    lamp: ChosenLamp
+    below: bool
+    """Whether what is needed is below the smallest class."""
+    judged: Quick
+
+
+@dataclass(frozen=True)
 class Lighting:
     """Everything that was found. `twice` is the sized lamp at twice its intensity."""
 
@@ -158,6 +169,8 @@ class Lighting:
     left_out: list[Message]
     """Alternatives that could not be tried, and why."""
     money: Money
+    bought: Bought | None = None
+    """The lamp on sale with the reserve of the trade; None where none suits."""
 
     @property
     def chosen(self) -> float:
@@ -248,6 +261,7 @@ def lighting(
 
         found = search(judge, first, last, scene.model.task.wanted_probability)
         chosen_scene = sized_scene(found.chosen)
+        on_sale = class_for(kind.name, found.least, found.upper, beam)
         say("pictures, lamps and other ways", 0.55)
         lamps = _lamps(scene, ask, aim)
         plan: list[tuple[Way | None, Job]] = [
@@ -276,6 +290,12 @@ def lighting(
 
         found_held = hold(camera, [results[2 + n] for n, _ in white], results[0], judge_held)
         held = [_held(lamps[n][0], q) for (n, _), q in zip(white, found_held, strict=True)]
+        bought = None
+        if on_sale is not None:
+            lamp, below = on_sale
+            beside = BESIDE_M if ask.at_m is None else None
+            entry = lamp.lamp.entry(name, aim, setting=lamp.setting, beside_m=beside, at_m=ask.at_m)
+            bought = Bought(lamp, below, judge_job(job(with_lamp(scene, entry), fresh=True)))
         places = []
         if ask.at_m is None:
             say("other places of the lamp", 0.85)
@@ -328,6 +348,7 @@ def lighting(
         limits,
         left_out,
         money,
+        bought,
     )
 
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-import numpy as np
-
-from simulator.camera.in_scene import CameraInScene
 from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.target import mean_wavelength_nm
 from simulator.judge.verdict import CORNEA_LIMIT_W_M2
 from simulator.messages import Message
+from simulator.studies.focusing import best_focus_m
+from simulator.studies.lighting.lamp_classes import ChosenLamp, lamp_classes, smallest
+from simulator.studies.lighting.lamps import KindName, field_angle_deg
 from simulator.studies.remedies.lever import (
     Effort,
     LeverKind,
@@ -26,9 +26,11 @@ from simulator.studies.remedies.lever import (
 )
 
 ADDED_INFRARED, ADDED_WHITE = "added infrared", "added white light"
-INFRARED_PROFILE, WHITE_PROFILE = "infrared-850-medium", "white-led-spot"
-INFRARED_W_SR = (0.25, 1.0, 4.0, 16.0, 64.0)
-WHITE_W = (1.0, 4.0, 16.0, 60.0, 250.0)
+INFRARED_PROFILE, WHITE_PROFILE = "infrared-850-medium", "white-led-flood"
+LAMP_STEP = 2.2
+"""Lamps whose light is nearer to that of the one before are not tried."""
+DIMMED = (0.2, 0.4, 1.0)
+"""Settings of the smallest class; larger ones are tried at full light."""
 
 
 def _focus(site: Site) -> Iterator[Travel]:
@@ -36,16 +38,7 @@ def _focus(site: Site) -> Iterator[Travel]:
     lens, depth = site.camera.model.lens, site.target.depth_m
     now = site.in_scene.focus_m
     wavelength = mean_wavelength_nm(site.in_scene, site.state, site.target)
-    best, least = now, math.inf
-    for f in np.geomspace(max(0.4 * depth, 2.5e-3 * lens.focal_length_mm), 40.0 * depth, 400):
-        in_scene = CameraInScene(
-            site.in_scene.world,
-            site.in_scene.station,
-            with_lens(site.in_scene.camera, focus_m=float(f)),
-        )
-        blur = abs(float(in_scene.defocus_px(np.asarray(depth), wavelength)))
-        if blur < least:
-            best, least = float(f), blur
+    best = best_focus_m(site.in_scene, depth, wavelength)
     best = three(best)
     side = [Message("effect.sharp-at", {"depth_m": depth})]
     if site.state.mode == "night" and lens.infrared_focus_shift_um != 0.0:
@@ -90,15 +83,59 @@ def _infrared(site: Site) -> Iterator[Travel]:
     if site.scene.model.task.name == "colour":
         return
     mode = () if site.state.mode == "night" else ("day_night.mode=night",)
-
-    def sets(v: float) -> tuple[str, ...]:
-        return (
-            f"illuminator.{ADDED_INFRARED}.use={INFRARED_PROFILE}",
-            f"illuminator.{ADDED_INFRARED}.radiant_intensity_w_per_sr={three(v):g}",
-            *mode,
+    steps = tuple(
+        Step(
+            f"{lamp_words(one)} at 850 nm ({with_unit(one)})",
+            (*_lamp_sets(one, ADDED_INFRARED, INFRARED_PROFILE),
+             f"illuminator.{ADDED_INFRARED}.radiant_intensity_w_per_sr={three(one.lamp.intensity):g}",
+             *mode),
+            one.intensity,
         )
+        for one in _lamps(site, "infrared-850")
+    )  # fmt: skip
+    yield Travel("none", steps)
 
-    yield numbers(0.0, INFRARED_W_SR, sets)
+
+def _lamps(site: Site, kind: KindName) -> list[ChosenLamp]:
+    """Lamps on sale whose beam covers the picture, the weakest light first."""
+    beams = sorted({one.beam_deg for one in lamp_classes(kind)})
+    field = field_angle_deg(site.in_scene)
+    beam = next((one for one in beams if one >= field), beams[-1])
+    wide = [one for one in lamp_classes(kind) if one.beam_deg >= beam]
+    weakest = smallest(kind, beam).lamp
+    every = [ChosenLamp(weakest, setting) for setting in DIMMED]
+    every += [ChosenLamp(one) for one in wide if one is not weakest]
+    out: list[ChosenLamp] = []
+    for one in sorted(every, key=lambda one: one.intensity):
+        if not out or one.intensity >= LAMP_STEP * out[-1].intensity:
+            out.append(one)
+    return out
+
+
+def lamp_words(chosen: ChosenLamp) -> str:
+    """A lamp as it is bought and set: watts, degrees, dimmer."""
+    dimmed = f", dimmed to {chosen.setting:.0%}".replace("%", " %") if chosen.setting < 1.0 else ""
+    return f"{chosen.lamp.power_w:g} W, {chosen.lamp.beam_deg:g}°{dimmed}"
+
+
+def with_unit(chosen: ChosenLamp) -> str:
+    """Its light on the axis as set."""
+    return f"{three(float(f'{chosen.intensity:.2g}')):g} {chosen.lamp.kind.intensity_unit}"
+
+
+def _lumens(chosen: ChosenLamp) -> str:
+    return f"{three(chosen.lamp.luminous_flux_lm or 0.0):g}"
+
+
+def _lamp_sets(chosen: ChosenLamp, name: str, profile: str) -> tuple[str, ...]:
+    lamp = chosen.lamp
+    return (
+        f"illuminator.{name}.use={profile}",
+        f"illuminator.{name}.beam_deg={lamp.beam_deg:g}",
+        f"illuminator.{name}.electrical_power_w={lamp.power_w:g}",
+        f"illuminator.{name}.emitter_width_m={lamp.emitter_width_m:g}",
+        f"illuminator.{name}.dimming={chosen.setting:g}",
+    )
 
 
 def _infrared_caution(intensity_w_sr: float) -> tuple[Message, ...]:
@@ -106,14 +143,18 @@ def _infrared_caution(intensity_w_sr: float) -> tuple[Message, ...]:
     return (Message("caution.added-infrared", {"near_m": near}),)
 
 
-def _white(_: Site) -> Iterator[Travel]:
-    def sets(v: float) -> tuple[str, ...]:
-        return (
-            f"illuminator.{ADDED_WHITE}.use={WHITE_PROFILE}",
-            f"illuminator.{ADDED_WHITE}.electrical_power_w={three(v):g}",
+def _white(site: Site) -> Iterator[Travel]:
+    steps = tuple(
+        Step(
+            f"{lamp_words(one)} ({with_unit(one)})",
+            (*_lamp_sets(one, ADDED_WHITE, WHITE_PROFILE),
+             f"illuminator.{ADDED_WHITE}.beam_shape=cosine",
+             f"illuminator.{ADDED_WHITE}.luminous_flux_lm={_lumens(one)}"),
+            one.intensity,
         )
-
-    yield numbers(0.0, WHITE_W, sets)
+        for one in _lamps(site, "white")
+    )  # fmt: skip
+    yield Travel("none", steps)
 
 
 def _dimmed(site: Site) -> Iterator[Travel]:
@@ -185,7 +226,6 @@ EQUIPMENT = (
         effort=Effort.LAMP,
         helps=helping("light, sensor noise, crushed shadow"),
         travel=_infrared,
-        unit="W/sr",
         side_effects=(Message("effect.infrared-beside-camera"),),
         warn=_infrared_caution,
     ),
@@ -195,7 +235,6 @@ EQUIPMENT = (
         effort=Effort.LAMP,
         helps=helping("light, sensor noise, crushed shadow, lamp colour"),
         travel=_white,
-        unit="W",
         side_effects=(Message("effect.white-light-beside-camera"),),
     ),
     LeverKind(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 from simulator.camera.auto_exposure import State
@@ -24,6 +25,7 @@ from simulator.scene.world import World
 from simulator.studies.overrides import set_pair
 from simulator.studies.quick import quick
 from simulator.studies.remedies.lever import Site
+from simulator.studies.remedies.loop import gets_there, needs_loop
 from simulator.studies.session import Session, open_session
 
 FRESH_SEED = 7919
@@ -98,6 +100,7 @@ class Evaluator:
         """Probability by Monte Carlo on a fresh seed; 0 where it cannot be built or seen."""
         try:
             pair = applied(self.site.scene, camera or self.site.camera, sets)
+            self._settled(*pair)
             return quick(
                 *pair, seed=self.seed + FRESH_SEED, trials=PROOF_TRIALS, proof=True
             ).probability
@@ -112,7 +115,16 @@ class Evaluator:
         world = _kept(self._worlds, _world_key(scene.table()), lambda: build_world(scene.model))
         session = open_session(scene, camera, seed=self.seed, world=world)
         session.settle()
+        if needs_loop(session) and not needs_loop(self._as_it_is) and not gets_there(session):
+            raise InputError(
+                "The camera's loop does not get to this exposure while the target passes.",
+                key="exposure.metering", given=camera.model.exposure.metering,
+            )  # fmt: skip
         return session
+
+    @cached_property
+    def _as_it_is(self) -> Session:
+        return open_session(self.site.scene, self.site.camera, seed=self.seed)
 
     def _looked(self, scene: Scene, camera: Camera) -> float:
         session, task = self._settled(scene, camera), scene.model.task

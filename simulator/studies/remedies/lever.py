@@ -50,6 +50,8 @@ class Step:
 
     value: float | str
     sets: tuple[str, ...]
+    amount: float | None = None
+    """Light of a lamp that is added, whose value is words [W/sr or cd]."""
 
 
 @dataclass(frozen=True)
@@ -86,7 +88,9 @@ class LeverKind:
     """What it brings with it wherever it is used."""
     cautions: tuple[Message, ...] = ()
     warn: Callable[[float], tuple[Message, ...]] | None = None
-    """Cautions that hang on how far it is moved."""
+    """Cautions that hang on how far it is moved, or how much light is added."""
+    first: bool = False
+    """Whether it comes before others of its effort."""
 
     def __post_init__(self) -> None:
         for name in self.helps:
@@ -148,9 +152,10 @@ class Lever:
 
     def cautions_at(self, step: Step) -> tuple[Message, ...]:
         """Cautions that go with one step."""
-        if self.kind.warn is None or isinstance(step.value, str):
+        moved = step.value if step.amount is None else step.amount
+        if self.kind.warn is None or isinstance(moved, str):
             return self.kind.cautions
-        return (*self.kind.cautions, *self.kind.warn(step.value))
+        return (*self.kind.cautions, *self.kind.warn(moved))
 
 
 def three(value: float) -> float:

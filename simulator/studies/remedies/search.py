@@ -1,4 +1,4 @@
-"""What would mend a picture: for every lever the least change that reaches the wanted probability.
+"""What would fix a picture: for every lever the least change that reaches the wanted probability.
 
 The search runs on the true model. Every lever is tried at a few steps, the least change first, by a
 quick look (`evaluator`); probability need not grow with the change (light can wash a plate out), so
@@ -23,6 +23,7 @@ from simulator.judge.impairments import from_lamps
 from simulator.judge.limits import LEAST_SHARE
 from simulator.judge.result import Limit, RemedyMessages, RemedyPart, RemedyRow
 from simulator.messages import Message
+from simulator.studies import trade
 from simulator.studies.remedies.combined import Choice, Ideal, Remembered, together
 from simulator.studies.remedies.evaluator import Evaluator, applied
 from simulator.studies.remedies.lever import Lever, Site, Step, focus_sets, with_lens
@@ -42,6 +43,8 @@ SINGLE_SHARE = 0.4
 """Share of the looks for single levers at most."""
 CAMERA_SHARE = 0.1
 """Share of the looks that is kept for other cameras."""
+FIRST = 0.25
+"""By how much a lever that comes first counts as less effort."""
 WORKS_ALONE = 0.1
 """An impairment counts as there if it takes this much from a picture without any other."""
 
@@ -106,12 +109,26 @@ class Search:
                 proofs += 1
                 chance = evaluator.proved(found.sets)
                 if evaluator.serves(chance):
+                    found, chance = self._with_room(lever, found, chance)
                     return self.remedy([(lever, found)], chance, True)
             if best is None or chance > best[0]:
                 best = (chance, found)
             before = step.value
         assert best is not None
         return self.remedy([(lever, best[1])], min(best[0], evaluator.wanted), False)
+
+    def _with_room(self, lever: Lever, step: Step, chance: float) -> tuple[Step, float]:
+        """A lamp with the reserve of the trade over the least one that works, if it works too."""
+        if step.amount is None:
+            return step, chance
+        for other in lever.steps:
+            if other.amount is None or other.amount < trade.RESERVE * step.amount:
+                continue
+            if self.evaluator.look(other.sets) < self.evaluator.aim:
+                break
+            proof = self.evaluator.proved(other.sets)
+            return (other, proof) if self.evaluator.serves(proof) else (step, chance)
+        return step, chance
 
     def _halved(self, lever: Lever, low: float | str, high: Step) -> Step:
         """A smaller change that still serves, between a step that does not and one that does."""
@@ -152,7 +169,9 @@ class Search:
             reaches,
             sets,
             None,
-            max(lever.effort for lever, _ in choices) + 0.5 * (len(choices) - 1),
+            max(lever.effort for lever, _ in choices)
+            + 0.5 * (len(choices) - 1)
+            - FIRST * all(lever.kind.first for lever, _ in choices),
             (*dict.fromkeys(fixed), *self.effects(sets)),
             tuple(dict.fromkeys(t for lever, step in choices for t in lever.cautions_at(step))),
             ()

@@ -6,7 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from simulator.judge.target import JudgedText
 from simulator.messages import Message
+from simulator.studies import trade
 from simulator.studies.remedies.lever import (
     Effort,
     LeverKind,
@@ -17,6 +19,9 @@ from simulator.studies.remedies.lever import (
     numbers,
     three,
 )
+
+FIXED_FROM_S = 1.0 / 125.0
+"""Longest shutter that is held for what moves [s] (common practice, no source)."""
 
 
 def _metering(site: Site) -> Iterator[Travel]:
@@ -50,6 +55,22 @@ def _level(site: Site) -> Iterator[Travel]:
 def _frame_shutter_s(site: Site) -> float:
     """The shutter of one of the frames that are added up [s]."""
     return site.state.exposure.shutter_s / site.state.exposure.accumulated
+
+
+def _fixed_shutter(site: Site) -> Iterator[Travel]:
+    """A shutter of the trade held, the gain limited: what the trade does for what moves."""
+    e = site.camera.model.exposure
+    if e.shutter_s is not None or site.target.entry.speed_kmh == 0.0:
+        return
+    text = isinstance(site.target, JudgedText)
+    cap = min(e.gain_max_db, trade.PLATE_GAIN_DB if text else trade.GAIN_DB)
+    now = _frame_shutter_s(site)
+    steps = tuple(
+        Step(s, (f"exposure.shutter_s={s:g}", f"exposure.gain_max_db={cap:g}"))
+        for s in trade.SHUTTERS_S
+        if s <= FIXED_FROM_S and s < 0.98 * now
+    )
+    yield Travel(now, steps, of=f"{cap:g} dB")
 
 
 def _shorter_limit(site: Site) -> Iterator[Travel]:
@@ -132,6 +153,15 @@ def _colour_mode(site: Site) -> Iterator[Travel]:
 
 
 SETTINGS = (
+    LeverKind(
+        key="fixed-shutter",
+        name="fixed shutter (gain limited to {of})",
+        effort=Effort.SETTING,
+        helps=helping("motion, clipping"),
+        travel=_fixed_shutter,
+        unit="s",
+        first=True,
+    ),
     LeverKind(
         key="metering",
         name="metering",

@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 from simulator.errors import InputError
 from simulator.scene.load import Scene
+from simulator.studies import trade
 from simulator.studies.quick_look import QuickLook
 from simulator.studies.reserve import edge
 from simulator.studies.session import Session, open_session
-from simulator.studies.specify import trade
 from simulator.studies.specify.design import Design
 from simulator.studies.specify.opening import opened
 from simulator.studies.specify.result import LensAnswer, WideRangeAnswer

@@ -108,10 +108,6 @@ class Design:
         off: dict[str, Any] = {}
         if self.lamp is not None:
             off = {f"illuminator.{one.name}.on": False for one in scene.model.illuminator}
-        camera = self.camera.set(_wide_open(self.camera), self.camera_changes)
+        # the iris as wide as the lens has it at any focal length
+        camera = self.camera.set({"lens.f_number": None}, self.camera_changes)
         return scene.set(off, self.scene_changes), camera
-
-
-def _wide_open(camera: Camera) -> dict[str, Any]:
-    """The iris as wide as the lens has it at any focal length."""
-    return {} if camera.model.lens.use is None else {"lens.f_number": None}

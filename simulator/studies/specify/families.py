@@ -21,12 +21,12 @@ from simulator.errors import InputError
 from simulator.judge.target import JudgedText
 from simulator.messages import Message
 from simulator.scene.load import Scene
+from simulator.studies import trade
 from simulator.studies.lighting.lamp_classes import ChosenLamp, buyable, lamp_classes, smallest
 from simulator.studies.lighting.lamps import KindName, field_angle_deg
 from simulator.studies.quick_look import QuickLook
 from simulator.studies.reserve import edge, farther
 from simulator.studies.session import Session, open_session
-from simulator.studies.specify import trade
 from simulator.studies.specify.design import LAMP_NAME, Design, Mount
 from simulator.studies.specify.opening import opened, reset
 from simulator.studies.specify.screens import (
@@ -176,7 +176,10 @@ class _Search:
         """Lens, shutter, gain and wide range alone, with the reserve in light."""
         for range_, first in self.start(base or self.written, mount):
             for tried in _wide_ranges(first):
-                design, session = opened(self.point.scene, tried, self.point.seed)
+                try:
+                    design, session = opened(self.point.scene, tried, self.point.seed)
+                except InputError:  # a lens that the body does not take, nothing that is lit
+                    continue
                 if not self.passes(session):
                     continue
                 if self.passes(session.relit(every=1.0 / self.point.reserve)):
@@ -213,7 +216,10 @@ class _Search:
             plain, lamp=reference, mode="auto" if kind == "white" else "night", fixed=plain.moves,
             lamp_aim_m=(x, y, z),
         )  # fmt: skip
-        design, session = opened(self.point.scene, design, self.point.seed)
+        try:
+            design, session = opened(self.point.scene, design, self.point.seed)
+        except InputError:
+            return None
         smaller: Solved | None = None
         gains = [design.gain_cap_db, *(g for g in GAINS_BELOW if g < design.gain_cap_db)]
         for gain in gains:

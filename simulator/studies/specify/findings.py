@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from simulator.light.eye_safety import assess_infrared
 from simulator.messages import Message, Value
+from simulator.studies import trade
 from simulator.studies.lighting.eyes import estimate
-from simulator.studies.specify import trade
 from simulator.studies.specify.result import LensAnswer, Specification, Way, WideRangeAnswer
 
 BLACKENED = 0.5

@@ -9,8 +9,8 @@ from typing import Literal
 from simulator.camera.load import Camera
 from simulator.messages import Message
 from simulator.scene.load import Scene
+from simulator.studies import trade
 from simulator.studies.lighting.lamp_classes import LampClass
-from simulator.studies.specify import trade
 from simulator.studies.specify.design import Design
 from simulator.studies.specify.families import Failed, Family, Solved
 from simulator.studies.specify.proof import Proof

@@ -18,8 +18,8 @@ from simulator.judge.target import JudgedText
 from simulator.scene.model import Plate
 from simulator.scene.model_targets import Face, Person
 from simulator.scene.model_things import VehicleFront, VehicleRear, VehicleSide
+from simulator.studies import trade
 from simulator.studies.session import Session
-from simulator.studies.specify import trade
 
 COLOUR_PX_PER_M = 25.0
 """Density from which a colour is named (common practice, no source: as to detect)."""
@@ -109,17 +109,17 @@ def _reach(session: Session) -> float:
 def lens_choice(camera: Camera, mm: float) -> LensChoice:
     """How a camera comes to a focal length, or the nearest that it can have.
 
-    Its own lens where that reaches; a varifocal lens of 5 to 50 mm on a CS or C body; another lens
-    of one focal length of the trade where the lens is small and fixed.
+    Its own lens where that reaches; a varifocal lens of 5 to 50 mm on a CS body; else another lens
+    of one focal length of the trade, of 8 to 50 mm on a C body and of 2.8 to 16 mm on a small one.
     """
     lens, mount = camera.model.lens, camera.model.mount
     low, high = lens.focal_min_mm, lens.focal_max_mm
     if high > low * 1.01:
         inside = min(max(mm, low), high)
-        if inside == mm or mount not in ("cs", "c"):
+        if inside == mm or mount != "cs":
             value = _round(inside, low, high)
             return LensChoice(value, {"lens.focal_length_mm": value}, free=True)
-    if mount in ("cs", "c"):
+    if mount == "cs":
         value = _round(min(max(mm, 5.0), 50.0), 5.0, 50.0)
         return LensChoice(
             value, {"lens.use": trade.VARIFOCAL, "lens.focal_length_mm": value},
@@ -127,7 +127,8 @@ def lens_choice(camera: Camera, mm: float) -> LensChoice:
         )  # fmt: skip
     if mount == "fixed":
         return LensChoice(lens.focal_length_mm, {})
-    offered = [f for f in trade.FOCAL_LENGTHS_MM if f <= trade.FOCAL_LENGTHS_MM[5]]
+    least, longest = (8.0, 50.0) if mount == "c" else (2.8, 16.0)
+    offered = [f for f in trade.FOCAL_LENGTHS_MM if least <= f <= longest]
     at_least = [f for f in offered if f >= 0.97 * mm]
     value = min(at_least, default=offered[-1])
     if math.isclose(value, lens.focal_length_mm, rel_tol=0.05):

@@ -10,11 +10,11 @@ from simulator.errors import InputError
 from simulator.files import bundled_names
 from simulator.messages import Message
 from simulator.scene.load import Scene
+from simulator.studies import trade
 from simulator.studies.lighting.lamp_classes import lamp_classes
 from simulator.studies.lighting.lamps import KINDS
 from simulator.studies.runner import open_pool
 from simulator.studies.session import open_session
-from simulator.studies.specify import trade
 from simulator.studies.specify.answers import AnswerPoint, lens_answer, wide_range_answer
 from simulator.studies.specify.choice import Chosen, chosen_ways
 from simulator.studies.specify.families import FAMILIES, Failed, Family, Point, Solved, solve
