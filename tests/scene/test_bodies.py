@@ -61,7 +61,7 @@ def test_a_box_of_triangles_is_the_box_of_cards() -> None:
         )
     # sky and bounced light are told at other places of a body than of cards
     apart = np.abs(whole[1] - whole[0]) / np.maximum(whole[0], 1e-9)
-    assert np.median(apart) < 0.002
+    assert np.median(apart) < 0.006
     assert np.percentile(apart, 98) < 0.05
     apart = np.abs(rates[1] - rates[0]) / np.maximum(rates[0], 1e-9)
     assert np.percentile(apart, 99.5) < 1e-3

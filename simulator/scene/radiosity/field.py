@@ -232,7 +232,7 @@ def light_field(world: World) -> LightField:
         return found
     field = _read(world, key)
     if field is None:
-        field = _made(world)
+        field = make(world)
         kept.write(key, {"sky": field.sky, "indirect": field.indirect, "sent": field.sent})
     _FIELDS.put(key, field)
     return field
@@ -254,7 +254,20 @@ def _read(world: World, key: str) -> LightField | None:
     return field if fits and field.sent.shape == (leaves.many, *many) else None
 
 
-def _made(world: World) -> LightField:
+def forget() -> None:
+    """Give up what is kept in memory."""
+    _FIELDS.known.clear()
+    _VIEWS.known.clear()
+
+
+def make(world: World) -> LightField:
+    """The light field of a world, made anew.
+
+    Parameters
+    ----------
+    world
+        As for `light_field`.
+    """
     caster = RayCaster.of(world)
     key = kept.geometry(world)
     seen = _VIEWS.get(key)

@@ -1,0 +1,168 @@
+"""Compares our light with an independent path tracer and writes docs/light.md.
+
+    python tools/compare_light.py
+
+needs the extra `render` (Mitsuba 3) and some minutes. Figures, pictures side by side and the map of
+differences are written anew.
+"""
+
+# ruff: noqa: E501 - lines of the page
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parent))
+from light_reference import Site, ours, reference, sites
+
+from simulator.scene import Scene, build_world
+from simulator.scene.radiosity import field as fields
+from simulator.scene.rays import RayCaster
+
+ROOT = Path(__file__).parents[1]
+WIDTH, HEIGHT, SAMPLES = 120, 80, 2048
+SHOWN = 3
+BUNDLED = ("loading-bay-dusk", "car-park-led", "yard-noon", "doorway-noon")
+TEXT = """# Light against a path tracer
+
+What our renderer makes of light in whole scenes (direct light, soft shadows, sky between walls, all
+bounces), beside Mitsuba 3 with all bounces. Grey matt surfaces, Lambertian disc lamps, an even sky;
+`tools/compare_light.py` writes this page anew. Left ours, middle the path tracer, right the
+difference: grey is none, white +25 %, black -25 %. {width} x {height} pixels, {samples} paths a
+pixel; the path tracer's own noise is part of what differs, most of all where little light comes.
+
+| Scene | median of the difference | 99th percentile away from edges | mean difference |
+|---|---|---|---|
+{rows}
+
+{pictures}
+
+Away from edges: where the brightest pixel of a neighbourhood of nine is within 25 % of the darkest.
+
+## How it is done
+
+- Surfaces are cut into leaves, fine near other things and lamps, coarse elsewhere; ground and both sides of every card by
+  quarters, solid bodies by clusters of triangles. A leaf is a patch of the radiosity; its light is told at nodes and
+  interpolated between them, on the ground every 3 cm at contacts.
+- Form factors and the sky that is seen: rays of cosine-weighted directions on a spiral, the same everywhere, so that there is
+  no noise ({parts} a leaf, {nodes} a node, {corners} a node of a body). Above and below the horizon they are weighted so that
+  an open place has just the sky and ground that it must.
+- One set of form factors serves all lights in ten spectral bands; what comes out is kept for one unit of each light, so that a
+  dimmed lamp stays a weighted sum of layers. Natural light that bounces is told with the light off the ground.
+- Lamps have a face (`diameter_m`, `emitter_width_m`), the sun 0.53 degrees. The share of it that is hidden is exact where one
+  opaque card's rim crosses it, sampled evenly at 48 places elsewhere.
+- Things that move have the light of the moment judged.
+
+## Time
+
+Radiosity of bundled scenes, once, then kept in memory and on disk by content (processor time; {cores} core(s)):
+
+| Scene | triangles | leaves | nodes | made [s] | kept [s] |
+|---|---|---|---|---|---|
+{times}
+
+Ray casting: embree meets {embree:.1f} million rays a second of processor time in the scene `car-park-led` (float32); a loop
+over all triangles in numpy {plain:.3f} million.
+
+## Known limits
+
+- Light of the ground is interpolated across the foot of a wall: within 3 to 6 cm of it some light of the other side leaks.
+- Inside a spectral band light keeps the shape of its lamp's spectrum.
+- Clear coats mirror the mean light of the patch that they see, once; panes let light through without loss.
+"""
+
+
+def picture(site: Site, a: np.ndarray, b: np.ndarray) -> str:
+    """Writes ours, the reference and the difference side by side; the name of the file."""
+    white = np.percentile(b[b > 0.0], 97.0)
+    tone = [np.clip(x / white, 0.0, 1.0) ** (1.0 / 2.2) for x in (a, b)]
+    off = np.where(b > 0.0, (a - b) / np.maximum(b, 1e-9), 0.0)
+    whole = np.concatenate([*tone, np.clip(0.5 + 2.0 * off, 0.0, 1.0)], axis=1)
+    name = f"light-{site.name.replace(' ', '-')}.png"
+    grown = cv2.resize(whole, None, fx=SHOWN, fy=SHOWN, interpolation=cv2.INTER_NEAREST)
+    cv2.imwrite(str(ROOT / "docs" / name), (255.0 * grown + 0.5).astype(np.uint8))
+    return name
+
+
+def row(site: Site, a: np.ndarray, b: np.ndarray) -> str:
+    """Figures of one scene as a row of the table."""
+    kernel = np.ones((3, 3), np.uint8)
+    smooth = cv2.GaussianBlur(b.astype(np.float32), (3, 3), 0.0)
+    even = (cv2.dilate(smooth, kernel) < 1.25 * cv2.erode(smooth, kernel)) & (b > 0.0)
+    off = (a - b)[even] / b[even]
+    return (
+        f"| {site.name} | {100 * np.median(np.abs(off)):.1f} % "
+        f"| {100 * np.percentile(np.abs(off), 99.0):.1f} % | {100 * off.mean():+.1f} % |"
+    )
+
+
+def timed(name: str) -> str:
+    """Time of a bundled scene's radiosity as a row of the table."""
+    world = build_world(Scene.load(name).model)
+    fields.make(world)  # compiles
+    fields.forget()
+    start = time.process_time()
+    field = fields.make(world)
+    made = time.process_time() - start
+    fields.light_field(world)
+    start = time.process_time()
+    fields.light_field(world)
+    kept = time.process_time() - start
+    triangles = len(RayCaster.of(world).things)
+    return (
+        f"| {name} | {triangles} | {field.leaves.many} | {len(field.sky)} "
+        f"| {made:.2f} | {kept:.3f} |"
+    )
+
+
+def rays_per_second() -> tuple[float, float]:
+    """Millions of rays a second by embree and by a plain loop over triangles."""
+    world = build_world(Scene.load("car-park-led").model)
+    caster = RayCaster.of(world)
+    rng = np.random.default_rng(1)
+    origins = rng.uniform([-5.0, 2.0, 0.01], [5.0, 20.0, 4.0], (400_000, 3)).astype(np.float32)
+    ways = rng.standard_normal(origins.shape).astype(np.float32)
+    start = time.process_time()
+    caster.first_triangles(origins, ways)
+    embree = 0.4 / (time.process_time() - start)
+    mesh = world.meshes[0]
+    a, b, c = mesh.vertices_m[mesh.triangles].transpose(1, 0, 2)
+    start = time.process_time()
+    for k in range(20):
+        p = np.cross(ways[k], c - a)
+        det = np.einsum("ij,ij->i", b - a, p)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            s = origins[k] - a
+            u = np.einsum("ij,ij->i", s, p) / det
+            q = np.cross(s, b - a)
+            t = np.einsum("ij,ij->i", c - a, q) / det
+        np.min(np.where((u >= 0.0) & (t > 0.0), t, np.inf))
+    return embree, 20e-6 / (time.process_time() - start)
+
+
+def main() -> None:
+    """Writes the page."""
+    from simulator.scene.radiosity import solve  # noqa: PLC0415
+
+    rows, pictures = [], []
+    for site in sites():
+        a, b = ours(site, WIDTH, HEIGHT), reference(site, WIDTH, HEIGHT, SAMPLES)
+        rows.append(row(site, a, b))
+        pictures.append(f"{site.name}:\n\n![{site.name}]({picture(site, a, b)})")
+        print(rows[-1])
+    embree, plain = rays_per_second()
+    text = TEXT.format(
+        width=WIDTH, height=HEIGHT, samples=SAMPLES, rows="\n".join(rows),
+        pictures="\n\n".join(pictures), parts=solve.PARTS**2 * solve.PART_RAYS,
+        nodes=solve.NODE_RAYS, corners=solve.CORNER_RAYS, cores=1,
+        times="\n".join(timed(name) for name in BUNDLED), embree=embree, plain=plain,
+    )  # fmt: skip
+    (ROOT / "docs" / "light.md").write_text(text, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
