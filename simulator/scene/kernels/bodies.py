@@ -6,6 +6,8 @@ as cards. A body is known by the number of the card that stands for it.
 
 from __future__ import annotations
 
+import hashlib
+from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple, Protocol
@@ -21,6 +23,8 @@ from simulator.scene.materials import Material
 from simulator.scene.mesh import DRAWN, Mesh
 from simulator.units import FloatArray, Image
 
+MOST_PACKED = 12
+"""Packed bodies kept: those of the moments of one scene's frames."""
 HOLES = 5
 """Most holes in bodies that a ray passes."""
 BEHIND = np.float32(1e-4)
@@ -315,9 +319,38 @@ def _drawings(meshes: Sequence[Mesh]) -> Drawings:
 
 
 def pack_bodies(meshes: Sequence[Mesh], materials: Sequence[Material]) -> PackedBodies | None:
-    """Bodies packed for tracing; None if there are none."""
+    """Bodies packed for tracing; None if there are none.
+
+    Those packed last are kept by their content: a tree takes longer to grow than a small picture
+    to trace, and the same bodies are packed for every camera that is tried before them.
+    """
     if not meshes:
         return None
+    key = _content(meshes, materials)
+    if key in _packed:
+        _packed.move_to_end(key)
+    else:
+        _packed[key] = _pack(meshes, materials)
+        if len(_packed) > MOST_PACKED:
+            _packed.popitem(last=False)
+    return _packed[key]
+
+
+_packed: OrderedDict[bytes, PackedBodies] = OrderedDict()
+
+
+def _content(meshes: Sequence[Mesh], materials: Sequence[Material]) -> bytes:
+    """Hash of all that a ray finds of bodies."""
+    found = hashlib.blake2b(repr([m.transmittance for m in materials]).encode(), digest_size=16)
+    for m in meshes:
+        found.update(repr((m.name, m.card, m.group, m.inside, len(m.triangles))).encode())
+        for array in (m.vertices_m, m.triangles, m.normals, m.materials, m.places, m.texture):
+            if array is not None:
+                found.update(repr(array.shape).encode() + np.ascontiguousarray(array).tobytes())
+    return found.digest()
+
+
+def _pack(meshes: Sequence[Mesh], materials: Sequence[Material]) -> PackedBodies:
     drawings = _drawings(meshes)
     material, owner = drawings.material, drawings.owner
     third = np.full(len(owner), 1.0 / 3.0, np.float32)
