@@ -193,7 +193,8 @@ def predict_sequence(
     start_s
         Moment of the first frame, 0 where things stand as the scene file says [s].
     judge
-        Whether the task is judged, too, in a settled picture.
+        Whether the task is judged, too, in a settled picture, in the mode that the frames are in:
+        at the moment of the scene file, with `before` in the last frame.
 
     Raises
     ------
@@ -235,10 +236,25 @@ def predict_sequence(
     judged = None
     if judge:
         say("judging a settled picture", 0.95)
-        judged = quick(scene, camera, seed=seed)
+        judged = _judged(scene, camera, seed, _shown_mode(shots, before is None))
     say("done", 1.0)
     began = Begun(settled.mode, settled.exposure, before is None)
     return Sequence(scene, camera, seed, shots, path, coded, began, judged)
+
+
+def _shown_mode(shots: list[Frame], own: bool) -> Mode:
+    """The mode that a sequence speaks of: at the moment of the scene file, or, where the light was
+    another before, in its last frame."""
+    return (min(shots, key=lambda shot: abs(shot.time_s)) if own else shots[-1]).mode
+
+
+def _judged(scene: Scene, camera: Camera, seed: int, mode: Mode) -> Quick:
+    """The verdict on a settled picture in the mode that the frames are in: a camera that has not
+    switched yet is not judged as if it had."""
+    found = quick(scene, camera, seed=seed)
+    if found.mode == mode:
+        return found
+    return quick(scene, camera.set({"day_night.mode": mode}), seed=seed)
 
 
 def _course(

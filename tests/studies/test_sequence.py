@@ -152,3 +152,15 @@ def test_too_many_frames_for_a_codec_are_refused():
     scene, camera = load_pair(*BENCH, ["stream.codec=h264"])
     with pytest.raises(InputError, match="do not fit"):
         predict_sequence(scene, camera, 2000)
+
+
+@pytest.mark.invariant
+def test_a_film_and_its_verdict_speak_of_the_same_mode():
+    """A camera that has not switched to night yet is judged as it is in the film."""
+    pair = ("depot-gate-dark", "fixed-2mp-lowlight")
+    scene, camera = load_pair(*pair, ["natural_light.illuminance_lux=0.5"])
+    before, _ = load_pair(*pair, ["natural_light.illuminance_lux=3000"])
+    soon = predict_sequence(scene, camera, 2, before=before, judge=True)
+    assert soon.frames[-1].mode == "day" == soon.judged.mode
+    settled = predict_sequence(scene, camera, 2, judge=True)
+    assert settled.frames[-1].mode == "night" == settled.judged.mode
