@@ -32,6 +32,9 @@ from simulator.disk_cache import kernel_folder
 PACKAGE = Path(__file__).parent
 IMPORTED = re.compile(r"^from simulator\.([\w.]+) import (\([^)]*\)|[^\n(]+)", re.MULTILINE)
 CONSTANT = re.compile(r"\b[A-Z][A-Z0-9_]+\b")
+AS_NUMPY = {"error_model": "numpy"}
+"""Division by zero gives infinity, as in numpy: a test before every division keeps loops from
+becoming vector code."""
 LEAST_ROWS = 8
 """Rows that are worth a thread of their own."""
 
@@ -124,7 +127,7 @@ def kernel(
     """
     if function is None:
         return lambda f: kernel(f, allocates=allocates, **options)
-    dispatcher = njit(nogil=True, _nrt=allocates, **options)(function)
+    dispatcher = njit(nogil=True, _nrt=allocates, **{**AS_NUMPY, **options})(function)
     dispatcher._cache = _KernelCache(function)
     return dispatcher
 
@@ -133,7 +136,7 @@ def helper(function: Callable[..., Any] | None = None, **options: Any) -> Any:
     """Decorator: a function that only kernels call; its code is kept within theirs."""
     if function is None:
         return lambda f: helper(f, **options)
-    return njit(_nrt=False, **options)(function)
+    return njit(_nrt=False, **{**AS_NUMPY, **options})(function)
 
 
 def thread_count() -> int:

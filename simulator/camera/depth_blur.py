@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from simulator.camera.blur import Blur, add_far_diffraction, blur_image
+from simulator.camera.blur import Blur, add_far_diffraction, blur_image, spread_kernel
 from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.units import FloatArray, Image
 
@@ -50,17 +50,36 @@ def blur_by_depth(
     in_scene: CameraInScene, mode: Mode, rate: Image, depth: Image, levels: DefocusLevels
 ) -> Image:
     """Lens blur that follows depth: a few blurred copies, blended by the size of the blur disc."""
-    copies = [blur_image(rate, blur) for blur in levels.blurs]
-    count = len(copies)
+    count = len(levels.blurs)
     if count == 1:
-        return add_far_diffraction(rate, copies[0], levels.blurs[0])
+        return add_far_diffraction(rate, blur_image(rate, levels.blurs[0]), levels.blurs[0])
     spans = _spans(in_scene, mode, depth).astype(np.float32)
     size = cv2.resize(spans, (rate.shape[1], rate.shape[0]))
     place = (size - np.float32(levels.low_px)) * np.float32(
         (count - 1) / (levels.high_px - levels.low_px)
     )
-    out = copies[0]
-    for i in range(1, count):
-        share = np.clip(place - np.float32(i - 1), 0.0, 1.0)
-        out = cv2.blendLinear(copies[i], out, share, np.float32(1.0) - share)
-    return add_far_diffraction(rate, np.asarray(out, dtype=np.float32), levels.blurs[0])
+    out = np.zeros_like(rate)
+    highest, lowest = place.max(axis=1), place.min(axis=1)
+    # each level over the rows that take part of it
+    for i, blur in enumerate(levels.blurs):
+        rows = np.flatnonzero((highest > i - 1) & (lowest < i + 1))
+        if i == 0:
+            rows = np.flatnonzero(lowest < 1)
+        elif i == count - 1:
+            rows = np.flatnonzero(highest > i - 1)
+        if rows.size == 0:
+            continue
+        first, last = int(rows[0]), int(rows[-1]) + 1
+        room = spread_kernel(blur).shape[0] // 2
+        top, end = max(0, first - room), min(len(rate), last + room)
+        copy = blur_image(rate[top:end], blur)[first - top : last - top]
+        if i == 0:
+            out[first:last] = copy
+            continue
+        share = np.clip(place[first:last] - np.float32(i - 1), 0.0, 1.0)
+        whole = share.min(axis=1) >= 1.0
+        if np.all(whole):
+            out[first:last] = copy
+        else:
+            out[first:last] = cv2.blendLinear(copy, out[first:last], share, np.float32(1.0) - share)
+    return add_far_diffraction(rate, out, levels.blurs[0])

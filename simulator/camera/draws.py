@@ -106,7 +106,7 @@ def log_factorial(k):  # type: ignore[no-untyped-def]
     return (z - 0.5) * math.log(z) - z + 0.9189385332046727 + series
 
 
-@helper(error_model="numpy")
+@helper
 def _poisson_rest(state, mean, b, a, us, v, k):  # type: ignore[no-untyped-def]
     """Transformed rejection beyond the squeeze, until a draw is taken."""
     alpha = 1.1239 + 1.1328 / (b - 3.4)
@@ -126,7 +126,7 @@ def _poisson_rest(state, mean, b, a, us, v, k):  # type: ignore[no-untyped-def]
             return state, k
 
 
-@helper(error_model="numpy")
+@helper
 def poisson(state, mean):  # type: ignore[no-untyped-def]
     """Next state and an exact Poisson count.
 
