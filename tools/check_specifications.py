@@ -161,8 +161,9 @@ def written(rows: Sequence[dict[str, Any]]) -> str:
         f" given on {len(SEEDS)} seeds that neither search nor proof saw, {TRIALS} pictures each,"
         f" and again with all light weaker by the reserve of {RESERVE:g}.",
         "",
-        f"- {sum(bool(row['ways']) for row in rows)} of {len(rows)} questions end in a"
-        f" specification, {len(ways)} ways in all.",
+        f"- {len(rows)} of the {len(QUESTIONS)} questions have been asked with this version;"
+        f" {sum(bool(row['ways']) for row in rows)} of these end in a specification,"
+        f" {len(ways)} ways in all.",
         f"- As given: the target probability is reached in {plain} of {runs} runs"
         f" ({100.0 * plain / max(runs, 1):.0f} %).",
         f"- With the reserve used up: in {dark} of {runs} ({100.0 * dark / max(runs, 1):.0f} %).",

@@ -62,7 +62,7 @@ def test_a_metering_window_tells_what_becomes_of_the_rest():
     before = evaluator.found(())
     x0, y0, x1, y1 = before.part.box_px
     window = [round(x0 / 960, 4), round(y0 / 540, 4), round(x1 / 960, 4), round(y1 / 540, 4)]
-    after = evaluator.found(("exposure.metering=backlight", f"exposure.window={window}"))
+    after = evaluator.found(("exposure.metering=spot", f"exposure.window={window}"))
     told = {message.id: message.values for message in side_effects(before, after)}
     a, b = from_the_whole_picture(before), from_the_whole_picture(after)
     assert b.mean_level < 0.2 * a.mean_level and b.black_fraction > 0.8
