@@ -11,6 +11,7 @@ from itertools import combinations
 
 import pytest
 
+from simulator.judge.quick_look import quick_probability
 from simulator.judge.readers import MACHINE, PERSON, RECOGNISER
 from simulator.judge.readers.recogniser import recogniser_installed
 from simulator.judge.trials import quick_stray_light, read_probability
@@ -74,6 +75,19 @@ def chance(make_judged, make_camera):
             )  # fmt: skip
         return kept[reader.name, type(reader), key]
 
+    def estimated(reader, **steps):
+        key = tuple(sorted((k, v) for k, v in steps.items() if v))
+        if ("quick", reader.name, key) not in kept:
+            if key not in pictures:
+                pictures[key] = situation(steps)
+            made = pictures[key]
+            kept["quick", reader.name, key] = quick_probability(
+                made.in_scene, made.state, made.target, reader, seed=4, plan=made.plan,
+                stray_light=quick_stray_light(made.in_scene, made.state),
+            ).value  # fmt: skip
+        return kept["quick", reader.name, key]
+
+    read.estimated = estimated
     return read
 
 
@@ -107,3 +121,31 @@ def test_no_reader_gains_by_a_second_impairment(chance, pair):
             assert rises(chance(reader, **{one: step}), both) <= 0.0, (pair, step, reader.name)
             both = chance(reader, **{one: 1, other: step})
             assert rises(chance(reader, **{other: step}), both) <= 0.0, (pair, step, reader.name)
+
+
+QUICK_NOISE = 0.05
+"""A quick look at three other texts differs by so much (two standard deviations)."""
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("impairment", IMPAIRMENTS)
+def test_no_quick_estimate_gains_by_an_impairment(chance, impairment):
+    for reader in (PERSON, MACHINE):
+        found = [chance.estimated(reader, **{impairment: step}) for step in range(len(STEPS))]
+        told = [reader.name, *found]
+        assert found[0] > 0.9, told
+        assert found[1] <= found[0] + QUICK_NOISE and found[2] <= found[1] + QUICK_NOISE, told
+        if impairment != "glare":
+            assert found[2] < 0.7, told
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("pair", list(combinations(IMPAIRMENTS, 2)), ids="-".join)
+def test_no_quick_estimate_gains_by_a_second_impairment(chance, pair):
+    one, other = pair
+    for reader in (PERSON, MACHINE):
+        for step in (1, 2):
+            for both, alone in (({one: step, other: 1}, {one: step}),
+                                ({one: 1, other: step}, {other: step})):  # fmt: skip
+                found = chance.estimated(reader, **both), chance.estimated(reader, **alone)
+                assert found[0] <= found[1] + QUICK_NOISE, (reader.name, both, found)
