@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.kernels import cache_folder
+from simulator.disk_cache import LIGHT, folder_for
 from simulator.scene.world import World
 
 MOST_BYTES = 200_000_000
@@ -66,12 +66,7 @@ def content(world: World) -> str:
 
 def folder() -> Path | None:
     """Where light fields are kept on disk, beside compiled kernels; None if nothing can be."""
-    found = cache_folder().parent.parent / "light"
-    try:
-        found.mkdir(parents=True, exist_ok=True)
-    except OSError:
-        return None
-    return found
+    return folder_for(LIGHT)
 
 
 def read(key: str) -> dict[str, NDArray[Any]] | None:
