@@ -66,7 +66,9 @@ def _root(
     pass
 
 
-HELPERS = frozenset({"command", "new_camera", "options", "outcome", "progress", "verdict_text"})
+HELPERS = frozenset(
+    {"command", "completing", "new_camera", "options", "outcome", "progress", "verdict_text"}
+)
 """Files of this folder that are no commands; what they import takes a while."""
 
 

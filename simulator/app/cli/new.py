@@ -4,13 +4,21 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from simulator.app.cli.command import Command
 from simulator.app.cli.new_camera import camera
 from simulator.studies.new.lights import LIGHTS
+
+if TYPE_CHECKING:
+    from simulator.files import Kind
+
+CopyOption = Annotated[
+    str | None,
+    typer.Option("--copy", metavar="NAME", help="Copy this one of `nightproof list` as it is."),
+]
 
 new = typer.Typer(help="Write a new file to start from.", no_args_is_help=True)
 
@@ -48,6 +56,7 @@ def scene(
             help='Lamp near the plate: lumens or watts of an LED ("4000 lm", "40 W"), or 0.'
         ),
     ] = None,
+    copy: CopyOption = None,
     overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace FILE.")] = False,
 ) -> None:
     """Write a commented scene file from a few answers.
@@ -64,6 +73,9 @@ def scene(
             "There is a file of that name.", file=file, given=str(file),
             fix="choose another name, or say --overwrite",
         )  # fmt: skip
+    if copy is not None:
+        _copied("scenes", copy, file)
+        return
     given: dict[str, str | None] = {
         "title": title, "light": light, "distance_m": distance_m, "height_m": height_m,
         "sideways_m": sideways_m, "text": text, "vehicle": vehicle, "speed_kmh": speed_kmh,
@@ -80,6 +92,34 @@ def scene(
         part.write_text(content, encoding="utf-8")
     print(f"{file}")
     print(f"next: nightproof show {file}; nightproof predict {file} --camera fixed-2mp-lowlight")
+
+
+@new.command("site")
+def site(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Site file to write, .toml.")],
+    copy: CopyOption = "fruit-depot",
+    overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace FILE.")] = False,
+) -> None:
+    """Write a commented site file to start from: camera positions on a plan, and their hours."""
+    from simulator.errors import OutputError
+
+    if file.exists() and not overwrite:
+        raise OutputError(
+            "There is a file of that name.", file=file, given=str(file),
+            fix="choose another name, or say --overwrite",
+        )  # fmt: skip
+    _copied("sites", str(copy), file)
+
+
+def _copied(kind: Kind, name: str, file: Path) -> None:
+    """A bundled file as it is, comments included."""
+    from simulator.files import find
+    from simulator.studies.folder import whole_file
+
+    text = find(kind, name).read_text(encoding="utf-8")
+    with whole_file(file, "The file cannot be written here.") as part:
+        part.write_text(text, encoding="utf-8")
+    print(f"{file}")
 
 
 def _asked(name: str, words: str, usual: str) -> Any:

@@ -11,6 +11,8 @@ from typing import Annotated, Any
 
 import typer
 
+from simulator.app.cli.completing import keys, names
+
 NONE = "none"
 """Word for an empty list."""
 
@@ -58,14 +60,29 @@ def split_numbers(values: list[str] | None) -> list[str] | None:
 
 
 SceneArgument = Annotated[
-    str, typer.Argument(metavar="SCENE", help="Scene file, or a name of `nightproof list`.")
+    str,
+    typer.Argument(
+        metavar="SCENE",
+        help="Scene file, or a name of `nightproof list`.",
+        autocompletion=names("scenes"),
+    ),
 ]
 CameraArgument = Annotated[
-    str, typer.Argument(metavar="CAMERA", help="Camera file, or a name of `nightproof list`.")
+    str,
+    typer.Argument(
+        metavar="CAMERA",
+        help="Camera file, or a name of `nightproof list`.",
+        autocompletion=names("cameras"),
+    ),
 ]
 CameraOption = Annotated[
     str,
-    typer.Option("--camera", metavar="CAMERA", help="Camera file, or a name of `nightproof list`."),
+    typer.Option(
+        "--camera",
+        metavar="CAMERA",
+        help="Camera file, or a name of `nightproof list`.",
+        autocompletion=names("cameras"),
+    ),
 ]
 CamerasOption = Annotated[
     list[str],
@@ -74,6 +91,7 @@ CamerasOption = Annotated[
         metavar="A,B,...",
         callback=split_list,
         help="Camera files or names of `nightproof list`.",
+        autocompletion=names("cameras"),
     ),
 ]
 OtherCamerasOption = Annotated[
@@ -105,6 +123,7 @@ SetOption = Annotated[
     typer.Option(
         "--set",
         metavar="KEY=VALUE",
+        autocompletion=keys,
         help="Set a value of a file, such as target.plate.speed_kmh=30. Repeatable.",
     ),
 ]

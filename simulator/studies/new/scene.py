@@ -125,7 +125,7 @@ def scene_text(a: Answers) -> str:
                         "style": a.vehicle,
                         "paint": "paint-grey",
                         "carries": "plate",
-                        "headlights": "off",
+                        "headlights": _headlights(light.lux, a.speed_kmh),
                     },
                 ]
             }
@@ -144,6 +144,14 @@ def scene_text(a: Answers) -> str:
     text = "\n".join(parts)
     check_scene_text(text)
     return text
+
+
+NIGHT_LUX = 50.0
+"""Natural light below which vehicles drive with dipped headlights (chosen by us)."""
+
+
+def _headlights(lux: float, speed_kmh: float) -> str:
+    return "dipped" if speed_kmh > 0.0 and lux < NIGHT_LUX else "off"
 
 
 def check_scene_text(text: str) -> None:
