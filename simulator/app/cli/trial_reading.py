@@ -115,4 +115,4 @@ def _write_sheet(folder: Path, count: int, known: dict[int, str]) -> None:
     (folder / ANSWERS).write_text("\n".join([HEAD, *rows]) + "\n", encoding="utf-8")
 
 
-COMMAND = Command("trial-reading", trial_reading, 110)
+COMMAND = Command("trial-reading", trial_reading, 105)
