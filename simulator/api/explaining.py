@@ -171,6 +171,7 @@ _PLAIN = {
     "customer": "The answer in a sentence without figures of the trade.",
     "engineer": "The answer with its figures and units.",
     "conditions": "What was assumed.",
+    "at_least": "Figures at which the search ended while the task still succeeded.",
     "to_settle": "What must be settled before anything is bought.",
 }
 """Meanings of keys that no model tells beside the key, by their last part."""
