@@ -21,6 +21,8 @@ from simulator.scene.mesh import Mesh, box
 from simulator.scene.model_bodies import Block, Body, Facade, Fence, Given, Plant, Post, Room
 
 TEXEL_M = 0.01
+THIN_M = 0.03
+"""Blocks lower than this are paint or mats: flat, and no obstacle to light [m]."""
 EVEN = 0.02
 """Most variation of a block whose material has no pattern of its own."""
 THROUGH_M = 0.05
@@ -30,6 +32,9 @@ THROUGH_M = 0.05
 def add_body(b: Builder, body: Body) -> None:
     """One thing that stands about."""
     key = f"body.{body.name}"
+    if isinstance(body, Block) and body.height_m < THIN_M:
+        b.cards.append(_painted_ground(b, body, key))
+        return
     mesh = _mesh_of(b, body, key)
     scale = body.scale if isinstance(body, Given) else 1.0
     placed = mesh.placed(np.asarray(body.position_m), body.facing_deg, scale)
@@ -39,6 +44,20 @@ def add_body(b: Builder, body: Body) -> None:
         own = body.material in OF_MATERIAL
         variation = body.variation if own else min(body.variation, EVEN)
     b.add_plain(replace(placed, name=body.name), body.facing_deg, variation)
+
+
+def _painted_ground(b: Builder, body: Block, key: str) -> Card:
+    """Paint or a mat: a level card that keeps no light from the ground beside it."""
+    normal, phi = facing_normal(body.facing_deg), np.radians(body.facing_deg)
+    across = np.array([np.cos(phi), np.sin(phi), 0.0])
+    middle = np.asarray(body.position_m) + np.array([0.0, 0.0, body.height_m])
+    corner = middle - across * (body.width_m / 2.0) - normal * (body.depth_m / 2.0)
+    index = b.material(body.material, f"{key}.material")
+    return Card(
+        body.name, corner, across, normal, body.width_m, body.depth_m,
+        np.full((1, 1), index, np.uint8), casts_shadow=False,
+        variation=body.variation if body.material in OF_MATERIAL else min(body.variation, EVEN),
+    )  # fmt: skip
 
 
 def _mesh_of(b: Builder, body: Body, key: str) -> Mesh:
