@@ -66,7 +66,7 @@ def draw_plan(axes: Axes, at: Layout) -> None:
     _measure(axes, a[[1, 0]], at.target[[1, 0]], f"{level:.1f} m")
     _marks(axes, at, (1, 0))
     if at.lamp is not None:
-        _note(axes, at.lamp[[1, 0]], f"lamp {at.beside_m[0]:g} m beside", above=True)
+        _note(axes, at.lamp[[1, 0]], f"lamp {at.beside_m[0]:g} m beside")
     _frame(axes, at, "Plan", "across [m]")
     half = max(1.5, 0.30 * at.far)
     axes.set_ylim(a[0] + half, a[0] - half)
