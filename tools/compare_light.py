@@ -24,8 +24,8 @@ from simulator.scene.radiosity import field as fields
 from simulator.scene.rays import RayCaster
 
 ROOT = Path(__file__).parents[1]
-WIDTH, HEIGHT, SAMPLES = 120, 80, 2048
-SHOWN = 3
+WIDTH, HEIGHT, SAMPLES = 84, 56, 529
+SHOWN = 4
 BUNDLED = ("loading-bay-dusk", "car-park-led", "yard-noon", "doorway-noon")
 TEXT = """# Light against a path tracer
 

@@ -162,8 +162,12 @@ class RayCaster:
         without
             Number of a card whose body is left out.
         """
+        # cards that stand for bodies are not there themselves
+        solid = {mesh.card for mesh in world.meshes}
         parts = [
-            Triangles(card_triangles(card), i) for i, card in enumerate(world.cards) if blocks(card)
+            Triangles(card_triangles(card), i)
+            for i, card in enumerate(world.cards)
+            if blocks(card) and i not in solid
         ]
         n = len(world.cards)
         parts += [

@@ -37,8 +37,19 @@ SUN, POINT = 2, 3
 """Kinds of packed lights that throw shadows."""
 FAR_M = 1.0e4
 """Way along which something may stand before the sun [m]."""
-CORNERS = np.array([[0.0, 0.0], [0.95, 0.0], [-0.475, 0.823], [-0.475, -0.823]])
-"""Places on a lamp's face that are looked at first: the middle and three near the rim."""
+CORNERS = np.array([[0.95, 0.0], [-0.475, 0.823], [-0.475, -0.823]])
+"""Places on a lamp's face that are looked at first, near its rim."""
+
+
+def _face(many: int) -> FloatArray:
+    """Places (many, 2) spread evenly over a unit disc: a spiral of the golden angle."""
+    k = np.arange(many)
+    radius, angle = np.sqrt((k + 0.5) / many), k * np.pi * (3.0 - np.sqrt(5.0))
+    return np.stack([radius * np.cos(angle), radius * np.sin(angle)], axis=1)
+
+
+FACE = _face(20)
+"""Places on a lamp's face from which one that is partly hidden is looked at."""
 
 
 class FaceLights(Protocol):
@@ -59,10 +70,6 @@ class FaceLights(Protocol):
     @property
     def radius(self) -> FloatArray:
         """Radii (lights,) of the luminous faces."""
-
-    @property
-    def disc(self) -> FloatArray:
-        """Places (samples, 2) on a unit disc."""
 
 
 class Hits(NamedTuple):
@@ -214,7 +221,7 @@ class PackedBodies:
     ) -> FloatArray:
         """Share (n,) of a light's face that bodies leave to points (n, 3).
 
-        `CORNERS` places of the face are looked at, and where they differ, all.
+        The places `CORNERS` of the face are looked at, and where they differ, those of `FACE`.
         """
         if lights.kind[light] == SUN:
             towards = np.broadcast_to(lights.direction[light] * FAR_M, points_m.shape)
@@ -239,7 +246,7 @@ class PackedBodies:
         out = np.asarray(first / len(CORNERS))
         partly = np.flatnonzero((out > 0.0) & (out < 1.0))
         if partly.size:
-            out[partly] = np.mean([open_at(partly, place) for place in lights.disc], axis=0)
+            out[partly] = np.mean([open_at(partly, place) for place in FACE], axis=0)
         return out
 
     def dim(

@@ -17,7 +17,7 @@ from simulator.scene.world import World
 
 MOST_BYTES = 200_000_000
 """Light fields kept on disk, all together."""
-VERSION = 1
+VERSION = 2
 """Raised whenever the same world gets another light field."""
 
 

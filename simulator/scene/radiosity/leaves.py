@@ -187,16 +187,20 @@ class _Near:
     def __init__(self, world: World, side: Side, number: int) -> None:
         self.side = side
         self.is_ground = number == 2 * len(world.cards)
-        before = [c for i, c in enumerate(world.cards) if i != side.thing and self._before(c)]
+        # a card that stands for a body is not there itself: one leaf is enough
+        solid = {mesh.card for mesh in world.meshes}
+        self.idle = side.thing in solid
+        before = [
+            card
+            for i, card in enumerate(world.cards)
+            if i != side.thing and i not in solid and self._before(card)
+        ]
         self.corner = np.array([c.corner_m for c in before]).reshape(-1, 3)
         self.across = np.array([c.across for c in before]).reshape(-1, 3)
         self.down = np.array([c.down for c in before]).reshape(-1, 3)
         self.size = np.array([(c.width_m, c.height_m) for c in before]).reshape(-1, 2)
         points = [_outline(mesh.vertices_m) for mesh in world.meshes]
         self.bodies = cKDTree(np.concatenate(points)) if points else None
-        # a card that stands for a body is not seen: one leaf is enough
-        stands_in = {mesh.card for mesh in world.meshes}
-        self.idle = side.thing in stands_in
         lamps = [li.position_m for li in world.lights if li.kind == "point"]
         self.lamps = np.array(lamps, dtype=np.float64).reshape(-1, 3)
 

@@ -31,7 +31,8 @@ PARTS = 3
 PART_RAYS = 128
 """Directions of each of them."""
 NODE_RAYS, CORNER_RAYS = 256, 128
-"""Directions of each node, and of each corner of a body."""
+"""Directions of each node, and of each corner of a body, fewer where there are many of them."""
+MOST_CORNER_RAYS = 3_000_000
 MOST_BOUNCES = 200
 SETTLED = 1e-6
 """Bounces go on until one adds less than this share of all light."""
@@ -113,7 +114,8 @@ def views(caster: RayCaster, leaves: Leaves) -> Views:
         ]
     )
     node = look(caster, leaves, nodes, np.repeat(normal, count, axis=0), NODE_RAYS)
-    solid = look(caster, leaves, solids.nodes_m, solids.facing, CORNER_RAYS)
+    rays = int(np.clip(MOST_CORNER_RAYS // max(1, len(solids.nodes_m)), 48, CORNER_RAYS))
+    solid = look(caster, leaves, solids.nodes_m, solids.facing, rays)
     return Views(leaves, parts, of_parts, patch, node, solid)
 
 
