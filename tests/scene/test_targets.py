@@ -181,8 +181,8 @@ def test_too_many_materials_are_refused(make_scene):
     ]  # fmt: skip
     assert len(build_world(make_scene(target=people)).materials) < CLEAR
     boards = [
-        target("sign", name=f"s{i}{sheeting}", background=name, sheeting=sheeting)
-        for i, name in enumerate(material_names())
+        target("sign", name=f"s{a}{sheeting}", background=a, ink=b, sheeting=sheeting)
+        for a, b in zip(material_names()[::2], material_names()[1::2], strict=False)
         for sheeting in ("none", "type-iii")
     ]
     with pytest.raises(FileFormatError, match="too many materials"):
