@@ -32,7 +32,7 @@ from simulator.scene.rays import RayCaster
 from simulator.scene.world import World
 from simulator.units import FloatArray
 
-MOST_FIELDS, MOST_VIEWS = 24, 3
+MOST_FIELDS, MOST_VIEWS = 8, 2
 """Light fields, and what their places see, that are kept in memory."""
 POINT_RAYS, MOST_POINT_RAYS = 1024, 1_500_000
 """Directions from points that are asked for, fewer where there are many points."""
