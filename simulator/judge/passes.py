@@ -134,8 +134,8 @@ def read_over_pass(
 def moments_of_pass(in_scene: CameraInScene, entry: Target, most: int = MOST_FRAMES) -> FloatArray:
     """Moments (n,) of frames in which all of a text is in the picture as it passes by [s].
 
-    Of all frames around the world's own moment, 0, that show it, at most `most`, evenly spread and
-    0 among them; none of something that stands still.
+    Of all frames around the world's own moment, 0, that have it inside, at most `most`, evenly
+    spread and 0 among them, hidden by other things or not; none of something that stands still.
     """
     card = in_scene.world.cards[in_scene.world.targets[entry.name][-1]]
     if not np.any(in_scene.world.velocities[card.group]):
@@ -146,7 +146,7 @@ def moments_of_pass(in_scene: CameraInScene, entry: Target, most: int = MOST_FRA
         count = 0
         while count < int(LONGEST_S / step_s):
             try:
-                find_text(in_scene.at(way * (count + 1) * step_s), entry)
+                find_text(in_scene.at(way * (count + 1) * step_s), entry, hidden=True)
             except GeometryError:
                 break
             count += 1

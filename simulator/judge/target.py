@@ -200,8 +200,13 @@ def find_target(in_scene: CameraInScene, entry: Target) -> JudgedTarget:
     )
 
 
-def find_text(in_scene: CameraInScene, entry: Target) -> JudgedText:
+def find_text(in_scene: CameraInScene, entry: Target, *, hidden: bool = False) -> JudgedText:
     """Where the text of a target lies in the picture, as the shutter records it: all inside.
+
+    Parameters
+    ----------
+    hidden
+        Whether it may stand behind other things.
 
     Raises
     ------
@@ -223,7 +228,8 @@ def find_text(in_scene: CameraInScene, entry: Target) -> JudgedText:
     low, upper = corners.min(axis=0), corners.max(axis=0)
     if low.min() < 0.0 or upper[0] > in_scene.view.width_px or upper[1] > in_scene.view.height_px:
         raise _outside(in_scene, entry, corners)
-    _refuse_hidden(in_scene, entry, _position_key(entry))
+    if not hidden:
+        _refuse_hidden(in_scene, entry, _position_key(entry))
     return JudgedText(
         entry,
         card,

@@ -21,6 +21,7 @@ from simulator.judge.result import Reserve, Verdict
 from simulator.judge.target import JudgedText
 from simulator.messages import Message
 from simulator.scene.load import Scene
+from simulator.scene.radiosity.field import rough
 from simulator.studies.quick_look import QuickLook
 from simulator.studies.session import Session, open_session
 
@@ -69,7 +70,8 @@ def reserve_of(
 
     if not passes(session):
         return None
-    found = {name: _SEARCHES[name](session, passes) for name in axes}
+    with rough():
+        found = {name: _SEARCHES[name](session, passes) for name in axes}
     edges = {name: edge for name, edge in found.items() if edge is not None}
     return Reserve(
         **{_KEYS[name]: _rounded(edge.value) for name, edge in edges.items()},

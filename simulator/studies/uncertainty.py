@@ -40,6 +40,7 @@ from simulator.judge.result import Sensitivity
 from simulator.judge.sight import Sight
 from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel
+from simulator.scene.radiosity.field import rough
 from simulator.studies.session import Session, open_session
 from simulator.units import FloatArray
 
@@ -191,7 +192,8 @@ def _drawn_look(
     kept = session.mounted.world if scene_model is scene.model else None
     pair = replace(scene, model=scene_model), replace(camera, model=camera_model)
     try:
-        return _look(open_session(*pair, seed=session.seed, world=kept), quantiser)
+        with rough():
+            return _look(open_session(*pair, seed=session.seed, world=kept), quantiser)
     except InputError:
         return 0.0
 

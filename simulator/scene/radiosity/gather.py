@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from simulator.kernels import helper, kernel, over_rows
 from simulator.scene.radiosity.leaves import Leaves
 from simulator.scene.rays import OFF_M, RayCaster, frames
-from simulator.units import FloatArray
+from simulator.units import FloatArray, Image
 
 SKY, FAR_GROUND = -1, -2
 """What directions meet that meet no leaf."""
@@ -42,18 +42,19 @@ class Seen(NamedTuple):
 
     met: NDArray[np.int32]
     kind: NDArray[np.int64]
-    weight: FloatArray
+    weight: Image
     close: FloatArray
 
     def share(self, what: int) -> FloatArray:
         """Share (places,) of the cosine-weighted hemisphere that meets sky or far ground."""
-        return np.asarray(np.sum(self.weight[self.kind] * (self.met == what), axis=1))
+        return np.asarray(
+            np.sum(self.weight[self.kind] * (self.met == what), axis=1, dtype=np.float64)
+        )
 
     def gathered(self, values: NDArray[np.float32]) -> NDArray[np.float32]:
         """Weighted sums (places, k) of what leaves (leaves, k) send."""
         out = np.zeros((len(self.met), values.shape[1]), np.float32)
-        weight = self.weight.astype(np.float32)
-        over_rows(_gather, len(out), self.met, self.kind, weight, values, out)
+        over_rows(_gather, len(out), self.met, self.kind, self.weight, values, out)
         return out
 
 
@@ -94,7 +95,7 @@ def about(normals: FloatArray, directions: FloatArray) -> FloatArray:
     return np.asarray(directions @ frame)
 
 
-def shares(directions: FloatArray, normals: FloatArray) -> FloatArray:
+def shares(directions: FloatArray | Image, normals: FloatArray) -> FloatArray:
     """Weights (k, n) of directions (k, n, 3) about normals (k, 3), right for the sky and ground of
     an open horizon."""
     up = directions[..., 2] > 0.0
@@ -131,7 +132,7 @@ def look(
     met = np.empty((len(points_m), many), np.int32)
     close = np.zeros(len(points_m), np.int32)
     if not len(points_m):
-        return Seen(met, np.zeros(0, np.int64), np.zeros((0, many)), close / many)
+        return Seen(met, np.zeros(0, np.int64), np.zeros((0, many), np.float32), close / many)
     kind, rays, weight = _aims(normals, many, turns)
     starts = np.ascontiguousarray(points_m + OFF_M * normals)
     scene = Scenery.of(caster, leaves) if scene is None else scene
@@ -146,9 +147,7 @@ def look(
     return Seen(met, kind, weight, close / many)
 
 
-def _aims(
-    normals: FloatArray, many: int, turns: int
-) -> tuple[NDArray[np.int64], FloatArray, FloatArray]:
+def _aims(normals: FloatArray, many: int, turns: int) -> tuple[NDArray[np.int64], Image, Image]:
     """Kind (n,) of every place, rays (kinds, many, 3) and weights (kinds, many)."""
     spiral = np.stack([hemisphere(many, (t + 0.5) / turns) for t in range(turns)])
     change = np.any(np.abs(np.diff(normals, axis=0)) > 1e-9, axis=1)
@@ -158,8 +157,11 @@ def _aims(
     block = np.cumsum(block)
     kind = block * turns + (np.arange(len(normals)) - starts[block]) % turns
     own = normals[starts]
-    rays = np.stack([about(own, spiral[t]) for t in range(turns)], axis=1)
-    weight = np.stack([shares(rays[:, t], own) for t in range(turns)], axis=1)
+    rays = np.empty((len(own), turns, many, 3), np.float32)
+    weight = np.empty((len(own), turns, many), np.float32)
+    for t in range(turns):
+        rays[:, t] = about(own, spiral[t])
+        weight[:, t] = shares(rays[:, t], own)
     return kind, rays.reshape(-1, many, 3), weight.reshape(-1, many)
 
 

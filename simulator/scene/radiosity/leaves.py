@@ -146,21 +146,23 @@ def _ground(world: World) -> Side:
     )  # fmt: skip
 
 
-def cut(world: World) -> Leaves:
-    """Leaves and nodes of a world, cut as fine as fits the limits."""
-    sides, solids, coarser = sides_of(world), solids_of(world), 1.0
+def cut(world: World, coarser: float = 1.0) -> Leaves:
+    """Leaves and nodes of a world, cut as fine as fits the limits, or coarser by a factor."""
+    sides, solids = sides_of(world), solids_of(world)
+    points = [_outline(mesh.vertices_m) for mesh in world.meshes]
+    bodies = cKDTree(np.concatenate(points)) if points else None
+    near = [_Near(world, side, number, bodies) for number, side in enumerate(sides)]
     while True:
-        found = _cut(world, sides, solids, coarser)
+        found = _cut(near, sides, solids, coarser)
         if coarser > 16.0 or (len(found.box) <= MOST_LEAVES and len(found.place) <= MOST_NODES):
             return found
         coarser *= 1.3
 
 
-def _cut(world: World, sides: Sequence[Side], solids: Solids, coarser: float) -> Leaves:
+def _cut(nears: Sequence[_Near], sides: Sequence[Side], solids: Solids, coarser: float) -> Leaves:
     boxes: list[FloatArray] = []
     owner, cuts, rasters, grid, start = [], [], [], [], 0
-    for number, side in enumerate(sides):
-        near = _Near(world, side, number)
+    for number, (side, near) in enumerate(zip(sides, nears, strict=True)):
         box, level, roots = _split(side, near, coarser)
         distance = near(box[:, :2] + box[:, 2:] / 2.0)
         most = MOST_GROUND_CUTS if near.is_ground else MOST_CUTS
@@ -184,7 +186,7 @@ def _cut(world: World, sides: Sequence[Side], solids: Solids, coarser: float) ->
 class _Near:
     """Distance from places on a side to what stands before it: other things, the ground, lamps."""
 
-    def __init__(self, world: World, side: Side, number: int) -> None:
+    def __init__(self, world: World, side: Side, number: int, bodies: cKDTree | None) -> None:
         self.side = side
         self.is_ground = number == 2 * len(world.cards)
         # a card that stands for a body is not there itself: one leaf is enough
@@ -199,8 +201,7 @@ class _Near:
         self.across = np.array([c.across for c in before]).reshape(-1, 3)
         self.down = np.array([c.down for c in before]).reshape(-1, 3)
         self.size = np.array([(c.width_m, c.height_m) for c in before]).reshape(-1, 2)
-        points = [_outline(mesh.vertices_m) for mesh in world.meshes]
-        self.bodies = cKDTree(np.concatenate(points)) if points else None
+        self.bodies = bodies
         lamps = [li.position_m for li in world.lights if li.kind == "point"]
         self.lamps = np.array(lamps, dtype=np.float64).reshape(-1, 3)
 

@@ -88,8 +88,8 @@ class Views(NamedTuple):
     solid: Seen
 
 
-def views(caster: RayCaster, leaves: Leaves) -> Views:
-    """Cast all rays of a scene."""
+def views(caster: RayCaster, leaves: Leaves, fewer: int = 1) -> Views:
+    """Cast all rays of a scene, or `fewer` by a factor."""
     sides = leaves.sides
     normal = np.array([s.normal for s in sides])
     place = leaves.places(np.arange(len(leaves.box)), PARTS)
@@ -101,10 +101,10 @@ def views(caster: RayCaster, leaves: Leaves) -> Views:
     solids = leaves.solids
     parts = np.concatenate([parts, solids.parts_m.reshape(-1, 3)])
     of_parts = np.concatenate([of_parts, solids.normals.reshape(-1, 3)])
-    seen = look(caster, leaves, parts, of_parts, PART_RAYS, turns=many)
+    seen = look(caster, leaves, parts, of_parts, PART_RAYS // fewer, turns=many)
     # all places of a leaf together: one row
     met = seen.met.reshape(leaves.many, -1)
-    weight = seen.weight[seen.kind].reshape(leaves.many, -1) / many
+    weight = seen.weight[seen.kind].reshape(leaves.many, -1) / np.float32(many)
     patch = Seen(met, np.arange(len(met)), weight, seen.close.reshape(-1, many).mean(axis=1))
     count = np.diff(leaves.begin)
     nodes = np.concatenate(
@@ -113,9 +113,9 @@ def views(caster: RayCaster, leaves: Leaves) -> Views:
             for side, a, b in zip(sides, leaves.begin[:-1], leaves.begin[1:], strict=True)
         ]
     )
-    node = look(caster, leaves, nodes, np.repeat(normal, count, axis=0), NODE_RAYS)
+    node = look(caster, leaves, nodes, np.repeat(normal, count, axis=0), NODE_RAYS // fewer)
     rays = int(np.clip(MOST_CORNER_RAYS // max(1, len(solids.nodes_m)), 48, CORNER_RAYS))
-    solid = look(caster, leaves, solids.nodes_m, solids.facing, rays)
+    solid = look(caster, leaves, solids.nodes_m, solids.facing, rays // fewer)
     return Views(leaves, parts, of_parts, patch, node, solid)
 
 
