@@ -145,8 +145,8 @@ def quick_of(
     state, wanted = session.state, session.scene.model.task.wanted_probability
     return Quick(
         found.value,
-        found.low,
-        found.high,
+        min(found.low, found.value),  # rounding at the ends of the scale
+        max(found.high, found.value),
         verdict_word(found.value, found.low, found.high, wanted),
         state.mode,
         state.exposure.shutter_s,

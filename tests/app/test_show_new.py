@@ -51,12 +51,15 @@ def test_show_replaces_its_own_picture_and_no_other(monkeypatch, capsys, tmp_pat
 
 
 @pytest.mark.by_hand
-def test_show_tells_a_lamp_that_does_not_reach_the_target(monkeypatch, capsys, tmp_path: Path):
-    # the window stands behind the guest
+def test_show_tells_every_light_of_the_target(monkeypatch, capsys, tmp_path: Path):
+    # the window stands behind the guest: only what the room throws back of it gets to the face
     assert run(monkeypatch, "show", "reception-window", "--out", str(tmp_path / "x.png")) == 0
     told = capsys.readouterr().out
-    assert "window:                         shaded or turned away from 1.6 m" in told
-    assert "room light:" in told
+    light = dict(line.split(":", 1) for line in told.splitlines() if " lx" in line and ":" in line)
+    lux = {name: float(text.split(" lx")[0].replace(" ", "")) for name, text in light.items()
+           if name.startswith(("window", "ceiling lamp"))}  # fmt: skip
+    assert len(lux) == 5
+    assert min(lux.values()) > 0.0
 
 
 @pytest.mark.by_hand

@@ -44,7 +44,7 @@ def _lens_t(in_scene):
 def image_of(in_scene, mode, radiance, xy):
     """Electrons/s of a pixel that sees a spectral radiance [W m^-2 sr^-1 nm^-1] at a place."""
     lens = in_scene.camera.lens
-    s, f = lens.focus_m, lens.focal_length_mm * 1e-3
+    s, f = in_scene.focus_m, lens.focal_length_mm * 1e-3
     v = 1.0 / (1.0 / f - 1.0 / s)
     off = np.hypot(xy[0] - 160.0, xy[1] - 90.0) * in_scene.camera.sensor.pixel_pitch_um * 1e-6
     cos4 = np.cos(np.arctan(off / v)) ** 4

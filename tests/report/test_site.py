@@ -14,6 +14,8 @@ from simulator.judge.density import CLASSES_PX_PER_M
 from simulator.report.site import write_site
 from simulator.report.survey.plan import DENSITIES, LEAST_DENSITY, MOST_DENSITY
 from simulator.report.wording import three_digits, with_unit
+from simulator.scene.build import build_world
+from simulator.scene.kernels.irradiance import incident, packed_for_light
 from simulator.scene.load import Scene
 from simulator.studies.survey.site import survey_site
 
@@ -51,7 +53,8 @@ def test_a_lamp_at_twice_the_distance_gives_a_quarter():
             "illuminator.mast infrared.aim_m=[0.4, 18.0, 0.55]",
         )
         found.append(row(site, "mast infrared").irradiance_w_m2)
-    assert found[1] == pytest.approx(found[0] / 4.0, rel=1e-6)
+    # what the ground throws back of it does not follow the law
+    assert found[1] == pytest.approx(found[0] / 4.0, rel=0.01)
 
 
 @pytest.mark.by_hand
@@ -65,16 +68,23 @@ def test_irradiance_on_axis_is_intensity_over_distance_squared():
     d = np.linalg.norm(to_light)
     cosine = -to_light[1] / d
     assert found.distance_m == pytest.approx(d)
-    assert found.irradiance_w_m2 == pytest.approx(
-        light.radiant_intensity_w_per_sr * cosine / d**2, rel=1e-6
-    )
+    straight = light.radiant_intensity_w_per_sr * cosine / d**2
+    point, normal = np.array([0.4, 18.0, 0.55]), np.array([0.0, -1.0, 0.0])
+    world = build_world(scene.model)
+    number = next(i for i, one in enumerate(world.lights) if one.name == "mast infrared")
+    alone = incident(point, normal, *packed_for_light(world), world.targets["plate"][0])
+    assert alone[0, number] == pytest.approx(straight, rel=1e-6)
+    # the ground and the truck throw some of it onto the plate
+    assert straight < found.irradiance_w_m2 < 1.05 * straight
 
 
 @pytest.mark.invariant
 def test_a_wall_before_the_target_shades_it():
-    """The gate lamp stands behind the plate's vehicle and gives it nothing."""
+    """The lamp stands behind the plate's vehicle: only what bounces reaches the plate."""
     site = site_of("loading-bay-dusk")
-    assert row(site, "bay lamp left").illuminance_lux == 0.0
+    lamp = row(site, "bay lamp left")
+    assert lamp.entrance_deg > 90.0
+    assert 0.0 < lamp.share < 0.05
     assert site.plane.lux.min() > 0.0
 
 
@@ -137,9 +147,7 @@ def test_the_light_map_spans_lamps_and_picture():
 
 
 @pytest.mark.by_hand
-@pytest.mark.parametrize(
-    ("name", "word"), [("reception-window", "room light"), ("yard-noon", "sky")]
-)
+@pytest.mark.parametrize(("name", "word"), [("parcel-shelf", "room light"), ("yard-noon", "sky")])
 def test_light_of_a_room_is_not_called_sky(name, word):
     names = [r.name for r in site_of(name).rows]
     assert any(n == word or n.startswith(f"{word} ") for n in names)

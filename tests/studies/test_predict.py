@@ -68,6 +68,7 @@ EXTRA = {
         "sensitivity",
         "to_settle",
         "probability_all_fixed",
+        "reserve",
     },
     "exposure": {"estimated_lux", "accumulated_frames"},
     "geometry": {"density_edition", "density_class_2025", "density_edition_2025"},

@@ -210,7 +210,7 @@ def _unit_light(world: World, index: int) -> float:
 def lamp_light(scene: Scene, camera: Camera, name: str) -> LampLight:
     """How a lamp of a scene lights the target, the ground and the things in the picture.
 
-    Shadows and air are counted; what surfaces throw back is not.
+    Shadows, air and what surfaces throw back are counted.
 
     Raises
     ------
@@ -230,7 +230,8 @@ def lamp_light(scene: Scene, camera: Camera, name: str) -> LampLight:
     on_target = unit * float(
         incident(card.centre_m, card.normal, traced, lights, own, field=field)[0, index]
     )
-    if on_target <= 0.0:
+    # what bounces alone is no way to light a target
+    if incident(card.centre_m, card.normal, traced, lights, own)[0, index] <= 0.0:
         raise InputError(
             "A lamp at this place does not light the target: it is shaded, or faces away.",
             argument="at",
