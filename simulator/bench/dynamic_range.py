@@ -11,7 +11,7 @@ from simulator.camera.auto_exposure import State
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.model import CameraModel
 from simulator.camera.pipeline import merged_light, mosaic_of
-from simulator.camera.readout import without_dark_level
+from simulator.camera.sensor_readout import without_dark_level
 from simulator.domain import require
 from simulator.errors import InputError
 from simulator.units import FloatArray, ratio_to_db

@@ -10,7 +10,7 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.camera.local_tone import tone_map
 from simulator.camera.model import CameraModel
 from simulator.camera.processing import ColourPath
-from simulator.camera.readout import readout
+from simulator.camera.sensor_readout import readout
 from simulator.camera.wide_range import top_level
 from simulator.scene.build import build_world
 from simulator.scene.model import SceneModel

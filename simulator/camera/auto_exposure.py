@@ -14,7 +14,7 @@ from simulator.camera.light_field import meter_light
 from simulator.camera.local_tone import ToneMap, tones_for
 from simulator.camera.model import CameraModel
 from simulator.camera.processing import ColourPath
-from simulator.camera.readout import Readout, readout
+from simulator.camera.sensor_readout import Readout, readout
 from simulator.camera.white_balance import colour_path
 from simulator.camera.wide_range import shown_to_the_loop
 from simulator.errors import NoLightError

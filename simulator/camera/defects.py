@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.model import Sensor
-from simulator.camera.readout import Readout, noise_electrons
+from simulator.camera.sensor_readout import Readout, noise_electrons
 from simulator.kernels import helper, kernel, over_rows
 
 DEVIATIONS = 6.0

@@ -12,7 +12,7 @@ from simulator.camera.colour_path import LUMA, MONO, ColourPath
 from simulator.camera.demosaic import demosaic
 from simulator.camera.local_tone import ToneMap, elasticity, pressed
 from simulator.camera.model import Processing, Sensor, WideRange
-from simulator.camera.readout import Readout, clipped_noise_electrons, full_well_e
+from simulator.camera.sensor_readout import Readout, clipped_noise_electrons, full_well_e
 from simulator.camera.tone import Tone, as_tone, encode_tone
 from simulator.camera.wide_range import noise_of_light
 from simulator.kernels import helper, kernel, over_rows

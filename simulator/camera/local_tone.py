@@ -16,7 +16,7 @@ import numpy as np
 
 from simulator.camera.exposure import ExposureState
 from simulator.camera.model import CameraModel
-from simulator.camera.readout import Readout
+from simulator.camera.sensor_readout import Readout
 from simulator.camera.wide_range import top_level
 from simulator.kernels import helper, kernel, over_rows
 from simulator.units import FloatArray, Image

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from simulator.camera.model import Sensor
-from simulator.camera.readout import dark_electrons_per_s
+from simulator.camera.sensor_readout import dark_electrons_per_s
 from simulator.kernels import kernel, over_rows
 from simulator.units import Image
 

@@ -26,8 +26,8 @@ from simulator.camera.processing import (
     tone_of,
     wide_noise_table,
 )
-from simulator.camera.readout import full_well_e, without_dark_level, without_temporal_noise
 from simulator.camera.sensor import expose
+from simulator.camera.sensor_readout import full_well_e, without_dark_level, without_temporal_noise
 from simulator.camera.wide_range import (
     exposure_light,
     merge,

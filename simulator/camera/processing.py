@@ -19,7 +19,7 @@ from simulator.camera.demosaic import brightest, demosaic, malvar
 from simulator.camera.denoise import Planes, follow, noise_table, reduce_noise, wide_noise_table
 from simulator.camera.local_tone import ToneMap, base_gain, guide_of
 from simulator.camera.model import Processing
-from simulator.camera.readout import Readout
+from simulator.camera.sensor_readout import Readout
 from simulator.camera.tone import Tone, as_tone, encode_tone, look_up, tone_of, tone_table
 from simulator.kernels import helper, kernel, over_rows
 from simulator.units import Image

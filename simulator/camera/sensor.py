@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from simulator.camera.draws import mix, normal, poisson
 from simulator.camera.fixed_pattern import column_offsets, hot_pixels, pattern_key
 from simulator.camera.model import Sensor
-from simulator.camera.readout import (
+from simulator.camera.sensor_readout import (
     Readout,
     dark_electrons_per_s,
     full_well_e,

@@ -12,7 +12,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from simulator.camera.model import CameraModel, Sensor, WideRange
-from simulator.camera.readout import Readout, full_well_e, noise_electrons, without_dark_level
+from simulator.camera.sensor_readout import (
+    Readout,
+    full_well_e,
+    noise_electrons,
+    without_dark_level,
+)
 from simulator.camera.tone import tone_of
 from simulator.domain import require
 from simulator.kernels import kernel, over_rows

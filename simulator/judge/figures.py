@@ -12,8 +12,8 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.camera.lens import box_otf
 from simulator.camera.light_field import meter_light
 from simulator.camera.pipeline import State
-from simulator.camera.readout import full_well_e, noise_electrons
 from simulator.camera.region import RegionPlan
+from simulator.camera.sensor_readout import full_well_e, noise_electrons
 from simulator.judge.record import BEHIND, FRONT, Quantity, Record
 from simulator.judge.target import JudgedTarget, JudgedText, plate_scale
 from simulator.scene.targets.lettering import PlateDesign

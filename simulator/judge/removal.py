@@ -13,8 +13,8 @@ import numpy as np
 
 from simulator.camera.auto_exposure import State, added_up, settle_exposure
 from simulator.camera.in_scene import CameraInScene
-from simulator.camera.readout import readout
 from simulator.camera.region import region_light
+from simulator.camera.sensor_readout import readout
 from simulator.camera.wide_range import saturation
 from simulator.judge.contrast import bolder
 from simulator.judge.cycles import N50_CYCLES

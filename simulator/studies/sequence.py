@@ -25,7 +25,7 @@ from simulator.camera.load import Camera
 from simulator.camera.local_tone import tones_for
 from simulator.camera.pipeline import next_planes, shown
 from simulator.camera.processing import ColourPath, Planes
-from simulator.camera.readout import readout
+from simulator.camera.sensor_readout import readout
 from simulator.camera.stream import Coded, steady_quantiser
 from simulator.camera.white_balance import colour_path
 from simulator.camera.wide_range import shown_to_the_loop

@@ -23,7 +23,7 @@ SETS = (
 ALWAYS = {
     "frame.png", "target.png", "sheet.png", "sheet-2.png",
     "verdict.json",
-    "inputs/scene.toml", "inputs/camera.toml", "manifest.json"}  # fmt: skip
+    "inputs/scene.toml", "inputs/camera.toml", "inputs/run.json", "manifest.json"}  # fmt: skip
 
 
 @pytest.fixture(scope="module")

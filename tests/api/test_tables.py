@@ -69,14 +69,14 @@ def test_a_table_is_what_pandas_takes(swept):
 
 @pytest.mark.invariant
 def test_the_trials_are_those_that_were_made(camera):
-    """A text has as many as asked for; a task that needs the whole target has fewer."""
+    """A quick look takes few pictures, however many it may take."""
     over = {"exposure.shutter_s": [0.001]}
-    for task, trials in ((None, 24), ("detect", None)):
+    for task in (None, "detect"):
         scene = Scene.load("depot-gate-infrared")
         if task is not None:
             scene = scene.set({"task.name": task, "task.target": "truck"})
         (row,) = sweep(scene, camera, over, trials=24, workers=1).table()
-        assert row["trials"] == trials or (trials is None and 0 < row["trials"] < 24)
+        assert 0 < row["trials"] < 24
 
 
 @pytest.mark.outside

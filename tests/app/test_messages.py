@@ -34,7 +34,6 @@ def refused(*sets: str) -> InputError:
         ("target.plate.tilt_deg=900", "tilt_deg is in degrees"),
         ("wdr=on", "wide_range.method"),
         ("exposure.shutter=1/50", "exposure.shutter_s"),
-        ("shutter=1/50", "exposure.shutter_s"),
         ("ir=on", "illuminator"),
         ("day_night.mode=mono", '"night"'),
         ("wide_range.method=wdr", '"exposures"'),

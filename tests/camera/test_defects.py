@@ -5,8 +5,8 @@ import pytest
 
 from simulator.camera.defects import correct_defects
 from simulator.camera.model import Sensor
-from simulator.camera.readout import readout
 from simulator.camera.sensor import expose
+from simulator.camera.sensor_readout import readout
 
 TABLE = {
     "width_px": 160,

@@ -9,8 +9,8 @@ from simulator.camera.colour_path import LUMA, ColourPath
 from simulator.camera.denoise import luma_shares, noise_table
 from simulator.camera.model import Sensor
 from simulator.camera.processing import develop
-from simulator.camera.readout import readout, without_dark_level
 from simulator.camera.sensor import expose
+from simulator.camera.sensor_readout import readout, without_dark_level
 
 SENSOR = Sensor(
     width_px=96, height_px=96, pixel_pitch_um=3.0, quantum_efficiency="cmos", full_well_e=10_000.0,

@@ -8,7 +8,7 @@ import pytest
 from simulator.camera.colour_path import ColourPath
 from simulator.camera.model import Processing
 from simulator.camera.processing import develop, finish
-from simulator.camera.readout import Readout
+from simulator.camera.sensor_readout import Readout
 
 CHAIN = Readout(1.0, 1.0, 64.0, 4064.0)
 PATH = ColourPath(

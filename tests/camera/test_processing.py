@@ -15,8 +15,8 @@ from simulator.camera.processing import (
     noise_table,
     reduce_noise,
 )
-from simulator.camera.readout import Readout, readout
 from simulator.camera.sensor import expose
+from simulator.camera.sensor_readout import Readout, readout
 
 CHAIN = Readout(1.0, 1.0, 64.0, 4095.0)
 NEUTRAL = ColourPath(np.ones(3), np.eye(3), False)

@@ -7,7 +7,8 @@ import pytest
 
 from simulator.camera.fixed_pattern import hot_pixels
 from simulator.camera.model import Sensor
-from simulator.camera.readout import (
+from simulator.camera.sensor import expose
+from simulator.camera.sensor_readout import (
     clipped_noise_electrons,
     full_well_e,
     noise_electrons,
@@ -15,7 +16,6 @@ from simulator.camera.readout import (
     readout,
     without_dark_level,
 )
-from simulator.camera.sensor import expose
 
 BASE = {
     "width_px": 256,

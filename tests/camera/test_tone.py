@@ -5,7 +5,7 @@ import pytest
 
 from simulator.camera.model import Processing
 from simulator.camera.processing import ColourPath, Planes, develop, finish, saturation_at
-from simulator.camera.readout import Readout
+from simulator.camera.sensor_readout import Readout
 from simulator.camera.tone import Tone, encode_tone, tone_of
 
 CHAIN = Readout(1.0, 1.0, 64.0, 4095.0)

@@ -7,7 +7,7 @@ import pytest
 
 from simulator.bench.dynamic_range import measure_dynamic_range
 from simulator.camera.model import Sensor
-from simulator.camera.readout import readout
+from simulator.camera.sensor_readout import readout
 
 SHUTTER_S = 0.001
 

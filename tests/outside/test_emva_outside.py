@@ -12,14 +12,14 @@ import pytest
 from scipy import stats
 
 from simulator.camera.model import Sensor
-from simulator.camera.readout import (
+from simulator.camera.sensor import expose
+from simulator.camera.sensor_readout import (
     Readout,
     dark_electrons_per_s,
     noise_electrons,
     read_noise_e,
     readout,
 )
-from simulator.camera.sensor import expose
 
 SIDE = 400
 ETA = 0.6

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import beta
 
-from simulator.camera.readout import dark_electrons_per_s, noise_electrons, readout
+from simulator.camera.sensor_readout import dark_electrons_per_s, noise_electrons, readout
 from simulator.judge.density import EDITION, density_class, density_class_2025
 from simulator.judge.figures import sharpness
 from simulator.judge.trials import jeffreys_interval

@@ -21,7 +21,7 @@ from simulator.camera.processing import (
     encode_tone,
     finish,
 )
-from simulator.camera.readout import Readout
+from simulator.camera.sensor_readout import Readout
 from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
 
 

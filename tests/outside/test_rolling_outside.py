@@ -13,10 +13,10 @@ import pytest
 from scipy.optimize import curve_fit
 
 from simulator.camera.light_field import frame_light
-from simulator.camera.readout import readout
 from simulator.camera.region import RegionPlan, region_light
 from simulator.camera.rolling import with_row_zero
 from simulator.camera.sensor import expose
+from simulator.camera.sensor_readout import readout
 
 DEPTH = 0.8
 WALL = {

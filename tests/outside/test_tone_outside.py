@@ -8,7 +8,7 @@ import pytest
 
 from simulator.camera.model import Processing
 from simulator.camera.processing import ColourPath, develop, finish, tone_of
-from simulator.camera.readout import Readout
+from simulator.camera.sensor_readout import Readout
 from simulator.camera.tone import Tone, encode_tone
 
 pytestmark = pytest.mark.outside

@@ -85,7 +85,6 @@ def test_the_colour_of_an_own_paint_is_judged(folder):
     bundled = (Path(data.__file__).parent / "reflectance" / "car-blue.csv").read_text()
     (folder / "blue.csv").write_text(bundled)
     scene, camera = Scene.load("parking-colour"), Camera.load("fixed-2mp-lowlight")
-    camera = camera.set({"day_night.mode": "day"})
     named = quick(scene, camera, seed=3, trials=4)
     own = quick(scene.set({"target.car.paint": folder / "blue.csv"}), camera, seed=3, trials=4)
     assert own.probability == named.probability > 0.0

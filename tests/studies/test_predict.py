@@ -306,7 +306,7 @@ def test_same_seed_same_bytes_in_other_processes_and_threads(tmp_path):
         "frame.png", "target.png", "sheet.png", "sheet-2.png", "verdict.json", "raw.tiff",
         "electrons-per-second.tiff",
         "manifest.json",
-        "inputs/scene.toml", "inputs/camera.toml",
+        "inputs/scene.toml", "inputs/camera.toml", "inputs/run.json",
     }  # fmt: skip
     two = _bytes_of(tmp_path / "two")
     assert set(two) == set(one)

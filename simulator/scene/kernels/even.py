@@ -35,7 +35,9 @@ def even_at(px, py, pz, nx, ny, nz, found, mat, cards, light_map):  # type: igno
 
 
 @helper
-def mirrored(px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, found, cards, lights):  # type: ignore[no-untyped-def]
+def mirrored(  # type: ignore[no-untyped-def]
+    px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, found, cards, lights, weights
+):
     """Rates of a perfect mirror of roughness alpha: what a ray thrown back meets.
 
     Sky and far ground run into one another over the width of the lobe about the horizon.
@@ -65,7 +67,7 @@ def mirrored(px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, found, cards, li
         best, glow = s, cards.glow[c]
         row = FIRST_LEAF + leaf_at(m, 2 * c + (1 if den > 0.0 else 0), u, v)
     if glow >= 0:
-        e = math.pi * lights.amount[glow]
+        e = math.pi * lights.amount[glow] * weights[glow]
         w = lights.coefficient
         return e * w[glow, 0, 0], e * w[glow, 0, 1], e * w[glow, 0, 2]
     low = FAR_ROW

@@ -316,7 +316,7 @@ def shade(  # type: ignore[no-untyped-def]
         if alpha > 0.0:
             # a coat mirrors what stands there: Fresnel share of its luminance
             q, s, t = mirrored(
-                px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, found, cards, lights
+                px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, found, cards, lights, weights
             )
             back = _fresnel(mirror, facing) * (1.0 - alpha)
             r, g, b = r + back * q, g + back * s, b + back * t

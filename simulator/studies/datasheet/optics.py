@@ -13,13 +13,13 @@ from simulator.camera.in_scene import REFERENCE_LIGHT
 from simulator.camera.lens import lens_factor, magnification
 from simulator.camera.model import Lens, Sensor
 from simulator.camera.processing import LUMA, demosaic, encode_tone
-from simulator.camera.readout import noise_electrons, readout
 from simulator.camera.response import (
     coefficients,
     infrared_cut_filter,
     lens_transmittance,
     quantum_efficiency,
 )
+from simulator.camera.sensor_readout import noise_electrons, readout
 from simulator.light.spectra import spectrum
 from simulator.studies.datasheet.figures import DynamicRange, MinimumIllumination, SignalToNoise
 from simulator.units import FloatArray

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from simulator.camera.lens import lens_factor
 from simulator.camera.model import CameraModel
-from simulator.camera.readout import noise_electrons, readout
+from simulator.camera.sensor_readout import noise_electrons, readout
 from simulator.studies.datasheet.figures import Datasheet
 from simulator.studies.datasheet.optics import card_electrons, linear_range_db
 from simulator.units import ratio_to_db

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 
 from simulator.bench.trails import measure_trail
-from simulator.camera.readout import readout
+from simulator.camera.sensor_readout import readout
 from simulator.errors import NameNotFoundError
 from simulator.judge.density import density_class
 from simulator.scene.targets.plate import plate_design

@@ -10,8 +10,8 @@ import numpy as np
 from simulator.camera.auto_exposure import State
 from simulator.camera.frame_buffer import frame_buffer
 from simulator.camera.in_scene import CameraInScene
-from simulator.camera.readout import readout
 from simulator.camera.recording import recorded
+from simulator.camera.sensor_readout import readout
 from simulator.judge.removal import other_pixels
 from simulator.judge.silhouette import luma_levels
 from simulator.studies.quick import WHITE_LEVEL
