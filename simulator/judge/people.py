@@ -50,7 +50,7 @@ LARGE_FACE_PX = 100.0
 """Width of a face from which a sample a pixel does: what counts of it is much coarser."""
 MARGIN_PX = 8
 """Pixels around a face that processing looks at."""
-KNOW = Skill(efficiency=0.012, field_factor=2.5, imprecision=0.7, best_cycles=10.0, octaves=0.85)
+KNOW = Skill(efficiency=0.0135, field_factor=2.5, imprecision=0.7, best_cycles=10.0, octaves=0.85)
 """Faces. Best near 10 cycles a face width in a band just under two octaves wide (Nasanen 1999;
 Gold, Bennett and Sekuler 1999; Parker and Costen 1999: 8 to 16, best 11); field factor 0.05 / 0.02,
 the contrast threshold in the field over that in the laboratory (basis of meteorological optical

@@ -125,7 +125,8 @@ def test_lean_of_a_moving_edge(make_in_scene, make_scene, make_camera, speed_kmh
     slope, middle, speed = line("rolling")
     upright, still, _ = line("global")
     lens, sensor = make_camera().lens, make_camera().sensor
-    f_m, focus_m = lens.focal_length_mm * 1e-3, lens.focus_m
+    f_m = lens.focal_length_mm * 1e-3
+    focus_m = make_in_scene(scene).focus_m
     image_m = f_m * focus_m / (focus_m - f_m)
     assert abs(speed) == pytest.approx(abs(speed_kmh) / 3.6)
     v_px_s = speed / 18.0 * image_m / (sensor.pixel_pitch_um * 1e-6)
