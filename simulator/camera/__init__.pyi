@@ -61,14 +61,6 @@ from .model_sensor import (
 from .pipeline import (
     shoot as shoot,
 )
-from .readout import (
-    Readout as Readout,
-    dark_electrons_per_s as dark_electrons_per_s,
-    full_well_e as full_well_e,
-    noise_electrons as noise_electrons,
-    read_noise_e as read_noise_e,
-    readout as readout,
-)
 from .response import (
     coefficients as coefficients,
     infrared_cut_filter as infrared_cut_filter,
@@ -82,6 +74,14 @@ from .rolling import (
 )
 from .sensor import (
     expose as expose,
+)
+from .sensor_readout import (
+    Readout as Readout,
+    dark_electrons_per_s as dark_electrons_per_s,
+    full_well_e as full_well_e,
+    noise_electrons as noise_electrons,
+    read_noise_e as read_noise_e,
+    readout as readout,
 )
 from .stream import (
     Coded as Coded,
