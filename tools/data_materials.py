@@ -31,6 +31,7 @@ class Anchored(NamedTuple):
     anchors: Anchors
     sheeting: str | None = None
     gloss: tuple[float, float] | None = None
+    transmittance: float | None = None
 
 
 def flat(value: float) -> Anchors:

@@ -42,6 +42,8 @@ def reflectances(join: Join, grid: Array, library: str) -> Iterator[tuple[str, H
             head["sheeting"] = entry.sheeting
         if entry.gloss is not None:
             head["gloss_index"], head["gloss_roughness"] = (f"{g:g}" for g in entry.gloss)
+        if entry.transmittance is not None:
+            head["transmittance"] = f"{entry.transmittance:g}"
         yield name, head, join(entry.anchors, grid)
     yield from _signs(join, grid)
     yield from _regions(grid, library)

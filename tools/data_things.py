@@ -162,6 +162,12 @@ THINGS: dict[str, Anchored] = {
         ((380, .45), (550, .46), (750, .44), (820, .43), (940, .46), (1100, .47)),
         gloss=(5.1, 0.25),
     ),
+    "glass-vehicle": Anchored(
+        "Vehicle glass, looked through", "assumed",
+        "soda-lime glass of green tint, 4 to 5 mm; what it mirrors and lets through is not in this"
+        " number",
+        flat(.003), gloss=(1.52, 0.01), transmittance=0.75,
+    ),
     "glass-window": Anchored(
         "Window of a building by day, seen from outside", "assumed",
         "dark room behind clear glass; what the glass mirrors is in its gloss",
