@@ -123,15 +123,15 @@ def kept_arrays(kind: str, key: str, make: Callable[[], Arrays]) -> Arrays:
     if folder is None:
         return make()
     file = folder / f"{kind}-{key}.npz"
-    found = _read(file)
+    found = read_arrays(file)
     if found is None:
         found = make()
-        _write(file, found)
-        _make_room(folder)
+        keep_arrays(file, found, most=MOST_BYTES)
     return found
 
 
-def _read(file: Path) -> Arrays | None:
+def read_arrays(file: Path) -> Arrays | None:
+    """Arrays of a kept file; None if it is not there or cannot be read, and then it is removed."""
     import numpy as np  # noqa: PLC0415  clearing does not need it
 
     try:
@@ -147,7 +147,14 @@ def _read(file: Path) -> Arrays | None:
     return found
 
 
-def _write(file: Path, arrays: Arrays) -> None:
+def keep_arrays(file: Path, arrays: Arrays, *, most: int) -> None:
+    """Keep arrays in a file, whole or not at all; others of its folder make room.
+
+    Parameters
+    ----------
+    most
+        Bytes that the folder may hold.
+    """
     import numpy as np  # noqa: PLC0415  clearing does not need it
 
     with contextlib.suppress(OSError):  # a full disk does not stop the work
@@ -159,9 +166,10 @@ def _write(file: Path, arrays: Arrays) -> None:
         finally:
             with contextlib.suppress(OSError):
                 Path(part).unlink(missing_ok=True)
+        _make_room(file.parent, most)
 
 
-def _make_room(folder: Path) -> None:
+def _make_room(folder: Path, most: int) -> None:
     """Remove the least recently used files until all together are no larger than allowed."""
     with contextlib.suppress(OSError):
         files = sorted(
@@ -171,7 +179,7 @@ def _make_room(folder: Path) -> None:
         held = 0
         for _, size, path in files:
             held += size
-            if held > MOST_BYTES:
+            if held > most:
                 path.unlink(missing_ok=True)
 
 

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
-import os
-import zipfile
-from pathlib import Path
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.disk_cache import LIGHT, folder_for
+from simulator.disk_cache import LIGHT, folder_for, keep_arrays, read_arrays
 from simulator.scene.world import World
 
+Arrays = Mapping[str, NDArray[Any]]
 MOST_BYTES = 200_000_000
 """Light fields kept on disk, all together."""
 VERSION = 2
@@ -64,47 +62,14 @@ def content(world: World) -> str:
     return found.hexdigest()
 
 
-def folder() -> Path | None:
-    """Where light fields are kept on disk, beside compiled kernels; None if nothing can be."""
-    return folder_for(LIGHT)
-
-
-def read(key: str) -> dict[str, NDArray[Any]] | None:
+def read(key: str) -> Arrays | None:
     """Arrays that were kept under a key, None if there are none or they cannot be read."""
-    place = folder()
-    if place is None:
-        return None
-    file = place / f"{key}.npz"
-    try:
-        with np.load(file, allow_pickle=False) as stored:
-            found = {name: stored[name] for name in stored.files}
-        os.utime(file)  # asked for last
-    except (OSError, ValueError, KeyError, zipfile.BadZipFile):
-        return None
-    return found
+    place = folder_for(LIGHT)
+    return None if place is None else read_arrays(place / f"{key}.npz")
 
 
-def write(key: str, arrays: dict[str, NDArray[Any]]) -> None:
+def write(key: str, arrays: Arrays) -> None:
     """Keep arrays under a key; those asked for longest ago make room. A full disk is no fault."""
-    place = folder()
-    if place is None:
-        return
-    partial = place / f"{key}.{os.getpid()}.part"
-    try:
-        with partial.open("wb") as file:
-            np.savez(file, allow_pickle=False, **arrays)
-        partial.replace(place / f"{key}.npz")
-        _make_room(place)
-    except OSError:
-        with contextlib.suppress(OSError):
-            partial.unlink(missing_ok=True)
-
-
-def _make_room(place: Path) -> None:
-    files = [(file.stat().st_mtime, file.stat().st_size, file) for file in place.glob("*.npz")]
-    held = sum(size for _, size, _ in files)
-    for _, size, file in sorted(files)[:-1]:
-        if held <= MOST_BYTES:
-            break
-        file.unlink(missing_ok=True)
-        held -= size
+    place = folder_for(LIGHT)
+    if place is not None:
+        keep_arrays(place / f"{key}.npz", arrays, most=MOST_BYTES)
