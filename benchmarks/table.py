@@ -160,6 +160,30 @@ def _repeat() -> Callable[[int], object]:
     return lambda k: shoot(at, state, rates, seed=k)
 
 
+def _whole_frame() -> Callable[[int], object]:
+    """A whole picture from tracing to eight bits."""
+    from simulator.camera.light_field import frame_light  # noqa: PLC0415
+    from simulator.camera.pipeline import shoot  # noqa: PLC0415
+
+    session = _session()
+    at, state = session.in_scene, session.state
+
+    def make(k: int) -> object:
+        rate = frame_light(at, state.mode, state.exposure.shutter_s).rate
+        return shoot(at, state, [rate], seed=k)
+
+    return make
+
+
+def _plain_frame() -> Callable[[int], object]:
+    """The same steps put together from OpenCV and scipy."""
+    import numpy as np  # noqa: PLC0415
+    from plain_frame import light, shot, textures  # noqa: PLC0415
+
+    cards = textures()
+    return lambda k: shot(light(cards, 1920, 1080), np.random.default_rng(k))
+
+
 def _relight() -> Callable[[int], object]:
     """The kept layers of the target's part of the picture under other strengths."""
     session = _session()
@@ -173,6 +197,8 @@ CALLS: dict[str, Callable[[], Callable[[int], object]]] = {
     "session: infrared": _question(lambda s, k: s.relit(lamps={"mast infrared": 0.9**k})),
     "relight, target's part": _relight,
     "noise-only repeat, 1080p": _repeat,
+    "frame, 1080p": _whole_frame,
+    "frame, 1080p, plain composition": _plain_frame,
     "frame light, 0.5 MP": _frame(960),
     "frame light, 2 MP": _frame(1920),
     "frame light, 8 MP": _frame(3840),
@@ -228,6 +254,10 @@ def main(words: Sequence[str]) -> None:
         first = "" if row.first_s is None else f"{row.first_s:7.2f} s"
         times = f"{row.processor_s:9.3f} s{row.wall_s:7.2f} s{first:>9}"
         print(f"{name:34}{times}{row.memory_mb:7.0f} MB", flush=True)
+    ours, plain = (done.get(name) for name in ("frame, 1080p", "frame, 1080p, plain composition"))
+    if ours is not None and plain is not None:
+        ratio = plain.processor_s / ours.processor_s
+        print(f"the plain composition takes {ratio:.2f} times the processor time of a frame")
     sizes = ("frame light, 0.5 MP", "frame light, 8 MP", 16.0, "pixels")
     lamps = ("frame light, 2 MP, 4 lamps", "frame light, 2 MP, 16 lamps", 4.0, "lamps")
     for few, many, times, what in (sizes, lamps):
