@@ -187,7 +187,7 @@ def test_other_measurements_are_refused(make_camera):
 
 def test_the_sensor_refuses_a_shutter_below_zero():
     sensor = camera.Camera.load("fixed-2mp-lowlight").model.sensor
-    chain = camera.sensor_readout(sensor, 0.0)
+    chain = camera.readout(sensor, 0.0)
     for call in (
         lambda: camera.noise_electrons(100.0, sensor, chain, -0.01),
         lambda: camera.expose(np.ones((2, 2, 3), np.float32), -0.01, sensor, chain, seed=1),

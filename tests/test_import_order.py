@@ -5,7 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 import pytest
@@ -174,6 +174,36 @@ def test_the_circle_test_sees_circles() -> None:
     graph = arrows(sources)
     assert graph["p.d"] == {"p.a"} and graph["p.e"] == {"p.d"}
     assert sorted(circles(graph)) == [["p.a", "p.b", "p.c"], ["p.f", "p.f.g"]]
+
+
+def named_twice(stub: str, modules: Iterable[str]) -> set[str]:
+    """Names that a package hands out on first use and that are modules of it as well."""
+    given = {
+        alias.asname or alias.name
+        for node in ast.walk(ast.parse(stub))
+        if isinstance(node, ast.ImportFrom) and node.module is not None
+        for alias in node.names
+    }
+    return given & set(modules)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "stub", sorted(ROOT.rglob("__init__.pyi")), ids=lambda p: str(p.relative_to(ROOT))
+)
+def test_no_public_name_of_a_package_is_a_module_of_it(stub: Path) -> None:
+    # importing package.name as a module would put the module in the place of the function
+    modules = {path.stem for path in stub.parent.glob("*.py")}
+    modules |= {path.parent.name for path in stub.parent.glob("*/__init__.py")}
+    assert named_twice(stub.read_text(encoding="utf-8"), modules) == set()
+
+
+@pytest.mark.by_hand
+def test_the_name_test_sees_a_name_given_twice() -> None:
+    stub = (
+        "from . import light as light\nfrom .readout import Readout as Readout, readout as readout"
+    )
+    assert named_twice(stub, {"light", "readout", "lens"}) == {"readout"}
 
 
 @pytest.mark.invariant
