@@ -16,7 +16,7 @@ from simulator.camera.model import CameraModel
 from simulator.camera.pipeline import settle_exposure
 from simulator.camera.region import Traces, region_light
 from simulator.judge.result import SCHEMA_VERSION, Verdict
-from simulator.judge.target import find_plate, plan_region
+from simulator.judge.target import find_text, plan_region
 from simulator.judge.trials import quick_stray_light
 from simulator.scene.build import build_world
 from simulator.scene.model import SceneModel
@@ -167,7 +167,7 @@ def make_judged(make_in_scene, make_scene, make_camera) -> Callable[..., SimpleN
         switches = Switches(diffraction=not ideal, defocus=not ideal)
         scene = make_scene(plate=plate, **tables)
         in_scene = make_in_scene(scene, camera or make_camera(), switches)
-        target = find_plate(in_scene, scene.target[0])
+        target = find_text(in_scene, scene.target[0])
         state = settle_exposure(in_scene, mode)
         plan, traces = plan_region(in_scene, state, target), Traces()
         stray_light = quick_stray_light(in_scene, state)

@@ -78,7 +78,7 @@ import numpy as np
 from simulator.judge.readers.shapes import design_shapes
 from simulator.judge.readers.template_reader import TemplateReader
 from simulator.judge.readers.templates import VARIANTS, Blur
-from simulator.judge.readers.analytic import analytic_read_probability
+from analytic_reading import analytic_read_probability
 from simulator.scene.targets.plate import plate_design
 shapes = design_shapes(plate_design("dark-on-white-520x110"))
 reader = TemplateReader("one", 0.65, 0.3, 0.35, variants=VARIANTS[:3], blurs=(Blur(0.05),))
@@ -101,6 +101,7 @@ def test_bytes_do_not_depend_on_threads_of_matrix_products(first, tmp_path):
         environment = {
             **os.environ, **dict.fromkeys(names, str(threads)), "PYTHONHASHSEED": "0",
             "NIGHTPROOF_CACHE_DIR": os.environ.get("NIGHTPROOF_CACHE_DIR", ""),
+            "PYTHONPATH": os.pathsep.join(sys.path),
         }  # fmt: skip
         return subprocess.run(
             [sys.executable, "-c", READ.format(first=first)], capture_output=True, text=True,

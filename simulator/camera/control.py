@@ -4,18 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.auto_exposure import State, metered_signal
 from simulator.camera.exposure import SLACK, ExposureState, Levers, allocate, limit_reached
-from simulator.camera.in_scene import CameraInScene, Mode
-from simulator.camera.light_field import meter_light
 from simulator.camera.metering import metered_level, metering_weights
 from simulator.camera.model import Exposure
-from simulator.camera.wide_range import shown_to_the_loop
 from simulator.units import FloatArray, Image, db_to_ratio, ratio_to_db
 
 LEAST_LEVEL = 1.0 / 4096.0
@@ -67,11 +63,6 @@ class ExposurePath:
         if late[-1] >= math.floor(0.9 * len(off)):
             return None
         return float(self.time_s[late[-1] + 1])
-
-    def swing_db(self, last: int) -> float:
-        """Largest over smallest exposure in the last frames [dB]; 0 if the loop is at rest."""
-        tail = self.product_s[-last:]
-        return ratio_to_db(float(tail.max() / tail.min()))
 
 
 def levers_of(exposure: ExposureState) -> Levers:
@@ -151,62 +142,4 @@ def exposure_path(
         tuple(reasons),
         settings.target_level,
         settings.hysteresis_db,
-    )
-
-
-def light_by_light(in_scene: CameraInScene, mode: Mode) -> Image:
-    """The metered picture by each light alone (L, rows, columns, 3) [e-/s per pixel]."""
-    lights = in_scene.world.lights
-    pictures = []
-    for i in range(len(lights)):
-        alone = [light if i == j else light.scaled(0.0) for j, light in enumerate(lights)]
-        pictures.append(
-            meter_light(replace(in_scene, world=replace(in_scene.world, lights=alone)), mode)
-        )
-    return np.stack(pictures)
-
-
-def scene_signal(in_scene: CameraInScene, state: State) -> SignalAt:
-    """What the control meters of a scene; lamps are traced one by one only if they flicker."""
-    flickers = any(light.flicker_depth > 0.0 for light in in_scene.world.lights)
-    pictures = (
-        light_by_light(in_scene, state.mode)
-        if flickers
-        else meter_light(in_scene, state.mode)[None]
-    )
-    layers = np.stack([metered_signal(picture, state.colour) for picture in pictures])
-
-    def signal_at(time_s: float, shutter_s: float) -> Image:
-        factors = in_scene.flicker(shutter_s, time_s) if flickers else None
-        if factors is None:
-            return shown_to_the_loop(in_scene.camera, layers.sum(axis=0))
-        signal = np.tensordot(factors.astype(np.float32), layers, axes=1)
-        return shown_to_the_loop(in_scene.camera, signal)
-
-    return signal_at
-
-
-def follow_scene(
-    in_scene: CameraInScene, state: State, start: ExposureState | Levers, *, frames: int = 100
-) -> ExposurePath:
-    """Exposure of a camera before a scene, frame by frame from what it had settled on elsewhere.
-
-    Lamps that flicker do so; the whole picture is metered as if exposed at once. Things stand
-    still, and mode and white balance are those of `state`.
-
-    Parameters
-    ----------
-    rig, state
-        The camera before the scene with its iris open, and what `settle_exposure` says of it.
-    start
-        Exposure of the first frame, for instance that of another scene or another light.
-    """
-    return exposure_path(
-        in_scene.camera.exposure,
-        scene_signal(in_scene, state),
-        in_scene.camera.sensor.full_well_e,
-        in_scene.camera.lens.f_number,
-        start=start if isinstance(start, Levers) else levers_of(start),
-        frame_rate_hz=in_scene.camera.processing.frame_rate_hz,
-        frames=frames,
     )

@@ -227,12 +227,6 @@ class CameraInScene:
         ).round(9)
         return None if np.all(factors == 1.0) else np.asarray(factors)
 
-    def lights_at(self, mode: Mode, shutter_s: float, time_s: float = 0.0) -> PackedLights:
-        """The lights as an exposure with its middle at a moment sees them: `flicker` in them."""
-        factors = self.flicker(shutter_s, time_s)
-        lights = self.lights(mode)
-        return lights if factors is None else lights._replace(amount=lights.amount * factors)
-
     def air(self, mode: Mode) -> Air | None:
         """The air at the wavelength that stands for a mode; None if it is clear."""
         if self.world.air is None:

@@ -246,10 +246,6 @@ def find_text(in_scene: CameraInScene, entry: Target, *, hidden: bool = False) -
     )
 
 
-find_plate = find_text
-"""A plate is a target with text; shared fixtures know it by this name."""
-
-
 def opaque_corners_m(card: Card) -> FloatArray:
     """Corners (4, 3) of the smallest upright part of a card that holds all it shows [m]."""
     shown = card.texture != CLEAR

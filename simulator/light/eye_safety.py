@@ -244,7 +244,7 @@ class EyeSafety:
     Examples
     --------
     >>> lamp = assess_infrared(5.0, emitter_width_m=0.02, wavelength_nm=850.0)
-    >>> lamp.group, round(lamp.retina_share, 2)
+    >>> lamp.group, round(lamp.weighted_radiance_w_m2_sr / lamp.retina_limit_w_m2_sr, 2)
     ('risk group 1', 0.1)
     """
 
@@ -258,11 +258,6 @@ class EyeSafety:
     angle_rad: float
     retina_limit_w_m2_sr: float
     group: Group
-
-    @property
-    def retina_share(self) -> float:
-        """Weighted radiance over its limit."""
-        return self.weighted_radiance_w_m2_sr / self.retina_limit_w_m2_sr
 
 
 def assess_infrared(

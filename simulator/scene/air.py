@@ -58,10 +58,6 @@ class Air:
 
     extinction_per_m: float
 
-    def transmission(self, distance_m: FloatArray | float) -> FloatArray:
-        """Share of light left after a way, exp(-sigma x)."""
-        return np.asarray(np.exp(-self.extinction_per_m * np.asarray(distance_m)))
-
 
 def wavelength_exponent(visibility_m: float) -> float:
     """Exponent q of the extinction by wavelength, sigma(lambda) ~ (lambda / 550 nm)^-q.

@@ -43,11 +43,6 @@ class Gloss:
     index: float
     roughness: float
 
-    @property
-    def head_on(self) -> float:
-        """Share mirrored at normal incidence, ((n - 1)/(n + 1))^2 (Fresnel)."""
-        return ((self.index - 1.0) / (self.index + 1.0)) ** 2
-
 
 @dataclass(frozen=True)
 class Material:

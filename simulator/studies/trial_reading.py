@@ -215,19 +215,6 @@ def right_characters(plate: TrialPlate, answer: str) -> NDArray[np.bool_]:
     return np.array(laid_beside(read, truth.tolist())) == truth
 
 
-def simulated_answers(
-    plates: Sequence[TrialPlate], reader: TemplateReader, *, seed: int = 0
-) -> list[str]:
-    """What a template reader would type: for tests, and to see how many plates a test needs."""
-    out = []
-    for n, plate in enumerate(plates):
-        one = plate.pictured
-        found = reader.symbols(one.pictures, one.target, one.origin_px, seed=seed + n)[0]
-        shapes = design_shapes(one.target.design)
-        out.append("".join(shapes.letter(int(s)) or "" for s in found))
-    return out
-
-
 def fit_viewer(
     plates: Sequence[TrialPlate], answers: Sequence[str], *, say: Say | None = None
 ) -> FittedViewer:

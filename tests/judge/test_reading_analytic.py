@@ -6,12 +6,12 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from analytic_reading import analytic_read_probability
+from specimens import INK, PAPER, Condition, make_specimen
 
 from simulator.camera.lens import gaussian_mtf
 from simulator.judge.readers import MACHINE, PERSON
-from simulator.judge.readers.analytic import analytic_read_probability
 from simulator.judge.readers.shapes import design_shapes
-from simulator.judge.readers.specimens import INK, PAPER, Condition, make_specimen
 from simulator.scene.targets.plate import plate_design
 
 SHAPES = design_shapes(plate_design("dark-on-white-520x110"))

@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from analytic_reading import analytic_read_probability
 from scipy import ndimage
+from specimens import Condition, make_specimen, random_text, text_light
 
 from simulator.camera.lens import gaussian_mtf
 from simulator.judge.readers import MACHINE, PERSON
-from simulator.judge.readers.analytic import analytic_read_probability
 from simulator.judge.readers.bank import bank_of
 from simulator.judge.readers.shapes import design_shapes
-from simulator.judge.readers.specimens import Condition, make_specimen, random_text, text_light
 from simulator.judge.readers.template_reader import TemplateReader
 from simulator.judge.readers.templates import (
     BLURS,

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 
 from simulator.errors import GeometryError
-from simulator.judge.target import HIDDEN_REFUSED, find_plate, hidden_share, plan_region
+from simulator.judge.target import HIDDEN_REFUSED, find_text, hidden_share, plan_region
 
 WALL = {"name": "hoarding", "kind": "wall", "material": "concrete", "position_m": [0, 12, 0],
         "width_m": 4.0, "height_m": 3.0}  # fmt: skip
 
 
 def find(make_in_scene, scene, camera=None):
-    return find_plate(make_in_scene(scene, camera), scene.target[0])
+    return find_text(make_in_scene(scene, camera), scene.target[0])
 
 
 @pytest.mark.by_hand

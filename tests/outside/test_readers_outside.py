@@ -14,13 +14,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from analytic_reading import analytic_read_probability
+from specimens import Condition, text_light
 
 from simulator.judge.readers import MACHINE, PERSON, RECOGNISER
-from simulator.judge.readers.analytic import analytic_read_probability
 from simulator.judge.readers.reader import true_symbols
 from simulator.judge.readers.recogniser import recogniser_installed
 from simulator.judge.readers.shapes import design_shapes
-from simulator.judge.readers.specimens import Condition, text_light
 from simulator.scene.targets.plate import plate_design
 
 TOOLS = Path(__file__).resolve().parents[2] / "tools"

@@ -11,6 +11,7 @@ from typer.testing import CliRunner
 from simulator.app.cli import app
 from simulator.errors import InputError
 from simulator.judge.readers import PERSON, reader_of
+from simulator.judge.readers.shapes import design_shapes
 from simulator.judge.readers.viewer import (
     ReadingTable,
     ViewerModel,
@@ -21,7 +22,6 @@ from simulator.judge.readers.viewer import (
 from simulator.studies.trial_reading import (
     fit_viewer,
     right_characters,
-    simulated_answers,
     trial_plates,
 )
 
@@ -36,6 +36,17 @@ def plates():
 def keen(efficiency, contrast_noise=PERSON.contrast_noise):
     reading = ReadingTable(efficiency=efficiency, contrast_noise=contrast_noise)
     return viewer(ViewerModel(title="simulated", reading=reading), PERSON)
+
+
+def simulated_answers(plates, reader, *, seed):
+    """What a template reader would type."""
+    out = []
+    for n, plate in enumerate(plates):
+        one = plate.pictured
+        found = reader.symbols(one.pictures, one.target, one.origin_px, seed=seed + n)[0]
+        shapes = design_shapes(one.target.design)
+        out.append("".join(shapes.letter(int(s)) or "" for s in found))
+    return out
 
 
 @pytest.mark.invariant

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -86,37 +85,4 @@ def design_shapes(design: PlateDesign) -> Shapes:
     return Shapes(
         design.name, design.alphabet, masks, symbol_numbers(design.alphabet), texel, *size,
         design.gap_mm, design.group_gap_mm, inks_lighter(design),
-    )  # fmt: skip
-
-
-def font_shapes(file: Path, name: str, alphabet: str, height_mm: float = 75.0) -> Shapes:
-    """The capitals and digits of a font file, drawn as high as each other in equal cells.
-
-    For checks with lettering that is not ours. The cell is as wide as the widest character; the
-    stroke is that of "I" or "L" at half height, the gaps those of our own plates.
-    """
-    from PIL import Image, ImageDraw, ImageFont  # noqa: PLC0415
-
-    texel = 0.5
-    rows = round(height_mm / texel)
-    font = ImageFont.truetype(str(file), 2 * rows)
-    cut = {}
-    for character in alphabet:
-        canvas = Image.new("L", (4 * rows, 4 * rows))
-        ImageDraw.Draw(canvas).text((rows, rows), character, font=font, fill=255)
-        ink = np.asarray(canvas) > 127
-        down, across = np.flatnonzero(ink.any(axis=1)), np.flatnonzero(ink.any(axis=0))
-        cut[character] = ink[down[0] : down[-1] + 1, across[0] : across[-1] + 1]
-    scale = rows / cut["H"].shape[0]
-    columns = max(round(m.shape[1] * scale) for m in cut.values())
-    masks = np.zeros((len(alphabet), rows, columns), np.bool_)
-    for mask, character in zip(masks, alphabet, strict=True):
-        wide = round(cut[character].shape[1] * scale)
-        picture = Image.fromarray(cut[character].astype(np.uint8) * 255).resize((wide, rows))
-        left = (columns - wide) // 2
-        mask[:, left : left + wide] = np.asarray(picture) > 127
-    stem = masks[alphabet.index("L")][rows // 2].sum() * texel
-    return Shapes(
-        name, alphabet, masks, symbol_numbers(alphabet), texel, height_mm, columns * texel,
-        float(stem), 9.0, 34.0, False,
     )  # fmt: skip

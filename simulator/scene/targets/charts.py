@@ -37,12 +37,6 @@ def grey_texture(steps: NDArray[np.uint8], ground: int) -> Texture:
     return texture
 
 
-def grey_boxes() -> list[tuple[float, float, float, float]]:
-    """Places (x0, y0, x1, y1) of the upper row's steps as shares of width and height."""
-    edges = np.linspace(20, 580, len(GREY_STEPS) + 1) / 600.0
-    return [(float(a), 0.1, float(b), 0.48) for a, b in pairwise(edges)]
-
-
 def colour_texture(regions: NDArray[np.uint8], ground: int) -> Texture:
     """Six columns and four rows of patches, gaps of a tenth of their distance."""
     texture = np.full((400, 600), ground, np.uint8)
@@ -50,15 +44,6 @@ def colour_texture(regions: NDArray[np.uint8], ground: int) -> Texture:
         row, column = divmod(i, 6)
         texture[row * 100 + 6 : row * 100 + 94, column * 100 + 6 : column * 100 + 94] = region
     return texture
-
-
-def colour_boxes() -> list[tuple[float, float, float, float]]:
-    """Places (x0, y0, x1, y1) of the patches as shares of width and height, row by row."""
-    return [
-        ((c + 0.06) / 6.0, (r + 0.06) / 4.0, (c + 0.94) / 6.0, (r + 0.94) / 4.0)
-        for r in range(4)
-        for c in range(6)
-    ]
 
 
 def star_texture(cycles: int, light: int, dark: int, ground: int, size: int = 2400) -> Texture:
@@ -70,11 +55,6 @@ def star_texture(cycles: int, light: int, dark: int, ground: int, size: int = 24
     texture = np.where(phase % 1.0 < 0.5, light, dark).astype(np.uint8)
     texture[(radius > 0.95) | (radius < 0.05)] = ground
     return texture
-
-
-def star_frequency_per_m(cycles: int, radius_m: float) -> float:
-    """Cycles per metre along a circle of the star, N / (2 pi r)."""
-    return cycles / (2.0 * np.pi * radius_m)
 
 
 def edge_texture(edge_deg: float, light: int, dark: int, size: int = 3000) -> Texture:

@@ -13,8 +13,6 @@ from simulator.studies.lighting.lamp_classes import ChosenLamp
 LAMP_NAME = "specified lamp"
 BESIDE_M = (0.3, 0.0, 0.2)
 """Place of a lamp from the lens: right, forward, up [m] (common practice, no source)."""
-LENS_TOLERANCE = 0.03
-"""Share by which a varifocal lens set by hand on the picture differs (assumed)."""
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ lowered where a class would wash the target out.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
@@ -320,6 +320,3 @@ def _full(session: Session) -> float:
     gain = 10.0 ** (session.state.exposure.gain_db / 20.0)
     white = session.in_scene.camera.sensor.full_well_e / gain
     return FULL * white / max(bright, 1e-9)
-
-
-Solver = Callable[[Point], Solved | Failed]
