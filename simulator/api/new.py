@@ -8,10 +8,11 @@ from typing import Any
 
 from simulator.camera.load import Camera
 from simulator.errors import OutputError
+from simulator.report import profile
+from simulator.report.wording import say_all
 from simulator.scene.load import Scene
 from simulator.studies.folder import whole_file
 from simulator.studies.new import camera as study
-from simulator.studies.new.camera import Row
 from simulator.studies.new.scene import Answers, scene_text
 
 
@@ -64,8 +65,10 @@ class NewCamera:
     camera: Camera
     text: str
     """The file: TOML with comments, tolerances and where numbers come from."""
-    rows: list[Row]
+    rows: list[profile.Row]
     """What was given, solved, assumed or cannot be known, and why."""
+    cautions: list[str]
+    """What to beware of, one sentence each."""
 
     def table(self) -> list[dict[str, Any]]:
         """One row for every number: whether it was given, solved or assumed, and why.
@@ -200,5 +203,7 @@ def new_camera(**figures: Any) -> NewCamera:
     >>> made.camera.model.sensor.width_px
     1920
     """
-    made = study.new_camera({key: str(value) for key, value in figures.items()})
-    return NewCamera(made.camera, made.text, made.rows)
+    given = {key: str(value) for key, value in figures.items() if value is not None}
+    made = study.new_camera(given)
+    told = say_all(made.found.cautions)
+    return NewCamera(made.camera, profile.text(made), profile.rows(made), told)

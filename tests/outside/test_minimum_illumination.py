@@ -17,6 +17,7 @@ from simulator import data
 from simulator.camera.in_scene import Switches, place_camera
 from simulator.camera.load import Camera
 from simulator.camera.pipeline import frame_buffer, mosaic_of, settle_exposure, shoot
+from simulator.report.profile import text
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
 from simulator.studies.new.camera import new_camera
@@ -121,7 +122,7 @@ def test_minimum_illumination_comes_back(case: str, tmp_path):
     given, gain_db = CASES[case]
     given = {**given, "minimum_reflectance": card_reflectance()}
     path = tmp_path / "made.toml"
-    path.write_text(new_camera(given).text, encoding="utf-8")
+    path.write_text(text(new_camera(given)), encoding="utf-8")
     camera = Camera.load(path)
     night = given["minimum_picture"] == "monochrome"
     shutter = {"1/25": 0.04, "1/50": 0.02}[given["minimum_shutter_s"]]

@@ -11,6 +11,7 @@ import pytest
 from simulator.app.cli import main
 from simulator.camera.load import Camera
 from simulator.errors import InputError, NameNotFoundError
+from simulator.report.profile import rows
 from simulator.studies.datasheet.figures import needed, option, read_datasheet, type_diagonal_mm
 from simulator.studies.new.camera import new_camera
 
@@ -181,9 +182,9 @@ def test_efficiency_that_no_table_has_goes_to_the_lens():
     assert lens.transmittance_infrared / bundled.transmittance_infrared == pytest.approx(
         scale, rel=1e-3
     )
-    assert any(row.name == "lens transmittance" and row.kind == "solved" for row in made.rows)
-    left_open = [row.name for row in made.rows if row.kind == "unknowable"]
-    assert "quantum efficiency apart from lens transmittance" in left_open
+    assert made.found.origin["transmittance"] == "solved"
+    assert any(row.name == "lens transmittance" and row.kind == "solved" for row in rows(made))
+    assert "datasheet-open.efficiency-and-lens" in {open_.id for open_ in made.found.unknowable}
 
 
 @pytest.mark.by_hand

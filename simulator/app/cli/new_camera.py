@@ -60,9 +60,8 @@ def camera(
     option gives.
     """
     given = {k: v for k, v in locals().items() if k not in ("name", "overwrite")}
+    from simulator.api.new import new_camera
     from simulator.errors import OutputError
-    from simulator.studies.folder import whole_file
-    from simulator.studies.new.camera import new_camera
 
     file = name if name.suffix == ".toml" else name.with_name(name.name + ".toml")
     if file.exists() and not overwrite:
@@ -74,9 +73,8 @@ def camera(
         given["title"] = f"{file.stem} (from a datasheet)"
     if sys.stdin.isatty():
         _ask(given)
-    made = new_camera(given)
-    with whole_file(file, "The profile cannot be written here.") as part:
-        part.write_text(made.text, encoding="utf-8")
+    made = new_camera(**given)
+    made.save(file, overwrite=overwrite)
     kind = ""
     for row in made.rows:
         text = row.value + (f" ({row.why})" if row.value and row.why else "")

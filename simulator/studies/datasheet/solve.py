@@ -12,7 +12,9 @@ from simulator.camera.model import CameraModel
 from simulator.camera.response import quantum_efficiency
 from simulator.errors import InputError
 from simulator.files import find, read_toml, split_tolerances
+from simulator.messages import Message, unique
 from simulator.studies.datasheet.figures import Datasheet, MinimumIllumination
+from simulator.studies.datasheet.left_open import cautions, unknowable
 from simulator.studies.datasheet.optics import (
     card_electrons,
     linear_level,
@@ -20,7 +22,6 @@ from simulator.studies.datasheet.optics import (
     read_noise_for,
     signal_to_noise_db,
 )
-from simulator.studies.datasheet.words import Open, cautions, unknowable
 from simulator.units import db_to_ratio, ratio_to_db
 
 FULL_WELL_E_PER_UM = 4000.0
@@ -49,7 +50,7 @@ GIVEN, SOLVED, ASSUMED, UNKNOWABLE = "given", "solved", "assumed", "unknowable"
 
 @dataclass
 class Solution:
-    """Parameters found, each with where it comes from, and the sentences about them."""
+    """Parameters found, each with where it comes from, and what is to be said about them."""
 
     table: str
     full_well_e: float
@@ -60,9 +61,10 @@ class Solution:
     is known."""
     origin: dict[str, str] = field(default_factory=dict)
     """given, solved or assumed, by parameter."""
-    why: dict[str, str] = field(default_factory=dict)
-    unknowable: list[Open] = field(default_factory=list)
-    cautions: list[str] = field(default_factory=list)
+    why: dict[str, Message] = field(default_factory=dict)
+    """How a parameter was found, by parameter."""
+    unknowable: list[Message] = field(default_factory=list)
+    cautions: list[Message] = field(default_factory=list)
 
 
 def camera_table(sheet: Datasheet, found: Solution) -> dict[str, Any]:
@@ -125,7 +127,11 @@ def solve(sheet: Datasheet) -> Solution:
             _fit_minimum(sheet, sheet.minimum, found)
         _read_noise_by_range(sheet, found)
     _check_ratio(sheet, found)
-    _say_unknowable(sheet, found)
+    found.unknowable = unknowable(sheet, found.origin)
+    model = _model(sheet, found)
+    found.cautions = unique([
+        *found.cautions, *cautions(sheet, found.gain_max_db, found.transmittance_scale, model),
+    ])  # fmt: skip
     return found
 
 
@@ -153,7 +159,7 @@ def _start(sheet: Datasheet) -> Solution:
         found.origin[key] = ASSUMED if value is None else GIVEN
     if sheet.gain_max_db is None and sheet.minimum is not None:
         found.origin["gain_max_db"] = GIVEN if sheet.minimum.gain_db is not None else ASSUMED
-        found.why["gain_max_db"] = "the gain of the minimum illumination"
+        found.why["gain_max_db"] = _why("gain-of-minimum")
     quantum_efficiency(found.table)
     return found
 
@@ -193,7 +199,7 @@ def _full_well_by_ratio(sheet: Datasheet, found: Solution) -> None:
             high = middle
     found.full_well_e = high
     found.origin["full_well_e"] = SOLVED
-    found.why["full_well_e"] = "shot noise at the level and gain of the signal-to-noise ratio"
+    found.why["full_well_e"] = _why("full-well-by-ratio")
 
 
 def _ratio_db(sheet: Datasheet, found: Solution, well_e: float) -> float:
@@ -229,7 +235,7 @@ def _fit_minimum(sheet: Datasheet, figure: MinimumIllumination, found: Solution)
         _refuse_too_easy(wells[best] / high, figure)
     found.table, found.full_well_e = best, wells[best]
     found.origin["full_well_e"] = SOLVED
-    found.why["full_well_e"] = "level and gain of the minimum illumination, efficiency assumed"
+    found.why["full_well_e"] = _why("full-well-by-minimum")
 
 
 def _pick(found: Solution, electrons: dict[str, float]) -> str:
@@ -252,7 +258,7 @@ def _gain_for(figure: MinimumIllumination, gain: float, found: Solution) -> None
         )  # fmt: skip
     found.gain_max_db = ratio_to_db(gain)
     found.origin["gain_max_db"] = SOLVED
-    found.why["gain_max_db"] = "what lifts the electrons of the minimum illumination to its level"
+    found.why["gain_max_db"] = _why("gain-by-minimum")
 
 
 def _efficiency_for(
@@ -279,7 +285,7 @@ def _efficiency_for(
     found.table, found.transmittance_scale = best, scale
     found.origin["quantum_efficiency"] = SOLVED
     found.origin["transmittance"] = SOLVED
-    found.why["quantum_efficiency"] = "electrons that the level of the minimum illumination takes"
+    found.why["quantum_efficiency"] = _why("efficiency-by-minimum")
 
 
 def _refuse_efficiency(peak: float, well_e: float, figure: MinimumIllumination) -> None:
@@ -327,7 +333,7 @@ def _read_noise_by_range(sheet: Datasheet, found: Solution) -> None:
                 "a range beyond that is a wide one (--dynamic-range-kind wide)",
             )  # fmt: skip
         if figure.db < has - 6.0:
-            _caution(found, f"By full well and read noise the range would be {has:.1f} dB.")
+            found.cautions.append(Message("datasheet-caution.range-by-well", {"has_db": has}))
         return
     noise = read_noise_for(figure, model.sensor, shutter)
     if noise is None:
@@ -348,7 +354,7 @@ def _read_noise_by_range(sheet: Datasheet, found: Solution) -> None:
         )  # fmt: skip
     found.read_noise_e = noise
     found.origin["read_noise_e"] = SOLVED
-    found.why["read_noise_e"] = "full well over linear range, less quantisation and dark"
+    found.why["read_noise_e"] = _why("read-noise-by-range")
 
 
 def _check_ratio(sheet: Datasheet, found: Solution) -> None:
@@ -365,15 +371,12 @@ def _check_ratio(sheet: Datasheet, found: Solution) -> None:
             "noise reduction was on (--snr-measured-on picture-reduced), or it holds more",
         )  # fmt: skip
     if figure.db < has - 3.0:
-        _caution(
-            found, f"By its full well the signal-to-noise ratio would be {has:.1f} dB, more than"
-            f" the {figure.db:g} dB stated; the profile has the full well.",
-        )  # fmt: skip
+        values = {"has_db": has, "stated_db": figure.db}
+        found.cautions.append(Message("datasheet-caution.ratio-by-well", values))
 
 
-def _caution(found: Solution, text: str) -> None:
-    if text not in found.cautions:
-        found.cautions.append(text)
+def _why(key: str) -> Message:
+    return Message(f"datasheet-why.{key}")
 
 
 def _contradiction(
@@ -383,10 +386,3 @@ def _contradiction(
         f"The datasheet contradicts itself or physics. {problem}",
         argument=key, given=given, allowed=allowed, fix=fix,
     )  # fmt: skip
-
-
-def _say_unknowable(sheet: Datasheet, found: Solution) -> None:
-    model = _model(sheet, found)
-    found.unknowable += unknowable(sheet, found.origin)
-    for text in cautions(sheet, found.gain_max_db, found.transmittance_scale, model):
-        _caution(found, text)

@@ -1,0 +1,149 @@
+"""A camera profile from a datasheet in words: its commented file, and a table of what is known."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from simulator.messages import Message, Value
+from simulator.report.wording import entry, filled, say
+from simulator.studies.datasheet.figures import Datasheet
+from simulator.studies.datasheet.solve import ASSUMED, GIVEN, SOLVED, UNKNOWABLE, Solution
+from simulator.studies.new.camera import NewCamera
+from simulator.toml_text import to_toml
+
+WIDTH = 100
+_REASONS = {
+    "sensor": ("quantum_efficiency", "full_well_e", "read_noise_e"),
+    "lens": ("transmittance",),
+    "exposure": ("gain_max_db",),
+}
+"""Parameters of each part whose origin the file tells."""
+
+
+class Row(NamedTuple):
+    """One line of the table: given, solved, assumed or unknowable; what; how much; why."""
+
+    kind: str
+    name: str
+    value: str
+    why: str
+
+
+def _row(kind: str, key: str, why: Message | None = None, /, **values: Value) -> Row:
+    value = filled(entry("datasheet-value", key), values)
+    return Row(kind, entry("datasheet-row", key), value, say(why) if why else "")
+
+
+def _why(key: str, holds: bool = True) -> Message | None:
+    return Message(f"datasheet-why.{key}") if holds else None
+
+
+def _open_rows(found: Solution) -> list[Row]:
+    out = []
+    for message in found.unknowable:
+        words = entry(*message.id.split("."))
+        out.append(Row(UNKNOWABLE, words["what"], words["why"], ""))
+    return out
+
+
+def _given(sheet: Datasheet) -> list[Row]:
+    by_type = sheet.pitch_from != "pitch"
+    rows = [
+        _row(GIVEN, "pixels", width_px=sheet.width_px, height_px=sheet.height_px),
+        _row(
+            SOLVED if by_type else GIVEN, "pixel-pitch", _why("pitch-by-format", by_type),
+            pitch_um=sheet.pixel_pitch_um,
+        ),
+    ]  # fmt: skip
+    if sheet.minimum is not None:
+        rows.append(_row(GIVEN, "minimum", **vars(sheet.minimum)))
+    if sheet.snr is not None:
+        reduced = sheet.snr.measured_on == "picture-reduced"
+        rows.append(_row(GIVEN, "snr", _why("noise-reduction", reduced), **vars(sheet.snr)))
+    if sheet.dynamic_range is not None:
+        rows.append(_row(GIVEN, "dynamic-range", **vars(sheet.dynamic_range)))
+    return rows
+
+
+def rows(made: NewCamera) -> list[Row]:
+    """The table: given, then solved, then assumed, then what cannot be known."""
+    found, lens = made.found, made.camera.model.lens
+    origin = found.origin
+
+    def why(key: str, assumed: str = "") -> Message | None:
+        return found.why.get(key) or _why(assumed, bool(assumed) and origin[key] == ASSUMED)
+
+    out = [
+        *_given(made.sheet),
+        _row(
+            origin["quantum_efficiency"], "quantum-efficiency", why("quantum_efficiency"),
+            table=found.table,
+        ),
+        _row(
+            origin["full_well_e"], "full-well", why("full_well_e", "full-well-assumed"),
+            electrons=found.full_well_e,
+        ),
+        _row(
+            origin["read_noise_e"], "read-noise", why("read_noise_e", "read-noise-assumed"),
+            electrons=found.read_noise_e,
+        ),
+        _row(
+            origin["gain_max_db"], "gain", why("gain_max_db", "gain-assumed"),
+            db=found.gain_max_db,
+        ),
+    ]  # fmt: skip
+    if found.transmittance_scale != 1.0:
+        share = float(lens.transmittance)
+        out.append(_row(SOLVED, "transmittance", _why("transmittance"), share=share))
+    if made.at_minimum is not None:
+        electrons, snr_db = made.at_minimum
+        told = {"electrons": electrons, "snr_db": snr_db}
+        out.append(_row(SOLVED, "at-minimum", _why("one-pixel"), **told))
+    out.append(
+        _row(
+            ASSUMED, "lens", name=made.sheet.lens, lens_mm=lens.focal_length_mm,
+            f_number=lens.f_number,
+        )
+    )  # fmt: skip
+    out += _open_rows(found)
+    order = [GIVEN, SOLVED, ASSUMED, UNKNOWABLE]
+    return sorted(out, key=lambda row: order.index(row.kind))
+
+
+def text(made: NewCamera) -> str:
+    """The profile's file: TOML with comments on where its numbers come from."""
+    found = made.found
+    lines = [_comment(entry("datasheet-file", "given"))]
+    lines += [_comment(f"{row.name}: {row.value}", "#   ") for row in _given(made.sheet)]
+    lines += [_comment(entry("datasheet-file", "open"))]
+    lines += [_comment(f"{row.name}: {row.value}", "#   ") for row in _open_rows(found)]
+    if found.cautions:
+        lines += [_comment(entry("datasheet-file", "beware"))]
+        lines += [_comment(say(message), "#   ") for message in found.cautions]
+    first = {k: v for k, v in made.table.items() if k in ("title", "mount")}
+    parts = ["\n".join(lines), to_toml(first)]
+    for name, part in made.table.items():
+        if isinstance(part, Mapping):
+            comments = [_comment(entry("datasheet-part", name)), *_reasons(name, found)]
+            parts.append("\n".join(comments) + "\n" + to_toml({name: part}))
+    return "\n".join(parts)
+
+
+def _comment(words: str, head: str = "# ") -> str:
+    return textwrap.fill(words, WIDTH, initial_indent=head, subsequent_indent=head)
+
+
+def _reasons(name: str, found: Solution) -> list[str]:
+    out = []
+    for key in _REASONS.get(name, ()):
+        if key == "transmittance":
+            if found.transmittance_scale != 1.0:
+                reason = say(Message("datasheet-why.transmittance-in-file"))
+                out.append(_comment(f"{key}: {reason}"))
+        elif found.origin[key] == SOLVED and key in found.why:
+            out.append(_comment(f"{key}: {SOLVED}, {say(found.why[key])}"))
+        else:
+            out.append(_comment(f"{key}: {found.origin[key]}"))
+    return out
