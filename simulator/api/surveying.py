@@ -39,7 +39,7 @@ class Survey(Labelled, study.Survey):
         return survey_table(self)
 
     def _report(self) -> Report:
-        from simulator.report.survey.plan import save_survey
+        from simulator.report.survey.sheet import save_survey
         from simulator.report.survey.words import verdict_table
 
         return Report(verdict_table, save_survey)

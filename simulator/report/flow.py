@@ -7,7 +7,7 @@ Lengths are in inches from the upper left corner of the page; three sizes of typ
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
 
@@ -18,11 +18,14 @@ from simulator.report.fitting import POINTS_PER_IN, wrapped
 from simulator.report.inks import INK, PAPER, RULE, SOFT, TRACK
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 WIDTH_IN, HEIGHT_IN = 297.0 / 25.4, 210.0 / 25.4
 """A4 landscape."""
 MARGIN_IN = 12.0 / 25.4
+INNER_IN = WIDTH_IN - 2.0 * MARGIN_IN
+"""Width between the margins of a page in landscape."""
 TITLE_PT, BODY_PT, SMALL_PT = 15.0, 9.5, 8.0
 LINE = 1.25
 """Height of a line over the size of its letters."""
@@ -108,6 +111,20 @@ class Page:
         self.figure.figimage(pixels, xo=left, yo=low, origin="upper")
         self.pictures.append(Box(x, y, columns / self.dpi, rows / self.dpi))
         return self.pictures[-1]
+
+    def axes(self, box: Box) -> Axes:
+        """Axes for a drawing in a box."""
+        left, low = self.place(box.left, box.top + box.height)
+        right, top = self.place(box.left + box.width, box.top)
+        return self.figure.add_axes((left, low, right - left, top - low))
+
+    def foot(self, text: str) -> float:
+        """Write the foot of the page; returns where it begins."""
+        width = self.size_in[0] - 2.0 * MARGIN_IN
+        words = Words(text, SMALL_PT, colour=SOFT)
+        top = self.size_in[1] - MARGIN_IN - words.height(width)
+        words.draw(self, MARGIN_IN, top, width)
+        return top
 
 
 class Block(Protocol):
@@ -254,6 +271,27 @@ class Gap:
         """Leave it empty."""
 
 
+@dataclass(frozen=True)
+class Chart:
+    """A drawing, with room for the labels of its axes."""
+
+    paint: Callable[[Axes], None]
+    high: float
+    left: float = 0.5
+    """Room on its left [in]."""
+    below: float = 0.5
+    """Room below it [in]."""
+    keep: bool = False
+
+    def height(self, width: float) -> float:
+        """The drawing and the room below."""
+        return self.high + self.below
+
+    def draw(self, page: Page, x: float, y: float, width: float) -> None:
+        """Draw it into axes of its own."""
+        self.paint(page.axes(Box(x + self.left, y, width - self.left, self.high)))
+
+
 def total(blocks: Iterable[Block], width: float) -> float:
     """Height of blocks one below the other [in]."""
     return sum(block.height(width) for block in blocks)
@@ -328,3 +366,34 @@ class Columns:
                 left[0].draw(pages[-1], self.box.left, self.box.top, self.boxes()[0].width)
                 del left[0]
         return pages
+
+
+def side_by_side(
+    top: float, height: float, shares: Sequence[float], gap: float = Columns.gap
+) -> list[Box]:
+    """Boxes over the width of a page in landscape, by their shares of it."""
+    room = INNER_IN - (len(shares) - 1) * gap
+    out, left = [], MARGIN_IN
+    for share in shares:
+        out.append(Box(left, top, share * room, height))
+        left += share * room + gap
+    return out
+
+
+def listed(title: str, texts: Iterable[str], gap: float = 0.06) -> list[Block]:
+    """A title and paragraphs; nothing without paragraphs."""
+    paragraphs = [Words(text, SMALL_PT, gap=gap) for text in texts]
+    return [heading(title), *paragraphs] if paragraphs else []
+
+
+def word_pages(dpi: float, parts: Mapping[str, Iterable[str]], count: int, foot: str) -> list[Page]:
+    """Pages of titles and paragraphs in columns, with a foot."""
+    blocks: list[Block] = []
+    for title, texts in parts.items():
+        part = listed(title, texts)
+        blocks += [*part, Gap(0.12)] if part else []
+    box = Box(MARGIN_IN, MARGIN_IN, INNER_IN, HEIGHT_IN - 2.0 * MARGIN_IN - 0.35)
+    pages = Columns(box, count).lay(lambda: Page(dpi), blocks)
+    for page in pages:
+        page.foot(foot)
+    return pages

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,15 +13,19 @@ from simulator.camera.tone import encode_tone
 from simulator.messages import Message
 from simulator.report.flow import (
     HEIGHT_IN,
+    INNER_IN,
     MARGIN_IN,
     SMALL_PT,
     TITLE_PT,
-    WIDTH_IN,
+    Block,
     Box,
+    Chart,
     Page,
     Words,
     heading,
+    side_by_side,
     stack,
+    total,
 )
 from simulator.report.inks import GOOD, INK, RULE, SOFT
 from simulator.report.record import write_record
@@ -32,7 +38,9 @@ from simulator.units import FloatArray
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-DPI, FOOT_IN = 130, 7.1
+DPI = 130
+LABELS_IN = 0.5
+"""Room below a curve for the labels of its axis."""
 CONDITIONS = [
     Message.of("measurement.set-up", shutter_s=SHUTTER_S),
     Message("measurement.range"),
@@ -127,46 +135,66 @@ def save_measurement(folder: Path, bench: Measured) -> Path:
 def draw_measurement(path: Path, bench: Measured, table: dict[str, Any]) -> None:
     """Write the page as a PNG."""
     page = Page(DPI)
-    inner = WIDTH_IN - 2.0 * MARGIN_IN
-    head = [Words(table["title"], TITLE_PT, bold=True, gap=0.06), Words(table["answer"])]
-    stack(page, Box(MARGIN_IN, MARGIN_IN, inner, 0.8), head)
-    top, left_in = 1.5, 0.45 * inner
-    _noise(_axes(page, Box(MARGIN_IN + 0.5, top, left_in - 0.5, 2.1)), bench)
-    _contrast(_axes(page, Box(MARGIN_IN + 0.5, top + 2.95, left_in - 0.5, 2.1)), bench)
-    right = MARGIN_IN + left_in + 0.5
-    wide = WIDTH_IN - MARGIN_IN - right
-    stack(page, Box(right, top - 0.3, wide, 0.3), [heading("Colour error of the 24 patches")])
-    high = 5.05 / len(bench.charts)
-    for k, (name, chart) in enumerate(bench.charts.items()):
-        at = top + 0.2 + k * high
-        difference, linear = chart.difference, (chart.wanted, chart.linear)
-        _colours(_axes(page, Box(right + 0.4, at, wide - 0.4, high - 0.45)), name, difference,
-                 linear)  # fmt: skip
     trails = "; ".join(f"{f:.1f} frames at {decibels(g)}" for g, f, _ in bench.trails)
+    head = [Words(table["title"], TITLE_PT, bold=True, gap=0.06), Words(table["answer"], gap=0.15)]
     foot = [
-        Words(f"Trail of a bar that moves {TRAIL_SPEED_PX} px a frame: {trails}. Colours: bars show"
-              " CIEDE2000; below each, the target colour and, under it, the colour shown.",
+        Words(say(Message.of("measurement.trails", speed_px=TRAIL_SPEED_PX, trails=trails)),
               SMALL_PT, colour=SOFT),
         Words(" ".join(table["conditions"]), SMALL_PT, colour=SOFT),
     ]  # fmt: skip
-    stack(page, Box(MARGIN_IN, FOOT_IN, inner, HEIGHT_IN - MARGIN_IN - FOOT_IN), foot)
+    top = MARGIN_IN + total(head, INNER_IN)
+    low = HEIGHT_IN - MARGIN_IN - total(foot, INNER_IN)
+    stack(page, Box(MARGIN_IN, MARGIN_IN, INNER_IN, top - MARGIN_IN), head)
+    stack(page, Box(MARGIN_IN, low, INNER_IN, HEIGHT_IN - MARGIN_IN - low), foot)
+    left, right = side_by_side(top, low - top, (0.45, 0.55))
+    stack(page, left, _curves(bench, left))
+    stack(page, right, _patches(bench, right))
     about = {"Software": f"nightproof {versions()['nightproof']}"}
     page.figure.savefig(path, dpi=page.dpi, metadata=about)
 
 
-def _axes(page: Page, box: Box) -> Axes:
-    (left, low), (right, top) = (
-        page.place(box.left, box.top + box.height),
-        page.place(box.left + box.width, box.top),
+def _curves(bench: Measured, box: Box) -> list[Block]:
+    """Noise over light and contrast over detail, in half of the column each."""
+    r, s = bench.range_, bench.sharp
+    titles = (
+        heading(f"Dynamic range {r.measured_db:.1f} dB"),
+        heading(f"Contrast halved at {s.lines:.0f} line widths ({s.half_cycles_px:.3f} cycles/px)"),
     )
-    axes = page.figure.add_axes((left, low, right - left, top - low))
+    high = (box.height - total(titles, box.width)) / 2.0 - LABELS_IN
+    drawn = (partial(_noise, bench=bench), partial(_contrast, bench=bench))
+    return [
+        block
+        for title, paint in zip(titles, drawn, strict=True)
+        for block in (title, Chart(paint, high, below=LABELS_IN))
+    ]
+
+
+def _patches(bench: Measured, box: Box) -> list[Block]:
+    """Bars of the patches' colour error, one row for each light."""
+    first = heading("Colour error of the 24 patches")
+    rows: list[tuple[Block, Callable[[Axes], None]]] = []
+    for name, c in bench.charts.items():
+        text = f"{name}: mean {c.difference.mean():.1f}, largest {c.difference.max():.1f}"
+        rows.append((
+            Words(text, SMALL_PT, keep=True),
+            partial(_colours, difference=c.difference, linear=(c.wanted, c.linear)),
+        ))  # fmt: skip
+    taken = total([first, *(words for words, _ in rows)], box.width)
+    high = (box.height - taken) / len(rows) - 0.15
+    blocks: list[Block] = [first]
+    for words, paint in rows:
+        blocks += [words, Chart(paint, high, left=0.4, below=0.15)]
+    return blocks
+
+
+def _styled(axes: Axes) -> None:
     axes.tick_params(labelsize=SMALL_PT, colors=SOFT)
     axes.grid(color=RULE, linewidth=0.6)
     axes.set_axisbelow(True)
-    return axes
 
 
 def _noise(axes: Axes, bench: Measured) -> None:
+    _styled(axes)
     r = bench.range_
     used = (r.snr > 0.3) & (r.light_e < 0.93 * r.saturation_e) & np.isfinite(r.snr)
     axes.plot(r.light_e[used], 20.0 * np.log10(r.snr[used]), color=GOOD, linewidth=1.8)
@@ -183,10 +211,10 @@ def _noise(axes: Axes, bench: Measured) -> None:
     axes.set_ylim(bottom=-8)
     axes.set_xlabel("light on a pixel in the longest exposure [e⁻]", size=SMALL_PT)
     axes.set_ylabel("signal to noise [dB]", size=SMALL_PT)
-    axes.set_title(f"Dynamic range {r.measured_db:.1f} dB", size=9.5, weight="bold", loc="left")
 
 
 def _contrast(axes: Axes, bench: Measured) -> None:
+    _styled(axes)
     s = bench.sharp
     axes.plot(2.0 * s.frequency * bench.camera.model.sensor.height_px, s.value, color=GOOD, lw=1.8)
     axes.axvline(s.lines, color=INK, linewidth=1.0, linestyle=(0, (6, 3)))
@@ -194,16 +222,11 @@ def _contrast(axes: Axes, bench: Measured) -> None:
     axes.set_ylim(0, 1)
     axes.set_xlabel("detail [line widths per picture height]", size=SMALL_PT)
     axes.set_ylabel("contrast left by lens and pixel", size=SMALL_PT)
-    axes.set_title(
-        f"Contrast halved at {s.lines:.0f} line widths ({s.half_cycles_px:.3f} cycles/px)",
-        size=9.5, weight="bold", loc="left",
-    )  # fmt: skip
 
 
-def _colours(
-    axes: Axes, name: str, difference: FloatArray, linear: tuple[FloatArray, FloatArray]
-) -> None:
+def _colours(axes: Axes, difference: FloatArray, linear: tuple[FloatArray, FloatArray]) -> None:
     """A bar of CIEDE2000 for each patch; below it, target colour and shown colour."""
+    _styled(axes)
     x = np.arange(len(difference))
     axes.bar(x, difference, width=0.7, color=SOFT)
     band = 0.16 * max(float(difference.max()), 1.0)
@@ -214,7 +237,5 @@ def _colours(
     axes.set_ylim(-2.0 * band, 1.08 * max(float(difference.max()), 1.0))
     axes.set_xticks([])
     axes.set_yticks([t for t in axes.get_yticks() if t >= 0.0][:4])
-    axes.set_title(f"{name}: mean {difference.mean():.1f}, largest {difference.max():.1f}",
-                   size=SMALL_PT, color=INK, loc="left")  # fmt: skip
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)

@@ -14,10 +14,10 @@ from simulator.judge.result import TargetBrief, Verdict
 from simulator.report.figure_rows import figure_rows
 from simulator.report.flow import (
     HEIGHT_IN,
+    INNER_IN,
     MARGIN_IN,
     SMALL_PT,
     TITLE_PT,
-    WIDTH_IN,
     Block,
     Box,
     Columns,
@@ -26,6 +26,7 @@ from simulator.report.flow import (
     Row,
     Words,
     heading,
+    listed,
 )
 from simulator.report.inks import SOFT
 from simulator.report.pictures import origin_text
@@ -50,17 +51,16 @@ def draw_behind(verdict: Verdict, lights: Sequence[Contribution]) -> list[Page]:
     blocks: list[Block] = []
     for section in (
         _limits(verdict), _sure(verdict), _remedies(verdict), _figures(verdict), _lights(lights),
-        _others(verdict), _listed("What was assumed", verdict.conditions),
-        _listed("Take care", verdict.cautions), _origin(verdict),
+        _others(verdict), listed("What was assumed", verdict.conditions, 0.03),
+        listed("Take care", verdict.cautions, 0.03), _origin(verdict),
     ):  # fmt: skip
         blocks += [*section, Gap(0.16)] if section else []
-    width = WIDTH_IN - 2.0 * MARGIN_IN
     head = Words(f"{verdict.title}: details", TITLE_PT, bold=True, gap=0.12)
-    down = MARGIN_IN + head.height(width)
-    box = Box(MARGIN_IN, down, width, HEIGHT_IN - MARGIN_IN - down)
+    down = MARGIN_IN + head.height(INNER_IN)
+    box = Box(MARGIN_IN, down, INNER_IN, HEIGHT_IN - MARGIN_IN - down)
     pages = Columns(box, COLUMNS).lay(lambda: Page(DPI), blocks[:-1])
     for page in pages:
-        head.draw(page, MARGIN_IN, MARGIN_IN, width)
+        head.draw(page, MARGIN_IN, MARGIN_IN, INNER_IN)
     return pages
 
 
@@ -175,11 +175,6 @@ def _other(row: TargetBrief) -> str:
     if row.probability is not None:
         text += f", read in {percent(row.probability)} of pictures"
     return text
-
-
-def _listed(title: str, texts: Sequence[str]) -> list[Block]:
-    """Sentences below a title."""
-    return [heading(title), *(Words(text, SMALL_PT) for text in texts)] if texts else []
 
 
 def _origin(verdict: Verdict) -> list[Block]:

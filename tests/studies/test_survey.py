@@ -92,7 +92,7 @@ def test_the_target_moves_along_the_ground(found):
 @pytest.mark.invariant
 def test_files_and_report(found, tmp_path):
     from simulator.report.document import section_of
-    from simulator.report.survey.plan import save_survey
+    from simulator.report.survey.sheet import save_survey
 
     folder = save_survey(tmp_path / "out", found)
     assert (folder / "plan.png").stat().st_size > 40_000

@@ -4,23 +4,21 @@ from __future__ import annotations
 
 import os
 import shutil
-import signal
 import sys
 from importlib import import_module
 from io import TextIOWrapper
 from pkgutil import iter_modules
-from types import FrameType
 from typing import Annotated, Any
 
 import typer
 import typer.core
 
 from simulator.app.cli.command import Command
+from simulator.app.cli.interrupt import INTERRUPTED, Interrupts, end
 from simulator.errors import InputError, shortened
 
 _BAD_INPUT = 2
 _OUR_FAULT = 1
-_INTERRUPTED = 130  # 128 + SIGINT, as shells have it
 
 
 class _Root(typer.core.TyperGroup):
@@ -28,7 +26,7 @@ class _Root(typer.core.TyperGroup):
         try:
             return super().invoke(ctx)
         except KeyboardInterrupt:
-            raise typer.Exit(_INTERRUPTED) from None
+            raise typer.Exit(INTERRUPTED) from None
 
 
 app = typer.Typer(
@@ -67,7 +65,16 @@ def _root(
 
 
 HELPERS = frozenset(
-    {"command", "completing", "new_camera", "options", "outcome", "progress", "verdict_text"}
+    {
+        "command",
+        "completing",
+        "interrupt",
+        "new_camera",
+        "options",
+        "outcome",
+        "progress",
+        "verdict_text",
+    }
 )
 """Files of this folder that are no commands; what they import takes a while."""
 
@@ -86,26 +93,32 @@ for _command in _commands():
         app.command(_command.name)(_command.runs)
 
 
-def _interrupt(_number: int, _frame: FrameType | None) -> None:
-    raise KeyboardInterrupt
-
-
 def main() -> None:
     """Run the command; SIGTERM ends it as Ctrl-C does.
 
     Exit codes: 0 done, 1 a fault of ours, 2 input that a person can fix, 130 interrupted.
     """
-    signal.signal(signal.SIGTERM, _interrupt)
     for stream in (sys.stdout, sys.stderr):  # a terminal of few letters shows ? for the others
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")
+    with Interrupts() as interrupts:
+        try:
+            _run()
+        except SystemExit as code:
+            if code.code == INTERRUPTED and interrupts.heard.is_set():
+                end()
+            raise
+
+
+def _run() -> None:
+    """The command, its errors as messages and exit codes."""
     try:
         app(prog_name="nightproof")
     except InputError as error:
         print(error.text(command_line=True), file=sys.stderr)
         sys.exit(_BAD_INPUT)
     except KeyboardInterrupt:
-        sys.exit(_INTERRUPTED)
+        sys.exit(INTERRUPTED)
     except MemoryError:
         print(
             "This computer has not enough memory for what was asked.\n"

@@ -36,17 +36,16 @@ def show(
     as_json: JsonOption = False,
 ) -> None:
     """Draw plan, side view and light of SCENE, and tell who lights its target."""
-    from simulator.report.site import write_site
+    from simulator.api import site_plan
     from simulator.report.wording import three_digits
     from simulator.report.wording.light import light_words
     from simulator.studies.overrides import load_pair
-    from simulator.studies.survey.site import survey_site
 
     scene_, camera_ = load_pair(scene, camera, sets or [])
     scene_ = at_time(scene_, at, place, timezone)
-    site = survey_site(scene_, camera_)
+    site = site_plan.show(scene_, camera_)
     path = out or Path("outputs") / f"{scene_.name}--site{named_by_options(context)}.png"
-    write_site(path, site)
+    site.save(path)
     if as_json:
         import json
 

@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from simulator.report.flow import (
-    HEIGHT_IN,
+    INNER_IN,
     MARGIN_IN,
     SMALL_PT,
     TITLE_PT,
-    WIDTH_IN,
     Block,
     Box,
-    Columns,
-    Gap,
     Page,
     Words,
     heading,
     line_in,
+    listed,
+    side_by_side,
     stack,
     total,
+    word_pages,
 )
 from simulator.report.inks import SOFT, WORD_COLOURS
 from simulator.report.lighting.charts import curve, frame, ground, shown_ways, tile
@@ -31,13 +29,9 @@ from simulator.studies.lighting.findings import needed
 from simulator.studies.lighting.need import NoLamp
 from simulator.studies.lighting.study import Lighting
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
 DPI = 130
-INNER_IN = WIDTH_IN - 2.0 * MARGIN_IN
-GAP_IN = 0.25
 ANSWER_PT = 11.0
+HALVES = (0.5, 0.5)
 TILE_IN, TILE_CAPTION_IN, FRAME_CAPTION_IN = 0.95, 0.42, 0.32
 MOST_NOTES_IN = 2.0
 OTHER_TILE_IN, OTHER_COLUMNS = 0.6, 5
@@ -48,20 +42,6 @@ FOOT = (
     " are those of the trials, tolerances not included. Mains wiring and work at height are for"
     " trained people under local rules."
 )
-
-
-def axes_at(page: Page, box: Box) -> Axes:
-    """Axes in a box of a page."""
-    left, low = page.place(box.left, box.top + box.height)
-    right, top = page.place(box.left + box.width, box.top)
-    return page.figure.add_axes((left, low, right - left, top - low))
-
-
-def _row(top: float, height: float, count: int, *, of: int | None = None) -> list[Box]:
-    """Boxes side by side over the width of the page, as wide as `of` of them would be."""
-    width = (INNER_IN - ((of or count) - 1) * GAP_IN) / (of or count)
-    lefts = (MARGIN_IN + k * (width + GAP_IN) for k in range(count))
-    return [Box(left, top, width, height) for left in lefts]
 
 
 def _head(page: Page, found: Lighting | NoLamp, messages: LightingMessages, colour: str) -> float:
@@ -76,23 +56,11 @@ def _head(page: Page, found: Lighting | NoLamp, messages: LightingMessages, colo
     told: list[Block] = [
         Words(messages.answer_words, ANSWER_PT, bold=True, colour=colour, gap=0.06),
     ]
-    left, right = _row(MARGIN_IN, 0.0, 2)
+    left, right = side_by_side(MARGIN_IN, 0.0, HALVES)
     high = max(total(asked, left.width), total(told, right.width)) + 0.12
     for box, blocks in ((left, asked), (right, told)):
         stack(page, box._replace(height=high), blocks)
     return MARGIN_IN + high
-
-
-def _foot(page: Page) -> float:
-    """The foot of a page; returns where it begins."""
-    foot = Words(FOOT, SMALL_PT, colour=SOFT)
-    top = HEIGHT_IN - MARGIN_IN - foot.height(INNER_IN)
-    foot.draw(page, MARGIN_IN, top, INNER_IN)
-    return top
-
-
-def _listed(title: str, texts: Sequence[str]) -> list[Block]:
-    return [heading(title), *(Words(text, SMALL_PT, gap=0.06) for text in texts)]
 
 
 class _Notes:
@@ -104,8 +72,8 @@ class _Notes:
             "Why": say_all(messages.why)[:FRONT_LINES],
             "Take care": say_all(messages.cautions)[:1],
         }
-        self.parts = [_listed(title, texts) for title, texts in parts.items() if texts]
-        self.boxes = _row(0.0, 0.0, len(self.parts))
+        self.parts = [listed(title, texts) for title, texts in parts.items() if texts]
+        self.boxes = side_by_side(0.0, 0.0, [1.0 / len(self.parts)] * len(self.parts))
         high = (total(p, box.width) for p, box in zip(self.parts, self.boxes, strict=True))
         self.height = min(max(high), MOST_NOTES_IN)
 
@@ -130,17 +98,17 @@ def _front(found: Lighting, messages: LightingMessages) -> Page:
     page = Page(DPI)
     before, sized = found.before.judged, found.sized.judged
     colour = WORD_COLOURS[found.search.verdict if needed(found) else "legible"]
-    y, low, notes = _head(page, found, messages, colour), _foot(page) - 0.05, _Notes(messages)
+    y, low, notes = _head(page, found, messages, colour), page.foot(FOOT) - 0.05, _Notes(messages)
     below = TILE_IN + TILE_CAPTION_IN + FRAME_CAPTION_IN + notes.height + 0.12
-    wide, far = (box._replace(height=low - y - below) for box in _row(y, 0.0, 2))
-    frame(axes_at(page, wide), "without the lamp", before)
-    frame(axes_at(page, far), "with the sized lamp", sized)
+    wide, far = (box._replace(height=low - y - below) for box in side_by_side(y, 0.0, HALVES))
+    frame(page.axes(wide), "without the lamp", before)
+    frame(page.axes(far), "with the sized lamp", sized)
     y += wide.height + FRAME_CAPTION_IN
     named = (
         ("without the lamp", before), ("sized lamp", sized), ("twice as strong", found.twice),
     )  # fmt: skip
-    for box, (name, q) in zip(_row(y, TILE_IN, 3), named, strict=True):
-        tile(axes_at(page, box), name, q)
+    for box, (name, q) in zip(side_by_side(y, TILE_IN, (1 / 3,) * 3), named, strict=True):
+        tile(page.axes(box), name, q)
     notes.draw(page, low)
     return page
 
@@ -148,25 +116,25 @@ def _front(found: Lighting, messages: LightingMessages) -> Page:
 def _found(found: Lighting) -> Page:
     """How strong, where the light falls, what else was tried."""
     page = Page(DPI)
-    left, right = _row(MARGIN_IN, 0.3, 2)
+    left, right = side_by_side(MARGIN_IN, 0.3, HALVES)
     for box, text in (
         (left, "How strong: success by intensity"),
         (right, "Where the light falls: lamp alone, on the ground"),
     ):
         stack(page, box, [heading(text)])
     top, high = MARGIN_IN + 0.42, 2.5
-    curve(axes_at(page, Box(left.left + 0.55, top, left.width - 1.1, high)), found)
-    ground(axes_at(page, Box(right.left + 0.45, top, right.width - 0.6, high)), found, small=True)
+    curve(page.axes(Box(left.left + 0.55, top, left.width - 1.1, high)), found)
+    ground(page.axes(Box(right.left + 0.45, top, right.width - 0.6, high)), found, small=True)
     y = top + high + 0.55
     stack(page, Box(MARGIN_IN, y, INNER_IN, 0.3), [heading("What else was tried")])
     y += 0.28
-    ways = shown_ways(found)
+    ways, others = shown_ways(found), [1.0 / OTHER_COLUMNS] * OTHER_COLUMNS
     for k in range(0, len(ways), OTHER_COLUMNS):
         row = ways[k : k + OTHER_COLUMNS]
-        for box, way in zip(_row(y, OTHER_TILE_IN, len(row), of=OTHER_COLUMNS), row, strict=True):
-            tile(axes_at(page, box), way.name, way.judged, way, size=SMALL_PT)
+        for box, way in zip(side_by_side(y, OTHER_TILE_IN, others), row, strict=False):
+            tile(page.axes(box), way.name, way.judged, way, size=SMALL_PT)
         y += OTHER_TILE_IN + 3.0 * line_in(SMALL_PT) + 0.18
-    _foot(page)
+    page.foot(FOOT)
     return page
 
 
@@ -179,15 +147,7 @@ def _words(messages: LightingMessages) -> list[Page]:
         "Cautions": messages.cautions,
         "Conditions": messages.conditions,
     }
-    blocks: list[Block] = []
-    for title, part in parts.items():
-        if part:
-            blocks += [*_listed(title, say_all(part)), Gap(0.12)]
-    box = Box(MARGIN_IN, MARGIN_IN, INNER_IN, HEIGHT_IN - 2.0 * MARGIN_IN - 0.35)
-    pages = Columns(box, 3).lay(lambda: Page(DPI), blocks)
-    for page in pages:
-        _foot(page)
-    return pages
+    return word_pages(DPI, {title: say_all(part) for title, part in parts.items()}, 3, FOOT)
 
 
 def draw_needless(
@@ -196,11 +156,11 @@ def draw_needless(
     """The page of a study that sized no lamp: picture and target as they are."""
     page, q = Page(DPI), found.before.dark
     y = _head(page, found, messages, WORD_COLOURS[q.verdict])
-    low, notes = _foot(page) - 0.05, _Notes(messages)
+    low, notes = page.foot(FOOT) - 0.05, _Notes(messages)
     high = low - y - notes.height - FRAME_CAPTION_IN - 0.1
-    left = Box(MARGIN_IN, y, 0.62 * INNER_IN, high)
-    frame(axes_at(page, left), "without a lamp", q)
-    right = Box(left.left + left.width + GAP_IN, y, 0.38 * INNER_IN - GAP_IN, high / 2.0)
-    tile(axes_at(page, right), f"the {found.scene.model.task.target}, pixel by pixel", q)
+    left, right = side_by_side(y, high, (0.62, 0.38))
+    frame(page.axes(left), "without a lamp", q)
+    right = right._replace(height=high / 2.0)
+    tile(page.axes(right), f"the {found.scene.model.task.target}, pixel by pixel", q)
     notes.draw(page, low)
     page.figure.savefig(path, dpi=page.dpi, metadata=about)

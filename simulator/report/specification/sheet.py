@@ -4,28 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simulator.report.flow import (
     BODY_PT,
-    HEIGHT_IN,
+    INNER_IN,
     MARGIN_IN,
     SMALL_PT,
     TITLE_PT,
-    WIDTH_IN,
     Block,
     Box,
-    Columns,
     Gap,
     Page,
     Row,
     Words,
     heading,
+    side_by_side,
     stack,
     total,
+    word_pages,
 )
 from simulator.report.inks import INK, SOFT, WORD_COLOURS
 from simulator.report.pictures import scaled
@@ -35,12 +34,7 @@ from simulator.report.wording import percent_range
 from simulator.studies.quick import fitted
 from simulator.studies.specify.result import Specification, Way
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
 DPI = 130
-INNER_IN = WIDTH_IN - 2.0 * MARGIN_IN
-GAP_IN = 0.25
 ANSWER_PT = 12.0
 LEFT = 0.56
 """Share of the width for picture and drawings."""
@@ -70,19 +64,6 @@ def draw_sheet(
             pdf.savefig(page.figure, dpi=page.dpi)
 
 
-def _foot(page: Page, text: str) -> float:
-    foot = Words(text, SMALL_PT, colour=SOFT)
-    top = HEIGHT_IN - MARGIN_IN - foot.height(INNER_IN)
-    foot.draw(page, MARGIN_IN, top, INNER_IN)
-    return top
-
-
-def _halves(top: float, height: float, share: float = LEFT) -> tuple[Box, Box]:
-    width = share * INNER_IN - GAP_IN / 2.0
-    left = Box(MARGIN_IN, top, width, height)
-    return left, Box(MARGIN_IN + width + GAP_IN, top, INNER_IN - width - GAP_IN, height)
-
-
 def _front(found: Specification, words: SpecificationWords, foot: str) -> Page:
     """Question, answer, picture, ways side by side, direct answers."""
     page = Page(DPI)
@@ -94,8 +75,8 @@ def _front(found: Specification, words: SpecificationWords, foot: str) -> Page:
     ]
     high = total(head, INNER_IN)
     stack(page, Box(MARGIN_IN, MARGIN_IN, INNER_IN, high), head)
-    top, low = MARGIN_IN + high, _foot(page, foot) - 0.05
-    left, right = _halves(top, low - top)
+    top, low = MARGIN_IN + high, page.foot(foot) - 0.05
+    left, right = side_by_side(top, low - top, (LEFT, 1.0 - LEFT))
     if found.ways:
         _pictures(page, left, found.ways[0])
     stack(page, right, _beside(found, words))
@@ -159,8 +140,8 @@ def _way_page(found: Specification, way: Way, told: WayWords, foot: str) -> Page
     ]
     high = total(head, INNER_IN)
     stack(page, Box(MARGIN_IN, MARGIN_IN, INNER_IN, high), head)
-    top, low = MARGIN_IN + high, _foot(page, foot) - 0.05
-    left, right = _halves(top, low - top, 0.44)
+    top, low = MARGIN_IN + high, page.foot(foot) - 0.05
+    left, right = side_by_side(top, low - top, (0.44, 0.56))
     layout, blocks = Layout(found, way), _way_blocks(told)
     used = stack(page, right, blocks)
     below = [*blocks[used:], *_below(told)]
@@ -169,7 +150,7 @@ def _way_page(found: Specification, way: Way, told: WayWords, foot: str) -> Page
     room = (y - left.top - 2.0 * AROUND_IN) / 2.0
     for k, draw in enumerate((draw_plan, draw_side)):
         at = left.top + 0.24 + k * (room + AROUND_IN)
-        draw(_axes(page, Box(left.left + 0.5, at, left.width - 0.55, room)), layout)
+        draw(page.axes(Box(left.left + 0.5, at, left.width - 0.55, room)), layout)
     return page
 
 
@@ -199,12 +180,6 @@ def _below(told: WayWords) -> list[Block]:
     ]
 
 
-def _axes(page: Page, box: Box) -> Axes:
-    left, low = page.place(box.left, box.top + box.height)
-    right, top = page.place(box.left + box.width, box.top)
-    return page.figure.add_axes((left, low, right - left, top - low))
-
-
 def _behind(words: SpecificationWords, foot: str) -> list[Page]:
     """Conditions, cautions, what failed, and room to sign."""
     eyes = list(dict.fromkeys(text for way in words.ways for text in way.eyes))
@@ -214,12 +189,4 @@ def _behind(words: SpecificationWords, foot: str) -> list[Page]:
         "Searched without success": words.failed,
         "Sign-off": [SIGN],
     }
-    blocks: list[Block] = []
-    for title, texts in parts.items():
-        if texts:
-            blocks += [heading(title), *(Words(x, SMALL_PT, gap=0.06) for x in texts), Gap(0.12)]
-    box = Box(MARGIN_IN, MARGIN_IN, INNER_IN, HEIGHT_IN - 2.0 * MARGIN_IN - 0.35)
-    pages = Columns(box, 2).lay(lambda: Page(DPI), blocks)
-    for page in pages:
-        _foot(page, foot)
-    return pages
+    return word_pages(DPI, parts, 2, foot)

@@ -1,16 +1,15 @@
-"""A survey as a sheet: plan by pixel density, plan by legibility, and the table by risk."""
+"""The plans of a survey: where pixels are dense enough, and where the task succeeds."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.checked_file import CheckedFile
 from simulator.judge.density import CLASSES_PX_PER_M
 from simulator.report.colour_map import success_colours
-from simulator.report.fitting import fit_text
 from simulator.report.inks import (
     INK,
     LEGEND,
@@ -22,23 +21,8 @@ from simulator.report.inks import (
     WORD_COLOURS,
 )
 from simulator.report.labels import Labels
-from simulator.report.pictures import write_png
-from simulator.report.record import write_record
-from simulator.report.survey.words import (
-    HEAD,
-    answer,
-    file_stem,
-    hours_of,
-    picture_file,
-    rows_of,
-    shopping,
-    verdict_table,
-)
-from simulator.report.wording import percent, say, say_all
-from simulator.studies.folder import result_folder
-from simulator.studies.provenance import versions
+from simulator.report.wording import percent
 from simulator.studies.survey.study import Survey, Surveyed
-from simulator.studies.tables import survey_dataset, survey_table, write_csv, write_netcdf
 from simulator.units import FloatArray
 
 if TYPE_CHECKING:
@@ -54,41 +38,10 @@ DENSITY_MAP = "Greys"
 """Densities are no verdict: grey, the denser the darker."""
 BEYOND = 1.7
 """Cameras are drawn as far as this many distances of their target."""
-WIDTH_IN, DPI, ROW_IN = 15.0, 110, 0.46
-PLAN_IN = 6.0
+DPI = 110
 LEAST_POINTS = 8
 """Contours of fewer points are specks and get no number."""
 Ends = list[tuple[tuple[float, float], str]]
-
-
-def save_survey(folder: Path, surveyed: Survey) -> Path:
-    """Write the plans, positions.csv, positions.nc, inputs/ and verdict.json, whole or not at all.
-
-    Raises
-    ------
-    OutputError
-        If it cannot be written there.
-    """
-    with result_folder(folder) as place:
-        draw_plan(place / "plan.png", surveyed)
-        for name in LAYERS:
-            draw_layer(place / f"plan-{name}.png", surveyed, name)
-        (place / "pictures").mkdir()
-        for row in surveyed.rows:
-            if row.picture is not None:
-                write_png(place / picture_file(row), row.picture, _about(surveyed))
-        write_csv(place / "positions.csv", survey_table(surveyed))
-        write_netcdf(place / "positions.nc", survey_dataset(surveyed))
-        write_record(place, verdict_table(surveyed), _inputs(surveyed))
-    return folder
-
-
-def _inputs(surveyed: Survey) -> dict[str, CheckedFile[Any]]:
-    files: dict[str, CheckedFile[Any]] = {}
-    for row in surveyed.rows:
-        stem = file_stem(row)
-        files |= {f"scene-{stem}": row.scene, f"camera-{stem}": row.camera}
-    return files
 
 
 def to_plan(row: Surveyed, points_m: FloatArray) -> FloatArray:
@@ -171,77 +124,21 @@ def _extent(surveyed: Survey) -> tuple[float, float, float, float]:
     return float(cx - half), float(cx + half), float(cy - half), float(cy + half)
 
 
-def draw_plan(path: Path, surveyed: Survey) -> None:
-    """Both plans and the table as a PNG."""
-    from matplotlib.figure import Figure
-
-    buy = [fit_text(text, 14.0, (9.2,), 9) for text in say_all(shopping(surveyed))]
-    bought = 0.55 + sum(text.height_in + 0.05 for text in buy) if buy else 0.0
-    line = fit_text(say(answer(surveyed)), 14.0, (12.5, 11.5, 10.5), 2, bold=True)
-    top = 1.2 + 0.25 * line.text.count("\n")
-    upper = top + PLAN_IN + 1.05
-    table = 0.45 + ROW_IN * (len(surveyed.rows) + 1)
-    height = upper + table + bought + 0.75
-    figure = Figure(figsize=(WIDTH_IN, height), dpi=DPI, facecolor=PAPER)
-    title = fit_text(surveyed.site.title, 14.0, (18, 15, 13), 1, bold=True)
-    figure.text(
-        0.03, 1 - 0.2 / height, title.text, size=title.size, weight="bold", color=INK, va="top"
-    )
-    figure.text(
-        0.03, 1 - 0.56 / height, line.text, size=line.size, weight="bold", va="top",
-        color=WORD_COLOURS[surveyed.rows[0].verdict],
-    )  # fmt: skip
-    for k, name in enumerate(LAYERS):
-        place = ((0.75 + 7.25 * k) / WIDTH_IN, (height - top - PLAN_IN) / height)
-        _panel(figure, (*place, PLAN_IN / WIDTH_IN, PLAN_IN / height), surveyed, name)
-    _legend(figure, surveyed, (height - top - PLAN_IN - 0.57) / height)
-    _table(figure, surveyed, height, upper)
-    down = upper + table + 0.22
-    if buy:
-        figure.text(
-            0.03, 1 - down / height, "What to change", size=11.5, weight="bold", color=INK,
-            va="center",
-        )  # fmt: skip
-        down += 0.22
-    for text in buy:
-        figure.text(0.03, 1 - down / height, text.text, size=text.size, color=INK, va="top",
-                    linespacing=1.25)  # fmt: skip
-        down += text.height_in + 0.05
-    foot = fit_text(
-        "Density on a plane across each camera's axis at the height of its target. Success: the"
-        " task's target moved along the ground, judged at some distances at the worst hour, taken"
-        " as the same over the width of the picture. Where fields overlap the better camera counts;"
-        " things that stand in the way do not. Archetypes, not products.", 14.0, (8.5, 8.0), 2,
-    )  # fmt: skip
-    figure.text(0.03, 0.5 / height, foot.text, size=foot.size, color=SOFT, va="top")
-    figure.savefig(path, dpi=DPI, metadata=_about(surveyed))
-
-
-def draw_layer(path: Path, surveyed: Survey, name: str) -> None:
+def draw_layer(path: Path, surveyed: Survey, name: str, about: Mapping[str, str]) -> None:
     """One of the plans alone as a PNG, for a page."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(8.4, 7.6), dpi=DPI, facecolor=PAPER)
-    _panel(figure, (0.085, 0.13, 0.82, 0.82), surveyed, name)
-    _legend(figure, surveyed, 0.01, columns=3)
-    figure.savefig(path, dpi=DPI, metadata=_about(surveyed))
+    panel(figure.add_axes((0.085, 0.13, 0.82, 0.82)), surveyed, name)
+    legend(figure, surveyed, (0.045, 0.01), columns=3)
+    figure.savefig(path, dpi=DPI, metadata=dict(about))
 
 
-def _about(surveyed: Survey) -> dict[str, str]:
-    return {
-        "Software": f"nightproof {versions()['nightproof']}", "Title": surveyed.site.title,
-        "Comment": f"survey {surveyed.name}; seed {surveyed.seed}",
-    }  # fmt: skip
-
-
-def _panel(
-    figure: Figure, place: tuple[float, float, float, float], surveyed: Survey, name: str
-) -> None:
+def panel(axes: Axes, surveyed: Survey, name: str) -> None:
     """One plan with cameras, targets and contours."""
     left, right, low, high = extent = _extent(surveyed)
     x, y = np.linspace(left, right, CELLS), np.linspace(low, high, CELLS)
     places = np.stack(np.meshgrid(x, y), axis=-1)
-    axes = figure.add_axes(place)
     ends = _map(axes, x, y, [LAYERS[name](row, places) for row in surveyed.rows], name)
     _cameras(axes, surveyed, extent, ends)
 
@@ -286,8 +183,6 @@ def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], nam
         "pixel density [px/m]" if density else "share of pictures that succeed at the worst hour",
         size=9,
     )
-    title = "Pixel density at the target's height" if density else "Success at the worst hour"
-    axes.set_title(title, loc="left", size=11.5, weight="bold", color=INK)
     axes.set_aspect("equal")
     axes.set_xlabel("x on the plan [m]", size=9, color=SOFT)
     axes.set_ylabel("y on the plan [m]", size=9, color=SOFT)
@@ -296,7 +191,7 @@ def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], nam
     return ends
 
 
-def _legend(figure: Figure, surveyed: Survey, low: float, columns: int = 9) -> None:
+def legend(figure: Figure, surveyed: Survey, place: tuple[float, float], columns: int = 9) -> None:
     """What the marks of both plans mean."""
     from matplotlib.lines import Line2D
 
@@ -321,12 +216,12 @@ def _legend(figure: Figure, surveyed: Survey, low: float, columns: int = 9) -> N
         Line2D([], [], marker="s", linestyle="none", color=OUTSIDE, markeredgecolor=RULE,
                markersize=9, label="not seen, or not judged there"),
     ]  # fmt: skip
-    legend = figure.legend(
-        handles=marks, loc="lower left", bbox_to_anchor=(0.045, low),
+    drawn = figure.legend(
+        handles=marks, loc="lower left", bbox_to_anchor=place,
         ncols=min(columns, len(marks)),
         fontsize=8.5, frameon=True, facecolor=LEGEND, edgecolor="none", framealpha=1.0,
     )  # fmt: skip
-    for text in legend.get_texts():
+    for text in drawn.get_texts():
         text.set_color(INK)
 
 
@@ -354,35 +249,3 @@ def _cameras(
         labels.put((float(place[0]), float(place[1])), text, INK, size=8.5)
     for end, text in ends:
         labels.put(end, text, INK, size=7.5, sides=((1, 0), (1, 1), (1, -1), (0, 1), (0, -1)))
-
-
-COLUMNS = (0.0, 0.3, 2.6, 4.2, 4.9, 6.5, 8.0, 9.25, 11.1, 13.2)
-
-
-def _table(figure: Figure, surveyed: Survey, height: float, down: float) -> None:
-    axes = figure.add_axes((0.03, 0.0, 0.94, 1.0))
-    axes.axis("off")
-    axes.set_xlim(0, 0.94 * WIDTH_IN)
-    axes.set_ylim(height, 0)
-    axes.text(0, down, "By risk: the least margin at the worst hour first", size=11.5,
-              weight="bold", color=INK, va="center")  # fmt: skip
-    y = down + 0.3
-    for x, name in zip(COLUMNS, HEAD, strict=True):
-        axes.text(x, y, name, size=9, color=SOFT, va="center")
-    for row, cells in zip(surveyed.rows, rows_of(surveyed), strict=True):
-        y += ROW_IN
-        axes.plot([0, 0.94 * WIDTH_IN], [y - ROW_IN / 2] * 2, color=RULE, lw=0.7)
-        worst_light, typical_light = hours_of(row)
-        light = fit_text(
-            f"Worst hour: {worst_light}. Typical hour: {typical_light}.", 13.7, (8.0, 7.5, 7.0), 1
-        )
-        axes.text(COLUMNS[1], y + 0.11, light.text, size=light.size, color=SOFT, va="center")
-        ends = (*COLUMNS[1:], 0.94 * WIDTH_IN)
-        for x, end, cell, name in zip(COLUMNS, ends, cells, HEAD, strict=True):
-            worst = name == "worst hour"
-            fitted = fit_text(cell, end - x - 0.08, (9.2, 8.5, 7.8, 7.0), 1)
-            axes.text(
-                x, y - 0.08, fitted.text, size=fitted.size, va="center",
-                color=WORD_COLOURS[row.verdict] if worst else INK,
-                weight="bold" if worst else "normal",
-            )  # fmt: skip

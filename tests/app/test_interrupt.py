@@ -1,0 +1,48 @@
+"""Ctrl-C and SIGTERM end the command while compiled code runs in the main thread."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+
+import pytest
+
+ENDLESS = """
+from numba import njit
+from simulator.app import cli
+
+@njit(nogil=True)
+def work(n):
+    x = 0.0
+    for i in range(n):
+        x += i % 7
+    return x
+
+work(1)
+
+def endless(**_):
+    print("at work", flush=True)
+    work(10**16)
+
+cli.app = endless
+cli.main()
+"""
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_compiled_loop_is_left(number: signal.Signals) -> None:
+    """The loop would run for weeks; ending at all within the time limit shows that it was left."""
+    run = subprocess.Popen(
+        [sys.executable, "-c", ENDLESS], stdout=subprocess.PIPE,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # noqa: PLW1509
+    )  # fmt: skip
+    assert run.stdout is not None
+    try:
+        assert run.stdout.readline() == b"at work\n"
+        run.send_signal(number)
+        assert run.wait(timeout=60) == 130
+    finally:
+        run.kill()
+        run.stdout.close()
