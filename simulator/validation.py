@@ -1,7 +1,7 @@
 """Strict validation of what a file says, with errors a person can act on.
 
 The first thing wrong becomes one `FileFormatError` that names the file, the dotted key, what was
-given, what is allowed and how to mend it.
+given, what is allowed and how to fix it.
 """
 
 from __future__ import annotations

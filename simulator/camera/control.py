@@ -91,7 +91,7 @@ def exposure_path(
     delay: with the error e = 20 log10(target / level) [dB] the product of shutter, gain and iris
     is multiplied by 10^(step_share e / 20) if |e| exceeds the hysteresis, within the reach of
     the levers. While no pixel is white the error falls geometrically, e_n = (1 - step_share)^n e_0.
-    White pixels hide how bright they are, so that a picture far too bright mends more slowly.
+    White pixels hide how bright they are, so that a picture far too bright recovers more slowly.
     Iris and gain follow as fast as the shutter; a motor iris is slower.
 
     Parameters

@@ -259,7 +259,7 @@ def survey(
     why
         Ask what stands in the way where the worst hour does not serve.
     remedies
-        Also seek what would mend it there, which takes some minutes for each position.
+        Also seek what would fix it there, which takes some minutes for each position.
 
     Raises
     ------
