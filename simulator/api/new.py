@@ -16,24 +16,10 @@ from simulator.studies.new import camera as study
 from simulator.studies.new.scene import Answers, scene_text
 
 
-def _write(file: Path, text: str, *, overwrite: bool) -> Path:
-    if file.exists() and not overwrite:
-        raise OutputError(
-            "There is a file of that name.", file=file, given=str(file),
-            fix="choose another name, or say overwrite=True",
-        )  # fmt: skip
-    with whole_file(file, "The file cannot be written here.") as part:
-        part.write_text(text, encoding="utf-8")
-    return file
+class _Written:
+    """A file that was made, with its comments."""
 
-
-@dataclass(frozen=True)
-class NewScene:
-    """A scene and its commented file."""
-
-    scene: Scene
     text: str
-    """The file: TOML with comments."""
 
     def save(self, file: str | Path, *, overwrite: bool = False) -> Path:
         """Write the commented file.
@@ -55,11 +41,28 @@ class NewScene:
         OutputError
             If there is a file of that name, or it cannot be written there.
         """
-        return _write(Path(file), self.text, overwrite=overwrite)
+        path = Path(file)
+        if path.exists() and not overwrite:
+            raise OutputError(
+                "There is a file of that name.", file=path, given=str(path),
+                fix="choose another name, or say overwrite=True",
+            )  # fmt: skip
+        with whole_file(path, "The file cannot be written here.") as part:
+            part.write_text(self.text, encoding="utf-8")
+        return path
 
 
 @dataclass(frozen=True)
-class NewCamera:
+class NewScene(_Written):
+    """A scene and its commented file."""
+
+    scene: Scene
+    text: str
+    """The file: TOML with comments."""
+
+
+@dataclass(frozen=True)
+class NewCamera(_Written):
     """A camera profile from a datasheet, and what is known of it."""
 
     camera: Camera
@@ -78,28 +81,6 @@ class NewCamera:
         Rows that pandas takes.
         """
         return [row._asdict() for row in self.rows]
-
-    def save(self, file: str | Path, *, overwrite: bool = False) -> Path:
-        """Write the commented file.
-
-        Parameters
-        ----------
-        file
-            Where it goes.
-        overwrite
-            Whether a file of that name is replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            The file.
-
-        Raises
-        ------
-        OutputError
-            If there is a file of that name, or it cannot be written there.
-        """
-        return _write(Path(file), self.text, overwrite=overwrite)
 
 
 def new_scene(

@@ -7,7 +7,7 @@ fixed pattern. The pixel grid falls elsewhere on every text.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -113,29 +113,6 @@ def text_pictures(
     FileFormatError
         If a text cannot be written on that board.
     """
-    return list(
-        each_text(
-            in_scene, state, target, count, texts=texts, seed=seed, stray_light=stray_light,
-            plan=plan, traces=traces, phases=phases, others=others,
-        )
-    )  # fmt: skip
-
-
-def each_text(
-    in_scene: CameraInScene,
-    state: State,
-    target: JudgedText,
-    count: int,
-    *,
-    texts: Sequence[str] | int | None = None,
-    seed: int = 0,
-    stray_light: Image | None = None,
-    plan: RegionPlan | None = None,
-    traces: Traces | None = None,
-    phases: int = len(PHASES),
-    others: dict[str, Traces] | None = None,
-) -> Iterator[TextPictures]:
-    """As `text_pictures`, one text after the other, so that who has seen enough may stop."""
     plan = plan_region(in_scene, state, target) if plan is None else plan
     if stray_light is None:
         stray_light = small_stray_light(in_scene, state.mode)
@@ -148,7 +125,7 @@ def each_text(
     kept: dict[str, Traces] = {} if others is None else others
     traces = Traces() if traces is None else traces
     beside = next(iter(kept.values()), traces).of_other_text
-    first = 1
+    out, first = [], 1
     for n, (text, phase) in enumerate(jobs):
         share = count * (n + 1) // len(jobs) - count * n // len(jobs)
         if share == 0:
@@ -160,8 +137,9 @@ def each_text(
             written, state, moved, stray_light, layers, share, seed=seed, first=first
         )
         x, y = plan.box_px[:2]
-        yield TextPictures(text, pictures, there, (x + phase[0], y + phase[1]))
+        out.append(TextPictures(text, pictures, there, (x + phase[0], y + phase[1])))
         first += share
+    return out
 
 
 def _on_sample(phase_px: Sequence[float] | FloatArray, split: int) -> tuple[float, float]:

@@ -24,6 +24,9 @@ from .flicker import (
 from .lamp_spectra import (
     white_led as white_led,
 )
+from .luminaire import (
+    PhotometricFile as PhotometricFile,
+)
 from .natural import (
     NaturalPart as NaturalPart,
     NaturalState as NaturalState,
@@ -32,7 +35,6 @@ from .natural import (
     sky_state as sky_state,
 )
 from .photometric_file import (
-    PhotometricFile as PhotometricFile,
     parse_photometric_file as parse_photometric_file,
     read_photometric_file as read_photometric_file,
 )
