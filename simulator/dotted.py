@@ -16,6 +16,8 @@ from simulator.plain import plain
 from simulator.validation import COMMON_WORDS, nearest, renamed
 
 FORM = "key=value, such as target.plate.speed_kmh=15"
+UNDERSCORED = re.compile(r"[-+\d._eE]*\d_[-+\d._eE]*")
+"""Numbers as TOML and Python take them and nobody else writes them."""
 
 
 class Change(NamedTuple):
@@ -157,7 +159,9 @@ def parse_fraction(key: str, text: str) -> str:
 
 
 def parse_value(text: str) -> Any:
-    """TOML value of a text; what is not TOML is a plain string."""
+    """TOML value of a text; what is not TOML, and a number with underscores, is a plain string."""
+    if UNDERSCORED.fullmatch(text.strip()):
+        return text
     try:
         table = tomllib.loads(f"v = {text}")
     except (ValueError, RecursionError):  # no TOML, too long a number, too deep

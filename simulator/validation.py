@@ -85,7 +85,10 @@ OTHER_WORDS: Final[dict[str, tuple[str, ...]]] = {
     "floor": ("ground",), "road": ("ground",), "fence": ("gate",), "photo": ("photograph",),
     "picture": ("photograph",), "centre-weighted": ("centre",), "center": ("centre",),
     "h.264": ("h264",), "h.265": ("h265",), "hevc": ("h265",), "recognize": ("recognise",),
-    "wdr": ("exposures",), "on": ("exposures", "automatic"), "mono": ("night",),
+    "wdr": ("exposures", "backlight"), "ir": ("infrared",), "shutter": ("motion",),
+    "noise": ("noise-reduction",), "nr": ("noise-reduction",), "blur": ("motion",),
+    "dark": ("low-light", "starlight"), "night": ("low-light", "town-night"),
+    "on": ("exposures", "automatic"), "mono": ("night",),
     "color": ("colour", "day"), "colour": ("day",), "b/w": ("night",),
 }  # fmt: skip
 """Other words for kinds and choices, each with those of ours it may stand for."""

@@ -75,7 +75,7 @@ class Table:
 def _check_kind(kind: str) -> None:
     if kind not in KINDS:
         raise NameNotFoundError(
-            f"there is no kind of table called {kind!r}", given=kind, allowed=", ".join(KINDS)
+            f"There is no kind of table called {kind!r}", given=kind, allowed=", ".join(KINDS)
         )
 
 
@@ -97,7 +97,7 @@ def not_found(what: str, name: str, known: list[str]) -> NameNotFoundError:
     near = difflib.get_close_matches(name, known, n=3, cutoff=0.4)
     fix = f"did you mean {' or '.join(repr(n) for n in near)}?" if near else None
     return NameNotFoundError(
-        f"there is no {what} called {name!r}", given=name, allowed=", ".join(known), fix=fix
+        f"There is no {what} called {name!r}", given=name, allowed=", ".join(known), fix=fix
     )
 
 

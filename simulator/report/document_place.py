@@ -10,6 +10,7 @@ from simulator.errors import OutputError
 MARK = "Predicted with nightproof"
 """Stands near the top of every document."""
 HEAD_BYTES = 65_536
+ENDINGS = (".html", ".htm")
 
 
 def default_path(folders: Sequence[Path]) -> Path:
@@ -33,6 +34,12 @@ def check_place(path: Path, *, pdf: bool = False) -> bool:
     OutputError
         If something else is in the way.
     """
+    if path.suffix.lower() not in ENDINGS:
+        raise OutputError(
+            "The document is an HTML file.", file=path,
+            given=path.suffix or "a name without ending",
+            fix=f"name it {path.stem}.html; --pdf writes a PDF beside it",
+        )  # fmt: skip
     former = _is_document(path)
     files = [path, *([path.with_suffix(".pdf")] if pdf else [])]
     for file in files:

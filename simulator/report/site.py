@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.errors import OutputError
 from simulator.judge.density import CLASSES_PX_PER_M
 from simulator.report.fitting import fit_text
 from simulator.report.inks import INFRARED, INK, PAPER, RULE, SOFT, VIEW, VISIBLE_LIGHT
@@ -39,6 +40,11 @@ def write_site(path: Path, site: Site) -> None:
     OutputError
         If it cannot be written there, or something else is in the way.
     """
+    if path.suffix.lower() != ".png":
+        raise OutputError(
+            "The drawing is a PNG file.", file=path, given=path.suffix or "a name without ending",
+            fix=f"name it {path.stem}.png",
+        )  # fmt: skip
     refuse_foreign_picture(path)
     text = {
         "Software": f"nightproof {versions()['nightproof']}",

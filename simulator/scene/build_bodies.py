@@ -19,6 +19,8 @@ from simulator.scene.kernels.patterns import OF_MATERIAL
 from simulator.scene.materials import material_names
 from simulator.scene.mesh import Mesh, box
 from simulator.scene.model_bodies import Block, Body, Facade, Fence, Given, Plant, Post, Room
+from simulator.scene.model_things import Ground
+from simulator.units import FloatArray
 
 TEXEL_M = 0.01
 THIN_M = 0.03
@@ -27,6 +29,10 @@ EVEN = 0.02
 """Most variation of a block whose material has no pattern of its own."""
 THROUGH_M = 0.05
 """How deep a body reaches through a wall or another body before it is told [m]."""
+NEAR_M = 0.02
+"""How near to a wall's plane a lens counts as standing in the wall [m]."""
+BELOW_M = 0.01
+"""How far below the ground a target may reach before it is told [m]."""
 
 
 def add_body(b: Builder, body: Body) -> None:
@@ -173,7 +179,8 @@ def _wall(room: Room, name: str, wide_m: float, index: int) -> NDArray[np.uint8]
 
 
 def tell_clashes(b: Builder) -> None:
-    """Say which bodies run through a wall or through each other."""
+    """Say which bodies run through a wall or through each other, whether the lens stands in one of
+    them, and which targets reach into the ground."""
     solid = {mesh.card for mesh in b.meshes}
     owner = {i: name for name, cards in b.targets.items() for i in cards}
     told: set[tuple[str, str]] = set()
@@ -190,6 +197,37 @@ def tell_clashes(b: Builder) -> None:
         Message("assumption.runs-through", {"first": first, "second": second})
         for first, second in sorted(told)
     ]
+    lens_m = np.array([*b.scene.station.ground_position_m, b.scene.station.height_m])
+    b.assumptions += [
+        Message("assumption.lens-inside", {"thing": name}) for name in _holding(b, lens_m, solid)
+    ]
+    ground = any(isinstance(surface, Ground) for surface in b.scene.surface)
+    for target in b.scene.target if ground else ():
+        cards = [b.cards[i] for i in b.targets.get(target.name, ())]
+        low = min((float(card.corners_m[:, 2].min()) for card in cards), default=0.0)
+        if low < -BELOW_M:
+            b.assumptions.append(
+                Message("assumption.below-ground", {"target": target.name, "depth_m": -low})
+            )
+
+
+def _holding(b: Builder, point_m: FloatArray, solid: set[int]) -> list[str]:
+    """Bodies and walls within which a point lies, bodies by their outline in plan."""
+    found = []
+    for mesh in b.meshes:
+        if np.all((mesh.bounds_m[0] < point_m) & (point_m < mesh.bounds_m[1])):
+            outline = cv2.convexHull(mesh.vertices_m[:, :2].astype(np.float32))
+            if cv2.pointPolygonTest(outline, [float(v) for v in point_m[:2]], False) > 0:
+                found.append(mesh.name)
+    for i, card in enumerate(b.cards):
+        at = point_m - card.corner_m
+        if i not in solid and abs(float(at @ card.normal)) < NEAR_M:
+            u, v = float(at @ card.across) / card.width_m, float(at @ card.down) / card.height_m
+            if 0.0 <= u < 1.0 and 0.0 <= v < 1.0:
+                rows, columns = card.texture.shape
+                if card.texture[int(v * rows), int(u * columns)] != CLEAR:
+                    found.append(card.name)
+    return sorted(set(found))
 
 
 def _pierces(mesh: Mesh, card: Card) -> bool:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from simulator.app.cli.command import Command
-from simulator.app.cli.new_camera import camera
+from simulator.app.cli.new_camera import camera, toml_name
 from simulator.studies.new.lights import LIGHTS
 
 if TYPE_CHECKING:
@@ -68,6 +68,7 @@ def scene(
     from simulator.studies.new.answers import FIELDS, QUESTIONS, checked
     from simulator.studies.new.scene import Answers, scene_text
 
+    file = toml_name(file)
     if file.exists() and not overwrite:
         raise OutputError(
             "There is a file of that name.", file=file, given=str(file),
@@ -103,6 +104,7 @@ def site(
     """Write a commented site file to start from: camera positions on a plan, and their hours."""
     from simulator.errors import OutputError
 
+    file = toml_name(file)
     if file.exists() and not overwrite:
         raise OutputError(
             "There is a file of that name.", file=file, given=str(file),

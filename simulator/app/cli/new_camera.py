@@ -14,6 +14,11 @@ def _option(text: str) -> Any:
     return typer.Option(help=text)
 
 
+def toml_name(name: Path) -> Path:
+    """The file of a name; commands find files by their ending."""
+    return name if name.suffix == ".toml" else name.with_name(name.name + ".toml")
+
+
 def camera(
     name: Annotated[Path, typer.Argument(metavar="NAME", help="Profile to write, NAME.toml.")],
     title: Annotated[str | None, _option("Title of the camera.")] = None,
@@ -63,7 +68,7 @@ def camera(
     from simulator.api.new import new_camera
     from simulator.errors import OutputError
 
-    file = name if name.suffix == ".toml" else name.with_name(name.name + ".toml")
+    file = toml_name(name)
     if file.exists() and not overwrite:
         raise OutputError(
             "There is a file of that name.", file=file, given=str(file),

@@ -13,7 +13,7 @@ from simulator.errors import NameNotFoundError
 from simulator.judge.density import density_class
 from simulator.scene.targets.plate import plate_design
 from simulator.studies.lessons.lesson import Figures, Lesson, Step, View, series
-from simulator.validation import nearest
+from simulator.validation import nearest_choice
 
 BAR_CONTRAST = 1.0
 """The bar whose trail is measured is twice as bright as its ground."""
@@ -186,7 +186,7 @@ def find_lesson(name: str) -> Lesson:
         If there is none of that name.
     """
     if name not in LESSONS:
-        near = nearest(name, LESSONS)
+        near = nearest_choice(name, LESSONS)
         raise NameNotFoundError(
             "There is no such lesson.",
             key="lesson",

@@ -10,7 +10,9 @@ from typing import Any
 
 from simulator.errors import InputError
 from simulator.files import bundled_names, find
+from simulator.scene.targets.plate import plate_design
 from simulator.studies.new.lights import LIGHTS
+from simulator.validation import nearest_choice
 
 LED_LM_PER_W = 110.0
 """Light of an LED lamp for its electric power, driver and lens included [lm/W] (assumed, as in the
@@ -18,6 +20,8 @@ bundled archetypes)."""
 MOST_LM = 1e6
 VEHICLES = ("car", "van", "truck")
 NONE = "none"
+DESIGN = "dark-on-white-520x110"
+"""Plate of a new scene."""
 
 
 @dataclass(frozen=True)
@@ -53,9 +57,11 @@ def _number(low: float, high: float, unit: str) -> Callable[[str], float]:
 def _choice(*words: str) -> Callable[[str], str]:
     def check(text: str) -> str:
         if text.strip() not in words:
+            near = nearest_choice(text, words)
             raise InputError(
-                "There is no such choice.", given=text, allowed=f"one of {', '.join(words)}"
-            )
+                "There is no such choice.", given=text, allowed=f"one of {', '.join(words)}",
+                fix=f"did you mean {near[0]}?" if near else None,
+            )  # fmt: skip
         return text.strip()
 
     return check
@@ -70,6 +76,17 @@ def _words(most: int) -> Callable[[str], str]:
         return text.strip()
 
     return check
+
+
+def _plate_text(text: str) -> str:
+    alphabet = plate_design(DESIGN).alphabet
+    shown = _words(12)(text).upper()
+    if strange := sorted(set(shown) - set(alphabet) - {" "}):
+        raise InputError(
+            f"A plate cannot bear {' '.join(strange)}.", given=text,
+            allowed=f"the characters {alphabet} and the space",
+        )  # fmt: skip
+    return shown
 
 
 def _light_profile(text: str) -> str | None:
@@ -121,7 +138,7 @@ QUESTIONS = {
         "Plate to the right of the camera's axis, left below 0 [m]", "0.5",
         _number(-500.0, 500.0, "m"),
     ),
-    "text": Question("Text of the plate", "A1B2 C3D", _words(12)),
+    "text": Question("Text of the plate", "A1B2 C3D", _plate_text),
     "vehicle": Question(f"Vehicle ({', '.join(VEHICLES)})", "car", _choice(*VEHICLES)),
     "speed_kmh": Question("Speed of the vehicle [km/h]", "10", _number(0.0, 300.0, "km/h")),
     "infrared": Question(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from simulator.errors import InputError
 from simulator.scene.load import Scene
+from simulator.studies.new.answers import DESIGN
 from simulator.studies.new.lights import LIGHTS
 from simulator.toml_text import to_toml
 
@@ -113,7 +114,7 @@ def scene_text(a: Answers) -> str:
                         "name": "plate",
                         "kind": "plate",
                         "text": a.text,
-                        "design": "dark-on-white-520x110",
+                        "design": DESIGN,
                         "position_m": target,
                         "facing_deg": 0.0,
                         "speed_kmh": a.speed_kmh,

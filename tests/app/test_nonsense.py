@@ -1,0 +1,80 @@
+"""Nonsense that files and commands may hold is refused, or told of in the conditions."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from simulator import Scene
+from simulator.app.cli import app
+from simulator.dotted import parse_value
+from simulator.errors import InputError, NameNotFoundError, OutputError
+from simulator.report.document_place import check_place
+from simulator.scene.build import build_world
+from simulator.studies.lessons.catalogue import find_lesson
+from simulator.studies.new.answers import checked
+
+pytestmark = pytest.mark.by_hand
+BLOCK = {
+    "name": "kiosk", "kind": "block", "material": "concrete", "position_m": [0.0, 0.0, 0.0],
+    "width_m": 2.0, "depth_m": 2.0, "height_m": 5.0,
+}  # fmt: skip
+
+
+def told(scene: Scene) -> dict[str, dict[str, object]]:
+    return {m.id: dict(m.values) for m in build_world(scene.model).assumptions}
+
+
+def test_a_lens_inside_a_body_is_told() -> None:
+    gate = Scene.load("depot-gate-dark")
+    assert "assumption.lens-inside" not in told(gate)
+    inside = told(Scene.from_dict({**gate.table(), "body": [BLOCK]}))
+    assert inside["assumption.lens-inside"] == {"thing": "kiosk"}
+    low = told(Scene.from_dict({**gate.table(), "body": [{**BLOCK, "height_m": 1.0}]}))
+    assert "assumption.lens-inside" not in low  # the lens is above it
+
+
+def test_a_target_in_the_ground_is_told() -> None:
+    gate = Scene.load("depot-gate-dark")
+    sunk = told(gate.set({"target.plate.position_m[2]": 0.0}))["assumption.below-ground"]
+    assert sunk["target"] == "plate" and float(str(sunk["depth_m"])) > 0.02
+    assert "assumption.below-ground" not in told(gate)
+
+
+def test_numbers_with_underscores_are_no_numbers() -> None:
+    assert parse_value("1_000") == "1_000"
+    assert parse_value("1000") == 1000
+    with pytest.raises(InputError, match="wrong type"):
+        Scene.load("depot-gate-dark", ["station.height_m=1_0"])
+
+
+@pytest.mark.parametrize(
+    ("word", "meant"), [("wdr", "backlight"), ("ir", "infrared"), ("shutter", "motion")]
+)
+def test_a_lesson_by_the_words_of_the_trade(word: str, meant: str) -> None:
+    with pytest.raises(NameNotFoundError, match=f"did you mean {meant}"):
+        find_lesson(word)
+
+
+def test_answers_of_a_new_scene() -> None:
+    assert checked("text", "k2w8 r4d") == "K2W8 R4D"
+    with pytest.raises(InputError, match="cannot bear"):
+        checked("text", "Ä$ 1")
+    with pytest.raises(InputError, match="did you mean full-moon"):
+        checked("light", "fulmoon")
+    with pytest.raises(InputError, match="did you mean truck"):
+        checked("vehicle", "lorry")
+
+
+def test_endings_are_those_that_are_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with pytest.raises(OutputError, match=r"name it x\.html"):
+        check_place(tmp_path / "x.docx")
+    monkeypatch.chdir(tmp_path)
+    assert CliRunner().invoke(app, ["new", "scene", "mine"]).exit_code == 0
+    assert [p.name for p in tmp_path.iterdir()] == ["mine.toml"]
+    drawn = CliRunner().invoke(app, ["show", "depot-gate-dark", "--out", "x.txt"])
+    assert isinstance(drawn.exception, OutputError)
