@@ -28,7 +28,7 @@ from simulator.report.flow import (
     total,
 )
 from simulator.report.inks import RULE, SOFT, WORD_COLOURS
-from simulator.report.pictures import origin_text, scaled, target_window, write_png
+from simulator.report.pictures import origin_text, save_figure, scaled, target_window, write_png
 from simulator.report.record import write_record
 from simulator.report.scale import Scale
 from simulator.report.wording import (
@@ -94,7 +94,7 @@ def draw_comparison(path: Path, compared: Comparison, scene_name: str) -> list[P
         number = f"-{len(paths) + 1}" if paths else ""
         paths.append(path.with_name(f"{path.stem}{number}{path.suffix}"))
         verdict = compared.results[scene_name, standings[0].camera].verdict
-        page.figure.savefig(paths[-1], dpi=page.dpi, metadata=origin_text(verdict))
+        save_figure(page.figure, paths[-1], dpi=page.dpi, metadata=origin_text(verdict))
     return paths
 
 

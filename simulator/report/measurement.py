@@ -28,6 +28,7 @@ from simulator.report.flow import (
     total,
 )
 from simulator.report.inks import GOOD, INK, RULE, SOFT
+from simulator.report.pictures import save_figure
 from simulator.report.record import write_record
 from simulator.report.wording import decibels, say, say_all
 from simulator.studies.folder import result_folder
@@ -150,7 +151,7 @@ def draw_measurement(path: Path, bench: Measured, table: dict[str, Any]) -> None
     stack(page, left, _curves(bench, left))
     stack(page, right, _patches(bench, right))
     about = {"Software": f"nightproof {versions()['nightproof']}"}
-    page.figure.savefig(path, dpi=page.dpi, metadata=about)
+    save_figure(page.figure, path, dpi=page.dpi, metadata=about)
 
 
 def _curves(bench: Measured, box: Box) -> list[Block]:

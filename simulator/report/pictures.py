@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -15,10 +15,44 @@ from PIL.PngImagePlugin import PngInfo
 from simulator.errors import OutputError
 from simulator.judge.result import Verdict
 
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
 TARGET_WIDTH_PX = 960
 ROOM_SHARE = 0.35
 QUICK_PNG: dict[str, Any] = {"compress_level": 1}
 """Options of the PNG writer: an eighth larger than at its usual level, in a third of the time."""
+
+
+def save_figure(figure: Figure, path: Path, **options: Any) -> None:
+    """Write a drawing as a PNG.
+
+    Parameters
+    ----------
+    options
+        As `Figure.savefig` takes them.
+    """
+    as_texts(figure)
+    figure.savefig(path, format="png", **options)
+
+
+def as_texts(figure: Figure) -> None:
+    """Let titles and names be drawn as they stand: a dollar sign begins no formula.
+
+    Numbers of logarithmic axes are formulas of matplotlib's own.
+    """
+    from matplotlib.axes import Axes
+    from matplotlib.text import Text
+
+    numbers = {
+        id(label)
+        for axes in figure.findobj(Axes)
+        for axis in (axes.xaxis, axes.yaxis)
+        for label in axis.get_ticklabels(which="both")
+    }
+    for text in figure.findobj(Text):
+        if id(text) not in numbers:
+            text.set_parse_math(False)
 
 
 def origin_text(found: Verdict | Mapping[str, Any]) -> dict[str, str]:

@@ -14,7 +14,7 @@ from PIL import Image as PillowImage
 from simulator.camera.stream import to_420
 from simulator.report.fitting import fit_text
 from simulator.report.inks import GOOD, INK, PAPER, RULE, SOFT
-from simulator.report.pictures import origin_text, target_window, write_png
+from simulator.report.pictures import origin_text, save_figure, target_window, write_png
 from simulator.report.record import write_record
 from simulator.report.wording import capital, decibels, shutter, three_digits
 from simulator.report.wording.verdict import shown_word
@@ -195,7 +195,7 @@ def draw_strip(path: Path, sequence: Sequence, text: dict[str, str]) -> None:
             f"{frame.time_s:+.2f} s: {frame.mode}, {shutter(e.shutter_s)}, {e.gain_db:.0f} dB",
             size=9, color=INK, loc="left",
         )  # fmt: skip
-    figure.savefig(path, dpi=DPI, metadata=text)
+    save_figure(figure, path, dpi=DPI, metadata=text)
 
 
 def draw_course(path: Path, sequence: Sequence, text: dict[str, str]) -> None:
@@ -237,7 +237,7 @@ def draw_course(path: Path, sequence: Sequence, text: dict[str, str]) -> None:
     panels[2].set_ylim(0.0, 1.35 * max(*rows[2][1], sequence.path.target_level))
     panels[2].set_xlim(time[0], time[-1])
     panels[2].set_xlabel("time [s]; 0 where things stand as the scene file says", size=9.5)
-    figure.savefig(path, dpi=DPI, metadata=text)
+    save_figure(figure, path, dpi=DPI, metadata=text)
 
 
 def _course(panel: Axes, time: Any, values: list[float], label: str, log: bool) -> None:

@@ -39,7 +39,7 @@ from simulator.report.flow import (
     total,
 )
 from simulator.report.inks import BAR, LAMP, RULE, SOFT, WORD_COLOURS
-from simulator.report.pictures import QUICK_PNG, origin_text, scaled, target_window
+from simulator.report.pictures import QUICK_PNG, origin_text, save_figure, scaled, target_window
 from simulator.report.scale import Scale
 from simulator.report.sheet_behind import draw_behind
 from simulator.report.wording import capital, entry, percent, percent_range
@@ -89,7 +89,9 @@ def draw_sheet(
     paths = [path]
     paths += [path.with_name(f"{path.stem}-{k}{path.suffix}") for k in range(2, len(pages) + 1)]
     for page, to in zip(pages, paths, strict=True):
-        page.figure.savefig(to, dpi=page.dpi, metadata=origin_text(verdict), pil_kwargs=QUICK_PNG)
+        save_figure(
+            page.figure, to, dpi=page.dpi, metadata=origin_text(verdict), pil_kwargs=QUICK_PNG
+        )
     return paths
 
 

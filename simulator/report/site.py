@@ -15,7 +15,7 @@ from simulator.report.fitting import fit_text
 from simulator.report.inks import INFRARED, INK, PAPER, RULE, SOFT, VIEW, VISIBLE_LIGHT
 from simulator.report.labels import Labels
 from simulator.report.light_map import draw_light_map, quiet
-from simulator.report.pictures import refuse_foreign_picture
+from simulator.report.pictures import refuse_foreign_picture, save_figure
 from simulator.report.wording import three_digits
 from simulator.report.wording.light import light_words
 from simulator.scene.geometry import Card
@@ -88,7 +88,7 @@ def draw_site(path: Path, site: Site, text: dict[str, str]) -> None:
     if infrared:
         draw_light_map(figure, (0.66, 0.43, 0.28, 0.20), site, "irradiance_w_m2")
     _table(figure.add_axes((0.655, 0.06, 0.32, 0.29 if infrared else 0.53)), site)
-    figure.savefig(path, format="png", dpi=DPI, metadata=text)
+    save_figure(figure, path, dpi=DPI, metadata=text)
 
 
 def draw_mounting(path: Path, site: Site) -> None:
@@ -104,7 +104,7 @@ def draw_mounting(path: Path, site: Site) -> None:
     reach = _reach(site)
     _plan(plan, site, reach)
     _side(side, site, reach)
-    figure.savefig(path, format="png", dpi=MOUNTING_DPI)
+    save_figure(figure, path, dpi=MOUNTING_DPI)
 
 
 def _reach(site: Site) -> tuple[float, float, float]:

@@ -13,7 +13,7 @@ from simulator.messages import Message
 from simulator.report.colour_map import success_colours
 from simulator.report.fitting import fit_text
 from simulator.report.inks import INK, LINES, PAPER, RULE, SOFT
-from simulator.report.pictures import write_png
+from simulator.report.pictures import save_figure, write_png
 from simulator.report.record import write_record
 from simulator.report.wording import (
     decibels,
@@ -225,7 +225,7 @@ def draw_chart(path: Path, swept: Swept) -> None:
             _lines(panel, swept, tail)
     for panel in grid.ravel()[len(rest) :]:
         panel.axis("off")
-    figure.savefig(path, dpi=DPI, metadata=_origin(swept))
+    save_figure(figure, path, dpi=DPI, metadata=_origin(swept))
 
 
 def _shown(value: Any) -> str:
@@ -381,4 +381,4 @@ def draw_strip(path: Path, swept: Swept) -> None:
             f" ({row['mode']}, {decibels(row['gain_db'])})",
             size=9, color=INK,
         )  # fmt: skip
-    figure.savefig(path, dpi=DPI, metadata=_origin(swept))
+    save_figure(figure, path, dpi=DPI, metadata=_origin(swept))

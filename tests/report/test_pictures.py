@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from PIL import Image
 
-from simulator.report.pictures import TARGET_WIDTH_PX, enlarged, target_window, write_png
+import simulator
+from simulator.report.pictures import (
+    TARGET_WIDTH_PX,
+    enlarged,
+    save_figure,
+    target_window,
+    write_png,
+)
 
 
 @pytest.mark.invariant
@@ -47,3 +56,30 @@ def test_png_text_in_any_script(tmp_path):
         back.load()
         assert np.array_equal(np.asarray(back), picture)
         assert back.text == {"Title": "Tor bei Nacht, größer als μ", "Comment": "x"}
+
+
+@pytest.mark.by_hand
+def test_a_dollar_sign_begins_no_formula(tmp_path):
+    """matplotlib reads what stands between two dollar signs as a formula, and fails at `$x_{$`."""
+    from matplotlib.figure import Figure
+
+    drawn = {}
+    for name, title in (("plain", "Gate 5 for 6"), ("dollars", "Gate $x_{$ for $6")):
+        figure = Figure(figsize=(3, 2))
+        axes = figure.add_subplot()
+        axes.set_xscale("log")
+        axes.plot([1, 1000], [0, 1])
+        axes.set_title(title)
+        save_figure(figure, tmp_path / f"{name}.png", dpi=60)
+        assert not axes.title.get_parse_math()
+        labels = axes.get_xticklabels()
+        assert labels and all(label.get_parse_math() for label in labels)
+        drawn[name] = (tmp_path / f"{name}.png").read_bytes()
+    assert drawn["plain"] != drawn["dollars"]
+
+
+@pytest.mark.invariant
+def test_drawings_are_saved_in_one_place():
+    root = Path(simulator.__file__).parent
+    savers = [p for p in root.rglob("*.py") if "figure.savefig(" in p.read_text(encoding="utf-8")]
+    assert savers == [root / "report" / "pictures.py"]

@@ -323,3 +323,16 @@ def test_a_scheduler_that_does_not_answer_is_told(file):
     with pytest.raises(InputError) as refused:
         survey(SiteFile.load(file), cluster="nonsense://x")
     assert refused.value.argument == "cluster"
+
+
+@pytest.mark.by_hand
+def test_positions_that_make_the_same_file_name_keep_both(found):
+    from types import SimpleNamespace
+
+    from simulator.report.survey.words import file_stems
+
+    names = ["gate/1", "gate 1", "GATE-1", "dock", "gate-1-2"]
+    rows = [SimpleNamespace(position=SimpleNamespace(name=name)) for name in names]
+    stems = file_stems(SimpleNamespace(rows=rows))
+    assert stems == ["gate-1", "gate-1-2", "GATE-1-3", "dock", "gate-1-2-2"]
+    assert file_stems(found) == ["unlit", "lit"]

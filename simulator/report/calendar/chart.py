@@ -14,6 +14,7 @@ from simulator.light.darkness import CIVIL_DEG, SUNSET_DEG
 from simulator.report.colour_map import success_colours
 from simulator.report.fitting import fit_text
 from simulator.report.inks import FAILS, INK, PAPER, RULE, SOFT, SUCCEEDS, UNDECIDED
+from simulator.report.pictures import save_figure
 from simulator.report.wording import percent, say
 from simulator.report.wording.clock import clock_gap
 from simulator.report.wording.numbers import position
@@ -56,7 +57,7 @@ def draw_chart(path: Path, calendar: Calendar, replaced: str, about: dict[str, s
     _bars(lower, calendar)
     note = fit_text(_note(calendar, replaced), 10.0, (8.5, 8, 7.5, 7), 3)
     figure.text(0.075, 0.012, note.text, size=note.size, color=SOFT, va="bottom")
-    figure.savefig(path, dpi=DPI, metadata=about)
+    save_figure(figure, path, dpi=DPI, metadata=about)
 
 
 def _note(calendar: Calendar, replaced: str) -> str:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from simulator.report.fitting import fit_text
 from simulator.report.inks import INK, LINES, PAPER, RULE, SOFT
+from simulator.report.pictures import save_figure
 from simulator.report.wording.lessons import PROBABILITY, LessonWords
 from simulator.report.wording.numbers import percent, three_digits
 from simulator.studies.lessons.lesson import Taken, Taught
@@ -77,7 +78,7 @@ def draw_curve(path: Path, taught: Taught, words: LessonWords) -> None:
             _bars(panel, taught, words, name, LINES[k])
         _scale(panel, taught, name)
     about = {"Software": "nightproof", "Title": words.title}
-    figure.savefig(path, dpi=CURVE_DPI, metadata=about)
+    save_figure(figure, path, dpi=CURVE_DPI, metadata=about)
 
 
 def _values(taught: Taught, name: str) -> NDArray[np.float64]:
@@ -164,4 +165,4 @@ def draw_strip(path: Path, taught: Taught, words: LessonWords) -> None:
         write(x, y + high + 0.05, words.labels[k], (10.5,), TILE_IN, True)
         write(x, y + high + 0.25, words.captions[k], (8.5, 8), TILE_IN, False, 2)
     about = {"Software": "nightproof", "Title": words.title}
-    figure.savefig(path, dpi=STRIP_DPI, metadata=about)
+    save_figure(figure, path, dpi=STRIP_DPI, metadata=about)

@@ -37,7 +37,7 @@ from simulator.report.light_levels.words import (
     setting_words,
     table,
 )
-from simulator.report.pictures import write_png
+from simulator.report.pictures import save_figure, write_png
 from simulator.report.record import write_record
 from simulator.report.wording import percent, say
 from simulator.studies.folder import result_folder
@@ -108,7 +108,7 @@ def draw_light_levels(
     low = page.size_in[1] - MARGIN_IN - FOOT_IN
     _grid(page, study, cameras, levels, Box(x, y, width, low - y))
     _foot(page, study, x, low, width)
-    page.figure.savefig(path, dpi=DPI, metadata=origin)
+    save_figure(page.figure, path, dpi=DPI, metadata=origin)
 
 
 def _heading(page: Page, study: LightLevelViews, x: float, y: float, width: float) -> float:

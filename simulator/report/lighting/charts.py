@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from simulator.report.fitting import fit_text
 from simulator.report.inks import INK, LAMP, LINES, PAPER, RULE, SOFT, WORD_COLOURS
-from simulator.report.pictures import enlarged
+from simulator.report.pictures import enlarged, save_figure
 from simulator.report.wording import decibels, percent, shutter, three_digits, with_unit
 from simulator.studies.lighting.study import Lighting, Way
 from simulator.studies.quick import Quick, fitted
@@ -29,7 +29,7 @@ def draw_curve(path: Path, found: Lighting, about: dict[str, str]) -> None:
 
     figure = Figure(figsize=(8.2, 3.7), dpi=DPI, facecolor=PAPER)
     curve(figure.add_axes((0.085, 0.16, 0.83, 0.73)), found)
-    figure.savefig(path, dpi=DPI, metadata=about)
+    save_figure(figure, path, dpi=DPI, metadata=about)
 
 
 def draw_targets(path: Path, found: Lighting, about: dict[str, str]) -> None:
@@ -48,7 +48,7 @@ def draw_targets(path: Path, found: Lighting, about: dict[str, str]) -> None:
         low = 1.0 - (TILE_IN * (k // 4) + 0.82) / high
         axes = figure.add_axes((0.01 + 0.248 * (k % 4), low, 0.236, 0.8 / high))
         tile(axes, name, q, way, size=7.2)
-    figure.savefig(path, dpi=DPI, metadata=about)
+    save_figure(figure, path, dpi=DPI, metadata=about)
 
 
 def draw_map(path: Path, found: Lighting, heading: str, about: dict[str, str]) -> None:
@@ -65,7 +65,7 @@ def draw_map(path: Path, found: Lighting, heading: str, about: dict[str, str]) -
         size=10, color=SOFT, va="top",
     )  # fmt: skip
     ground(figure.add_axes((0.09, 0.09, 0.78, 0.78)), found)
-    figure.savefig(path, dpi=120, metadata=about)
+    save_figure(figure, path, dpi=120, metadata=about)
 
 
 def bare(axes: Axes) -> None:

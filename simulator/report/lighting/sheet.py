@@ -24,6 +24,7 @@ from simulator.report.flow import (
 from simulator.report.inks import SOFT, WORD_COLOURS
 from simulator.report.lighting.charts import curve, frame, ground, shown_ways, tile
 from simulator.report.lighting.words import LightingMessages
+from simulator.report.pictures import save_figure
 from simulator.report.wording import say_all
 from simulator.studies.lighting.findings import needed
 from simulator.studies.lighting.need import NoLamp
@@ -90,7 +91,7 @@ def draw_sheet(
     pages = [_front(found, messages), _found(found), *_words(messages)]
     paths = [path, *(path.with_name(f"{path.stem}-{k}.png") for k in range(2, len(pages) + 1))]
     for page, to in zip(pages, paths, strict=True):
-        page.figure.savefig(to, dpi=page.dpi, metadata=about)
+        save_figure(page.figure, to, dpi=page.dpi, metadata=about)
     return paths
 
 
@@ -163,4 +164,4 @@ def draw_needless(
     right = right._replace(height=high / 2.0)
     tile(page.axes(right), f"the {found.scene.model.task.target}, pixel by pixel", q)
     notes.draw(page, low)
-    page.figure.savefig(path, dpi=page.dpi, metadata=about)
+    save_figure(page.figure, path, dpi=page.dpi, metadata=about)

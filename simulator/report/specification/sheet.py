@@ -27,7 +27,7 @@ from simulator.report.flow import (
     word_pages,
 )
 from simulator.report.inks import INK, SOFT, WORD_COLOURS
-from simulator.report.pictures import scaled
+from simulator.report.pictures import save_figure, scaled
 from simulator.report.specification.plan import Layout, draw_plan, draw_side
 from simulator.report.specification.words import SpecificationWords, WayWords
 from simulator.report.wording import percent_range
@@ -60,7 +60,7 @@ def draw_sheet(
     with PdfPages(folder / "specification.pdf", metadata={"Title": about["Title"]}) as pdf:
         for k, page in enumerate(pages, 1):
             name = "sheet.png" if k == 1 else f"sheet-{k}.png"
-            page.figure.savefig(folder / name, dpi=page.dpi, metadata=about)
+            save_figure(page.figure, folder / name, dpi=page.dpi, metadata=about)
             pdf.savefig(page.figure, dpi=page.dpi)
 
 

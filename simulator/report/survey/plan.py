@@ -21,6 +21,7 @@ from simulator.report.inks import (
     WORD_COLOURS,
 )
 from simulator.report.labels import Labels
+from simulator.report.pictures import save_figure
 from simulator.report.wording import percent
 from simulator.studies.survey.study import Survey, Surveyed
 from simulator.units import FloatArray
@@ -131,7 +132,7 @@ def draw_layer(path: Path, surveyed: Survey, name: str, about: Mapping[str, str]
     figure = Figure(figsize=(8.4, 7.6), dpi=DPI, facecolor=PAPER)
     panel(figure.add_axes((0.085, 0.13, 0.82, 0.82)), surveyed, name)
     legend(figure, surveyed, (0.045, 0.01), columns=3)
-    figure.savefig(path, dpi=DPI, metadata=dict(about))
+    save_figure(figure, path, dpi=DPI, metadata=dict(about))
 
 
 def panel(axes: Axes, surveyed: Survey, name: str) -> None:

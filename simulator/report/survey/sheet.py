@@ -29,13 +29,13 @@ from simulator.report.flow import (
     total,
 )
 from simulator.report.inks import INK, SOFT, WORD_COLOURS
-from simulator.report.pictures import write_png
+from simulator.report.pictures import save_figure, write_png
 from simulator.report.record import write_record
 from simulator.report.survey.plan import LAYERS, draw_layer, legend, panel
 from simulator.report.survey.words import (
     HEAD,
     answer,
-    file_stem,
+    file_stems,
     hours_of,
     picture_file,
     rows_of,
@@ -68,9 +68,9 @@ def save_survey(folder: Path, surveyed: Survey) -> Path:
         for name in LAYERS:
             draw_layer(place / f"plan-{name}.png", surveyed, name, _about(surveyed))
         (place / "pictures").mkdir()
-        for row in surveyed.rows:
+        for row, stem in zip(surveyed.rows, file_stems(surveyed), strict=True):
             if row.picture is not None:
-                write_png(place / picture_file(row), row.picture, _about(surveyed))
+                write_png(place / picture_file(stem), row.picture, _about(surveyed))
         write_csv(place / "positions.csv", survey_table(surveyed))
         write_netcdf(place / "positions.nc", survey_dataset(surveyed))
         write_record(place, verdict_table(surveyed), _inputs(surveyed))
@@ -79,8 +79,7 @@ def save_survey(folder: Path, surveyed: Survey) -> Path:
 
 def _inputs(surveyed: Survey) -> dict[str, CheckedFile[Any]]:
     files: dict[str, CheckedFile[Any]] = {}
-    for row in surveyed.rows:
-        stem = file_stem(row)
+    for row, stem in zip(surveyed.rows, file_stems(surveyed), strict=True):
         files |= {f"scene-{stem}": row.scene, f"camera-{stem}": row.camera}
     return files
 
@@ -96,7 +95,7 @@ def draw_pages(path: Path, surveyed: Survey) -> None:
     """Write the plans to a path, table and changes to plan-2.png and so on."""
     for k, page in enumerate([_plans(surveyed), *_behind(surveyed)], 1):
         to = path if k == 1 else path.with_name(f"{path.stem}-{k}.png")
-        page.figure.savefig(to, dpi=page.dpi, metadata=_about(surveyed))
+        save_figure(page.figure, to, dpi=page.dpi, metadata=_about(surveyed))
 
 
 def _foot() -> str:

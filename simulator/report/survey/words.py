@@ -71,25 +71,32 @@ def lines_of(surveyed: Survey) -> list[str]:
     )  # fmt: skip
 
 
-def file_stem(row: Surveyed) -> str:
-    """How files of a position are called."""
-    return "".join(c if c.isalnum() else "-" for c in row.position.name)
+def file_stems(surveyed: Survey) -> list[str]:
+    """How files of the positions are called; names that come out alike are numbered."""
+    stems: list[str] = []
+    for row in surveyed.rows:
+        plain = stem = "".join(c if c.isalnum() else "-" for c in row.position.name)
+        number, taken = 2, {other.casefold() for other in stems}
+        while stem.casefold() in taken:
+            stem, number = f"{plain}-{number}", number + 1
+        stems.append(stem)
+    return stems
 
 
-def picture_file(row: Surveyed) -> str:
-    """Its picture in the result folder."""
-    return f"pictures/{file_stem(row)}.png"
+def picture_file(stem: str) -> str:
+    """The picture of a position in the result folder."""
+    return f"pictures/{stem}.png"
 
 
-def _position_picture(row: Surveyed) -> dict[str, Any]:
+def _position_picture(row: Surveyed, stem: str) -> dict[str, Any]:
     """A position's verdict as the caption of its picture."""
     task = row.scene.model.task.name
     text = (
         f"{row.position.name}: {shown_word(row.verdict, task)},"
         f" {pictures(row.worst['probability'])} at the worst hour (target {percent(row.wanted)})."
     )
-    return {"file": picture_file(row), "alt": f"The target of {row.position.name}", "caption": text,
-            "wide": False}  # fmt: skip
+    return {"file": picture_file(stem), "alt": f"The target of {row.position.name}",
+            "caption": text, "wide": False}  # fmt: skip
 
 
 def hours_of(row: Surveyed) -> tuple[str, str]:
@@ -234,7 +241,7 @@ def verdict_table(surveyed: Survey) -> dict[str, Any]:
             },
         ],
         "pictures": [
-            *(_position_picture(row) for row in surveyed.rows),
+            *map(_position_picture, surveyed.rows, file_stems(surveyed)),
             {"file": "plan-density.png", "wide": True, "caption": "Where pixels are dense enough.",
              "alt": "Plan of the site by pixel density"},
             {"file": "plan-legibility.png", "wide": True,
