@@ -22,6 +22,8 @@ WHITE_LEDS: Final = (
 )
 """Correlated colour temperature [K] (CIE 015:2018) and name of the bundled white LEDs."""
 LED_RANGE_K: Final = (2200.0, 6600.0)
+MOST_POWER, LEAST_LUX = 1e12, 1e-12
+"""Powers stand on any scale, but none that a lamp has reaches this far from one (chosen by us)."""
 _HEADER = "a first line 'wavelength_nm,power', then two numbers a line; lines with # are notes"
 
 
@@ -112,8 +114,8 @@ def spectrum_of_text(text: str, file: object = None, name: str = "spectrum") -> 
             wavelength, power = (number_of(cell) for cell in cells)
         except ValueError:
             raise _bad(number, "a row must be two numbers", line, file) from None
-        if not (np.isfinite(wavelength) and np.isfinite(power)) or power < 0.0:
-            raise _bad(number, "a number must be finite, a power not negative", line, file)
+        if not 0.0 <= power <= MOST_POWER:
+            raise _bad(number, f"a power must be from 0 to {MOST_POWER:g}", line, file)
         if rows and wavelength <= rows[-1][0]:
             raise _bad(number, "the wavelength must rise", line, file)
         rows.append((wavelength, power))
@@ -124,7 +126,7 @@ def spectrum_of_text(text: str, file: object = None, name: str = "spectrum") -> 
     x, y = np.array(rows).T
     shape = np.interp(WAVELENGTH_NM, x, y, left=0.0, right=0.0)
     lux = float(illuminance_lux(shape))
-    if lux <= 0.0:
+    if lux < LEAST_LUX:
         raise FileFormatError(
             "This spectrum holds no visible light.",
             file=file,

@@ -57,7 +57,7 @@ def parse_axis(text: str) -> Axis:
         if len(set(map(str, values))) != len(values):
             raise _refused(text, "A value stands there twice.")
         return Axis(key, values)
-    match = re.fullmatch(r"(log)?(\d+)", parts[-1].strip()) if len(parts) == 3 else None
+    match = re.fullmatch(r"(log)?(\d{1,9})", parts[-1].strip()) if len(parts) == 3 else None
     if match is None:
         raise _refused(text, "This is not a range.")
     try:

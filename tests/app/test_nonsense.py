@@ -11,8 +11,10 @@ from simulator import Scene
 from simulator.app.cli import app
 from simulator.dotted import parse_value
 from simulator.errors import InputError, NameNotFoundError, OutputError
+from simulator.light.lamp_spectra import spectrum_of_text
 from simulator.report.document_place import check_place
 from simulator.scene.build import build_world
+from simulator.studies.axes import parse_axis
 from simulator.studies.lessons.catalogue import find_lesson
 from simulator.studies.new.answers import checked
 
@@ -78,3 +80,16 @@ def test_endings_are_those_that_are_written(
     assert [p.name for p in tmp_path.iterdir()] == ["mine.toml"]
     drawn = CliRunner().invoke(app, ["show", "depot-gate-dark", "--out", "x.txt"])
     assert isinstance(drawn.exception, OutputError)
+
+
+def test_a_spectrum_over_any_lamps_power_is_refused() -> None:
+    for power in ("1e300", "-1", "1e13"):
+        with pytest.raises(InputError, match="a power must be from 0 to"):
+            spectrum_of_text(f"wavelength_nm,power\n500,1\n600,{power}\n")
+    with pytest.raises(InputError, match="no visible light"):
+        spectrum_of_text("wavelength_nm,power\n500,1e-200\n600,1e-200\n")
+
+
+def test_a_count_of_thousands_of_digits_is_no_range() -> None:
+    with pytest.raises(InputError, match="not a range"):
+        parse_axis("a.b=1:2:" + "9" * 4301)

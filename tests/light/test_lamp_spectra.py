@@ -66,7 +66,7 @@ def test_spectrum_of_a_csv(tmp_path):
         ("wavelength_nm,power\n500,1\n510\n", "Line 3: a row must be two numbers"),
         ("wavelength_nm,power\n500,1\n510,x\n", "Line 3: a row must be two numbers"),
         ("wavelength_nm,power\n500,1\n500,1\n", "Line 3: the wavelength must rise"),
-        ("wavelength_nm,power\n500,1\n510,-1\n", "Line 3: a number must be finite"),
+        ("wavelength_nm,power\n500,1\n510,-1\n", "Line 3: a power must be from 0"),
         ("wavelength_nm,power\n500,1\n510,inf\n", "Line 3: a row must be two numbers"),
         ("wavelength_nm,power\n900,1\n1000,1\n", "no visible light"),
     ],
