@@ -10,7 +10,8 @@ import pytest
 from simulator.errors import InputError
 from simulator.light.darkness import SUNSET_DEG, hours_dark, sun_altitude_over_year
 from simulator.light.sun_moon import sky_position
-from simulator.studies.lighting.costs import cost_of, energy_kwh, parse_place, parse_price
+from simulator.studies.calendar.sky import parse_place
+from simulator.studies.lighting.costs import cost_of, energy_kwh, parse_price
 
 
 @pytest.fixture(scope="module")

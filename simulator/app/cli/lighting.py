@@ -85,7 +85,8 @@ def lighting(
 ) -> None:
     """Find the least lamp that lets SCENE's task succeed, and what else would do."""
     from simulator.app.cli.progress import progress_line
-    from simulator.studies.lighting.costs import parse_place, parse_price
+    from simulator.studies.calendar.sky import parse_place
+    from simulator.studies.lighting.costs import parse_price
     from simulator.studies.lighting.study import parse_point
     from simulator.studies.overrides import load_pair
 

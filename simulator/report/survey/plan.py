@@ -97,8 +97,8 @@ def legibility_on_plan(row: Surveyed, places: FloatArray) -> FloatArray:
     return np.where(np.isnan(density_on_plan(row, places)), np.nan, out)
 
 
-LAYERS = {"density": density_on_plan, "legibility": legibility_on_plan}
-"""What the plans show, by the name of the plan."""
+LAYERS = {"legibility": legibility_on_plan, "density": density_on_plan}
+"""What the plans show, by the name of the plan; what is asked comes first."""
 
 
 def _best(layers: list[FloatArray]) -> FloatArray:

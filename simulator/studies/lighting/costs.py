@@ -12,29 +12,6 @@ from simulator.light.darkness import Darkness
 from simulator.validation import nearest
 
 
-def parse_place(text: str) -> tuple[float, float]:
-    """Latitude and longitude of `LAT,LON` [deg], north and east positive.
-
-    Raises
-    ------
-    InputError
-        For anything else.
-    """
-    try:
-        latitude, longitude = (float(part) for part in text.split(","))
-    except ValueError:
-        latitude = longitude = np.nan
-    if not (abs(latitude) <= 90.0 and abs(longitude) <= 180.0):
-        raise InputError(
-            "This is not a place.",
-            argument="place",
-            given=text,
-            allowed="latitude -90 to 90 and longitude -180 to 180 in degrees",
-            fix="write it as 48.2,16.4 (north and east positive)",
-        )
-    return latitude, longitude
-
-
 def energy_kwh(power_w: float, hours: float) -> float:
     """Electric energy P t [kWh]."""
     return power_w * hours / 1000.0
