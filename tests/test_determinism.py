@@ -84,7 +84,7 @@ shapes = design_shapes(plate_design("dark-on-white-520x110"))
 reader = TemplateReader("one", 0.65, 0.3, 0.35, variants=VARIANTS[:3], blurs=(Blur(0.05),))
 even = lambda fx, fy: np.exp(-3.0 * np.hypot(fx, fy))
 found = analytic_read_probability(
-    shapes, "AB12 CDE", reader, height_px=9.0, mtf=even, contrast=40.0, noise=20.0
+    shapes, "A1B2 C3D", reader, height_px=9.0, mtf=even, contrast=40.0, noise=20.0
 )
 rng = np.random.default_rng(1)
 a, b = rng.standard_normal((2, 700, 700)).astype(np.float32)

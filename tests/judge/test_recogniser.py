@@ -36,7 +36,7 @@ def two_rows(make_judged, make_camera):
     camera = make_camera(sensor={"width_px": 640, "height_px": 360})
     return make_judged(
         camera=camera,
-        plate={"text": "AB12/XYZ", "design": "dark-on-white-340x220-two-row"},
+        plate={"text": "A1B2/X3Y", "design": "dark-on-white-340x220-two-row"},
     )
 
 
