@@ -8,6 +8,7 @@ white stands for a stated reflectance. What the photograph's own light did to th
 from __future__ import annotations
 
 import io
+import logging
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +22,9 @@ from simulator.errors import FileFormatError
 from simulator.reading import bytes_of
 from simulator.scene.geometry import CLEAR
 from simulator.units import WAVELENGTH_NM, FloatArray
+
+# what is wrong with a file is told by our own message, not by lines of the library on the terminal
+logging.getLogger("PIL").addHandler(logging.NullHandler())
 
 COLOURS = 96
 MAX_SIDE_PX = 1600
