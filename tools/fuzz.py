@@ -139,7 +139,9 @@ def _verdicts() -> tuple[bytes, ...]:
     """Results of a prediction and of a study, made here."""
     from simulator import predict  # noqa: PLC0415  slow to import, and only this reader needs it
 
-    small = _CAMERA.set({"sensor.width_px": 320, "sensor.height_px": 180})
+    small = _CAMERA.set(
+        {"sensor.width_px": 480, "sensor.height_px": 270, "sensor.pixel_pitch_um": 11.6}
+    )
     told = predict(_GATE, small, remedies=False, tolerances=False, reserve=False).verdict.to_json()
     study = {
         "schema_version": 1, "study": "sweep", "title": "t", "question": "q", "answer": "a",
