@@ -151,7 +151,7 @@ def _decoded(shown: FloatArray, tone: str) -> FloatArray:
     if tone == "linear":
         return shown
     raise InputError(
-        "The colours of the chart can only be told behind a tone curve that can be undone.",
+        "The colours of the chart can only be measured behind a tone curve that can be undone.",
         key="processing.tone",
         given=tone,
         allowed='"bt709", "srgb" or "linear"',

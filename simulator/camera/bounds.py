@@ -118,7 +118,7 @@ def check_smear(smear_px: float, camera: CameraModel) -> None:
         raise InputError(
             "Something crosses the whole view while the shutter is open.",
             key="exposure.shutter_max_s",
-            given=f"a smear of {smear_px:.0f} px",
+            given=f"motion blur of {smear_px:.0f} px",
             allowed=f"at most twice the picture's diagonal, {MOST_SMEAR * diagonal:.0f} px",
             fix="set a shorter exposure.shutter_max_s or a lower speed_kmh",
         )

@@ -115,7 +115,7 @@ def chart_linear_rgb(illuminant_power: FloatArray) -> FloatArray:
     weighted = colour_matching_functions() * illuminant_power
     white = weighted.sum(axis=1)
     if white[1] <= _LEAST_VISIBLE * np.sum(illuminant_power):
-        raise NoLightError("the illuminant holds no visible light, so no colour can be told")
+        raise NoLightError("the illuminant holds no visible light, so no colour can be seen")
     xyz = chart_reflectance() @ weighted.T / white[1]
     gain = (BRADFORD @ D65_WHITE_XYZ) / (BRADFORD @ (white / white[1]))
     adapted = (xyz @ BRADFORD.T * gain) @ np.linalg.inv(BRADFORD).T

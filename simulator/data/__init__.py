@@ -187,7 +187,7 @@ def refuse_doubled(columns: list[str], file: object) -> None:
     twice = next((name for n, name in enumerate(columns) if name in columns[:n]), None)
     if twice is not None:
         raise FileFormatError(
-            f"The column {twice!r} stands there twice.",
+            f"The column {twice!r} is there twice.",
             file=file,
             key="first line",
             given=", ".join(columns),

@@ -148,7 +148,7 @@ def parse_photometric_file(text: str, file: object = None) -> PhotometricFile:
             raise numbers.fail("a tilt factor is negative", given=float(tilt_factor.min()))
     elif tilt != "NONE":
         raise FileFormatError(
-            f"Line {tilt_line + 1}: the tilt stands in another file, which is not known here.",
+            f"Line {tilt_line + 1}: the tilt is in another file, which is not known here.",
             file=file,
             given=lines[tilt_line].strip(),
             allowed="TILT=NONE or TILT=INCLUDE in a text",

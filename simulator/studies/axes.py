@@ -55,7 +55,7 @@ def parse_axis(text: str) -> Axis:
         if any(part.strip() == "" for part in rest.split(",")):
             raise _refused(text, "A value is missing between two commas.")
         if len(set(map(str, values))) != len(values):
-            raise _refused(text, "A value stands there twice.")
+            raise _refused(text, "A value is there twice.")
         return Axis(key, values)
     match = re.fullmatch(r"(log)?(\d{1,9})", parts[-1].strip()) if len(parts) == 3 else None
     if match is None:

@@ -140,7 +140,7 @@ def test_what_is_no_number_in_a_table(text: str) -> None:
 @pytest.mark.by_hand
 def test_tables_with_doubled_columns_or_underscores_are_refused(tmp_path: Path) -> None:
     head = "# title: t\n# origin: o\n# status: assumed\n# units: 1\n# range: 0 to 1\n"
-    with pytest.raises(FileFormatError, match="stands there twice"):
+    with pytest.raises(FileFormatError, match="is there twice"):
         material_of_text(f"{head}wavelength_nm,wavelength_nm\n380,0\n1100,0\n")
     with pytest.raises(FileFormatError, match="not numbers"):
         material_of_text(f"{head}wavelength_nm,reflectance\n3_80,0\n1100,0\n")
@@ -148,7 +148,7 @@ def test_tables_with_doubled_columns_or_underscores_are_refused(tmp_path: Path) 
         spectrum_of_text("wavelength_nm,power\n5_00,1\n600,1\n")
     path = tmp_path / "site.csv"
     path.write_text("name,name,scene\na,b,c\n")
-    with pytest.raises(FileFormatError, match="stands there twice"):
+    with pytest.raises(FileFormatError, match="is there twice"):
         SiteFile.load(str(path))
     path.write_text('name,scene\n"a,b\n')
     with pytest.raises(FileFormatError, match="not valid CSV") as caught:

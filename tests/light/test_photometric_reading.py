@@ -63,7 +63,7 @@ def test_full_circle_is_counterclockwise_and_bilinear():
     ("old", "new", "message"),
     [
         ("IES:LM-63-2019", "IESNA:LM-63-1986", "Line 1: this is not a photometric file"),
-        ("TILT=INCLUDE", "TILT=lamp.tlt", "Line 6: the tilt stands in another file"),
+        ("TILT=INCLUDE", "TILT=lamp.tlt", "Line 6: the tilt is in another file"),
         ("TILT=INCLUDE", "TALT", "without a line TILT"),
         ("1 -1 1.0 4 4 1 2 0.2", "1 -1 1.0 4 4 2 2 0.2", "horizontal angles of types A and B"),
         ("1 -1 1.0 4 4 1 2 0.2", "1 -1 1.0 4 4 3 2 0.2", "horizontal angles of types A and B"),

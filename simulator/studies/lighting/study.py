@@ -307,7 +307,7 @@ def lighting(
     light = lamp_light(chosen_scene, camera, name)
     limits: tuple[Limit, ...] = ()
     if found.verdict != "legible":
-        say("asking what stands in the way", 0.9)
+        say("asking what is in the way", 0.9)
         verdict = predict(chosen_scene, camera, ask.seed, remedies=False, tolerances=False).verdict
         limits = verdict.limits
     fresh = found.fresh

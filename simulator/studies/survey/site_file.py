@@ -152,7 +152,7 @@ def _csv(path: Path) -> dict[str, Any]:
 def _no_csv(path: Path, error: csv.Error, line: int) -> FileFormatError:
     return FileFormatError(
         f"This file is not valid CSV: {error}.", file=path, key=f"line {line}",
-        allowed="cells with commas between; one that holds a comma stands in quotation marks",
+        allowed="cells with commas between; put one that holds a comma in quotation marks",
         fix="close the quotation marks",
     )  # fmt: skip
 
