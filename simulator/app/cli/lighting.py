@@ -67,7 +67,9 @@ def lighting(
     price_per_kwh: Annotated[
         float | None, typer.Option(min=0.0, help="Price of a kilowatt-hour.")
     ] = None,
-    years: Annotated[float, typer.Option(min=0.1, max=50.0, help="Years that it is in use.")] = 10.0,
+    years: Annotated[
+        float, typer.Option(min=0.1, max=50.0, help="Years that it is in use.")
+    ] = 10.0,
     passes_per_year: Annotated[
         float | None, typer.Option(min=0.0, help="How often the task comes up in the dark.")
     ] = None,
