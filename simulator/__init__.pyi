@@ -1,5 +1,6 @@
 from . import bench as bench, camera as camera, judge as judge, light as light, scene as scene
 from .api.again import Again as Again, rerun as rerun
+from .api.budgeting import Budget as Budget, budget as budget
 from .api.comparison import Comparison as Comparison, compare as compare
 from .api.documents import document as document
 from .api.film import Film as Film, film as film

@@ -60,6 +60,7 @@ def _same(a, b):
         "lesson",
         "measure",
         "light_levels",
+        "budget",
     ],
 )
 def test_a_function_has_the_defaults_of_its_command(name):
@@ -90,6 +91,7 @@ def test_a_function_has_the_defaults_of_its_command(name):
         "survey",
         "lesson",
         "light_levels",
+        "budget",
     ],
 )
 def test_a_command_has_no_option_that_its_function_lacks(name):

@@ -15,7 +15,7 @@ ROOT = Path(simulator.__file__).parent
 ROOMS = ("light", "scene", "camera", "judge", "bench")
 STUDIES = {
     "predict", "quick", "compare", "sweep", "lighting", "calendar", "survey", "film", "lesson",
-    "measure", "show", "light_levels", "new_scene",
+    "measure", "show", "light_levels", "new_scene", "budget",
 }  # fmt: skip
 
 

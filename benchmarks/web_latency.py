@@ -1,0 +1,68 @@
+"""How long a slider of the workbench waits for its picture: the distribution, step by step.
+
+    python benchmarks/web_latency.py [--moves 20]
+
+Asks the server's own work as a page does, without a browser: sliders of light (weighed anew), of
+exposure, and of place (traced anew). Wall time on this machine as it is; on a busy one it tells how
+busy it is.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections.abc import Callable
+
+import numpy as np
+
+from simulator.app.web import answers
+from simulator.app.web.kept import Kept
+from simulator.app.web.view import View
+from simulator.app.web.workspace import Workspace
+
+SLIDERS = {
+    "light": lambda share: {"lux": 0.01 * 10 ** (2 * share)},
+    "lamp": lambda share: {
+        "illuminator.mast infrared.radiant_intensity_w_per_sr": 0.5 * 20**share
+    },
+    "shutter": lambda share: {"shutter": 0.0005 * 60**share},
+    "distance": lambda share: {"distance": 10.0 + 15.0 * share},
+    "focal length": lambda share: {"lens": 8.0 + 12.0 * share},
+}  # fmt: skip
+
+
+def timed(kept: Kept, view: View, workspace: Workspace) -> dict[str, float]:
+    """Seconds until the coarse picture, and until the first look at the target."""
+    out: dict[str, float] = {}
+    begun = time.perf_counter()
+    steps: tuple[tuple[str, Callable], ...] = (("coarse", answers.coarse), ("look", answers.look))
+    for name, step in steps:
+        with kept.session(view, workspace.folder) as session:
+            step(session)
+        out[name] = time.perf_counter() - begun
+    return out
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--moves", type=int, default=20)
+    moves = parser.parse_args().moves
+    workspace, kept = Workspace(), Kept()
+    timed(kept, View(), workspace)  # what is compiled and kept on disk
+    print(f"{'slider':<14}{'step':<8}{'least':>7}{'median':>8}{'90 %':>7}{'most':>7}  [ms]")
+    for name, change in SLIDERS.items():
+        shares = np.random.default_rng(1).permutation(moves) / max(1, moves - 1)
+        rows = [timed(kept, View(changes=change(float(s))), workspace) for s in shares]
+        for step in ("coarse", "look"):
+            ms = 1000.0 * np.array([row[step] for row in rows])
+            told = (ms.min(), np.median(ms), np.percentile(ms, 90), ms.max())
+            print(
+                f"{name:<14}{step:<8}"
+                + "".join(f"{v:>{7 + (k == 1)}.0f}" for k, v in enumerate(told))
+            )
+    workspace.close()
+
+
+if __name__ == "__main__":
+    main()

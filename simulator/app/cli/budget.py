@@ -1,0 +1,45 @@
+"""`nightproof budget`: the light of a target's pixel, factor by factor."""
+
+from __future__ import annotations
+
+import typer
+
+from simulator.app.cli.command import Command
+from simulator.app.cli.options import (
+    CameraOption,
+    JsonOption,
+    OutOption,
+    SceneArgument,
+    SeedOption,
+    SetOption,
+)
+from simulator.app.cli.outcome import new_folder, print_study
+
+
+def budget(
+    context: typer.Context,
+    scene: SceneArgument,
+    *,
+    camera: CameraOption,
+    sets: SetOption = None,
+    seed: SeedOption = 0,
+    out: OutOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Follow the light of SCENE's target to the display, each factor with its equation."""
+    from simulator.app.cli.progress import progress_line
+    from simulator.studies.overrides import load_pair
+
+    with progress_line() as progress:
+        pair = load_pair(scene, camera, sets or [])
+        folder = new_folder(context, out, "budget", pair[0].name, pair[1].name)
+
+        from simulator.api.budgeting import budget as run
+
+        progress("light budget", 0.2)
+        found = run(*pair, seed=seed)
+        found.save(folder)
+    print_study(found, folder, as_json=as_json)
+
+
+COMMAND = Command("budget", budget, 95)

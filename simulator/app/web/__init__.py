@@ -1,0 +1,1 @@
+"""The workbench: a page on this computer that answers every change of scene and camera."""

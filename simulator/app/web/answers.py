@@ -1,0 +1,223 @@
+"""What a page is told of a view, step by step: first a coarse picture, at last the proof."""
+
+from __future__ import annotations
+
+import base64
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.api.shown import png_bytes
+from simulator.app.web.controls import controls, table
+from simulator.app.web.plan import described, seen_ground
+from simulator.app.web.view import View
+from simulator.errors import InputError
+from simulator.judge.impairments import IMPAIRMENTS
+from simulator.judge.result import Verdict
+from simulator.judge.target import JudgedTarget
+from simulator.judge.verdict import verdict_word
+from simulator.report.wording import capital, decibels, digits, f_number, percent, shutter
+from simulator.report.wording.verdict import (
+    change,
+    customer_sentence,
+    engineer_sentence,
+    limit_effect,
+    shown_word,
+)
+from simulator.scene.load import Scene
+from simulator.studies.overview import coarse_picture, passing
+from simulator.studies.predict import Result
+from simulator.studies.session import Session
+
+COARSE_COLUMNS = 320
+Row = dict[str, Any]
+FALLING = (4.0, 2.0, 1.0, 0.5, 0.25, 0.125, 0.0625)
+"""Strengths of all light in the strip of falling light."""
+
+
+def opened(view: View, scene: Scene, camera: Any) -> Row:
+    """What can be moved, and where everything stands."""
+    return {
+        "step": "opened",
+        "controls": table(controls(scene, camera)),
+        "plan": described(scene, camera),
+        "changes": dict(view.changes),
+    }
+
+
+def coarse(session: Session) -> Row:
+    """The whole picture on few pixels, where the target is in it, and the exposure."""
+    picture = coarse_picture(session, COARSE_COLUMNS)
+    return {
+        "step": "coarse",
+        "picture": data_address(picture),
+        "target": target_box(session, session.target),
+        "exposure": exposure(session),
+        "seen": seen_ground(session),
+    }
+
+
+def target_box(session: Session, target: JudgedTarget) -> list[float]:
+    """The target's place as shares of the picture: left, top, right, bottom."""
+    wide, high = session.in_scene.view.width_px, session.in_scene.view.height_px
+    x0, y0, x1, y1 = target.box_px
+    return [x0 / wide, y0 / high, x1 / wide, y1 / high]
+
+
+def exposure(session: Session) -> list[list[str]]:
+    """What the camera settled on, as pairs of a name and its value."""
+    state = session.state
+    found = state.exposure
+    limited = found.limited_by.replace("-", " ")
+    return [
+        ["Mode", state.mode],
+        ["Shutter", shutter(found.shutter_s)],
+        ["Gain", decibels(found.gain_db)],
+        ["Aperture", f_number(found.f_number)],
+        ["At its limit", limited],
+        ["Motion blur", f"{digits(session.motion_blur_px, 2)} px"],
+    ]
+
+
+def looks_quickly(session: Session) -> bool:
+    """Whether a quick look at the target tells a probability: a text without a codec."""
+    model = session.scene.model
+    return model.task.name == "read" and session.camera.model.stream.codec == "none"
+
+
+def look(session: Session) -> Row:
+    """The target enlarged, and for a text a quick estimate of the verdict."""
+    found = session.pictures(1)
+    out: Row = {"step": "look", "picture": data_address(found.frames[0]), "quick": True}
+    if looks_quickly(session):
+        one = session.probability()
+        task = session.scene.model.task
+        word = verdict_word(one.value, one.low, one.high, task.wanted_probability)
+        out |= _probability(word, task.name, one.value, one.low, one.high, task.wanted_probability)
+    return out
+
+
+def _probability(word: str, task: str, value: float, low: float, high: float, wanted: float) -> Row:
+    return {
+        "word": word,
+        "shown": capital(shown_word(word, task)),
+        "probability": value,
+        "low": low,
+        "high": high,
+        "wanted": wanted,
+    }
+
+
+def proved(result: Result) -> Row:
+    """The whole picture, the verdict as the task's own judge gives it, and what limits it."""
+    verdict = result.verdict
+    wide, high = result.in_scene.view.width_px, result.in_scene.view.height_px
+    x0, y0, x1, y1 = verdict.target.box_px
+    return {
+        "step": "proved",
+        "quick": False,
+        "picture": data_address(result.frame),
+        "closer": data_address(cut_out(result.frame, (x0, y0, x1, y1))),
+        "target": [x0 / wide, y0 / high, x1 / wide, y1 / high],
+        **_probability(
+            verdict.verdict, verdict.task.name, verdict.probability, verdict.probability_low,
+            verdict.probability_high, verdict.task.wanted_probability,
+        ),
+        "customer": customer_sentence(verdict),
+        "engineer": engineer_sentence(verdict),
+        "limits": limits(verdict),
+        "cautions": list(verdict.cautions),
+        "input_hash": verdict.input_hash,
+    }  # fmt: skip
+
+
+def cut_out(frame: NDArray[np.uint8], box: tuple[int, int, int, int]) -> NDArray[np.uint8]:
+    """The target with some room, pixel for pixel."""
+    x0, y0, x1, y1 = box
+    room = round(0.3 * max(x1 - x0, y1 - y0)) + 4
+    return frame[
+        max(0, y0 - room) : min(frame.shape[0], y1 + room),
+        max(0, x0 - room) : min(frame.shape[1], x1 + room),
+    ]
+
+
+def limits(verdict: Verdict) -> list[Row]:
+    """What limits the verdict, the most costly first."""
+    rows = sorted(verdict.limits, key=lambda row: -row.share)
+    return [
+        {
+            "name": capital(IMPAIRMENTS[row.factor].noun),
+            "share": row.share,
+            "told": f"{percent(row.share)}",
+            "effect": limit_effect(row, verdict.probability, "customer"),
+        }
+        for row in rows
+        if row.share > 0.005
+    ]
+
+
+def fixes(verdict: Verdict) -> Row:
+    """Changes that help, each with what applies it."""
+    rows = []
+    for row in verdict.remedies:
+        if not row.sets and row.camera is None:
+            continue
+        rows.append({
+            "told": capital(change(row)),
+            "probability": row.probability,
+            "percent": percent(row.probability),
+            "reaches": row.reaches,
+            "sets": list(row.sets),
+            "camera": row.camera,
+            "effects": [*row.side_effects, *row.cautions],
+        })  # fmt: skip
+    return {"step": "fixes", "fixes": rows}
+
+
+def falling(session: Session, strength: float) -> Row:
+    """The target with all light stronger or weaker by a factor."""
+    at = session.relit(every=strength) if strength != 1.0 else session
+    found = at.pictures(1)
+    out: Row = {
+        "step": "falling",
+        "strength": strength,
+        "told": f"× {digits(strength)}",
+        "picture": data_address(found.frames[0]),
+        "mode": at.state.mode,
+        "shutter": shutter(at.state.exposure.shutter_s),
+        "gain": decibels(at.state.exposure.gain_db),
+    }
+    if looks_quickly(at):
+        one = at.probability()
+        out |= {"probability": one.value, "percent": percent(one.value)}
+    return out
+
+
+def passes(session: Session) -> Row:
+    """The target in several frames of its pass."""
+    return {
+        "step": "passing",
+        "frames": [
+            {
+                "picture": data_address(one.picture),
+                "told": f"{one.time_s:+.2f} s",
+                "distance": f"{digits(one.distance_m)} m",
+            }
+            for one in passing(session)
+        ],
+    }
+
+
+def refusal(error: InputError) -> Row:
+    """What is wrong and how to fix it; no path of this computer."""
+    parts = {
+        name: None if getattr(error, name) is None else str(getattr(error, name))
+        for name in ("problem", "key", "given", "allowed", "fix")
+    }
+    return {"step": "refused", **parts}
+
+
+def data_address(picture: NDArray[np.uint8]) -> str:
+    """A picture as the address of an image: every pixel as it is."""
+    return "data:image/png;base64," + base64.b64encode(png_bytes(picture)).decode()

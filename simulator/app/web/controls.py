@@ -1,0 +1,202 @@
+"""What can be moved: the sliders of a scene and camera, in four groups.
+
+A control names what it sets by a key of the files or a short name, in the words of the trade; its
+range is what is sensible at a table, not all that a file allows.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from simulator.camera.load import Camera
+from simulator.scene.load import Scene
+from simulator.scene.model import SceneModel
+from simulator.scene.model_light import Illuminator, Lamp
+from simulator.scene.model_things import Opening
+from simulator.studies.session import judged_entry
+
+GROUPS = {
+    "light": "Light",
+    "place": "Where the camera is",
+    "target": "What is to be seen",
+    "camera": "Camera",
+}
+"""Groups in their order, and what they are called."""
+
+
+@dataclass(frozen=True)
+class Control:
+    """Something that can be moved or chosen.
+
+    Attributes
+    ----------
+    key
+        Key or short name that is set.
+    group
+        One of `GROUPS`.
+    label, unit
+        What it is called.
+    value
+        What it is now; None where the camera finds it by itself.
+    low, high
+        Ends of its slider.
+    scale
+        "even", or "ratio" for a slider whose equal steps are equal ratios.
+    choices
+        What may be chosen instead of a slider.
+    free
+        What is said where the camera finds the value by itself; "" if it cannot.
+    """
+
+    key: str
+    group: str
+    label: str
+    unit: str
+    value: float | str | bool | None
+    low: float = 0.0
+    high: float = 1.0
+    scale: str = "even"
+    choices: tuple[str, ...] = ()
+    free: str = ""
+
+
+def controls(scene: Scene, camera: Camera) -> list[Control]:
+    """The controls of a scene and camera, group by group."""
+    return [*_light(scene.model), *_place(scene.model), *_target(scene.model), *_camera(camera)]
+
+
+def table(found: list[Control]) -> list[dict[str, Any]]:
+    """Controls as plain rows."""
+    return [asdict(one) for one in found]
+
+
+def amounts(scene: SceneModel) -> dict[str, str]:
+    """Keys that only dim a light, and the owner of that light (`scene.relit`)."""
+    out = {}
+    for entry in scene.lamp:
+        if entry.on and (key := _strength(entry)):
+            out[f"lamp.{entry.name}.{key[0]}"] = entry.name
+    for one in scene.illuminator:
+        if one.on and (key := _infrared(one)):
+            out[f"illuminator.{one.name}.{key[0]}"] = one.name
+    return out
+
+
+def _light(scene: SceneModel) -> Iterator[Control]:
+    natural = scene.natural_light
+    lux = natural.illuminance_lux if natural is not None else None
+    yield Control(
+        "lux", "light", "Daylight, moon and sky on level ground", "lx", lux, 0.001, 100_000.0,
+        "ratio", free="from date, time and weather",
+    )  # fmt: skip
+    for entry in scene.lamp:
+        yield Control(f"lamp.{entry.name}.on", "light", f"{_named(entry.name)} on", "", entry.on)
+        if (found := _strength(entry)) is not None:
+            key, value, unit = found
+            yield Control(
+                f"lamp.{entry.name}.{key}", "light", _named(entry.name), unit, value,
+                *_around(value), scale="ratio",
+            )  # fmt: skip
+    for one in scene.illuminator:
+        yield Control(f"illuminator.{one.name}.on", "light", f"{_named(one.name)} on", "", one.on)
+        if (found := _infrared(one)) is not None:
+            key, value, unit = found
+            yield Control(
+                f"illuminator.{one.name}.{key}", "light", _named(one.name), unit, value,
+                *_around(value), scale="ratio",
+            )  # fmt: skip
+    for opening in scene.surface:
+        if isinstance(opening, Opening) and opening.luminance_ratio is not None:
+            yield Control(
+                f"surface.{opening.name}.luminance_ratio", "light",
+                f"{_named(opening.name)}, brighter than the target by", "times",
+                opening.luminance_ratio, 1.0, 1000.0, "ratio",
+            )  # fmt: skip
+
+
+def _named(name: str) -> str:
+    return name[:1].upper() + name[1:]
+
+
+def _around(value: float) -> tuple[float, float]:
+    """Two decades about a value."""
+    return _two(value / 30.0), _two(value * 30.0)
+
+
+def _two(value: float) -> float:
+    """A value to two digits."""
+    if value <= 0.0:
+        return 0.0
+    return float(f"{value:.1e}")
+
+
+def _strength(entry: Lamp) -> tuple[str, float, str] | None:
+    for key, unit in (("intensity_cd", "cd"), ("luminous_flux_lm", "lm")):
+        value = getattr(entry, key, None)
+        if value:
+            return key, float(value), unit
+    return None
+
+
+def _infrared(entry: Illuminator) -> tuple[str, float, str] | None:
+    for key, unit in (
+        ("radiant_intensity_w_per_sr", "W/sr"), ("intensity_cd", "cd"), ("luminous_flux_lm", "lm"),
+    ):  # fmt: skip
+        value = getattr(entry, key, None)
+        if value:
+            return key, float(value), unit
+    return None
+
+
+def _place(scene: SceneModel) -> Iterator[Control]:
+    station = scene.station
+    entry = judged_entry(scene)
+    place = getattr(entry, "position_m", None)
+    if place is not None:
+        foot = station.position_m[:2]
+        distance = math.dist(place[:2], foot)
+        yield Control("distance", "place", "Distance to the target", "m", round(distance, 2),
+                      _two(max(0.3, distance / 5.0)), _two(distance * 4.0), "ratio")  # fmt: skip
+    height = station.position_m[2]
+    yield Control("height", "place", "Height of the camera", "m", height, 0.2, max(12.0, height))
+    yield Control("focus", "place", "Focused at", "m", station.focus_m, 0.3, 200.0, "ratio",
+                  free="on the target")  # fmt: skip
+
+
+def _target(scene: SceneModel) -> Iterator[Control]:
+    entry = judged_entry(scene)
+    name = entry.name
+    if getattr(entry, "text", None) is not None:
+        yield Control("text", "target", "Text", "", entry.text)  # type: ignore[union-attr]
+    if getattr(entry, "carries", None) is None and hasattr(entry, "speed_kmh"):
+        yield Control("speed", "target", "Speed", "km/h", entry.speed_kmh, 0.0, 130.0)
+    if hasattr(entry, "facing_deg"):
+        yield Control(f"target.{name}.facing_deg", "target", "Turned from the camera", "°",
+                      entry.facing_deg, -80.0, 80.0)  # fmt: skip
+    yield Control("probability", "target", "Target probability", "",
+                  scene.task.wanted_probability, 0.5, 0.99)  # fmt: skip
+
+
+def _camera(camera: Camera) -> Iterator[Control]:
+    model = camera.model
+    lens, exposure = model.lens, model.exposure
+    focal = lens.focal_length_mm
+    yield Control("lens", "camera", "Focal length", "mm", focal, _two(focal / 4.0),
+                  _two(focal * 6.0), "ratio")  # fmt: skip
+    yield Control("iris", "camera", "Aperture, f-number", "", lens.f_number, 1.0, 16.0, "ratio")
+    yield Control("shutter", "camera", "Shutter", "s", exposure.shutter_s,
+                  exposure.shutter_min_s, exposure.shutter_max_s, "ratio",
+                  free="chosen by the camera")  # fmt: skip
+    yield Control("gain", "camera", "Most gain", "dB", exposure.gain_max_db, 0.0, 60.0)
+    yield Control("exposure.metering", "camera", "Metering", "", exposure.metering,
+                  choices=("average", "centre", "spot", "backlight", "highlight"))  # fmt: skip
+    yield Control("mode", "camera", "Day or night", "", model.day_night.mode,
+                  choices=("auto", "day", "night"))  # fmt: skip
+    yield Control("processing.noise_reduction", "camera", "Noise reduction", "",
+                  model.processing.noise_reduction)  # fmt: skip
+    yield Control("processing.temporal_noise_reduction", "camera", "Noise reduction over frames",
+                  "", model.processing.temporal_noise_reduction, 0.0, 0.9)  # fmt: skip
+    yield Control("processing.sharpening", "camera", "Sharpening", "", model.processing.sharpening)

@@ -1,0 +1,64 @@
+// The answer: a word, how sure, the target enlarged, what limits it and what would fix it.
+
+import { by, make, percent } from "/static/dom.js";
+
+export function showProbability(row) {
+  if (row.word === undefined) return;
+  const word = by("word");
+  word.textContent = row.shown;
+  word.dataset.word = row.word;
+  const bar = make("div", { className: "gauge", role: "img" });
+  bar.setAttribute("aria-label", `Probability ${percent(row.probability)}, interval `
+    + `${percent(row.low)} to ${percent(row.high)}, target ${percent(row.wanted)}`);
+  const value = make("i");
+  value.style.width = `${100 * row.probability}%`;
+  const interval = make("b");
+  interval.style.left = `${100 * row.low}%`;
+  interval.style.width = `${Math.max(0.6, 100 * (row.high - row.low))}%`;
+  const target = make("u");
+  target.style.left = `calc(${100 * row.wanted}% - 1px)`;
+  bar.append(value, interval, target);
+  by("probability").replaceChildren(bar, make("div", { className: "gauge-told" },
+    make("b", {}, `${percent(row.probability)} of pictures`),
+    make("span", {}, `${percent(row.low)} to ${percent(row.high)}; target ${percent(row.wanted)}`),
+    make("span", {}, row.quick ? "quick estimate, proof follows" : "proved")));
+}
+
+export function showCloser(address) {
+  by("closer").src = address;
+}
+
+export function showProof(row) {
+  by("sentence").textContent = row.customer;
+  by("engineer").textContent = row.engineer;
+  by("cautions").replaceChildren(...row.cautions.map((text) => make("li", {}, text)));
+  const rows = row.limits.slice(0, 6).map((one) => {
+    const bar = make("i");
+    bar.style.width = `${100 * one.share}%`;
+    return make("li", {}, make("div", { className: "row" }, make("span", {}, one.name),
+      make("span", {}, one.told)), make("div", { className: "track" }, bar),
+    make("small", {}, one.effect));
+  });
+  if (!rows.length) {
+    rows.push(make("li", {}, row.word === "legible" ? "Nothing does, as it is." : "Nothing alone."));
+  }
+  by("limits").replaceChildren(...rows);
+}
+
+export function fade() {
+  // what is told of the view before is still there, but marked as such
+  by("sentence").textContent = "";
+  by("limits").replaceChildren(make("li", {}, "Being looked for …"));
+  by("fixes").replaceChildren();
+}
+
+export function showFixes(row, apply) {
+  const rows = row.fixes.map((one) => make("li", {}, make("div", {}, `${one.told}: ${one.percent}`),
+    one.effects.length ? make("small", {}, one.effects.join(" ")) : null,
+    make("button", { type: "button", on: { click: () => apply(one) } }, "Apply")));
+  for (const [k, one] of row.fixes.entries()) {
+    rows[k].querySelector("button").setAttribute("aria-label", `Apply: ${one.told}`);
+  }
+  if (!rows.length) rows.push(make("li", {}, "No change was found that helps, or none is needed."));
+  by("fixes").replaceChildren(...rows);
+}

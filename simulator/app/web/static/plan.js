@@ -1,0 +1,283 @@
+// Plan and side view: things are moved by pointer or by key, with their exact place beside.
+
+import { by, digits, draw, make } from "/static/dom.js";
+
+const WIDE = 900;
+const HIGH = 460;
+const SIDE = 170;
+const STEP_M = 0.1;
+const NAMES = { camera: "Camera", lamp: "Lamp", illuminator: "Infrared", target: "Target",
+  wall: "Wall", gate: "Gate", opening: "Opening", photograph: "Photo" };
+
+export class Plan {
+  constructor(history) {
+    Object.assign(this, { history, things: [], seen: [], chosen: "camera", placing: null });
+    this.svg = by("plan");
+    this.side = by("side");
+    this.svg.addEventListener("click", (event) => this.clicked(event));
+    by("thing").addEventListener("change", () => this.choose(by("thing").value));
+    by("away").addEventListener("click", () => this.takeAway());
+    by("add").addEventListener("click", () => this.begin());
+  }
+
+  show(plan) {
+    this.things = plan.things;
+    this.task = plan.task;
+    if (!this.things.some((one) => this.idOf(one) === this.chosen)) this.chosen = "camera";
+    this.fit();
+    this.redraw();
+    this.figures();
+  }
+
+  showSeen(seen) {
+    this.seen = seen;
+    this.redraw();
+  }
+
+  idOf(one) { return one.kind === "camera" ? "camera" : `${one.kind} ${one.name}`; }
+
+  thing() { return this.things.find((one) => this.idOf(one) === this.chosen); }
+
+  fit() {
+    if (this.dragging) return;
+    const xs = [0, ...this.things.map((one) => one.at[0])];
+    const ys = [0, ...this.things.map((one) => one.at[1])];
+    const room = 0.12 * Math.max(4, Math.max(...ys) - Math.min(...ys)) + 0.5;
+    const [left, right] = [Math.min(...xs) - room, Math.max(...xs) + room];
+    const [near, far] = [Math.min(...ys) - room, Math.max(...ys) + room];
+    // the way from the camera lies along the page, so that a long site fits a wide page
+    this.scale = Math.min(WIDE / (far - near), HIGH / (right - left));
+    this.near = near - (WIDE / this.scale - (far - near)) / 2;
+    this.left = left - (HIGH / this.scale - (right - left)) / 2;
+  }
+
+  px([x, y]) { return [(y - this.near) * this.scale, (x - this.left) * this.scale]; }
+
+  metres([across, down]) { return [down / this.scale + this.left, across / this.scale + this.near]; }
+
+  redraw() {
+    this.svg.setAttribute("viewBox", `0 0 ${WIDE} ${HIGH}`);
+    const grid = [];
+    const step = [0.5, 1, 2, 5, 10, 20, 50, 100].find((m) => m * this.scale > 60) ?? 200;
+    const first = Math.ceil(this.near / step) * step;
+    for (let y = first; y < this.near + WIDE / this.scale; y += step) {
+      const [x] = this.px([0, y]);
+      grid.push(draw("line", { class: "grid", x1: x, x2: x, y1: 0, y2: HIGH }),
+        draw("text", { class: "soft", x: x + 3, y: HIGH - 6 }, `${digits(y)} m`));
+    }
+    const cone = this.seen.length ? [draw("polygon", { class: "cone",
+      points: this.seen.map((at) => this.px(at).join(",")).join(" ") })] : [];
+    this.svg.replaceChildren(...grid, ...cone, ...this.things.map((one) => this.drawn(one)));
+    this.drawSide();
+  }
+
+  drawn(one) {
+    const [x, y] = this.px(one.at);
+    const id = this.idOf(one);
+    const told = `${NAMES[one.kind] ?? one.kind} ${one.kind === "camera" ? "" : one.name}, `
+      + `${digits(one.at[0])} m to the right, ${digits(one.at[1])} m ahead`;
+    const out = draw("g", { class: `thing${id === this.chosen ? " chosen" : ""}`, tabindex: 0,
+      role: "button", "aria-label": told, "data-id": id });
+    if (one.aim) {
+      const [ax, ay] = this.px(one.aim);
+      out.append(draw("line", { class: "aim", x1: x, y1: y, x2: ax, y2: ay }));
+    }
+    if (one.width) {
+      const turn = ((one.facing ?? 0) * Math.PI) / 180;
+      const half = (one.width / 2) * this.scale;
+      const [dx, dy] = [Math.sin(turn) * half, Math.cos(turn) * half];
+      out.append(draw("line", { class: "wall", x1: x - dx, y1: y - dy, x2: x + dx, y2: y + dy }));
+    }
+    out.append(draw("circle", { class: "halo", cx: x, cy: y, r: 13 }), this.mark(one, x, y));
+    const before = x > WIDE - 170;
+    out.append(draw("text", { x: before ? x - 14 : x + 14, y: y - 7,
+      "text-anchor": before ? "end" : "start" }, one.kind === "camera" ? "camera" : one.name));
+    out.addEventListener("pointerdown", (event) => this.drag(event, one, out));
+    out.addEventListener("keydown", (event) => this.keyed(event, one));
+    out.addEventListener("focus", () => { if (this.chosen !== id) this.choose(id, false); });
+    return out;
+  }
+
+  mark(one, x, y) {
+    if (one.kind === "camera") {
+      return draw("path", { class: "camera", d: `M${x - 8} ${y - 7}h12l5 7l-5 7h-12z` });
+    }
+    if (one.kind === "lamp" || one.kind === "illuminator") {
+      return draw("path", { class: one.kind, d: `M${x} ${y - 8}l8 8l-8 8l-8 -8z` });
+    }
+    return draw("rect", { class: one.kind === "target" ? "target" : "body",
+      x: x - 5, y: y - 5, width: 10, height: 10 });
+  }
+
+  drawSide() {
+    const top = Math.max(3, ...this.things.map((one) => one.at[2])) * 1.2;
+    const scale = Math.min(this.scale, (SIDE - 34) / top);
+    const level = (z) => SIDE - 20 - z * scale;
+    this.side.setAttribute("viewBox", `0 0 ${WIDE} ${SIDE}`);
+    const parts = [draw("line", { class: "ground", x1: 0, x2: WIDE, y1: level(0), y2: level(0) })];
+    for (const one of this.things) {
+      const [x] = this.px(one.at);
+      const y = level(one.at[2]);
+      if (one.aim) {
+        const [ax] = this.px(one.aim);
+        parts.push(draw("line", { class: "aim", x1: x, y1: y, x2: ax, y2: level(one.aim[2]) }));
+      }
+      parts.push(draw("line", { class: "aim", x1: x, y1: y, x2: x, y2: level(0) }),
+        this.mark(one, x, y));
+    }
+    parts.push(draw("text", { class: "soft", x: 6, y: 16 },
+      `heights ${scale === this.scale ? "to the scale of the plan" : "flattened"}; highest `
+      + `${digits(Math.max(...this.things.map((one) => one.at[2])))} m`));
+    this.side.replaceChildren(...parts);
+  }
+
+  at(event) {
+    const box = this.svg.getBoundingClientRect();
+    return this.metres([((event.clientX - box.left) / box.width) * WIDE,
+      ((event.clientY - box.top) / box.height) * HIGH]).map((m) => Number(m.toFixed(2)));
+  }
+
+  drag(event, one, element) {
+    if (this.placing) return;
+    event.preventDefault();
+    this.choose(this.idOf(one), false);
+    this.dragging = true;
+    const move = (next) => {
+      const [x, y] = this.at(next);
+      one.at = [x, y, one.at[2]];
+      this.redraw();
+      this.send(one, false);
+    };
+    const end = () => {
+      window.removeEventListener("pointermove", move);
+      window.removeEventListener("pointerup", end);
+      window.removeEventListener("pointercancel", end);
+      this.dragging = false;
+      this.history.settle();
+      this.focusAgain();
+    };
+    window.addEventListener("pointermove", move);
+    window.addEventListener("pointerup", end);
+    window.addEventListener("pointercancel", end);
+    element.focus?.();
+  }
+
+  keyed(event, one) {
+    const far = event.shiftKey ? 10 * STEP_M : STEP_M;
+    const way = { ArrowUp: [-far, 0], ArrowDown: [far, 0], ArrowLeft: [0, -far],
+      ArrowRight: [0, far] }[event.key];
+    if (event.key === "Delete") this.takeAway();
+    if (!way) return;
+    event.preventDefault();
+    const moved = [one.at[0] + way[0], one.at[1] + way[1]].map((m) => Number(m.toFixed(2)));
+    one.at = [...moved, one.at[2]];
+    this.redraw();
+    this.focusAgain();
+    this.send(one, true);
+  }
+
+  focusAgain() {
+    this.svg.querySelector(`[data-id="${CSS.escape(this.chosen)}"]`)?.focus();
+  }
+
+  send(one, final) {
+    this.history.set(one.key, one.flat ? one.at.slice(0, 2) : one.at, final);
+    if (final) this.figures();
+  }
+
+  choose(id, redraw = true) {
+    this.chosen = id;
+    for (const one of this.svg.querySelectorAll(".thing")) {
+      one.classList.toggle("chosen", one.dataset.id === id);
+    }
+    if (redraw) this.redraw();
+    this.figures();
+  }
+
+  // The exact place of the chosen thing.
+  figures() {
+    const field = by("thing");
+    field.replaceChildren(...this.things.map((one) => make("option", { value: this.idOf(one) },
+      one.kind === "camera" ? "Camera" : `${NAMES[one.kind] ?? one.kind}: ${one.name}`)));
+    field.value = this.chosen;
+    const one = this.thing();
+    if (!one) return;
+    const names = ["right [m]", "ahead [m]", "up [m]"];
+    by("place").replaceChildren(...names.map((name, k) => {
+      const input = make("input", { type: "number", step: 0.1, value: digits(one.at[k], 5), on: {
+        change: () => {
+          if (one.flat && k === 2) {
+            this.history.set("height", Number(input.value));
+            return;
+          }
+          one.at[k] = Number(input.value);
+          this.redraw();
+          this.send(one, true);
+        } } });
+      return make("label", {}, name, input);
+    }));
+    by("away").disabled = one.kind === "camera" || one.judged === true;
+  }
+
+  takeAway() {
+    const one = this.thing();
+    if (!one || one.kind === "camera" || one.judged) return;
+    const table = { lamp: "lamp", illuminator: "illuminator", target: "target" }[one.kind] ?? "surface";
+    const key = `${table}.${one.name}`;
+    this.chosen = "camera";
+    this.history.change((view) => {
+      const added = typeof view.changes[key] === "object" && view.changes[key] !== null;
+      for (const name of Object.keys(view.changes)) {
+        if (name === key || name.startsWith(`${key}.`)) delete view.changes[name];
+      }
+      if (!added) view.changes[key] = null;
+    });
+  }
+
+  begin() {
+    this.placing = by("add-kind").value;
+    this.svg.style.cursor = "crosshair";
+    by("status").textContent = "Choose a place on the plan; Escape ends it.";
+    const end = (event) => {
+      if (event.key === "Escape") this.placed();
+    };
+    window.addEventListener("keydown", end, { once: true });
+  }
+
+  placed() {
+    this.placing = null;
+    this.svg.style.cursor = "";
+    by("status").textContent = "";
+  }
+
+  clicked(event) {
+    if (!this.placing) return;
+    const [x, y] = this.at(event);
+    this.add(this.placing, x, y);
+    this.placed();
+  }
+
+  add(kind, x, y) {
+    const aim = this.things.find((one) => one.judged)?.at ?? [0, 10, 1];
+    const target = aim.map((m) => Number(m.toFixed(2)));
+    const ground = [x, y + (x === target[0] && y === target[1] ? 0.1 : 0), 0];
+    const [table, entry] = {
+      lamp: ["lamp", { spectrum: "led-4000k", intensity_cd: 800, beam_deg: 110,
+        position_m: [x, y, 4], aim_m: ground }],
+      infrared: ["illuminator", { use: "infrared-850-medium", position_m: [x, y, 3],
+        aim_m: target }],
+      wall: ["surface", { kind: "wall", material: "concrete", position_m: [x, y, 0], width_m: 6,
+        height_m: 3 }],
+      person: ["target", { kind: "person", position_m: [x, y, 0] }],
+      plate: ["target", { kind: "plate", text: "K2W8 R4D", position_m: [x, y, 0.6] }],
+      photo: ["surface", this.photo ?? {}],
+    }[kind];
+    const taken = new Set(this.things.map((one) => one.name));
+    let name = kind;
+    for (let k = 2; taken.has(name); k += 1) name = `${kind} ${k}`;
+    if (kind === "photo") entry.position_m = [x, y, 0];
+    const shown = { lamp: "lamp", infrared: "illuminator", wall: "wall", photo: "photograph" }[kind];
+    this.chosen = `${shown ?? "target"} ${name}`;
+    this.history.set(`${table}.${name}`, entry);
+  }
+}

@@ -1,0 +1,94 @@
+"""What a live view shows: the whole picture on few pixels, and the target as it passes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.camera.auto_exposure import State
+from simulator.camera.in_scene import CameraInScene
+from simulator.camera.light_field import frame_light
+from simulator.camera.pipeline import frame_times
+from simulator.camera.recording import recorded
+from simulator.camera.region import Traces, region_series
+from simulator.camera.sensor_readout import readout
+from simulator.errors import GeometryError
+from simulator.judge.passes import moments_of_pass
+from simulator.judge.removal import other_pixels
+from simulator.judge.target import JudgedText, find_text, plan_region
+from simulator.judge.trials import quick_stray_light
+from simulator.studies.session import Session
+
+
+def coarser(in_scene: CameraInScene, state: State, columns: int) -> tuple[CameraInScene, State]:
+    """A camera with about so many columns of larger pixels on the same area, and its state.
+
+    Pixels taken together have as much light, well and noise for their area, so that levels stay as
+    they are; no stream.
+    """
+    sensor = in_scene.camera.sensor
+    side = max(1, sensor.width_px // columns)
+    if side == 1:
+        return in_scene, replace(state, quantiser=None)
+    coarse = other_pixels(
+        in_scene, sensor.width_px // side // 2 * 2, sensor.height_px // side // 2 * 2, side
+    )
+    tones = state.tones and replace(state.tones, meter_px=state.tones.meter_px / side)
+    chain = readout(coarse.camera.sensor, state.exposure.gain_db)
+    return coarse, replace(state, chain=chain, tones=tones, quantiser=None)
+
+
+def coarse_picture(session: Session, columns: int) -> NDArray[np.uint8]:
+    """The whole picture (rows, columns, 3) at about so many columns, as the camera exposes it.
+
+    Detail of less than a large pixel is lost, and so are trails of what moves; exposure, noise for
+    the area, colour and tone are those of the camera.
+
+    Raises
+    ------
+    InputError
+        For a target that cannot be seen, or a scene without light.
+    """
+    in_scene, state = coarser(session.in_scene, session.state, columns)
+    light = frame_light(in_scene, state.mode, state.exposure.shutter_s)
+    return recorded(in_scene, state, [light.rate], seed=session.seed)[0]
+
+
+class Passing(NamedTuple):
+    """The target in one frame of its pass: `time_s` from the moment judged, `distance_m` from the
+    camera, `picture` (rows, columns, 3) 8-bit levels."""
+
+    time_s: float
+    distance_m: float
+    picture: NDArray[np.uint8]
+
+
+def passing(session: Session) -> Iterator[Passing]:
+    """Delivered pictures of a text in several frames of its pass; none of one that stands still.
+
+    The exposure is that of the moment judged, as in the verdict over a pass.
+    """
+    in_scene, state, entry = session.in_scene, session.state, session.entry
+    if not isinstance(session.target, JudgedText):
+        return
+    stray_light = quick_stray_light(in_scene, state)
+    for n, time_s in enumerate(moments_of_pass(in_scene, entry)):
+        now = in_scene.at(float(time_s))
+        try:
+            target = find_text(now, entry)
+        except GeometryError:  # something stands before it at that moment
+            continue
+        plan = plan_region(now, state, target)
+        rates = region_series(
+            now, state.mode, state.exposure.shutter_s, plan, stray_light,
+            [float(t) for t in frame_times(in_scene)], Traces(),
+        )  # fmt: skip
+        frames = recorded(
+            now, replace(state, quantiser=None), rates, seed=session.seed + n,
+            origin_px=plan.box_px[:2],
+        )  # fmt: skip
+        yield Passing(float(time_s), target.distance_m, frames[0])

@@ -1,0 +1,165 @@
+"""What a page may look at, what it may move, and that it reaches no file of this computer."""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import time
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from simulator.app.web.controls import GROUPS, amounts, controls
+from simulator.app.web.kept import Kept
+from simulator.app.web.lanes import Lanes, OutOfDateError
+from simulator.app.web.plan import things
+from simulator.app.web.view import View
+from simulator.app.web.workspace import Workspace
+from simulator.camera.load import bundled_cameras
+from simulator.errors import InputError
+from simulator.files import bundled_names
+from simulator.scene.load import Scene
+from simulator.studies.overrides import load_pair
+from simulator.studies.overview import coarse_picture
+from simulator.studies.session import open_session
+
+SMALL = {"sensor.width_px": 640, "sensor.height_px": 360, "sensor.pixel_pitch_um": 6.0}
+
+
+@pytest.fixture
+def workspace():
+    made = Workspace()
+    yield made
+    made.close()
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("scene", bundled_names("scenes"))
+def test_every_control_sets_what_it_says(scene):
+    """Each key is one that the scene or camera takes, at the value it has."""
+    camera = bundled_cameras()[0]
+    loaded = Scene.load(scene)
+    found = controls(loaded, camera)
+    assert {one.group for one in found} == set(GROUPS)
+    assert len({one.key for one in found}) == len(found)
+    for one in found:
+        if one.value is not None:
+            load_pair(loaded, camera, {one.key: one.value})
+        if one.scale == "ratio":
+            assert 0.0 < one.low < one.high
+    assert things(loaded.model)[0]["kind"] == "camera"
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "given",
+    [
+        None, [], {"scene": 3}, {"scene": "../../etc/passwd"}, {"scene": "/etc/passwd"},
+        {"camera": "x.toml"}, {"changes": []}, {"changes": {"lux": "../a"}}, {"seed": -1},
+        {"seed": "1"}, {"scene_text": "x" * 500_000},
+        {"changes": {"surface.p": {"kind": "photograph", "file": "/etc/passwd"}}},
+        {"changes": {"illuminator.mast infrared.use": "..\\\\secret.toml"}},
+    ],
+)  # fmt: skip
+def test_what_is_no_view_is_refused(given):
+    with pytest.raises(InputError):
+        View.of(given)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", ["/etc/hostname", "../secret.csv", "a/b.csv", "c:\\\\x.csv"])
+def test_a_file_of_the_page_names_nothing_outside_its_folder(name, workspace):
+    text = Scene.load("depot-gate-infrared").to_toml().replace('"asphalt"', f"'{name}'")
+    with pytest.raises(InputError):
+        View.of({"scene_text": text}).opened(workspace.folder)
+
+
+@pytest.mark.invariant
+def test_a_view_is_what_its_changes_say(workspace):
+    view = View.of({"changes": {"lux": 3.0, "shutter": 0.002, "text": "A1B2 C3D"}})
+    scene, camera = view.opened(workspace.folder)
+    assert scene.model.natural_light.illuminance_lux == 3.0
+    assert camera.model.exposure.shutter_s == 0.002
+    assert scene.model.target[0].text == "A1B2 C3D"
+    assert view.key != View.of({}).key == View().key
+
+
+@pytest.mark.invariant
+def test_files_are_taken_checked_and_bounded(workspace):
+    gate = Scene.load("depot-gate-infrared")
+    taken = workspace.take("scene", "C:\\\\mine\\\\gate.toml", gate.to_toml().encode())
+    assert taken["told"] == gate.model.title
+    for kind, body in (
+        ("scene", b"\xff\xfe"), ("scene", b"not = toml = at all"), ("camera", b"a = 1"),
+        ("photo", b"no picture"), ("light", b"IESNA:LM-63-2002"), ("other", b""),
+        ("scene", b"#" * 500_000),
+    ):  # fmt: skip
+        with pytest.raises(InputError):
+            workspace.take(kind, "x", body)
+    out = io.BytesIO()
+    Image.fromarray(np.zeros((20, 40, 3), np.uint8)).save(out, "PNG")
+    photo = workspace.take("photo", "site.png", out.getvalue())
+    assert (workspace.folder / photo["file"]).is_file() and photo["shape"] == 0.5
+    assert [path.name for path in workspace.folder.iterdir()] == [photo["file"]]
+
+
+@pytest.mark.invariant
+def test_a_dimmed_light_is_weighed_anew_and_answers_as_a_fresh_session(workspace):
+    kept = Kept()
+    key = "illuminator.mast infrared.radiant_intensity_w_per_sr"
+    assert key in amounts(Scene.load("depot-gate-infrared").model)
+    with kept.session(View.of({"changes": SMALL}), workspace.folder):
+        pass
+    view = View.of({"changes": {**SMALL, key: 2.0, "lux": 0.5}})
+    with kept.session(view, workspace.folder) as at:
+        assert len(kept) == 1 and at.strengths
+        exposure = at.state.exposure
+    fresh = open_session(*view.opened(workspace.folder)).state.exposure
+    assert exposure.gain_db == pytest.approx(fresh.gain_db, abs=0.2)
+    assert exposure.shutter_s == pytest.approx(fresh.shutter_s, rel=0.02)
+
+
+@pytest.mark.invariant
+def test_few_sessions_are_kept(workspace):
+    kept = Kept(most=2)
+    for seed in range(5):
+        with kept.session(View.of({"seed": seed, "changes": SMALL}), workspace.folder):
+            assert len(kept) <= 2
+
+
+@pytest.mark.invariant
+def test_the_coarse_picture_is_the_whole_one_made_smaller():
+    """Levels of the coarse picture are those of the whole one averaged over its large pixels."""
+    scene, camera = load_pair("yard-noon", "fixed-2mp-lowlight", SMALL)
+    at = open_session(scene, camera)
+    coarse = coarse_picture(at, 160)
+    assert coarse.shape == (90, 160, 3)
+    whole = coarse_picture(at, 640)
+    averaged = whole.reshape(90, 4, 160, 4, 3).mean(axis=(1, 3))
+    assert abs(float(coarse.mean()) - float(averaged.mean())) < 2.0
+    assert np.median(np.abs(coarse - averaged)) < 6.0
+
+
+@pytest.mark.invariant
+def test_work_that_is_out_of_date_is_not_begun():
+    lanes, begun = Lanes(quick=1, slow=1), []
+
+    def work(name):
+        begun.append(name)
+        time.sleep(0.02)
+        return name
+
+    async def ask():
+        asked = []
+        for k in range(6):
+            ticket = lanes.ticket("page")
+            asked.append(lanes.run(lanes.quick, ticket, lambda k=k: work(k)))
+        other = lanes.run(lanes.slow, lanes.ticket("another page"), lambda: work("other"))
+        return await asyncio.gather(*asked, other, return_exceptions=True)
+
+    found = asyncio.run(ask())
+    lanes.close()
+    assert found[5:] == [5, "other"]
+    assert all(isinstance(one, OutOfDateError) for one in found[:5])
+    assert set(begun) == {5, "other"}
