@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 
+import httpx
 import pytest
-
-pytest.importorskip("starlette", reason='needs the extra "web"')
-pytest.importorskip("httpx", reason="asks the server without a browser")
-
-from starlette.testclient import TestClient
 
 from simulator.app.web.server import STATIC, application
 from simulator.camera.load import Camera
@@ -19,10 +16,34 @@ SMALL = {"sensor.width_px": 640, "sensor.height_px": 360, "sensor.pixel_pitch_um
 ORIGIN = {"origin": "http://localhost"}
 
 
+class Client:
+    """Asks the application itself, without a network."""
+
+    def __init__(self, app):
+        self.transport = httpx.ASGITransport(app)
+
+    def request(self, method, path, **parts):
+        async def ask():
+            async with httpx.AsyncClient(
+                transport=self.transport, base_url="http://localhost", headers=ORIGIN
+            ) as client:
+                return await client.request(method, path, **parts)
+
+        return asyncio.run(ask())
+
+    def get(self, path):
+        return self.request("GET", path)
+
+    def post(self, path, **parts):
+        return self.request("POST", path, **parts)
+
+
 @pytest.fixture(scope="module")
 def client():
-    with TestClient(application(), base_url="http://localhost", headers=ORIGIN) as made:
-        yield made
+    app = application()
+    yield Client(app)
+    app.app.state.bench.lanes.close()
+    app.app.state.bench.workspace.close()
 
 
 def steps(answer):

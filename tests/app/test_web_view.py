@@ -16,7 +16,7 @@ from simulator.app.web.lanes import Lanes, OutOfDateError
 from simulator.app.web.plan import things
 from simulator.app.web.view import View
 from simulator.app.web.workspace import Workspace
-from simulator.camera.load import bundled_cameras
+from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.files import bundled_names
 from simulator.scene.load import Scene
@@ -38,7 +38,7 @@ def workspace():
 @pytest.mark.parametrize("scene", bundled_names("scenes"))
 def test_every_control_sets_what_it_says(scene):
     """Each key is one that the scene or camera takes, at the value it has."""
-    camera = bundled_cameras()[0]
+    camera = Camera.load("fixed-2mp-lowlight")
     loaded = Scene.load(scene)
     found = controls(loaded, camera)
     assert {one.group for one in found} == set(GROUPS)

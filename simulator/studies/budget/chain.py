@@ -134,7 +134,7 @@ def optics_at(in_scene: CameraInScene, state: State, place: Place) -> Optics:
     corner = min(1.0, radius2 / view.circle_px**2)
     air = in_scene.air(state.mode) or Air(0.0)
     return Optics(
-        float(air.transmission(place.distance_m)),
+        math.exp(-air.extinction_per_m * place.distance_m),
         air.extinction_per_m,
         1.0 / (4.0 * lens.f_number**2 * (1.0 + m) ** 2),
         lens.f_number,

@@ -98,8 +98,14 @@ class Asked:
 
 def ask(in_scene: CameraInScene, state: State, place: Place, fall_off: float) -> Asked:
     """The renderer at a place, under the light of the exposure."""
-    lights = in_scene.lights_at(state.mode, state.exposure.shutter_s)
-    return Asked(in_scene, lights, place, fall_off)
+    return Asked(in_scene, exposed_lights(in_scene, state), place, fall_off)
+
+
+def exposed_lights(in_scene: CameraInScene, state: State) -> PackedLights:
+    """The lights as the exposure at the moment judged sees them flicker."""
+    factors = in_scene.flicker(state.exposure.shutter_s)
+    lights = in_scene.lights(state.mode)
+    return lights if factors is None else lights._replace(amount=lights.amount * factors)
 
 
 def falling(asked: Asked) -> list[Falling]:

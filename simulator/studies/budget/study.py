@@ -26,7 +26,7 @@ from simulator.judge.trials import quick_stray_light
 from simulator.scene.air import add_air
 from simulator.scene.load import Scene
 from simulator.studies.budget.chain import CHANNELS, Chain, chain_of, optics_at
-from simulator.studies.budget.falling import ask, falling
+from simulator.studies.budget.falling import ask, exposed_lights, falling
 from simulator.studies.budget.place import Place, even_place
 from simulator.studies.session import Session, open_session
 from simulator.units import FloatArray
@@ -224,7 +224,7 @@ def _air(in_scene: CameraInScene, state: State, place: Place) -> FloatArray:
     depth = in_scene.view.project(place.point_m[None])[1]
     add_air(
         rate, np.full(shape, depth[0], np.float32), place.sampling, air, in_scene.packed_view,
-        in_scene.lights_at(state.mode, state.exposure.shutter_s), GLOW_CELL_PX,
+        exposed_lights(in_scene, state), GLOW_CELL_PX,
     )  # fmt: skip
     kept = state.exposure.shutter_s * (1.0 - in_scene.stray_share)
     return np.asarray(rate[1, 1], dtype=np.float64) * kept
