@@ -23,7 +23,7 @@ class Budget(Reported, study.LightBudget):
     added
         Electrons of the air, of stray light, and of what blur and movement bring.
     electrons, rendered
-        Electrons (3,) by channel: the sum of all light, and those of the rendered picture.
+        Electrons (3,) by channel: by the factors, and in the rendered picture.
     noise
         Terms of the noise of the pixel [e-].
     level
@@ -85,7 +85,7 @@ def budget(scene: Scene | str | Path, camera: Camera | str | Path, *, seed: int 
     >>> found = budget("yard-noon", "fixed-2mp-lowlight")
     >>> [round(float(found.chains[0].stage(name).factor[1]), 2) for name in ("cosine", "filter")]
     [0.4, 0.44]
-    >>> abs(found.electrons[1] / found.rendered[1] - 1) < 0.01
+    >>> bool(abs(found.electrons[1] / found.rendered[1] - 1) < 0.01)
     True
     """
     return Budget.of(study.light_budget(*load_pair(scene, camera), seed=seed))

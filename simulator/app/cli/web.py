@@ -54,4 +54,4 @@ def web(
     serve(scene, camera, host=host, port=port, workspace=workspace, open_page=open_page)
 
 
-COMMAND = Command("web", web, 105)
+COMMAND = Command("web", web, 108)

@@ -60,16 +60,10 @@ def conditions(found: LightBudget) -> list[Message]:
         Message("budget.counts"),
         Message("budget.green"),
         Message.of(
-            "budget.checked", found=float(without_neighbours(found)),
+            "budget.checked", found=float(found.electrons[found.channel]),
             rendered=float(found.rendered[found.channel]),
         ),
     ]  # fmt: skip
-
-
-def without_neighbours(found: LightBudget) -> float:
-    """What the factors and the light of air and lens give [e-]."""
-    added = found.added
-    return float((found.from_target + added.air + added.stray)[found.channel])
 
 
 class Line(NamedTuple):
@@ -146,7 +140,7 @@ def rows(found: LightBudget) -> list[dict[str, Any]]:
         out += [_step_row(chain, step) for step in chain.stages]
     for name in ("air", "stray", "neighbours"):
         out.append(_row("added", "", entry("budget-added", name), None, getattr(found.added, name)))
-    out.append(_row("signal", "", "Sum of all light", None, found.electrons))
+    out.append(_row("signal", "", "By the factors, air and lens", None, found.electrons))
     out.append(_row("signal", "", "The same pixel of the rendered picture", None, found.rendered))
     for term in found.noise:
         words = entry("budget-noise", term.name)
@@ -248,7 +242,7 @@ def table(found: LightBudget) -> dict[str, Any]:
         ]
         if found.chains
         else [],
-        "electrons": found.signal,
+        "electrons": float(found.electrons[k]),
         "electrons_from_target": float(found.from_target[k]),
         "electrons_rendered": float(found.rendered[k]),
         "noise_e": found.temporal_noise,

@@ -122,8 +122,6 @@ class LightBudget:
         Every light, directly and bounced, the strongest first.
     added
         Light that did not come from the target.
-    electrons
-        Sum of the chains and of what is added, (3,) by channel [e-].
     rendered
         Electrons of the same pixel in the rendered picture, (3,) by channel [e-].
     noise
@@ -140,7 +138,6 @@ class LightBudget:
     state: State
     chains: tuple[Chain, ...]
     added: Added
-    electrons: FloatArray
     rendered: FloatArray
     noise: tuple[Noise, ...]
     level: Level
@@ -151,6 +148,12 @@ class LightBudget:
         return CHANNELS.index(self.level.channel)
 
     @property
+    def electrons(self) -> FloatArray:
+        """Electrons (3,) by channel that the factors give, with the light of air and lens: what
+        `rendered` is to be, but for blur and movement."""
+        return self.from_target + self.added.air + self.added.stray
+
+    @property
     def from_target(self) -> FloatArray:
         """Electrons (3,) by channel that the product of the factors gives, of all lights."""
         return np.sum([chain.electrons for chain in self.chains], axis=0) + np.zeros(3)
@@ -158,7 +161,7 @@ class LightBudget:
     @property
     def signal(self) -> float:
         """Mean electrons of light in the pixel [e-]."""
-        return float(self.electrons[self.channel])
+        return float(self.rendered[self.channel])
 
     @property
     def temporal_noise(self) -> float:
@@ -204,13 +207,12 @@ def budget_of(session: Session) -> LightBudget:
     found = np.sum([chain.electrons for chain in chains], axis=0) + air + stray
     rendered = _rendered(session, place)
     channel = "green"  # every second pixel is green
-    electrons = np.asarray(found + (rendered - found))
     return LightBudget(
         session.scene, session.camera, session.seed, place,
         in_scene.world.materials[place.material].name, state, tuple(chains),
-        Added(air, stray, rendered - found), electrons, rendered,
-        noise_terms(float(electrons[CHANNELS.index(channel)]), in_scene, state),
-        _level(session, place, electrons, channel),
+        Added(air, stray, rendered - found), rendered,
+        noise_terms(float(rendered[CHANNELS.index(channel)]), in_scene, state),
+        _level(session, place, rendered, channel),
     )  # fmt: skip
 
 
