@@ -54,7 +54,7 @@ def steps(answer):
 def test_an_answer_comes_step_by_step(client):
     asked = {"page": "one", "view": {"changes": {**SMALL, "speed": 0}}}
     found = steps(client.post("/answer", json=asked))
-    assert list(found) == ["opened", "coarse", "look", "proved"]
+    assert list(found) == ["opened", "coarse", "look", "closer", "proved"]
     proved = found["proved"]
     assert 0.0 <= proved["low"] <= proved["probability"] <= proved["high"] <= 1.0
     assert proved["picture"].startswith("data:image/png;base64,")

@@ -30,7 +30,7 @@ from simulator.studies.overview import coarse_picture, passing
 from simulator.studies.predict import Result
 from simulator.studies.session import Session
 
-COARSE_COLUMNS = 320
+COARSE_COLUMNS = 240
 Row = dict[str, Any]
 FALLING = (4.0, 2.0, 1.0, 0.5, 0.25, 0.125, 0.0625)
 """Strengths of all light in the strip of falling light."""
@@ -86,10 +86,14 @@ def looks_quickly(session: Session) -> bool:
     return model.task.name == "read" and session.camera.model.stream.codec == "none"
 
 
+def closer(session: Session) -> Row:
+    """The target enlarged."""
+    return {"step": "closer", "picture": data_address(session.pictures(1).frames[0])}
+
+
 def look(session: Session) -> Row:
-    """The target enlarged, and for a text a quick estimate of the verdict."""
-    found = session.pictures(1)
-    out: Row = {"step": "look", "picture": data_address(found.frames[0]), "quick": True}
+    """For a text a quick estimate of the verdict; else nothing yet."""
+    out: Row = {"step": "look", "quick": True}
     if looks_quickly(session):
         one = session.probability()
         task = session.scene.model.task

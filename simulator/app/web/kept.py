@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Lock
 from typing import Any
@@ -18,6 +19,8 @@ from simulator.studies.session import Session, open_session
 
 MOST_SESSIONS = 4
 """Sessions kept, some 100 MB each."""
+MOST_KNOWN = 32
+"""Views of which it is known what makes a new session necessary."""
 MOST_PROOFS = 12
 """Proved answers kept, a picture of some megabytes each, so that undo is at once."""
 
@@ -28,6 +31,8 @@ class _Entry:
     def __init__(self) -> None:
         self.lock = Lock()
         self.session: Session | None = None
+        self.asked: tuple[str, Session] | None = None
+        """The view that was asked about last, and its session: the next step asks of it again."""
 
 
 class Kept:
@@ -39,6 +44,7 @@ class Kept:
     def __init__(self, most: int = MOST_SESSIONS) -> None:
         self.most = most
         self._entries: OrderedDict[str, _Entry] = OrderedDict()
+        self._known: OrderedDict[str, _Held] = OrderedDict()
         self._proofs: OrderedDict[str, dict[str, Any]] = OrderedDict()
         self._lock = Lock()
 
@@ -53,15 +59,27 @@ class Kept:
         InputError
             For a file, key or value that is at fault.
         """
-        scene, _ = view.opened(folder)
-        dimmed = _dimmed(view, scene, folder)
-        plain = frozenset(dimmed.keys)
-        entry = self._entry(_key(view, plain))
+        held = self._held(view, folder)
+        entry = self._entry(_key(view, frozenset(held.keys)))
         with entry.lock, rough():
             if entry.session is None:
-                entry.session = open_session(*view.opened(folder, plain), seed=view.seed)
-            base = entry.session
-            yield base.relit(dimmed.lux, dimmed.lamps) if plain else base
+                pair = view.opened(folder, frozenset(held.keys))
+                entry.session = open_session(*pair, seed=view.seed)
+            if entry.asked is None or entry.asked[0] != view.key:
+                entry.asked = view.key, held.of(entry.session)
+            yield entry.asked[1]
+
+    def _held(self, view: View, folder: Path) -> _Held:
+        """What of a view's changes needs no new session; found once for all steps of an answer."""
+        with self._lock:
+            known = self._known.get(view.key)
+        if known is None:
+            known = _held(view, folder)
+            with self._lock:
+                self._known[view.key] = known
+                while len(self._known) > MOST_KNOWN:
+                    self._known.popitem(last=False)
+        return known
 
     def _entry(self, key: str) -> _Entry:
         with self._lock:
@@ -90,37 +108,64 @@ class Kept:
         return len(self._entries)
 
 
-class _Dimmed:
-    """Changes of a view that only say how strong lights are."""
+@dataclass
+class _Held:
+    """Changes of a view that only say how strong lights are, or for how long it exposes."""
 
-    def __init__(self, keys: set[str], lux: float | None, lamps: Mapping[str, float]) -> None:
-        self.keys, self.lux, self.lamps = keys, lux, lamps
+    keys: set[str] = field(default_factory=set)
+    lux: float | None = None
+    lamps: dict[str, float] = field(default_factory=dict)
+    shutter_s: float | None = None
+
+    def of(self, session: Session) -> Session:
+        """The session with these changes."""
+        if self.lux is not None or self.lamps:
+            session = session.relit(self.lux, self.lamps)
+        if self.shutter_s is not None:
+            session = session.with_exposure(shutter_s=self.shutter_s)
+        return session
 
 
-def _dimmed(view: View, scene: Scene, folder: Path) -> _Dimmed:
-    """Which changes only dim lights that are there without them too."""
+def _held(view: View, folder: Path) -> _Held:
+    """Which changes only dim lights that are there without them too, or hold the shutter.
+
+    Raises
+    ------
+    InputError
+        For a file, key or value that is at fault.
+    """
+    scene, camera = view.opened(folder)
     dims = amounts(scene.model)
-    asked = {key for key in view.changes if key in dims or key == "lux"}
+    asked = {key for key in view.changes if key in dims or key in ("lux", "shutter")}
     if not asked:
-        return _Dimmed(set(), None, {})
+        return _Held()
     try:
-        written, _ = view.opened(folder, frozenset(asked))
+        written, without = view.opened(folder, frozenset(asked))
     except InputError:  # the file is only whole with them
-        return _Dimmed(set(), None, {})
+        return _Held()
+    out = _dimmed(asked - {"shutter"}, scene, written)
+    shutter_s = camera.model.exposure.shutter_s
+    if "shutter" in asked and shutter_s is not None and without.model.exposure.gain_db is None:
+        out.keys.add("shutter")
+        out.shutter_s = shutter_s
+    return out
+
+
+def _dimmed(asked: set[str], scene: Scene, written: Scene) -> _Held:
+    """Which of these changes dim lights that the scene as written has too."""
+    dims = amounts(scene.model)
     before = amounts(written.model)
-    keys: set[str] = set()
-    lamps: dict[str, float] = {}
+    out = _Held()
     for key in asked - {"lux"}:
         now, then = _value(scene, key), _value(written, key)
         if key in before and now is not None and then:
-            keys.add(key)
-            lamps[dims[key]] = now / then
-    lux: float | None = None
+            out.keys.add(key)
+            out.lamps[dims[key]] = now / then
     natural, own = scene.model.natural_light, written.model.natural_light
     if "lux" in asked and natural is not None and own is not None and own.illuminance_lux:
-        keys.add("lux")
-        lux = natural.illuminance_lux
-    return _Dimmed(keys, lux, lamps)
+        out.keys.add("lux")
+        out.lux = natural.illuminance_lux
+    return out
 
 
 def _value(scene: Scene, key: str) -> float | None:

@@ -68,6 +68,7 @@ class Workbench:
             yield await self.lanes.run(quick, ticket, lambda: self._opened(view))
             yield await self.lanes.run(quick, ticket, lambda: self._asked(view, answers.coarse))
             yield await self.lanes.run(quick, ticket, lambda: self._asked(view, answers.look))
+            yield await self.lanes.run(quick, ticket, lambda: self._asked(view, answers.closer))
             yield await self.lanes.run(slow, ticket, lambda: self._proved(view, ticket))
         except OutOfDateError:
             yield {"step": "dropped"}

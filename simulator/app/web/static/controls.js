@@ -108,13 +108,13 @@ export class Controls {
       `${one.label}, exact${one.unit ? `, in ${one.unit}` : ""}`, on: { change: () => {
       if (number.value !== "") set(Number(number.value), true);
     } } });
-    const free = one.free ? this.free(one) : null;
+    const free = this.free(one);
     const element = this.row(one, make("span", { className: "figure" }, number,
-      make("span", { className: "unit" }, one.unit)), range, free?.element);
+      make("span", { className: "unit" }, one.unit)), range, free.element);
     const show = (next, changed) => {
       now = next;
       element.classList.toggle("changed", changed);
-      free?.show(next.value === null, changed);
+      free.show(next.value === null, changed);
       const held = [range, number].includes(document.activeElement) && element.matches(":active");
       if (held) return;
       const value = next.value;
@@ -129,12 +129,15 @@ export class Controls {
 
   free(one) {
     const told = make("span", {}, one.free);
+    const words = one.free ? `Let go: ${one.free}` : "As the file says";
     const button = make("button", { type: "button", on: {
-      click: () => this.history.unset(one.key) } }, "Let go");
-    button.setAttribute("aria-label", `${one.label}: let go, ${one.free}`);
-    return { element: make("div", { className: "free" }, told, button), show: (free, changed) => {
+      click: () => this.history.unset(one.key) } }, words);
+    button.setAttribute("aria-label", `${one.label}: ${words}`);
+    const element = make("div", { className: "free" }, told, button);
+    return { element, show: (free, changed) => {
       told.hidden = !free;
       button.hidden = !changed;
+      element.hidden = told.hidden && button.hidden;
     } };
   }
 }

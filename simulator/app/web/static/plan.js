@@ -90,7 +90,13 @@ export class Plan {
     }
     out.append(draw("circle", { class: "halo", cx: x, cy: y, r: 13 }), this.mark(one, x, y));
     const before = x > WIDE - 170;
-    out.append(draw("text", { x: before ? x - 14 : x + 14, y: y - 7,
+    // of two things at one place the later one is named below
+    const place = this.things.indexOf(one);
+    const below = this.things.slice(0, place).some((other) => {
+      const [ox, oy] = this.px(other.at);
+      return Math.abs(ox - x) < 90 && Math.abs(oy - y) < 14;
+    });
+    out.append(draw("text", { x: before ? x - 14 : x + 14, y: below ? y + 19 : y - 7,
       "text-anchor": before ? "end" : "start" }, one.kind === "camera" ? "camera" : one.name));
     out.addEventListener("pointerdown", (event) => this.drag(event, one, out));
     out.addEventListener("keydown", (event) => this.keyed(event, one));

@@ -57,7 +57,7 @@ function take(row, after) {
   if (row.step === "dropped") return;
   by("refusal").hidden = true;
   globalThis.workbench.state = row.step;
-  ({ opened, coarse, look, proved })[row.step]?.(row);
+  ({ opened, coarse, look, closer, proved })[row.step]?.(row);
 }
 
 function opened(row) {
@@ -76,8 +76,11 @@ function coarse(row) {
     make("dt", {}, name), make("dd", {}, value))));
 }
 
-function look(row) {
+function closer(row) {
   showCloser(row.picture);
+}
+
+function look(row) {
   showProbability(row);
   told("A first look. The whole picture and its proof follow …");
 }

@@ -1,0 +1,204 @@
+"""The workbench in a real browser: skipped where none is found."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import time
+import zipfile
+from pathlib import Path
+from urllib.parse import quote
+
+import numpy as np
+import pytest
+from PIL import Image
+
+import simulator
+
+playwright = pytest.importorskip(
+    "playwright.sync_api", reason='needs Playwright: pip install "nightproof[test]"'
+)
+BROWSER = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
+pytestmark = [
+    pytest.mark.invariant,
+    pytest.mark.skipif(BROWSER is None, reason="no chromium on this machine"),
+]
+ROOT = Path(simulator.__file__).parents[1]
+QUIET = (
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+)  # fmt: skip
+SMALL = {"sensor.width_px": 640, "sensor.height_px": 360, "sensor.pixel_pitch_um": 6.0, "speed": 0}
+"""A small sensor, so that the proof comes soon."""
+DONE_MS = 120_000
+
+
+@pytest.fixture(scope="module")
+def server():
+    """Address of a workbench of its own process."""
+    code = "from simulator.app.cli import main; main()"
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    with subprocess.Popen(
+        [sys.executable, "-c", code, "web", "--port", "0", "--no-open"],
+        cwd=ROOT, env=env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+    ) as process:  # fmt: skip
+        assert process.stdout is not None
+        told = process.stdout.readline()
+        yield told.split(": ", 1)[1].split("#")[0].strip()
+        process.terminate()
+        rest = process.stdout.read()
+    assert "Traceback" not in rest
+
+
+@pytest.fixture(scope="module")
+def browser():
+    with playwright.sync_playwright() as found:
+        made = found.chromium.launch(executable_path=BROWSER, args=list(QUIET))
+        yield made
+        made.close()
+
+
+@pytest.fixture
+def page(browser):
+    """A page of its own, whose errors and requests to elsewhere fail the test."""
+    context = browser.new_context(viewport={"width": 1400, "height": 950}, accept_downloads=True)
+    page = context.new_page()
+    faults = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.on("console", lambda told: faults.append(told.text) if told.type == "error" else None)
+    page.on(
+        "request",
+        lambda asked: None if _own(asked.url) else faults.append(f"asks {asked.url[:80]}"),
+    )
+    yield page
+    context.close()
+    assert [fault for fault in faults if "400 (Bad Request)" not in fault] == []
+
+
+def _own(address):
+    return address.startswith(("http://127.0.0.1:", "data:", "blob:"))
+
+
+def opened(page, server, changes=SMALL, state="proved"):
+    page.goto(f"{server}#scene=depot-gate-infrared&set={quote(json.dumps(changes))}")
+    reached(page, state)
+
+
+def reached(page, state):
+    until(page, f"globalThis.workbench?.state === {state!r}")
+
+
+def until(page, condition):
+    """Waits until a condition holds; the page forbids `eval`, which Playwright's own wait takes."""
+    end = time.monotonic() + DONE_MS / 1000.0
+    while not page.evaluate(condition):
+        assert time.monotonic() < end, condition
+        page.wait_for_timeout(25)
+
+
+def test_a_view_is_opened_moved_undone_and_shared(page, server, browser):
+    opened(page, server)
+    assert page.locator("#word").get_attribute("data-word") in (
+        "legible", "marginal", "not legible",
+    )  # fmt: skip
+    before = page.locator("#now").get_attribute("src")
+    assert "can the plate" in page.locator("#question").inner_text().lower()
+    # a slider by its keys, and an exact figure
+    slider = page.locator("#control-distance")
+    slider.focus()
+    page.keyboard.press("PageDown")
+    until(page, "location.hash.includes('distance')")
+    page.locator("[data-key='gain'] input[type=number]").fill("12")
+    page.keyboard.press("Tab")
+    reached(page, "proved")
+    after = page.locator("#now").get_attribute("src")
+    assert after != before
+    address = page.evaluate("location.href")
+    assert "%22gain%22%3A12" in address
+    # the same address in another window is the same view
+    other = browser.new_context().new_page()
+    other.goto(address)
+    reached(other, "proved")
+    assert other.locator("#now").get_attribute("src") == after
+    other.context.close()
+    page.locator("#undo").click()
+    page.locator("#undo").click()
+    reached(page, "proved")
+    assert page.locator("#now").get_attribute("src") == before
+    assert page.locator("#undo").is_disabled()
+    page.keyboard.press("Control+Shift+Z")
+    until(page, "location.hash.includes('distance')")
+
+
+def test_pictures_are_compared_with_a_wipe(page, server):
+    opened(page, server)
+    page.locator("#hold").click()
+    held = page.locator("#held").get_attribute("src")
+    page.locator("#control-mode").select_option("day")
+    reached(page, "proved")
+    assert page.locator("#now").get_attribute("src") != held
+    page.locator("#wipe").fill("25")
+    clip = page.locator("#held").evaluate("(one) => getComputedStyle(one).clipPath")
+    assert "75%" in clip
+    page.locator("#release").click()
+    assert page.locator("#held").is_hidden()
+
+
+def test_files_are_opened_refused_saved_and_exported(page, server, tmp_path):
+    opened(page, server)
+    page.locator("#files summary").click()
+    (tmp_path / "bad.toml").write_text("title = ")
+    page.locator("#open-file").set_input_files(tmp_path / "bad.toml")
+    page.locator("#refusal").wait_for(state="visible")
+    assert "fix" in page.locator("#refusal").inner_text()
+    with page.expect_download() as saved:
+        page.locator("[data-save=scene]").click()
+    saved.value.save_as(tmp_path / "gate.toml")
+    page.locator("#open-file").set_input_files(tmp_path / "gate.toml")
+    until(page, "location.hash.includes('scene-file')")
+    assert page.locator("#scene").input_value() == "gate"
+    Image.fromarray(np.full((40, 60, 3), 90, np.uint8)).save(tmp_path / "capture.png")
+    page.locator("#open-kind").select_option("capture")
+    page.locator("#open-file").set_input_files(tmp_path / "capture.png")
+    page.locator("#held").wait_for(state="visible")
+    with page.expect_download(timeout=DONE_MS) as exported:
+        page.locator("[data-export=budget]").click()
+    exported.value.save_as(tmp_path / "budget.zip")
+    with zipfile.ZipFile(tmp_path / "budget.zip") as pack:
+        assert any(name.endswith("budget.csv") for name in pack.namelist())
+
+
+def test_things_are_added_and_moved_on_the_plan(page, server):
+    opened(page, server, state="coarse")
+    plan = page.locator("#plan")
+    plan.scroll_into_view_if_needed()
+    page.locator("#add").click()
+    box = plan.bounding_box()
+    page.mouse.click(box["x"] + 0.5 * box["width"], box["y"] + 0.3 * box["height"])
+    until(page, "location.hash.includes('lamp.lamp')")
+    page.locator("[data-id='lamp lamp']").wait_for()
+    before = page.locator("#place input").nth(1).input_value()
+    page.locator("[data-id='lamp lamp']").focus()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Shift+ArrowRight")
+    until(page, "location.hash.includes('lamp.lamp.position_m')")
+    assert float(page.locator("#place input").nth(1).input_value()) - float(before) > 1.0
+    page.locator("#away").click()
+    until(page, "!location.hash.includes('lamp.lamp')")
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_it_is_accessible(page, server, theme):
+    """The rules of axe-core for WCAG 2.1 AA (contrast, names, labels), at a desk and on a phone."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    page.emulate_media(color_scheme=theme)
+    opened(page, server, state="proved")
+    for size in ({"width": 1400, "height": 950}, {"width": 390, "height": 844}):
+        page.set_viewport_size(size)
+        found = axe.Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21aa"]})
+        assert found.response["violations"] == [], found.generate_report()
+        wide = page.evaluate("document.documentElement.scrollWidth")
+        assert wide <= size["width"], f"{wide} px on a page of {size['width']}"
