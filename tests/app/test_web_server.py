@@ -8,7 +8,8 @@ import json
 import httpx
 import pytest
 
-from simulator.app.web.server import STATIC, application
+from simulator.app.web.server import STATIC, Workbench, application
+from simulator.app.web.workspace import Workspace
 from simulator.camera.load import Camera
 from simulator.scene.load import Scene
 
@@ -40,10 +41,9 @@ class Client:
 
 @pytest.fixture(scope="module")
 def client():
-    app = application()
-    yield Client(app)
-    app.app.state.bench.lanes.close()
-    app.app.state.bench.workspace.close()
+    bench = Workbench(Workspace())
+    yield Client(application(bench))
+    bench.close()
 
 
 def steps(answer):
@@ -52,7 +52,8 @@ def steps(answer):
 
 @pytest.mark.invariant
 def test_an_answer_comes_step_by_step(client):
-    asked = {"page": "one", "view": {"changes": {**SMALL, "speed": 0}}}
+    view = {"camera": "plate-2mp-infrared", "changes": {**SMALL, "speed": 0, "lux": 1000}}
+    asked = {"page": "one", "view": view}
     found = steps(client.post("/answer", json=asked))
     assert list(found) == ["opened", "coarse", "look", "closer", "proved"]
     proved = found["proved"]

@@ -58,6 +58,7 @@ class Lanes:
         self.slow = ThreadPoolExecutor(slow, "workbench-slow")
         self._newest: OrderedDict[str, Ticket] = OrderedDict()
         self._lock = Lock()
+        self._closed = False
 
     def ticket(self, page: str) -> Ticket:
         """A ticket for a page's newest question; the one before is out of date."""
@@ -86,10 +87,13 @@ class Lanes:
             ticket.check()
             return work()
 
+        if self._closed:
+            raise OutOfDateError
         return await asyncio.get_running_loop().run_in_executor(lane, begun)
 
     def close(self) -> None:
         """End all lanes; what waits is dropped."""
+        self._closed = True
         with self._lock:
             for ticket in self._newest.values():
                 ticket.drop()

@@ -9,11 +9,11 @@ from __future__ import annotations
 import asyncio
 import io
 import json
+import logging
 import tempfile
 import zipfile
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +35,7 @@ from simulator.files import bundled_folder, bundled_names, read_toml
 from simulator.studies.predict import predict
 from simulator.studies.provenance import versions
 
+LOG = logging.getLogger("uvicorn.error")
 STATIC = Path(__file__).parent / "static"
 TYPES = {
     ".html": "text/html",
@@ -56,6 +57,11 @@ class Workbench:
     def __init__(self, workspace: Workspace) -> None:
         self.workspace, self.kept, self.lanes = workspace, Kept(), Lanes()
 
+    def close(self) -> None:
+        """Drop all work and remove a temporary folder."""
+        self.lanes.close()
+        self.workspace.close()
+
     @property
     def folder(self) -> Path:
         """Folder of the files that pages brought along."""
@@ -64,48 +70,29 @@ class Workbench:
     async def steps(self, view: View, ticket: Ticket) -> AsyncIterator[Row]:
         """The answer to a view, step by step."""
         quick, slow = self.lanes.quick, self.lanes.slow
-        try:
-            yield await self.lanes.run(quick, ticket, lambda: self._opened(view))
-            yield await self.lanes.run(quick, ticket, lambda: self._asked(view, answers.coarse))
-            yield await self.lanes.run(quick, ticket, lambda: self._asked(view, answers.look))
-            yield await self.lanes.run(quick, ticket, lambda: self._asked(view, answers.closer))
-            yield await self.lanes.run(slow, ticket, lambda: self._proved(view, ticket))
-        except OutOfDateError:
-            yield {"step": "dropped"}
-        except InputError as error:
-            yield answers.refusal(error)
+        yield await self.lanes.run(quick, ticket, lambda: self._opened(view))
+        for step in (answers.coarse, answers.look, answers.closer):
+            yield await self.lanes.run(quick, ticket, lambda s=step: self._asked(view, s))  # type: ignore[misc]
+        yield await self.lanes.run(slow, ticket, lambda: self._proved(view, ticket))
 
     async def strip(self, view: View, ticket: Ticket) -> AsyncIterator[Row]:
         """The target as light falls."""
-        try:
-            for strength in answers.FALLING:
-                yield await self.lanes.run(
-                    self.lanes.slow, ticket,
-                    lambda s=strength: self._asked(view, lambda at: answers.falling(at, s)),  # type: ignore[misc]
-                )  # fmt: skip
-        except OutOfDateError:
-            yield {"step": "dropped"}
-        except InputError as error:
-            yield answers.refusal(error)
+        for strength in answers.FALLING:
+            step = partial(answers.falling, strength=strength)
+            yield await self.lanes.run(
+                self.lanes.slow,
+                ticket,
+                lambda s=step: self._asked(view, s),  # type: ignore[misc]
+            )
 
     async def passing(self, view: View, ticket: Ticket) -> AsyncIterator[Row]:
         """The target in several frames of its pass."""
         slow = self.lanes.slow
-        try:
-            yield await self.lanes.run(slow, ticket, lambda: self._asked(view, answers.passes))
-        except OutOfDateError:
-            yield {"step": "dropped"}
-        except InputError as error:
-            yield answers.refusal(error)
+        yield await self.lanes.run(slow, ticket, lambda: self._asked(view, answers.passes))
 
     async def fixes(self, view: View, ticket: Ticket) -> AsyncIterator[Row]:
         """What would fix the verdict."""
-        try:
-            yield await self.lanes.run(self.lanes.slow, ticket, lambda: self._fixes(view, ticket))
-        except OutOfDateError:
-            yield {"step": "dropped"}
-        except InputError as error:
-            yield answers.refusal(error)
+        yield await self.lanes.run(self.lanes.slow, ticket, lambda: self._fixes(view, ticket))
 
     def _opened(self, view: View) -> Row:
         return answers.opened(view, *view.opened(self.folder))
@@ -183,29 +170,17 @@ def lists() -> Row:
     return out
 
 
-def application(
-    workspace: Workspace | None = None, *, hosts: tuple[str, ...] = LOOPBACK, token: str = ""
-) -> Guard:
+def application(bench: Workbench, *, hosts: tuple[str, ...] = LOOPBACK, token: str = "") -> Guard:
     """The whole application behind its guard.
 
     Parameters
     ----------
-    workspace
-        Where files of pages lie; a temporary folder without it.
+    bench
+        What answers.
     hosts, token
         As `Guard` takes them.
     """
-    bench = Workbench(workspace or Workspace())
-
-    @asynccontextmanager
-    async def lifespan(_app: Starlette) -> AsyncIterator[None]:
-        yield
-        bench.lanes.close()
-        bench.workspace.close()
-
-    app = Starlette(routes=_routes(bench), lifespan=lifespan)
-    app.state.bench = bench
-    return Guard(app, hosts, token)
+    return Guard(Starlette(routes=_routes(bench)), hosts, token)
 
 
 def _routes(bench: Workbench) -> list[Route]:
@@ -217,7 +192,8 @@ def _routes(bench: Workbench) -> list[Route]:
                 return JSONResponse(answers.refusal(error), 400)
             ticket = bench.lanes.ticket(f"{lane} {page}")
             return StreamingResponse(
-                _lines(request, steps(view, ticket), ticket), media_type="application/x-ndjson"
+                _lines(request, _told(steps(view, ticket)), ticket),
+                media_type="application/x-ndjson",
             )
 
         return answer
@@ -281,6 +257,27 @@ async def _json(request: Request) -> dict[str, Any]:
     if not isinstance(given, dict):
         raise InputError("This question cannot be read.", allowed="an object")
     return given
+
+
+async def _told(steps: AsyncIterator[Row]) -> AsyncIterator[Row]:
+    """Steps of an answer, with what went wrong as its last one."""
+    try:
+        async for row in steps:
+            yield row
+    except OutOfDateError:
+        yield {"step": "dropped"}
+    except InputError as error:
+        yield answers.refusal(error)
+    except MemoryError:
+        yield answers.refusal(InputError("This is too large for the memory.", fix="fewer pixels"))
+    except Exception as error:
+        LOG.exception("a fault of the workbench's own")
+        yield answers.refusal(
+            InputError(
+                "Sorry, the workbench failed by a fault of its own.", given=type(error).__name__,
+                fix="please report it to the project's issue tracker, with this address",
+            )
+        )  # fmt: skip
 
 
 async def _lines(

@@ -5,6 +5,8 @@ from __future__ import annotations
 import socket
 import sys
 import webbrowser
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from threading import Timer
 from urllib.parse import quote
@@ -12,10 +14,19 @@ from urllib.parse import quote
 import uvicorn
 
 from simulator.app.web.guard import LOOPBACK, new_token
-from simulator.app.web.server import application
+from simulator.app.web.server import Workbench, application
 from simulator.app.web.workspace import Workspace
 from simulator.errors import InputError
 from simulator.files import bundled_names
+
+
+class _Server(uvicorn.Server):
+    """Leaves signals to the command line, which ends every command alike."""
+
+    @contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        yield
+
 
 EVERYWHERE = ("0.0.0.0", "::")
 
@@ -62,7 +73,8 @@ def serve(
     port = listener.getsockname()[1]
     local = host in LOOPBACK
     token = "" if local else new_token()
-    app = application(Workspace(workspace), hosts=hosts_of(host), token=token)
+    bench = Workbench(Workspace(workspace))
+    app = application(bench, hosts=hosts_of(host), token=token)
     start = address(host, port, scene, camera, token)
     print(f"Workbench: {start}", flush=True)
     if not local:
@@ -71,10 +83,13 @@ def serve(
     if open_page:
         Timer(0.8, webbrowser.open, [start]).start()
     config = uvicorn.Config(
-        app, log_level="warning", access_log=False, server_header=False, ws="none",
+        app, log_level="warning", access_log=False, lifespan="off", server_header=False, ws="none",
         timeout_graceful_shutdown=2, limit_concurrency=64, h11_max_incomplete_event_size=65_536,
     )  # fmt: skip
-    uvicorn.Server(config).run(sockets=[listener])
+    try:
+        _Server(config).run(sockets=[listener])
+    finally:
+        bench.close()
 
 
 def hosts_of(host: str) -> tuple[str, ...]:
