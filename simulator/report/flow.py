@@ -279,6 +279,8 @@ class Chart:
     high: float
     left: float = 0.5
     """Room on its left [in]."""
+    right: float = 0.0
+    """Room on its right [in]."""
     below: float = 0.5
     """Room below it [in]."""
     keep: bool = False
@@ -289,7 +291,8 @@ class Chart:
 
     def draw(self, page: Page, x: float, y: float, width: float) -> None:
         """Draw it into axes of its own."""
-        self.paint(page.axes(Box(x + self.left, y, width - self.left, self.high)))
+        inner = width - self.left - self.right
+        self.paint(page.axes(Box(x + self.left, y, inner, self.high)))
 
 
 def total(blocks: Iterable[Block], width: float) -> float:

@@ -177,7 +177,7 @@ def _patches(bench: Measured, box: Box) -> list[Block]:
     for name, c in bench.charts.items():
         text = f"{name}: mean {c.difference.mean():.1f}, largest {c.difference.max():.1f}"
         rows.append((
-            Words(text, SMALL_PT, keep=True),
+            Words(text, SMALL_PT, keep=True, gap=0.07),
             partial(_colours, difference=c.difference, linear=(c.wanted, c.linear)),
         ))  # fmt: skip
     taken = total([first, *(words for words, _ in rows)], box.width)

@@ -120,7 +120,7 @@ def _extent(surveyed: Survey) -> tuple[float, float, float, float]:
             points.append(to_plan(row, station[:2] + way))
     every = np.stack(points)
     low, high = every.min(axis=0), every.max(axis=0)
-    half = 0.5 * float((high - low).max()) * 1.1 + 1.0
+    half = 0.5 * float((high - low).max()) * 1.3 + 1.0
     cx, cy = (low + high) / 2.0
     return float(cx - half), float(cx + half), float(cy - half), float(cy + half)
 
@@ -192,7 +192,7 @@ def _map(axes: Axes, x: FloatArray, y: FloatArray, layers: list[FloatArray], nam
     return ends
 
 
-def legend(figure: Figure, surveyed: Survey, place: tuple[float, float], columns: int = 9) -> None:
+def legend(figure: Figure, surveyed: Survey, place: tuple[float, float], columns: int) -> None:
     """What the marks of both plans mean."""
     from matplotlib.lines import Line2D
 

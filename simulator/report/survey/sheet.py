@@ -50,8 +50,8 @@ from simulator.studies.tables import survey_dataset, survey_table, write_csv, wr
 
 DPI = 130
 ANSWER_PT = 12.0
-LEGEND_IN = 0.35
-SHARES = (0.02, 0.16, 0.11, 0.05, 0.12, 0.11, 0.1, 0.14, 0.13, 0.06)
+LEGEND_IN, LEGEND_COLUMNS = 0.5, 4
+SHARES = (0.02, 0.15, 0.1, 0.05, 0.125, 0.125, 0.11, 0.14, 0.12, 0.06)
 """Columns of the table by risk."""
 
 
@@ -114,13 +114,13 @@ def _plans(surveyed: Survey) -> Page:
     top = MARGIN_IN + total(head, INNER_IN)
     stack(page, Box(MARGIN_IN, MARGIN_IN, INNER_IN, top - MARGIN_IN), head)
     low = page.foot(_foot()) - 0.1
-    legend(page.figure, surveyed, page.place(MARGIN_IN, low))
+    legend(page.figure, surveyed, page.place(MARGIN_IN, low), columns=LEGEND_COLUMNS)
     boxes = side_by_side(top, low - LEGEND_IN - top, (0.5, 0.5))
     for box, name in zip(boxes, LAYERS, strict=True):
         title = heading(say(Message(f"survey.plan-{name}")))
         high = box.height - title.height(box.width) - 0.5
         paint = partial(panel, surveyed=surveyed, name=name)
-        stack(page, box, [title, Chart(paint, high, left=0.45)])
+        stack(page, box, [title, Chart(paint, high, left=0.5, right=0.75)])
     return page
 
 
