@@ -53,9 +53,13 @@ class Interrupts:
         self.heard.set()
         raise KeyboardInterrupt
 
+    def _asked(self, came: bytes) -> bool:
+        """Whether one of these signals is for us: a server that runs takes them for itself."""
+        return any(n in came and signal.getsignal(n) == self._interrupt for n in self._usual)
+
     def _wait(self) -> None:
         with self._listen:
-            while not {int(n) for n in self._usual} & set(came := self._listen.recv(64)):
+            while not self._asked(came := self._listen.recv(64)):
                 if not came:
                     return
         if self.heard.wait(HEARD_WITHIN_S):
