@@ -8,6 +8,7 @@ from simulator.messages import Message
 from simulator.scene.build_backlight import add_opening, solve_backlights
 from simulator.scene.build_bodies import add_body, add_room, tell_clashes
 from simulator.scene.build_lights import add_lamps, add_natural_light
+from simulator.scene.build_site_photo import add_site_photo
 from simulator.scene.build_targets import (
     add_chart,
     add_face,
@@ -91,6 +92,7 @@ def build_world(scene: SceneModel) -> World:
     # plates first, so that what carries them finds their place
     for target in sorted(scene.target, key=lambda t: not isinstance(t, Plate)):
         _add_target(b, target)
+    add_site_photo(b)
     add_photographs(b)
     tell_clashes(b)
     world = World(

@@ -167,10 +167,12 @@ class Scene(CheckedFile[SceneModel]):
 
 def _with_photographs(table: dict[str, Any], named: Callable[[Path], str]) -> dict[str, Any]:
     """A scene's table with other names for its photographs."""
-    if "surface" not in table:
-        return table
-    surfaces = [
-        {**entry, "file": named(Path(entry["file"]))} if "file" in entry else entry
-        for entry in table["surface"]
-    ]
-    return {**table, "surface": surfaces}
+    out = dict(table)
+    if "surface" in table:
+        out["surface"] = [
+            {**entry, "file": named(Path(entry["file"]))} if "file" in entry else entry
+            for entry in table["surface"]
+        ]
+    if isinstance(photo := table.get("site_photo"), Mapping):
+        out["site_photo"] = {**photo, "file": named(Path(photo["file"]))}
+    return out

@@ -7,14 +7,16 @@ as it grows; `heading_deg` likewise, so heading 0 comes towards the camera.
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationError, model_validator
 
+from simulator.errors import InputError
 from simulator.fields import Entries, FileModel, GroundPoint, Point
 from simulator.scene.model_air import AirModel
 from simulator.scene.model_bodies import Body, Room
 from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
+from simulator.scene.model_photo import SitePhoto
 from simulator.scene.model_targets import Parcel, Sign
 from simulator.scene.model_things import (
     Gate,
@@ -27,6 +29,7 @@ from simulator.scene.model_things import (
     VehicleSide,
     Wall,
 )
+from simulator.scene.photo_match import station_of
 
 __all__ = [
     "AirModel",
@@ -115,6 +118,8 @@ class SceneModel(FileModel):
     """Lamps of visible light."""
     illuminator: Annotated[Entries[Illuminator], Field(max_length=MOST_LIGHTS)] = ()
     """Infrared or white illuminators."""
+    site_photo: SitePhoto | None = None
+    """A photograph of the site that fills the frame: its ground is the scene's."""
     surface: Annotated[Entries[Surface], Field(max_length=MOST_THINGS)] = ()
     """What stands still: ground, walls, gates, openings, photographs."""
     room: Annotated[Entries[Room], Field(max_length=MOST_THINGS)] = ()
@@ -125,6 +130,22 @@ class SceneModel(FileModel):
     """What is judged or stands in the scene: plates, vehicles, people, signs, parcels, charts."""
     task: Task
     """What must be done with which target."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _photographed(cls, data: Any) -> Any:
+        """Without a station the camera takes the place of the one that took the site photograph."""
+        if not isinstance(data, dict) or "station" in data or "site_photo" not in data:
+            return data
+        try:
+            photo = SitePhoto.model_validate(data["site_photo"])
+        except ValidationError:
+            return data  # told with the other faults
+        try:
+            return {**data, "station": station_of(photo)}
+        except InputError as error:
+            told = (error.problem, error.given, error.fix)
+            raise ValueError(f"{error.key}: {' '.join(str(x) for x in told if x)}") from None
 
     @model_validator(mode="after")
     def _names(self) -> SceneModel:

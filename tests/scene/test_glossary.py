@@ -12,7 +12,15 @@ from simulator.fields import FileModel
 from simulator.judge.named_figures import FIGURES, Figure
 from simulator.judge.record import Quantity
 from simulator.judge.result import Signal
-from simulator.scene import model, model_air, model_bodies, model_light, model_targets, model_things
+from simulator.scene import (
+    model,
+    model_air,
+    model_bodies,
+    model_light,
+    model_photo,
+    model_targets,
+    model_things,
+)
 
 GLOSSARY = Path(__file__).parents[2] / "docs" / "glossary.md"
 
@@ -31,7 +39,8 @@ def named(text: str) -> set[str]:
 @pytest.mark.invariant
 def test_every_scene_key_stands_in_the_glossary():
     keys = set()
-    for module in (model, model_air, model_bodies, model_light, model_targets, model_things):
+    parts = (model, model_air, model_bodies, model_light, model_photo, model_targets, model_things)
+    for module in parts:
         for entry in vars(module).values():
             if isinstance(entry, type) and issubclass(entry, FileModel):
                 keys |= set(entry.model_fields)

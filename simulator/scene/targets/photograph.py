@@ -37,6 +37,13 @@ BITS_PER_SAMPLE = 258
 """Tag of TIFF 6.0."""
 HALF = 128
 """Opacity from which a pixel is seen."""
+LUMA = np.array([0.2126, 0.7152, 0.0722])
+"""Shares of red, green and blue light in luminance (IEC 61966-2-1)."""
+DARKEST, BRIGHTEST = 0.002, 0.95
+"""Levels, of white, between which a known patch tells something (chosen by us)."""
+MIDDLE = 0.18
+EXIF, F_NUMBER, EXPOSURE_TIME, ISO_SPEED = 0x8769, 0x829D, 0x829A, 0x8827
+"""Tags of Exif 2.3."""
 BAND_EDGES_NM = (495.0, 585.0)
 BAND_SOFTNESS_NM = 12.0
 
@@ -87,6 +94,78 @@ def read_photograph(path: Path, white_reflectance: float, colours: int = COLOURS
         raise _refused(path, "nothing of it is seen: all of it is transparent")
     used = palette[: int(seen.max()) + 1] / 255.0
     return Photograph(indices, white_reflectance * _linear(used) @ _bands())
+
+
+def level_at(
+    path: Path, at_px: tuple[float, float], side_px: float, size_px: tuple[int, int]
+) -> float:
+    """Mean linear level of a square part of a picture, 1 for white: its luminance over white's.
+
+    Parameters
+    ----------
+    path
+        Picture file.
+    at_px, side_px
+        Middle and side of the square [px], in a picture of
+    size_px
+        this width and height; the file may be larger or smaller.
+
+    Raises
+    ------
+    FileFormatError
+        If the file cannot be read, or the part lies outside, or is black or blown out.
+    """
+    picture, _ = _opened(path)
+    scale = picture.width / size_px[0]
+    low = np.floor((np.array(at_px) - side_px / 2.0) * scale).astype(int)
+    high = np.maximum(np.ceil((np.array(at_px) + side_px / 2.0) * scale).astype(int), low + 1)
+    part = np.asarray(picture)[max(low[1], 0) : max(high[1], 0), max(low[0], 0) : max(high[0], 0)]
+    level = float((_linear(part / 255.0) @ LUMA).mean()) if part.size else 0.0
+    if not DARKEST <= level <= BRIGHTEST:
+        raise FileFormatError(
+            "The known patch of the photograph tells nothing.",
+            file=path,
+            given=f"{100.0 * level:.2g} % of white at {at_px[0]:g}, {at_px[1]:g}",
+            allowed=f"a part inside the picture with {DARKEST:.1%} to {BRIGHTEST:.0%} of white",
+            fix="pick an even part that is neither black nor blown out",
+        )
+    return level
+
+
+def luminance_of_white(path: Path) -> float:
+    """Luminance that a picture's white stands for by the exposure told in the file [cd/m²].
+
+    ISO 12232 rates cameras by the exposure H = 10 / S lx s that gives level 118 of 255, 18 % of
+    white; with H = 0.65 L t / N² (ISO 12232, lens and angle of usual cameras) the luminance of that
+    level is 15.4 N² / (t S), S the ISO speed, t the exposure time, N the f-number.
+
+    Raises
+    ------
+    FileFormatError
+        If the file tells no exposure.
+
+    References
+    ----------
+    ISO 12232:2019, standard output sensitivity (from memory).
+    """
+    _opened(path)
+    with Image.open(io.BytesIO(bytes_of(path, "photograph")), formats=FORMATS) as opened:
+        tags = opened.getexif().get_ifd(EXIF)
+    try:
+        f_number, shutter_s = float(tags[F_NUMBER]), float(tags[EXPOSURE_TIME])
+        speed = tags[ISO_SPEED]
+        iso = float(speed[0] if isinstance(speed, tuple) else speed)
+        found = 10.0 / 0.65 * f_number**2 / (shutter_s * iso) / MIDDLE
+    except (KeyError, TypeError, ValueError, ZeroDivisionError, IndexError):
+        found = 0.0
+    if not np.isfinite(found) or found <= 0.0:
+        raise FileFormatError(
+            "The photograph does not tell its exposure.",
+            file=path,
+            given="no f-number, exposure time and ISO speed (EXIF)",
+            fix="give site_photo.patch: a part of known reflectance",
+        )
+    return found
 
 
 def _opened(path: Path) -> tuple[Image.Image, Image.Image | None]:
