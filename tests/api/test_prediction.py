@@ -7,6 +7,7 @@ import json
 import numpy as np
 import pytest
 import tifffile
+from bare import bare
 from PIL import Image
 
 from simulator import Camera, Scene, predict
@@ -29,7 +30,7 @@ ALWAYS = {
 @pytest.fixture(scope="module")
 def result():
     return predict(
-        *load_pair("depot-gate-infrared", "fixed-2mp-lowlight", SETS),
+        *load_pair(bare("depot-gate-infrared"), "fixed-2mp-lowlight", SETS),
         seed=11,
         **SHORT,
     )

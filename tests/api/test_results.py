@@ -10,6 +10,7 @@ import re
 import html5lib
 import numpy as np
 import pytest
+from bare import bare
 from PIL import Image
 
 from simulator import (
@@ -21,7 +22,6 @@ from simulator import (
     compare,
     film,
     lesson,
-    lesson_names,
     lighting,
     measure,
     predict,
@@ -41,7 +41,7 @@ SITE = f"""
 title = "A gate"
 [[position]]
 name = "gate"
-scene = "depot-gate-infrared"
+scene = "{bare("depot-gate-infrared")}"
 camera = "plate-2mp-infrared"
 x_m = 0.0
 y_m = 0.0
@@ -54,7 +54,7 @@ ALL = ("predict", "quick", "compare", "film", "show", "lighting", "survey", "cal
 
 @pytest.fixture(scope="module")
 def gate():
-    return Scene.load("depot-gate-infrared")
+    return Scene.load(bare("depot-gate-infrared"))
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +67,7 @@ def results(gate, camera, tmp_path_factory):
     """One small result of every study but the light levels."""
     site = tmp_path_factory.mktemp("site") / "site.toml"
     site.write_text(SITE)
-    yard, larger = Scene.load("yard-noon"), Camera.load("fixed-2mp-lowlight").set(LARGER)
+    larger = Camera.load("fixed-2mp-lowlight").set(LARGER)
     daylight = {"illuminance_lux": 5000, "spectrum": "daylight"}
     day = gate.set(
         {f"natural_light.{key}": value for key, value in daylight.items()},
@@ -77,7 +77,7 @@ def results(gate, camera, tmp_path_factory):
         "predict": predict(gate, camera, seed=3, remedies=False, tolerances=False),
         "quick": quick(gate, camera, trials=16, picture=True),
         "compare": compare([gate], [camera], variants={"slow": {"exposure.shutter_s": 0.02}}),
-        "film": film(yard, camera, 2, judge=False),
+        "film": film(gate, camera, 2, judge=False),
         "show": show(gate, camera),
         "lighting": lighting(day, larger, trials=24),
         "survey": survey(site, trials=16, reach=(), workers=1),
@@ -85,7 +85,7 @@ def results(gate, camera, tmp_path_factory):
             gate, camera, (48.2, 16.4), 2026, nodes=6, checks=1, trials=8, workers=1
         ),
         "measure": measure(camera),
-        "lesson": lesson(lesson_names()[0], changes=SMALL, trials=16),
+        "lesson": lesson("infrared", changes=SMALL, trials=16),
     }
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import pandas
 import pytest
 import xarray
+from bare import bare
 
 from simulator import Camera, Scene, sweep
 from simulator.camera.model import CameraModel
@@ -39,7 +40,7 @@ def camera():
 @pytest.fixture(scope="module")
 def swept(camera):
     over = {"exposure.shutter_s": SHUTTERS, "exposure.metering": ["average", "highlight"]}
-    return sweep(Scene.load("depot-gate-infrared"), camera, over, trials=16, workers=1)
+    return sweep(Scene.load(bare("depot-gate-infrared")), camera, over, trials=16, workers=1)
 
 
 @pytest.mark.invariant
@@ -153,9 +154,9 @@ def test_decimals(value, text):
 @pytest.mark.by_hand
 def test_a_sweep_takes_ranges_as_on_the_command_line_and_refuses_none(camera):
     with pytest.raises(InputError, match="needs a key"):
-        sweep("depot-gate-infrared", camera, {})
+        sweep(bare("depot-gate-infrared"), camera, {})
     with pytest.raises(InputError) as refused:
-        sweep("depot-gate-infrared", camera, {"exposure.shutter_s": "0.1:0.2"})
+        sweep(bare("depot-gate-infrared"), camera, {"exposure.shutter_s": "0.1:0.2"})
     assert "range" in str(refused.value)
     with pytest.raises(InputError):
-        sweep("depot-gate-infrared", camera, {"exposure.shuter_s": [0.1]})
+        sweep(bare("depot-gate-infrared"), camera, {"exposure.shuter_s": [0.1]})

@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from bare import bare
 
 import simulator.errors
 from simulator import Camera, Scene
@@ -20,7 +21,7 @@ CODE = "from simulator.app.cli import main; main()"
 
 def refused(*sets: str) -> InputError:
     with pytest.raises(InputError) as caught:
-        load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets)
+        load_pair(bare("depot-gate-dark"), "fixed-2mp-lowlight", sets)
     return caught.value
 
 
@@ -45,7 +46,7 @@ def test_the_fix_is_in_the_words_of_people(text: str, fix: str) -> None:
 
 @pytest.mark.by_hand
 def test_common_words_for_kinds(tmp_path: Path) -> None:
-    table = Scene.load("depot-gate-dark").table()
+    table = Scene.load(bare("depot-gate-dark")).table()
     for word, meant in (("lorry", "vehicle-front"), ("number-plate", "plate"), ("man", "person")):
         other = {"kind": word, "name": "x", "position_m": [0.0, 15.0, 0.0]}
         with pytest.raises(InputError) as caught:
@@ -62,7 +63,7 @@ def test_what_is_set_can_be_switched_off_again() -> None:
     held = Camera.load("fixed-2mp-lowlight", ["exposure.shutter_s=1/500"])
     assert held.set("exposure.shutter_s=none").model.exposure.shutter_s is None
     assert held.set("exposure.shutter_s=none") == Camera.load("fixed-2mp-lowlight")
-    worn = Scene.load("depot-gate-dark").set('target.plate.sheeting="none"')
+    worn = Scene.load(bare("depot-gate-dark")).set('target.plate.sheeting="none"')
     assert worn.model.target[0].sheeting == "none"  # a value of its own stays one
 
 

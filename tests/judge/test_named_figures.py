@@ -8,6 +8,7 @@ from typing import Annotated, get_args
 
 import numpy as np
 import pytest
+from bare import bare
 
 from simulator.judge.named_figures import FIGURES, Figure
 from simulator.judge.picture_figures import PictureFigures
@@ -63,7 +64,7 @@ def widest():
 def verdict():
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("simulator.studies.predict.find_limits", lambda *_, **__: [])
-        pair = load_pair("depot-gate-infrared", "fixed-2mp-lowlight", SMALL)
+        pair = load_pair(bare("depot-gate-infrared"), "fixed-2mp-lowlight", SMALL)
         return predict(*pair, seed=1, trials=24).verdict
 
 

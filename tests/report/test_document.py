@@ -9,6 +9,7 @@ from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
+from bare import bare
 from PIL import Image
 
 from simulator.api.prediction import predict
@@ -29,7 +30,7 @@ SMALL = (
 
 @pytest.fixture(scope="module")
 def result(tmp_path_factory):
-    scene, camera = load_pair("depot-gate-infrared", "plate-2mp-infrared", SMALL)
+    scene, camera = load_pair(bare("depot-gate-infrared"), "plate-2mp-infrared", SMALL)
     return predict(scene, camera, seed=4, **SHORT).save(tmp_path_factory.mktemp("result") / "gate")
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from bare import bare
 
 from simulator import data
 from simulator.camera.load import Camera
@@ -84,7 +85,7 @@ def test_what_is_saved_holds_the_table_and_needs_no_file(folder):
 def test_the_colour_of_an_own_paint_is_judged(folder):
     bundled = (Path(data.__file__).parent / "reflectance" / "car-blue.csv").read_text()
     (folder / "blue.csv").write_text(bundled)
-    scene, camera = Scene.load("parking-colour"), Camera.load("fixed-2mp-lowlight")
+    scene, camera = Scene.load(bare("parking-colour")), Camera.load("fixed-2mp-lowlight")
     named = quick(scene, camera, seed=3, trials=4)
     own = quick(scene.set({"target.car.paint": folder / "blue.csv"}), camera, seed=3, trials=4)
     assert own.probability == named.probability > 0.0
@@ -151,7 +152,7 @@ def test_tables_of_a_light_profile_lie_beside_the_profile(tmp_path):
     (profiles / "own.toml").write_text(
         'title = "own"\nspectrum = "lamp.csv"\nintensity_cd = 900.0\nbeam_deg = 40.0\n'
     )
-    scene = Scene.load("depot-gate-dark")
+    scene = Scene.load(bare("depot-gate-dark"))
     place = {"position_m": [1.0, 0.0, 3.0], "aim_m": [0.0, 18.0, 0.5]}
     entry = {"use": str(profiles / "own.toml"), **place}
     lit = scene.set({"illuminator.own": entry})

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bare import bare
 from scipy.special import expit
 
 from simulator.errors import InputError, NameNotFoundError
@@ -82,7 +83,7 @@ def test_places_zones_years_and_lamps_that_are_not_are_refused():
         time_zone("Nowhere/City")
     with pytest.raises(InputError):
         hours_of_year(3000, dt.UTC)
-    scene, _ = load_pair("yard-noon", "fixed-2mp-lowlight", SMALL)
+    scene, _ = load_pair(bare("yard-noon"), "fixed-2mp-lowlight", SMALL)
     with pytest.raises(NameNotFoundError):
         switched(scene, dict([parse_schedule("sun=off")]))
 
@@ -147,7 +148,7 @@ def test_a_known_function_of_the_sky_is_found_again_from_28_hours():
 
 @pytest.fixture(scope="module")
 def year():
-    pair = load_pair("yard-noon", "fixed-2mp-lowlight", SMALL)
+    pair = load_pair(bare("yard-noon"), "fixed-2mp-lowlight", SMALL)
     place = Place(51.5, -0.1, 2026, time_zone("Europe/London"), "Europe/London")
     return calendar(*pair, place, nodes=14, checks=10, trials=24, workers=1, seed=5)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
+from bare import bare
 
 from simulator.errors import InputError
 from simulator.files import find, read_toml
@@ -82,7 +83,7 @@ def test_what_cannot_be_is_refused():
 @pytest.mark.by_hand
 def test_focus_goes_to_the_target():
     """The depot's plate stands 18 m ahead, 2.4 m below a camera that looks a little down."""
-    scene, camera = Scene.load("depot-gate-infrared"), load_cameras(["fixed-2mp-lowlight"])[0]
+    scene, camera = Scene.load(bare("depot-gate-infrared")), load_cameras(["fixed-2mp-lowlight"])[0]
     assert placed(scene.model, camera.model).focus_m == pytest.approx(18.1, abs=0.15)
     # a profile that is focused for good, and a scene that says where, stand
     own = camera.set({"lens.focus_m": 5.0})
@@ -92,7 +93,7 @@ def test_focus_goes_to_the_target():
 
 @pytest.mark.invariant
 def test_table_and_files(tmp_path):
-    scene = Scene.load("depot-gate-infrared", ["target.plate.speed_kmh=0.0"])
+    scene = Scene.load(bare("depot-gate-infrared"), ["target.plate.speed_kmh=0.0"])
     cameras = load_cameras(["plate-2mp-infrared"], sets=SMALL)
     cameras.append(variant_of(cameras[0], "blurred", ["lens.aberration_sigma_um=60.0"]))
     found = compare([scene], cameras, seed=3)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from bare import bare
 
 from simulator.messages import Message
 from simulator.report.wording import say
@@ -21,7 +22,7 @@ def assumed(scene, camera, *sets, draws=0):
 
 @pytest.fixture(scope="module")
 def gate():
-    return assumed("depot-gate-infrared", "plate-2mp-infrared")
+    return assumed(bare("depot-gate-infrared"), "plate-2mp-infrared")
 
 
 def ids(messages):
@@ -31,7 +32,7 @@ def ids(messages):
 def test_lens_and_dome_are_clean_only_where_nothing_lies_on_them(gate):
     assert "condition.clean" in ids(gate) and "condition.dirt" not in ids(gate)
     dirty = assumed(
-        "depot-gate-infrared", "plate-2mp-infrared", "cover.obstruction_fraction=0.1"
+        bare("depot-gate-infrared"), "plate-2mp-infrared", "cover.obstruction_fraction=0.1"
     )  # fmt: skip
     assert Message("condition.dirt", {"obstruction_fraction": 0.1}) in dirty
     assert "condition.clean" not in ids(dirty)
@@ -41,7 +42,9 @@ def test_lens_and_dome_are_clean_only_where_nothing_lies_on_them(gate):
 def test_the_reader_of_a_text_and_the_viewer_of_a_person_are_told(gate):
     assert "reader.person" in ids(gate)
     assert Message("condition.interval-of-trials", {"trials": 24, "draws": 0}) in gate
-    machine = assumed("depot-gate-infrared", "plate-2mp-infrared", "task.reader=machine", draws=8)
+    machine = assumed(
+        bare("depot-gate-infrared"), "plate-2mp-infrared", "task.reader=machine", draws=8
+    )
     assert {"reader.machine", "reader.machine-estimate"} & ids(machine)
     assert Message("condition.interval-of-trials", {"trials": 24, "draws": 8}) in machine
     seen = ids(assumed("doorway-noon", "doorway-2mp-wide"))

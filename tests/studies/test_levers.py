@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from bare import bare
 
 from simulator.camera.load import Camera
 from simulator.judge.result import Limit
@@ -38,7 +39,9 @@ COOLER = LeverKind(
 
 @pytest.fixture(scope="module")
 def site():
-    opened = open_session(Scene.load("depot-gate-infrared"), Camera.load("fixed-2mp-lowlight"))
+    opened = open_session(
+        Scene.load(bare("depot-gate-infrared")), Camera.load("fixed-2mp-lowlight")
+    )
     return Site(opened.scene, opened.camera, opened.mounted, opened.state, opened.target)
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bare import bare
 
 from simulator.errors import InputError
 from simulator.light.darkness import Darkness
@@ -97,7 +98,7 @@ def test_beam_arithmetic():
 
 @pytest.fixture(scope="module")
 def found():
-    scene, camera = load_pair("depot-gate-infrared", "plate-2mp-infrared", SMALL)
+    scene, camera = load_pair(bare("depot-gate-infrared"), "plate-2mp-infrared", SMALL)
     ask = Ask(lights=("infrared-850-long",), cameras=(), trials=24, workers=1, seed=3)
     dark = Darkness(48.2, 16.4, 2026, -6.0, (400.0,) * 6 + (250.0,) * 6)
     prices = {"sized-lamp": 100.0, "infrared-850-long": 300.0}
@@ -150,7 +151,7 @@ def test_the_lamp_that_washes_out_serves_with_the_exposure_held(found):
 )
 def test_the_held_exposure(electrons, motion_px, expected):
     _, camera = load_pair(
-        "depot-gate-infrared", "fixed-2mp-lowlight",
+        bare("depot-gate-infrared"), "fixed-2mp-lowlight",
         ["exposure.shutter_min_s=1e-5", "exposure.shutter_max_s=0.04"],
     )  # fmt: skip
     box = np.zeros((4, 4, 3), np.uint8)
@@ -272,7 +273,7 @@ def test_every_message_can_be_said(found):
 
 @pytest.mark.invariant
 def test_what_is_at_fault_is_refused():
-    scene, camera = load_pair("depot-gate-infrared", "plate-2mp-infrared", SMALL)
+    scene, camera = load_pair(bare("depot-gate-infrared"), "plate-2mp-infrared", SMALL)
     with pytest.raises(InputError, match="kind"):
         lighting(scene, camera, Ask(kind="infrared"))
     with pytest.raises(InputError) as refused:
@@ -290,7 +291,7 @@ def test_what_is_at_fault_is_refused():
 
 @pytest.mark.invariant
 def test_a_lamp_of_every_kind_stands_in_a_scene():
-    scene, _ = load_pair("depot-gate-dark", "fixed-2mp-lowlight")
+    scene, _ = load_pair(bare("depot-gate-dark"), "fixed-2mp-lowlight")
     for kind in KINDS.values():
         entry = lamp_entry(kind, "new", 2.0, 30.0, (0.4, 18.0, 0.5))
         assert [x.name for x in with_lamp(scene, entry).model.illuminator] == ["new"]
@@ -319,7 +320,7 @@ def test_without_need_nothing_is_sized(tmp_path):
     from simulator.report.document import section_of
 
     day = ("natural_light.illuminance_lux=5000", "natural_light.spectrum=daylight")
-    scene, camera = load_pair("depot-gate-infrared", "fixed-2mp-lowlight", (*SMALL, *day))
+    scene, camera = load_pair(bare("depot-gate-infrared"), "fixed-2mp-lowlight", (*SMALL, *day))
     before = as_it_is(scene, camera, seed=0, trials=24)
     assert before.suffices
     assert before.illuminators == ("mast infrared",)
@@ -333,7 +334,7 @@ def test_without_need_nothing_is_sized(tmp_path):
     assert (folder / "sheet.png").stat().st_size > 40_000
     assert len(section_of(folder).pictures) == 1
     # in the night of the scene a lamp is needed
-    scene, camera = load_pair("depot-gate-infrared", "fixed-2mp-lowlight", SMALL)
+    scene, camera = load_pair(bare("depot-gate-infrared"), "fixed-2mp-lowlight", SMALL)
     assert not as_it_is(scene, camera, seed=0, trials=24).suffices
 
 
@@ -352,7 +353,7 @@ def test_a_lamp_for_a_face(kind):
     # metering on average, a white lamp washes some of the face out before it has lit it enough
     wanted = 0.85
     sets = (*PORCH, f"task.wanted_probability={wanted}")
-    scene, camera = load_pair("entry-panel-face", "fixed-2mp-lowlight", sets)
+    scene, camera = load_pair(bare("entry-panel-face"), "fixed-2mp-lowlight", sets)
     lights = ("infrared-850-long", "white-led-flood")
     ask = Ask(kind, lights=lights, cameras=(), trials=8, workers=1, at_m=(0.3, 0.0, 1.7))
     found = lighting(scene, camera, ask)
@@ -396,7 +397,7 @@ def test_the_eyes_of_someone_who_walks(found):
 @pytest.mark.by_hand
 def test_infrared_beyond_the_limit_at_the_eyes_is_told(found):
     """100 W/m2 is exceeded within 1 m of 100 W/sr; the lamp then stands 0.5 m away."""
-    scene, _ = load_pair("entry-panel-face", "fixed-2mp-lowlight")
+    scene, _ = load_pair(bare("entry-panel-face"), "fixed-2mp-lowlight")
     near = replace(found.light, lamp_m=np.array([0.0, 0.7, 1.62]))
     close = replace(found, scene=scene, light=near)
     out = eye_cautions(close)

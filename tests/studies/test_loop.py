@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from bare import bare
 
 from simulator.studies.overrides import load_pair
 from simulator.studies.remedies.loop import gets_there, needs_loop, off_by_db
@@ -14,7 +15,7 @@ MIDDLE = ("exposure.metering=spot", "exposure.window=[0.47, 0.54, 0.53, 0.58]")
 
 
 def at(*sets):
-    pair = load_pair("depot-gate-infrared", "fixed-2mp-lowlight", (*SMALL, *sets))
+    pair = load_pair(bare("depot-gate-infrared"), "fixed-2mp-lowlight", (*SMALL, *sets))
     return open_session(*pair)
 
 

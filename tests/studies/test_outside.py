@@ -5,6 +5,7 @@ from __future__ import annotations
 from zoneinfo import ZoneInfo
 
 import pytest
+from bare import bare
 
 from simulator import Scene
 from simulator.errors import InputError
@@ -16,7 +17,7 @@ NOON = {"illuminance_lux": 50_000.0, "spectrum": "daylight"}
 @pytest.mark.by_hand
 def test_a_moment_replaces_the_sky_in_the_open():
     scene = at_moment(
-        Scene.load("depot-gate-infrared"), "2026-11-15 18:00", place=(48.2, 16.4),
+        Scene.load(bare("depot-gate-infrared")), "2026-11-15 18:00", place=(48.2, 16.4),
         zone=ZoneInfo("Europe/Vienna"),
     )  # fmt: skip
     natural = scene.model.natural_light
@@ -53,7 +54,7 @@ def test_the_open_is_no_interior(name):
 
 @pytest.mark.invariant
 def test_bad_moments_are_refused():
-    gate = Scene.load("depot-gate-dark")
+    gate = Scene.load(bare("depot-gate-dark"))
     with pytest.raises(InputError, match="where on earth"):
         at_moment(gate, "2026-11-15 18:00")
     for text in ("tomorrow", "2026-11-15", "18:00"):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from bare import bare
 
 from simulator import dotted
 from simulator.camera.model import CameraModel
@@ -47,7 +48,7 @@ def test_keys_find_their_file() -> None:
 @pytest.mark.by_hand
 def test_keys_the_file_leaves_out_may_be_set() -> None:
     scene, camera = load_pair(
-        "yard-noon",
+        bare("yard-noon"),
         "plate-2mp-infrared",
         [
             "station.ground_position_m[1]=-2",

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bare import bare
 from PIL import Image
 
 from simulator.api.prediction import Prediction
@@ -68,9 +69,9 @@ def test_the_copy_loads_by_itself_and_is_the_same_input(scene, tmp_path):
 
 def test_a_scene_without_photographs_hashes_its_tables():
     camera = Camera.load("fixed-2mp-lowlight")
-    scene = Scene.load("depot-gate-dark")
-    assert input_hash(scene, camera) == input_hash(Scene.load("depot-gate-dark"), camera)
-    other = Scene.load("depot-gate-dark", ["station.height_m=3.5"])
+    scene = Scene.load(bare("depot-gate-dark"))
+    assert input_hash(scene, camera) == input_hash(Scene.load(bare("depot-gate-dark")), camera)
+    other = Scene.load(bare("depot-gate-dark"), ["station.height_m=3.5"])
     assert input_hash(other, camera) != input_hash(scene, camera)
 
 
@@ -87,7 +88,7 @@ def changed(entry, **tables):
 
 
 def test_a_result_folder_reproduces_the_picture_of_changed_models(tmp_path):
-    scene, camera = load_pair("depot-gate-infrared", "fixed-2mp-lowlight", SMALL)
+    scene, camera = load_pair(bare("depot-gate-infrared"), "fixed-2mp-lowlight", SMALL)
     picture(tmp_path / "view.png", 90)
     view = {
         "kind": "photograph",
@@ -110,7 +111,9 @@ def test_a_result_folder_reproduces_the_picture_of_changed_models(tmp_path):
 
 
 def test_a_comparison_keeps_the_cameras_as_they_were_judged(tmp_path):
-    scene, camera = load_pair("depot-gate-dark", "fixed-2mp-lowlight", [*SMALL, "lens.focus_m=5"])
+    scene, camera = load_pair(
+        bare("depot-gate-dark"), "fixed-2mp-lowlight", [*SMALL, "lens.focus_m=5"]
+    )
     found = compare([scene], [camera], seed=1)
     inputs = save_comparison(tmp_path / "result", found) / "inputs"
     judged = found.results[scene.name, camera.name]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from bare import bare
 
 from simulator.camera.auto_exposure import settle_exposure
 from simulator.camera.in_scene import place_camera
@@ -117,7 +118,7 @@ def test_what_came_near_is_tried_with_a_third():
 
 @pytest.mark.invariant
 def test_a_new_illuminator_by_its_profile():
-    scene = Scene.load("depot-gate-dark")
+    scene = Scene.load(bare("depot-gate-dark"))
     camera = Camera.load("fixed-2mp-lowlight")
     texts = (
         "illuminator.added infrared.use=infrared-850-medium",
@@ -130,14 +131,16 @@ def test_a_new_illuminator_by_its_profile():
     assert new.radiant_intensity_w_per_sr == 3.0
     assert new.aim_m == scene.model.station.aim_m and new.beside_camera_m is not None
     # the same by name, as `--set` does it
-    again, _ = load_pair("depot-gate-dark", "fixed-2mp-lowlight", texts)
+    again, _ = load_pair(bare("depot-gate-dark"), "fixed-2mp-lowlight", texts)
     assert again.model == lit.model
 
 
 @pytest.mark.invariant
 def test_only_the_use_of_a_profile_adds_an_illuminator():
     with pytest.raises(InputError):
-        load_pair("depot-gate-dark", "fixed-2mp-lowlight", ["illuminator.new one.dimming=0.5"])
+        load_pair(
+            bare("depot-gate-dark"), "fixed-2mp-lowlight", ["illuminator.new one.dimming=0.5"]
+        )
 
 
 @pytest.mark.invariant
@@ -145,7 +148,7 @@ def test_remedies_applied_reach_what_they_promise():
     # the gate's own infrared washes the plate out; the truth is Monte Carlo on noise that the
     # search never saw, through `--set` texts alone
     sets = (*SMALL, "task.wanted_probability=0.6")
-    scene, camera = load_pair("depot-gate-infrared", "fixed-2mp-lowlight", sets)
+    scene, camera = load_pair(bare("depot-gate-infrared"), "fixed-2mp-lowlight", sets)
     model = scene.model
     entry = model.target[0]
     in_scene = place_camera(build_world(model), model.station, camera.model)

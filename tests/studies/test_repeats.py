@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from bare import bare
 
 from simulator import predict
 from simulator.errors import FileFormatError
@@ -51,7 +52,7 @@ def test_repeats_give_any_reader_what_ours_gets(read):
 
 @pytest.mark.by_hand
 def test_repeats_are_of_texts():
-    pair = load_pair("entry-panel-face", "doorway-2mp-wide")
+    pair = load_pair(bare("entry-panel-face"), "doorway-2mp-wide")
     seen = predict(*pair, seed=3, remedies=False, tolerances=False)
     assert seen.verdict.reading is None
     with pytest.raises(FileFormatError) as caught:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from bare import bare
 
 from simulator.camera.load import Camera
 from simulator.judge.result import Reserve
@@ -16,7 +17,7 @@ from simulator.studies.session import open_session
 @pytest.fixture(scope="module")
 def gate():
     camera = Camera.load("plate-2mp-infrared").set({"exposure.gain_max_db": 12.0})
-    return open_session(Scene.load("depot-gate-infrared"), camera)
+    return open_session(Scene.load(bare("depot-gate-infrared")), camera)
 
 
 @pytest.mark.by_hand
@@ -57,7 +58,7 @@ def test_farther_keeps_height_and_takes_the_lamp_along(gate):
 
 @pytest.mark.invariant
 def test_what_fails_has_no_reserve():
-    dark = open_session(Scene.load("depot-gate-dark"), Camera.load("plate-2mp-infrared"))
+    dark = open_session(Scene.load(bare("depot-gate-dark")), Camera.load("plate-2mp-infrared"))
     assert reserve_of(dark) is None
 
 

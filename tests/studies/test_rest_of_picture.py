@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from bare import bare
 
 from simulator.camera.frame_buffer import frame_buffer
 from simulator.camera.recording import recorded
@@ -41,7 +42,7 @@ def from_the_whole_picture(site):
 @pytest.mark.parametrize(
     ("scene", "camera"),
     [
-        ("depot-gate-infrared", "fixed-2mp-lowlight"),
+        (bare("depot-gate-infrared"), "fixed-2mp-lowlight"),
         ("doorway-noon", "doorway-2mp-wide"),  # a wide range with local tone mapping
         ("reception-window", "fixed-2mp-lowlight"),
     ],
@@ -58,7 +59,9 @@ def test_the_coarse_picture_has_the_levels_of_the_whole_one(scene, camera):
 def test_a_metering_window_tells_what_becomes_of_the_rest():
     """The plate throws infrared back; metered on it alone, all else goes black."""
     # while the truck stands: what passes through such a window is gone before the loop is there
-    evaluator = looks_at("depot-gate-infrared", "fixed-2mp-lowlight", "target.plate.speed_kmh=0")
+    evaluator = looks_at(
+        bare("depot-gate-infrared"), "fixed-2mp-lowlight", "target.plate.speed_kmh=0"
+    )
     before = evaluator.found(())
     x0, y0, x1, y1 = before.part.box_px
     window = [round(x0 / 960, 4), round(y0 / 540, 4), round(x1 / 960, 4), round(y1 / 540, 4)]

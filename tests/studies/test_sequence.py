@@ -6,6 +6,7 @@ import json
 
 import numpy as np
 import pytest
+from bare import bare
 
 from simulator.errors import InputError
 from simulator.report.sequence_files import film_table
@@ -85,7 +86,7 @@ def test_same_seed_same_frames():
 @pytest.mark.invariant
 def test_moving_things_pass_their_place_in_the_middle():
     scene, camera = load_pair(
-        "depot-gate-infrared", "fixed-2mp-lowlight",
+        bare("depot-gate-infrared"), "fixed-2mp-lowlight",
         [*SMALL, "processing.temporal_noise_reduction=0.0"],
     )  # fmt: skip
     found = predict_sequence(scene, camera, 3, seed=1)
@@ -138,7 +139,7 @@ def test_without_the_codec_library_there_is_an_animated_picture(falling, tmp_pat
 
 @pytest.mark.invariant
 def test_a_film_may_bring_the_verdict_of_a_settled_picture():
-    scene, camera = load_pair("depot-gate-infrared", "plate-2mp-infrared", SMALL)
+    scene, camera = load_pair(bare("depot-gate-infrared"), "plate-2mp-infrared", SMALL)
     found = predict_sequence(scene, camera, 2, judge=True)
     table = film_table(found)
     assert table["verdict"] == found.judged.verdict

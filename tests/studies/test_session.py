@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from bare import bare
 
 from simulator.camera.rolling import row_zero_px
 from simulator.errors import InputError
@@ -43,9 +44,9 @@ def assert_alike(session, scene, camera, seed=3):
 @pytest.mark.parametrize(
     ("scene", "sets", "lux"),
     [
-        ("depot-gate-infrared", (), 0.3),  # rolls in, night, infrared beside the lens
+        (bare("depot-gate-infrared"), (), 0.3),  # rolls in, night, infrared beside the lens
         ("wet-road-headlights", (), 4.0),  # headlights that move, wet ground
-        ("depot-gate-infrared", ('air={visibility_m=80.0, kind="fog"}',), 5.0),
+        (bare("depot-gate-infrared"), ('air={visibility_m=80.0, kind="fog"}',), 5.0),
         ("doorway-noon", (), 3000.0),  # an opening that keeps its luminance ratio
     ],
 )
@@ -70,7 +71,7 @@ def test_lamps_of_another_strength():
 
 @pytest.mark.invariant
 def test_relit_sessions_do_not_depend_on_their_order():
-    scene, camera = pair("depot-gate-infrared")
+    scene, camera = pair(bare("depot-gate-infrared"))
     session = open_session(scene, camera, seed=3)
     written = session.probability(TRIALS)
     for lux in (500.0, 0.001, scene.model.natural_light.illuminance_lux):
@@ -81,7 +82,7 @@ def test_relit_sessions_do_not_depend_on_their_order():
 
 @pytest.mark.invariant
 def test_held_exposure_and_other_noise():
-    scene, camera = pair("depot-gate-infrared")
+    scene, camera = pair(bare("depot-gate-infrared"))
     session = open_session(scene, camera, seed=3)
     session.probability(TRIALS)
     held = {"exposure.shutter_s": 0.002, "exposure.gain_db": 30.0}
@@ -120,7 +121,7 @@ def test_light_of_two_lamps_adds_up():
 
 @pytest.mark.invariant
 def test_pictures_are_delivered_ones_with_their_place():
-    scene, camera = pair("depot-gate-infrared")
+    scene, camera = pair(bare("depot-gate-infrared"))
     session = open_session(scene, camera, seed=5)
     frames, box, target = session.pictures(3)
     assert frames.dtype == np.uint8
@@ -136,9 +137,9 @@ def test_pictures_are_delivered_ones_with_their_place():
 @pytest.mark.parametrize(
     ("scene", "given"),
     [
-        ("depot-gate-infrared", {"lux": -1.0}),
-        ("depot-gate-infrared", {"lux": float("nan")}),
-        ("depot-gate-infrared", {"lamps": {"no such lamp": 1.0}}),
+        (bare("depot-gate-infrared"), {"lux": -1.0}),
+        (bare("depot-gate-infrared"), {"lux": float("nan")}),
+        (bare("depot-gate-infrared"), {"lamps": {"no such lamp": 1.0}}),
         ("loading-bay-dusk", {"every": -0.5}),
     ],
 )
@@ -151,7 +152,7 @@ def test_impossible_light_is_refused(scene, given):
 @pytest.mark.invariant
 def test_studies_judge_the_row_of_the_target():
     """A rolling shutter exposes the target's row at the frame's moment, for all studies alike."""
-    scene, camera = pair("yard-noon")
+    scene, camera = pair(bare("yard-noon"))
     session = open_session(scene, camera, seed=3)
     assert camera.model.sensor.shutter == "rolling"
     assert row_zero_px(session.in_scene) == pytest.approx(session.target.place_px[1], abs=1.0)

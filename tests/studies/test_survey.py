@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bare import bare
 
 from simulator.errors import InputError
 from simulator.judge.result import Limit, RemedyRow
@@ -28,7 +29,7 @@ title = "Two gates"
 typical = ["natural_light.illuminance_lux=2000", "natural_light.spectrum=daylight"]
 [[position]]
 name = "lit"
-scene = "depot-gate-infrared"
+scene = "{bare("depot-gate-infrared")}"
 camera = "plate-2mp-infrared"
 x_m = 0.0
 y_m = 0.0
@@ -37,7 +38,7 @@ price = 500.0
 set = {json.dumps(SMALL)}
 [[position]]
 name = "unlit"
-scene = "depot-gate-dark"
+scene = "{bare("depot-gate-dark")}"
 camera = "plate-2mp-infrared"
 x_m = 30.0
 y_m = 5.0
@@ -235,7 +236,11 @@ def test_a_csv_says_the_same(file, tmp_path):
     [
         ("x_m = 30.0", "x_meters = 30.0", "position.unlit.x_meters"),
         ("bearing_deg = 0.0", "", "position.unlit.bearing_deg"),
-        ('scene = "depot-gate-dark"', 'scene = "depot-gate-drak"', "position.unlit.scene"),
+        (
+            f'scene = "{bare("depot-gate-dark")}"',
+            'scene = "depot-gate-drak"',
+            "position.unlit.scene",
+        ),
         ('name = "unlit"', 'name = "lit"', "position"),
         ("price = 500.0", "price = -1.0", "position.lit.price"),
     ],

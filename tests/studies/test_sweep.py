@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bare import bare
 
 from simulator.errors import InputError
 from simulator.report.sweep import crossings, findings
@@ -23,7 +24,7 @@ SMALL = (
 
 
 def plan(*axes: Axis, **changes) -> Plan:
-    base = {"scene": "depot-gate-infrared", "camera": "plate-2mp-infrared", "sets": SMALL,
+    base = {"scene": bare("depot-gate-infrared"), "camera": "plate-2mp-infrared", "sets": SMALL,
             "axes": axes, "seed": 5, "trials": 24}  # fmt: skip
     return Plan(**{**base, **changes})
 
@@ -174,7 +175,7 @@ def test_limits_of_light_and_of_speed():
         "sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
         "lens.focal_length_mm=28.0", "day_night.mode=day",
     )  # fmt: skip
-    scene = "depot-gate-dark"
+    scene = bare("depot-gate-dark")
     lux = Axis("natural_light.illuminance_lux", (0.001, 1000.0), True)
     found = sweep(
         Plan(scene, "plate-2mp-infrared", sets, (lux,), seed=2, trials=24), workers=1

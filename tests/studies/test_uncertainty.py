@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from bare import bare
 
 from simulator.studies.overrides import load_pair
 from simulator.studies.session import open_session
@@ -46,7 +47,7 @@ def test_intervals_add_in_quadrature_on_each_side():
 
 @pytest.mark.invariant
 def test_inputs_are_the_numbers_with_a_tolerance():
-    scene, camera = load_pair("depot-gate-dark", "fixed-2mp-lowlight", [])
+    scene, camera = load_pair(bare("depot-gate-dark"), "fixed-2mp-lowlight", [])
     found = {one.full_key for one in tolerant_inputs(scene, camera)}
     assert "camera.sensor.read_noise_e" in found
     assert "camera.lens.focal_min_mm" not in found
@@ -57,7 +58,7 @@ def test_inputs_are_the_numbers_with_a_tolerance():
 def test_draws_repeat_by_seed_and_lie_about_the_nominal():
     sets = [*SMALL, "task.target=truck", "task.name=recognise", "sensor.width_px=240",
             "sensor.height_px=135", "sensor.pixel_pitch_um=23.2"]  # fmt: skip
-    pair = load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets)
+    pair = load_pair(bare("depot-gate-dark"), "fixed-2mp-lowlight", sets)
     one, same, other = (spread(open_session(*pair, seed=seed), draws=4) for seed in (1, 1, 2))
     assert one is not None and same is not None and other is not None
     assert np.array_equal(one.draws, same.draws)
@@ -82,7 +83,7 @@ def test_every_slice_of_a_hypercube_is_one(draws):
 
 @pytest.mark.invariant
 def test_draws_end_where_the_first_ones_change_nothing(monkeypatch):
-    session = open_session(*load_pair("depot-gate-dark", "fixed-2mp-lowlight", SMALL))
+    session = open_session(*load_pair(bare("depot-gate-dark"), "fixed-2mp-lowlight", SMALL))
     looks = iter(np.linspace(0.5, 0.504, 100))
     monkeypatch.setattr("simulator.studies.uncertainty._look", lambda *_: next(looks))
     flat = spread(session)
