@@ -8,6 +8,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from bare import bare
 from PIL import Image
 
 from simulator import files
@@ -45,7 +46,7 @@ def results():
     """A real verdict of every scene; few trials, as only words matter here."""
     kept = {}
     for name in SCENES:
-        pair = load_pair(name, "fixed-2mp-lowlight", SETS)
+        pair = load_pair(bare(name), "fixed-2mp-lowlight", SETS)
         with pytest.MonkeyPatch.context() as region:
             region.setattr("simulator.studies.predict.find_limits", lambda *_, **__: [])
             found = predict(*pair, seed=1, trials=24, **SHORT)

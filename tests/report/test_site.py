@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from bare import bare
 from PIL import Image
 
 from simulator.camera.load import Camera
@@ -32,7 +33,7 @@ def row(site, name: str):
 
 @pytest.mark.invariant
 def test_rows_add_up_to_the_whole():
-    site = site_of("depot-gate-infrared", "lamp.gate lamp.on=true")
+    site = site_of(bare("depot-gate-infrared"), "lamp.gate lamp.on=true")
     for unit, whole in (("lx", site.lux), ("W/m²", site.irradiance_w_m2)):
         rows = [r for r in site.rows if r.quantity[1] == unit]
         assert sum(r.quantity[0] for r in rows) == pytest.approx(whole)
@@ -48,7 +49,7 @@ def test_a_lamp_at_twice_the_distance_gives_a_quarter():
     for place in (near, far):
         values = ", ".join(f"{v:g}" for v in place)
         site = site_of(
-            "depot-gate-infrared",
+            bare("depot-gate-infrared"),
             f"illuminator.mast infrared.position_m=[{values}]",
             "illuminator.mast infrared.aim_m=[0.4, 18.0, 0.55]",
         )
@@ -89,7 +90,7 @@ def test_a_wall_before_the_target_shades_it():
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("name", ["depot-gate-infrared", "yard-noon"])
+@pytest.mark.parametrize("name", [bare("depot-gate-infrared"), "yard-noon"], ids=["gate", "yard"])
 def test_the_drawing_is_a_picture_of_full_size(tmp_path: Path, name: str):
     path = tmp_path / "site.png"
     write_site(path, site_of(name))
@@ -103,7 +104,7 @@ def test_the_drawing_is_a_picture_of_full_size(tmp_path: Path, name: str):
 def test_a_place_that_cannot_be_written_is_told(tmp_path: Path):
     (tmp_path / "file").write_text("x")
     with pytest.raises(OutputError):
-        write_site(tmp_path / "file" / "site.png", site_of("yard-noon"))
+        write_site(tmp_path / "file" / "site.png", site_of(bare("yard-noon")))
 
 
 @pytest.mark.by_hand
@@ -135,7 +136,7 @@ def test_a_site_is_surveyed_whatever_its_target_is(name: str):
 @pytest.mark.by_hand
 def test_the_light_map_spans_lamps_and_picture():
     """The car park's masts stand farther than 4 m from the plate; the map reaches them."""
-    scene = Scene.load("car-park-led", [])
+    scene = Scene.load(bare("car-park-led"), [])
     site = survey_site(scene, Camera.load(CAMERA))
     plate = site.target.centre_m
     for lamp in scene.model.lamp:
