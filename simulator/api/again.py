@@ -74,8 +74,10 @@ def rerun(
     Examples
     --------
     >>> from tempfile import mkdtemp
-    >>> from simulator import predict, rerun
-    >>> folder = predict("parcel-shelf", "fixed-2mp-lowlight", remedies=False,
+    >>> from simulator import Camera, predict, rerun
+    >>> part = {"sensor.width_px": 480, "sensor.height_px": 270}
+    >>> camera = Camera.load("plate-2mp-infrared").set(part)
+    >>> folder = predict("depot-gate-infrared", camera, remedies=False,
     ...                  tolerances=False).save(mkdtemp())
     >>> rerun(folder).identical
     True

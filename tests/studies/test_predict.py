@@ -11,7 +11,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from bare import bare
 
 from simulator import Camera, Scene, predict
 from simulator.errors import GeometryError, InputError, NoLightError
@@ -96,7 +95,7 @@ TARGETS = {
 def dark():
     """A small camera before the dark gate: not legible, so that limits are there."""
     return study.predict(
-        *load_pair(bare("depot-gate-dark"), "fixed-2mp-lowlight", SMALL),
+        *load_pair("depot-gate-dark", "fixed-2mp-lowlight", SMALL),
         seed=7,
         trials=24,
         **SHORT,
@@ -205,7 +204,7 @@ def test_the_list_of_targets_agrees_with_the_verdict(dark):
 def test_other_tasks_are_judged_by_cycles(task):
     sets = (*SMALL, f"task.name={task}", "task.target=truck")
     result = study.predict(
-        *load_pair(bare("depot-gate-dark"), "fixed-2mp-lowlight", sets),
+        *load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets),
         seed=3,
         **SHORT,
     )
@@ -222,7 +221,7 @@ def test_other_tasks_are_judged_by_cycles(task):
     # the plate beside it is read with fewer trials
     assert 0.0 <= v.targets[0].probability <= 1.0
     again = study.predict(
-        *load_pair(bare("depot-gate-dark"), "fixed-2mp-lowlight", sets), seed=3, **SHORT
+        *load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets), seed=3, **SHORT
     )
     assert again.verdict == v
 
@@ -234,7 +233,7 @@ def test_only_text_is_read():
     assert caught.value.key == "task.target"
     assert "detect" in str(caught.value)
     with pytest.raises(InputError) as caught:
-        load_pair(bare("depot-gate-dark"), "fixed-2mp-lowlight",
+        load_pair("depot-gate-dark", "fixed-2mp-lowlight",
                   ["task.target=nobody", "task.name=detect"])  # fmt: skip
     assert "plate, truck" in str(caught.value)
 
@@ -261,7 +260,7 @@ def test_stages_fit_together(dark):
 @pytest.mark.invariant
 def test_another_seed_gives_another_frame_of_the_same_light(dark):
     other = study.predict(
-        *load_pair(bare("depot-gate-dark"), "fixed-2mp-lowlight", SMALL),
+        *load_pair("depot-gate-dark", "fixed-2mp-lowlight", SMALL),
         seed=8,
         trials=24,
         **SHORT,
@@ -273,7 +272,7 @@ def test_another_seed_gives_another_frame_of_the_same_light(dark):
 
 @pytest.mark.invariant
 def test_three_lines_of_python(tmp_path):
-    scene = Scene.load(bare("depot-gate-infrared"))
+    scene = Scene.load("depot-gate-infrared")
     result = predict(scene, Camera.load("plate-2mp-infrared"), seed=7, **SHORT)
     folder = result.save(tmp_path / "result")
     assert result.verdict.verdict in {"legible", "marginal", "not legible"}
@@ -337,7 +336,7 @@ def _bytes_of(folder):
     ],
 )  # fmt: skip
 def test_errors_carry_file_and_key(sets, kind, key):
-    pair = load_pair(bare("depot-gate-dark"), "fixed-2mp-lowlight", [*SMALL, *sets])
+    pair = load_pair("depot-gate-dark", "fixed-2mp-lowlight", [*SMALL, *sets])
     with pytest.raises(kind) as caught:
         study.predict(*pair, seed=1, **SHORT)
     error = caught.value
