@@ -34,12 +34,13 @@ SLIDERS = {
 def timed(kept: Kept, view: View, workspace: Workspace) -> dict[str, float]:
     """Seconds until the coarse picture, and until the first look at the target."""
     out: dict[str, float] = {}
-    begun = time.perf_counter()
+    begun, spent = time.perf_counter(), time.process_time()
     steps: tuple[tuple[str, Callable], ...] = (("coarse", answers.coarse), ("look", answers.look))
     for name, step in steps:
         with kept.session(view, workspace.folder) as session:
             step(session)
         out[name] = time.perf_counter() - begun
+        out[f"{name} processor"] = time.process_time() - spent
     return out
 
 
@@ -50,7 +51,9 @@ def main() -> None:
     moves = parser.parse_args().moves
     workspace, kept = Workspace(), Kept()
     timed(kept, View(), workspace)  # what is compiled and kept on disk
-    print(f"{'slider':<14}{'step':<8}{'least':>7}{'median':>8}{'90 %':>7}{'most':>7}  [ms]")
+    print(
+        f"{'slider':<14}{'step':<8}{'least':>7}{'median':>8}{'90 %':>7}{'most':>7}{'processor':>11}"
+    )
     for name, change in SLIDERS.items():
         shares = np.random.default_rng(1).permutation(moves) / max(1, moves - 1)
         rows = [timed(kept, View(changes=change(float(s))), workspace) for s in shares]
@@ -61,6 +64,7 @@ def main() -> None:
                 f"{name:<14}{step:<8}"
                 + "".join(f"{v:>{7 + (k == 1)}.0f}" for k, v in enumerate(told))
             )
+    print("milliseconds; processor: median of all threads together")
     workspace.close()
 
 

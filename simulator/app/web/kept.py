@@ -17,7 +17,7 @@ from simulator.scene.load import Scene
 from simulator.scene.radiosity.field import rough
 from simulator.studies.session import Session, open_session
 
-MOST_SESSIONS = 4
+MOST_SESSIONS = 3
 """Sessions kept, some 100 MB each."""
 MOST_KNOWN = 32
 """Views of which it is known what makes a new session necessary."""

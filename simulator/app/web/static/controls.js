@@ -129,7 +129,7 @@ export class Controls {
 
   free(one) {
     const told = make("span", {}, one.free);
-    const words = one.free ? `Let go: ${one.free}` : "As the file says";
+    const words = "As the file says";
     const button = make("button", { type: "button", on: {
       click: () => this.history.unset(one.key) } }, words);
     button.setAttribute("aria-label", `${one.label}: ${words}`);

@@ -96,7 +96,7 @@ export class Plan {
       const [ox, oy] = this.px(other.at);
       return Math.abs(ox - x) < 90 && Math.abs(oy - y) < 14;
     });
-    out.append(draw("text", { x: before ? x - 14 : x + 14, y: below ? y + 19 : y - 7,
+    out.append(draw("text", { x: before ? x - 14 : x + 14, y: below ? y + 25 : y - 8,
       "text-anchor": before ? "end" : "start" }, one.kind === "camera" ? "camera" : one.name));
     out.addEventListener("pointerdown", (event) => this.drag(event, one, out));
     out.addEventListener("keydown", (event) => this.keyed(event, one));
@@ -208,7 +208,7 @@ export class Plan {
     field.value = this.chosen;
     const one = this.thing();
     if (!one) return;
-    const names = ["right [m]", "ahead [m]", "up [m]"];
+    const names = ["right", "ahead", "up"];
     by("place").replaceChildren(...names.map((name, k) => {
       const input = make("input", { type: "number", step: 0.1, value: digits(one.at[k], 5), on: {
         change: () => {
@@ -220,7 +220,7 @@ export class Plan {
           this.redraw();
           this.send(one, true);
         } } });
-      return make("label", {}, name, input);
+      return make("label", {}, `${name}, m`, input);
     }));
     by("away").disabled = one.kind === "camera" || one.judged === true;
   }
