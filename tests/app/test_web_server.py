@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import json
-from concurrent.futures import ThreadPoolExecutor
 
 import httpx
 import pytest
@@ -61,23 +60,6 @@ def test_an_answer_comes_step_by_step(client):
     assert 0.0 <= proved["low"] <= proved["probability"] <= proved["high"] <= 1.0
     assert proved["picture"].startswith("data:image/png;base64,")
     assert found["coarse"]["target"] == pytest.approx(proved["target"], abs=0.01)
-
-
-@pytest.mark.invariant
-def test_pages_that_ask_at_once_get_their_own_answers(client):
-    """Three pages with other views at the same time: each is told what it is told alone."""
-    views = [{"changes": {**SMALL, "lux": lux}} for lux in (0.5, 50.0)]
-    views.append({"camera": "plate-2mp-infrared", "changes": SMALL})
-
-    def first(view, page):
-        asked = {"page": page, "view": view}
-        rows = map(json.loads, client.post("/falling", json=asked).text.splitlines())
-        return [(row["picture"], row["gain"]) for row in rows]
-
-    with ThreadPoolExecutor(3) as pool:
-        together = list(pool.map(first, views, ("a", "b", "c")))
-    assert together == [first(view, "d") for view in views]
-    assert len({pictures[2] for pictures in together}) == 3
 
 
 @pytest.mark.invariant

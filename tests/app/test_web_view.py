@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import io
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
@@ -118,6 +119,27 @@ def test_a_dimmed_light_is_weighed_anew_and_answers_as_a_fresh_session(workspace
     fresh = open_session(*view.opened(workspace.folder)).state.exposure
     assert exposure.gain_db == pytest.approx(fresh.gain_db, abs=0.2)
     assert exposure.shutter_s == pytest.approx(fresh.shutter_s, rel=0.02)
+
+
+@pytest.mark.invariant
+def test_pages_that_ask_at_once_get_their_own_answers(workspace):
+    """Three pages with other views at the same time, two of them of one session: each sees what it
+    sees alone, within the rounding of light that is weighed anew."""
+    views = [View.of({"changes": {**SMALL, "lux": lux}}) for lux in (0.5, 50.0)]
+    views.append(View.of({"camera": "plate-2mp-infrared", "changes": SMALL}))
+
+    def seen(kept, view):
+        with kept.session(view, workspace.folder) as at:
+            return coarse_picture(at, 160).astype(float), at.state.exposure.gain_db
+
+    shared = Kept()
+    with ThreadPoolExecutor(3) as pool:
+        together = list(pool.map(lambda view: seen(shared, view), views * 2))
+    for (picture, gain_db), view in zip(together, views * 2, strict=True):
+        alone, own_db = seen(Kept(), view)
+        assert gain_db == pytest.approx(own_db, abs=0.01)
+        assert np.abs(picture - alone).mean() < 0.05
+    assert np.abs(together[0][0] - together[1][0]).mean() > 2.0
 
 
 @pytest.mark.invariant
