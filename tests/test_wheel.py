@@ -46,6 +46,8 @@ def test_wheel_holds_every_profile_scene_and_table(wheel: Path) -> None:
     ]
     wanted += [str(path.relative_to(ROOT)) for path in (ROOT / "simulator").rglob("*.csv")]
     wanted += ["simulator/data/LICENCES.md"]
+    pages = ROOT / "simulator" / "app" / "web" / "static"
+    wanted += [str(path.relative_to(ROOT)) for path in pages.iterdir()]
     assert len(wanted) > 20
     assert [name for name in wanted if name not in inside] == []
     assert not [name for name in inside if name.startswith(("tests/", "outputs/"))]

@@ -36,7 +36,7 @@ SMALL = {
     "lux": 1000,
 }  # fmt: skip
 """A small sensor, and light enough to read by, so that the proof comes soon."""
-DONE_MS = 120_000
+DONE_MS = 300_000
 
 
 @pytest.fixture(scope="module")
@@ -150,6 +150,9 @@ def test_pictures_are_compared_with_a_wipe(page, server):
     assert "75%" in clip
     page.locator("#release").click()
     assert page.locator("#held").is_hidden()
+    page.locator("#budget").click()
+    until(page, "document.querySelectorAll('#budget-told table').length === 3")
+    assert "electrons" in page.locator("#budget-told p").inner_text()
 
 
 def test_files_are_opened_refused_saved_and_exported(page, server, tmp_path):

@@ -17,6 +17,7 @@ from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.result import Verdict
 from simulator.judge.target import JudgedTarget
 from simulator.judge.verdict import verdict_word
+from simulator.report.budget.words import table as budget_table
 from simulator.report.wording import capital, decibels, digits, f_number, percent, shutter
 from simulator.report.wording.verdict import (
     change,
@@ -26,6 +27,7 @@ from simulator.report.wording.verdict import (
     shown_word,
 )
 from simulator.scene.load import Scene
+from simulator.studies.budget.study import budget_of
 from simulator.studies.overview import coarse_picture, passing
 from simulator.studies.predict import Result
 from simulator.studies.session import Session
@@ -211,6 +213,12 @@ def passes(session: Session) -> Row:
             for one in passing(session)
         ],
     }
+
+
+def light_budget(session: Session) -> Row:
+    """Where the light of the target's pixel goes, as a sentence and tables."""
+    told = budget_table(budget_of(session))
+    return {"step": "budget", "answer": told["answer"], "tables": told["tables"]}
 
 
 def refusal(error: InputError) -> Row:

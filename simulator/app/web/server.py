@@ -34,6 +34,7 @@ from simulator.errors import InputError
 from simulator.files import bundled_folder, bundled_names, read_toml
 from simulator.studies.predict import predict
 from simulator.studies.provenance import versions
+from simulator.studies.session import open_session
 
 LOG = logging.getLogger("uvicorn.error")
 STATIC = Path(__file__).parent / "static"
@@ -89,6 +90,14 @@ class Workbench:
         """The target in several frames of its pass."""
         slow = self.lanes.slow
         yield await self.lanes.run(slow, ticket, lambda: self._asked(view, answers.passes))
+
+    async def budget(self, view: View, ticket: Ticket) -> AsyncIterator[Row]:
+        """Where the light of the target's pixel goes."""
+        # as the command has it, not from the rough light of a first look
+        yield await self.lanes.run(
+            self.lanes.slow, ticket,
+            lambda: answers.light_budget(open_session(*view.opened(self.folder), seed=view.seed)),
+        )  # fmt: skip
 
     async def fixes(self, view: View, ticket: Ticket) -> AsyncIterator[Row]:
         """What would fix the verdict."""
@@ -227,6 +236,7 @@ def _routes(bench: Workbench) -> list[Route]:
         Route("/answer", streamed(bench.steps, "answer"), methods=["POST"]),
         Route("/falling", streamed(bench.strip, "falling"), methods=["POST"]),
         Route("/passing", streamed(bench.passing, "passing"), methods=["POST"]),
+        Route("/budget", streamed(bench.budget, "budget"), methods=["POST"]),
         Route("/fixes", streamed(bench.fixes, "fixes"), methods=["POST"]),
         Route("/file", file, methods=["POST"]),
         Route("/export", export, methods=["POST"]),

@@ -40,6 +40,7 @@ const plan = new Plan(history_);
 const fixing = new Asker("/fixes", takeFixes, failed);
 const falling = new Asker("/falling", takeFalling, failed);
 const passing = new Asker("/passing", takePassing, failed);
+const budgeting = new Asker("/budget", takeBudget, failed);
 const asker = new Asker("/answer", take, failed);
 
 function failed(error) {
@@ -99,6 +100,8 @@ function changed(final) {
   fixing.stop();
   falling.stop();
   passing.stop();
+  budgeting.stop();
+  by("budget-told").replaceChildren();
   fade();
   by("undo").disabled = !history_.canUndo;
   by("redo").disabled = !history_.canRedo;
@@ -135,6 +138,16 @@ function takeFalling(row) {
     make("span", {}, `${row.percent ? `${row.percent}; ` : ""}${row.shutter}, ${row.gain}`)));
 }
 
+function takeBudget(row) {
+  if (row.step === "refused") refuse(row);
+  if (row.step !== "budget") return;
+  told("");
+  const cells = (name, texts) => make("tr", {}, ...texts.map((text) => make(name, {}, text)));
+  by("budget-told").replaceChildren(make("p", {}, row.answer), ...row.tables.map((one) => make("table",
+    {}, make("caption", {}, one.caption), make("thead", {}, cells("th", one.head)),
+    make("tbody", {}, ...one.rows.map((texts) => cells("td", texts))))));
+}
+
 function takePassing(row) {
   if (row.step === "refused") refuse(row);
   if (row.step !== "passing") return;
@@ -166,6 +179,10 @@ by("fall").addEventListener("click", () => {
 by("pass").addEventListener("click", () => {
   told("Looking at the pass …");
   passing.ask(history_.view);
+});
+by("budget").addEventListener("click", () => {
+  told("Following the light …");
+  budgeting.ask(history_.view);
 });
 by("copy").addEventListener("click", async () => {
   await history_.writing;
