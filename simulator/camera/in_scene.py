@@ -44,6 +44,7 @@ from simulator.scene.kernels.pack import (
 from simulator.scene.model import Station
 from simulator.scene.radiosity.bands import band_masks
 from simulator.scene.radiosity.field import LightField, light_field
+from simulator.scene.radiosity.other_body import with_other_body
 from simulator.scene.radiosity.packed import pack_map
 from simulator.scene.world import World
 from simulator.units import FloatArray
@@ -365,6 +366,24 @@ class CameraInScene:
         other.__dict__["_drawn_from"] = (self, card, name)
         return other
 
+    def before_other(self, world: World) -> CameraInScene:
+        """The same camera before another world.
+
+        Where only materials differ, or where the ground's grain lies, or the shape of one body,
+        the light that all else throws is kept: one thing in another colour or shape hardly
+        changes what the scene throws on it.
+        """
+        if world is self.world:
+            return self
+        other, own = replace(self, world=world), self.world
+        if world.cards is own.cards and world.meshes is own.meshes:
+            _ = self.light_field
+            return self._shared(other)
+        body = _other_body(own, world)
+        if body is not None:
+            other.__dict__["light_field"] = with_other_body(self.light_field, world, body)
+        return other
+
     def with_exposure(self, exposure: Exposure) -> CameraInScene:
         """The same camera with other settings of its exposure: no light depends on them."""
         camera = self.camera.model_copy(update={"exposure": exposure})
@@ -475,6 +494,19 @@ class CameraInScene:
         """White balance (3,) and colour matrix (3, 3) solved in daylight."""
         balance, matrix = solve_colour_matrix(self.response("day"), spectrum(REFERENCE_LIGHT).power)
         return balance, matrix
+
+
+def _other_body(one: World, other: World) -> int | None:
+    """Number of the body in which two worlds differ, with its card; None if it is not just one."""
+    if len(one.meshes) != len(other.meshes) or len(one.cards) != len(other.cards):
+        return None
+    bodies = [
+        k for k, (a, b) in enumerate(zip(one.meshes, other.meshes, strict=True)) if a is not b
+    ]
+    cards = [k for k, (a, b) in enumerate(zip(one.cards, other.cards, strict=True)) if a is not b]
+    if len(bodies) != 1 or not set(cards) <= {other.meshes[bodies[0]].card}:
+        return None
+    return bodies[0]
 
 
 def _moved_card(card: Card, move: FloatArray) -> Card:

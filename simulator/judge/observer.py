@@ -11,9 +11,12 @@ observer weighs what it sees by
 with a criterion, which lies as high as the share of false alarms that is allowed demands. A person
 does worse, which is told by noise of his own, added to that of the pictures:
 
-    N(f) = B N_picture(f) / eta + F^2 N_eye(f) + kappa^2 B N_between(f)
+    N(f) = B (N_picture(f) + s(f) N_between(f)) / eta + F^2 N_eye(f) + kappa^2 B N_between(f)
 
 eta       efficiency: of the energy that the ideal observer needs, a person needs 1 / eta
+s(f)      what pictures show that does not follow the light of the things, over what does: a viewer
+          remembers faces, not what running over white has left of them, and is as poor with it as
+          with noise; the little that every camera changes (`FAMILIAR`) he is used to
 B(f)      share of the power that gets through to him, by cycles across the target; 1 at best
 N_eye(f)  noise that gives the eye's contrast sensitivity S(u) (Barten 1999): with k the ratio at
           threshold and A the area over which the eye adds up, N_eye = A / (2 k^2 S^2) [deg^2]
@@ -47,6 +50,11 @@ from simulator.units import FloatArray, Image
 
 RINGS = 24
 """Rings of frequency over which the power of noise is averaged."""
+FAMILIAR = 0.95
+"""Coherence of pictures with their light from which nothing looks strange (assumed: tone curve,
+sharpening and noise reduction in good light leave 0.97 to 0.995 of a face)."""
+LEAST_COHERENCE = 1e-3
+"""So little of a picture that follows the light tells nothing."""
 
 
 @dataclass(frozen=True)
@@ -158,6 +166,33 @@ def ring_power(coefficients: FloatArray, frequency: FloatArray) -> FloatArray:
     return np.asarray(mean[ring])
 
 
+def coherence(
+    pictures: FloatArray, noise: FloatArray, light: FloatArray, frequency: FloatArray
+) -> FloatArray:
+    """Share (rows, half) of the power of differences in pictures that follows their light.
+
+    The magnitude-squared coherence by rings of equal frequency, summed over things: 1 for whatever
+    a lens, motion or fog does, since the light on the sensor has been through these.
+
+    Parameters
+    ----------
+    pictures, light
+        Coefficients (things, rows, half) of mean pictures and of light, each less their mean.
+    noise
+        Power (rows, half) that noise leaves in `pictures`.
+    """
+    ring = _rings(frequency).ravel()
+
+    def summed(power: FloatArray) -> FloatArray:
+        return np.asarray(np.bincount(ring, power.sum(axis=0).ravel(), minlength=RINGS))
+
+    cross = np.abs(summed(np.real(pictures * light.conj()))) ** 2
+    own = np.maximum(summed(np.abs(pictures) ** 2) - len(pictures) * summed(noise[None]), 0.0)
+    both = own * summed(np.abs(light) ** 2)
+    share = np.divide(cross, both, out=np.zeros(RINGS), where=both > 0.0)
+    return np.asarray(np.clip(share, LEAST_COHERENCE, 1.0)[ring].reshape(frequency.shape))
+
+
 def _transform(pictures: Image | FloatArray) -> FloatArray:
     return np.asarray(fft.rfft2(pictures.astype(np.float64), norm="ortho"))
 
@@ -202,6 +237,7 @@ def templates_of(
     sight: Sight,
     skill: Skill,
     learnt: int,
+    light: Image | None = None,
 ) -> Templates:
     """Templates of several things and the viewer's own noise.
 
@@ -217,6 +253,9 @@ def templates_of(
     learnt
         Pictures that each mean was taken over. What noise they leave in it is taken off the power
         of the differences, and templates shrink where little else is left (Wiener).
+    light
+        Light of each thing (things, rows, columns) [contrast], as it falls on the sensor; without
+        it pictures are taken to follow their light.
     """
     shape = area.shape
     f = frequencies((shape[0], shape[1]))
@@ -232,13 +271,20 @@ def templates_of(
     middle = things.mean(axis=0)
     used = skill.used(f * sight.across_px)
     passed = np.sqrt(used)
-    seen = _transform(things - middle)
+    raw = _transform(things - middle)
     picture = ring_power(_transform(levelled(residual)), f) / share
-    apart = ring_power(seen, f) / share * len(means) / max(len(means) - 1, 1)
+    apart = ring_power(raw, f) / share * len(means) / max(len(means) - 1, 1)
     between = np.maximum(apart - picture / learnt, 0.0)
-    seen = seen * passed * (between / np.maximum(apart, 1e-15))
+    seen = raw * passed * (between / np.maximum(apart, 1e-15))
+    strange: float | FloatArray = 0.0
+    if light is not None:
+        true = levelled(light)
+        true = _transform(true - true.mean(axis=0))
+        follows = coherence(raw, share * picture / learnt * (1.0 - 1.0 / len(means)), true, f)
+        strange = np.maximum(FAMILIAR - follows, 0.0) / follows
     own = used * picture * (1.0 / skill.efficiency - 1.0)
-    own = own + skill.field_factor**2 * eye_noise(sight, f) + skill.imprecision**2 * used * between
+    own = own + skill.field_factor**2 * eye_noise(sight, f)
+    own = own + used * between * (skill.imprecision**2 + strange / skill.efficiency)
     weights = seen / np.maximum(own + used * picture, 1e-15)
     spectra = weights.reshape(len(means), -1)
     weighted = (own * _doubled(shape[1])).ravel()

@@ -15,9 +15,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.camera.tone import Tone, encode_tone, tone_of
 from simulator.judge.cycles import PIXELS_PER_DEG, RIM_PX, RIM_SHARE, SHOWN_DEG, core
 from simulator.judge.eye import emitted
 from simulator.judge.face_detail import known_by
+from simulator.judge.figures import plate_signal
 from simulator.judge.observer import (
     Sight,
     Skill,
@@ -48,6 +50,8 @@ SETTLED_PX = 20_000
 """Pixels of a window from which fewer pictures do: their noise averages over the target."""
 LARGE_FACE_PX = 100.0
 """Width of a face from which a sample a pixel does: what counts of it is much coarser."""
+WELL_EXPOSED = 0.7
+"""Share of white of the brightest part of a face as one would like to have it (assumed)."""
 MARGIN_PX = 8
 """Pixels around a face that processing looks at."""
 KNOW = Skill(efficiency=0.0135, field_factor=2.5, imprecision=0.7, best_cycles=10.0, octaves=0.85)
@@ -99,6 +103,22 @@ def _effort(effort: Effort, window: tuple[int, int]) -> Effort:
 def _residual(contrast: Image) -> Image:
     n = len(contrast)
     return np.asarray((contrast - contrast.mean(axis=0)) * np.sqrt(n / (n - 1.0)))
+
+
+def well_exposed(signals: list[Image], area: Mask, tone: Tone) -> Image:
+    """Contrast (n, rows, columns) on the display of faces whose light none of it runs over white.
+
+    Parameters
+    ----------
+    signals
+        Light of the pictures, each (rows, columns), any unit.
+    area
+        Pixels (rows, columns) of the face.
+    """
+    light = np.stack(signals)
+    white = float(np.percentile(light[:, area], 99)) / WELL_EXPOSED
+    shown = emitted(255.0 * encode_tone(np.clip(light / max(white, 1e-12), 0.0, 1.0), tone))
+    return np.asarray(shown / max(float(shown[:, area].mean()), 1e-12) - 1.0)
 
 
 def _spread(shares: FloatArray, false_alarms: float) -> Observed:
@@ -153,8 +173,12 @@ def know_face(
     n = _effort(effort, area.shape)
     count = FEWER_STRANGERS if across > LARGE_FACE_PX else STRANGERS
     others = strangers(world, name, count, look_alike=task == "identify")
-    made = [near.pictures(world, [n.learn, n.test], 0)]
-    made += [near.pictures(w, [n.learn, n.others], 1 + k) for k, w in enumerate(others)]
+    worlds = [world, *others]
+    rates = [near.light(one) for one in worlds]
+    made = [
+        near.pictures_of(rate, one, [n.learn, n.others if k else n.test], k)
+        for k, (one, rate) in enumerate(zip(worlds, rates, strict=True))
+    ]
     contrasts, level = contrast_on_display(np.concatenate(made), area, surround)
     groups = np.split(contrasts, np.cumsum([len(one) for one in made])[:-1])
     taught = [group[: n.learn] for group in groups]
@@ -165,6 +189,11 @@ def know_face(
         _sight(across, level),
         skill,
         n.learn,
+        well_exposed(
+            [plate_signal(rate[-1], retakes.state) for rate in rates],
+            area,
+            tone_of(retakes.in_scene.camera.processing),
+        ),
     )
     own, *rest = (templates.answers(group[n.learn :])[:, 0] for group in groups)
     variance = float(templates.own[0, 0])

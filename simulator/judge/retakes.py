@@ -62,12 +62,22 @@ class Retakes:
         group
             Number of the world; noise of one is not that of another.
         """
-        here = replace(self.in_scene, world=world)
+        return self.pictures_of(self.light(world), world, counts, group)
+
+    def light(self, world: World) -> list[Image]:
+        """Light of the place in a world, the frames the camera remembers first [e-/s]."""
+        here = self.in_scene.before_other(world)
         times = [float(t) for t in frame_times(here)]
-        state, shutter = self.state, self.state.exposure.shutter_s
-        rates = exposed_regions(
-            here, state.mode, shutter, self.plan, self.stray_light, times, Traces()
+        shutter = self.state.exposure.shutter_s
+        return exposed_regions(
+            here, self.state.mode, shutter, self.plan, self.stray_light, times, Traces()
         )
+
+    def pictures_of(
+        self, rates: list[Image], world: World, counts: Sequence[int], group: int
+    ) -> NDArray[np.uint8]:
+        """As `pictures`, of light that is known."""
+        here, state = self.in_scene.before_other(world), self.state
         origin = self.plan.box_px[:2]
         out = []
         for series, count in enumerate(counts):

@@ -13,6 +13,7 @@ from simulator.judge.parts import critical_px, judged_part
 from simulator.judge.people import QUICK, know_face, notice
 from simulator.judge.retakes import retakes_of
 from simulator.judge.silhouette import seen_silhouette
+from simulator.scene.radiosity.field import make
 from simulator.scene.variants import strangers, without
 from simulator.studies.session import open_session
 
@@ -168,3 +169,16 @@ def test_strangers_share_the_outline_and_differ_inside():
             assert 0.002 < np.mean(other != own) < 0.5
     alike = strangers(world, "somebody", 1, look_alike=True)[0].cards[index].texture
     assert np.array_equal(alike == 255, own == 255)
+
+
+@pytest.mark.invariant
+def test_a_stranger_s_head_gets_the_light_it_gets_in_a_world_made_anew():
+    in_scene = open_session(face(16.0), camera(), seed=1).in_scene
+    (other,) = strangers(in_scene.world, "somebody", 1)
+    quick, anew = in_scene.before_other(other).light_field, make(other)
+    np.testing.assert_array_equal(quick.sky, anew.sky)
+    head = slice(len(anew.leaves.place), None)
+    off = np.abs(quick.indirect - anew.indirect)[head]
+    # what the head throws on the floor and gets back is that of the first head
+    assert off.mean() < 0.005 * anew.indirect[head].mean()
+    assert off.max() < 0.15 * anew.indirect[head].max()

@@ -148,7 +148,7 @@ def grey_levels_of_face(result):
 
 def test_a_near_face_washed_out_by_its_own_lamp_is_not_identified(tmp_path):
     """A caller 1.2 m away, 140 px across, under a lamp beside the lens: metering the dark street on
-    average, the camera shows a white oval with a faint eye; held back, all of the face.
+    average, the camera shows a white oval with irises and nostrils; held back, all of the face.
 
     Passport photographs are to hold 128 grey levels within the face (ISO/IEC 19794-5:2005, from
     memory): the fair picture does, the washed-out one does not.
@@ -158,18 +158,17 @@ def test_a_near_face_washed_out_by_its_own_lamp_is_not_identified(tmp_path):
     # the usual frame, with a quarter of the pixels each way
     coarse = ["sensor.width_px=480", "sensor.height_px=270"]
     coarse += ["lens.use=varifocal-2.8-12", "lens.focal_length_mm=3.0"]
-    white, fair = (
-        predict(
-            *load_pair(lit, "fixed-2mp-lowlight", [*coarse, f"exposure.target_level={x}"]),
-            seed=7,
-            **SHORT,
-        )
-        for x in (0.18, 0.05)
-    )
+
+    def pair(level):
+        return load_pair(lit, "fixed-2mp-lowlight", [*coarse, f"exposure.target_level={level}"])
+
+    white = predict(*pair(0.18), seed=7, **SHORT)
     assert white.verdict.geometry.pixels_per_m > 800.0
-    assert grey_levels_of_face(white) < 128 <= grey_levels_of_face(fair)
+    assert grey_levels_of_face(white) < 128
     assert white.verdict.probability < 0.3
     assert white.verdict.target.drawing_kept < 0.35
     assert white.verdict.limits[0].factor == "clipping", told(white.verdict)
+    fair = predict(*pair(0.05), seed=7, **SHORT)
+    assert grey_levels_of_face(fair) >= 128
     assert fair.verdict.probability > 0.95
     assert fair.verdict.target.drawing_kept > 0.9

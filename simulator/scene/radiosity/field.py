@@ -124,7 +124,7 @@ class LightField:
         caster, scene = self._casting(card)
         many = int(np.clip(MOST_POINT_RAYS // max(1, len(points_m)), LEAST_POINT_RAYS, POINT_RAYS))
         seen = look(caster, self.leaves, points_m, normals, many, scene=scene)
-        return seen.share(SKY), _with_far(seen, self.sent, self.far)
+        return seen.share(SKY), with_far(seen, self.sent, self.far)
 
     def units(
         self,
@@ -172,7 +172,7 @@ def far_ground(lights: list[LightSource], slots: Slots) -> NDArray[np.float32]:
     return out
 
 
-def _with_far(
+def with_far(
     seen: Seen, sent: NDArray[np.float32], far: NDArray[np.float32]
 ) -> NDArray[np.float32]:
     found = seen.gathered(sent.reshape(len(sent), -1)).reshape(-1, *sent.shape[1:])
@@ -180,7 +180,7 @@ def _with_far(
     return found
 
 
-class _Kept:
+class Kept:
     """A few results by content, the ones that were not asked for longest given up."""
 
     def __init__(self, most: int) -> None:
@@ -200,7 +200,7 @@ class _Kept:
                 self.known.popitem(last=False)
 
 
-_FIELDS, _VIEWS = _Kept(MOST_FIELDS), _Kept(MOST_VIEWS)
+_FIELDS, _VIEWS = Kept(MOST_FIELDS), Kept(MOST_VIEWS)
 
 
 _ROUGH: ContextVar[bool] = ContextVar("rough", default=False)
@@ -317,7 +317,7 @@ def make(world: World, *, rough: bool = False) -> LightField:
     far = far_ground(world.lights, slots)
     both = [seen.node, seen.solid]
     sky = np.concatenate([one.share(SKY) for one in both]).astype(np.float32)
-    indirect = np.concatenate([_with_far(one, sent, far) for one in both])
+    indirect = np.concatenate([with_far(one, sent, far) for one in both])
     close = np.concatenate([one.close for one in both])
     _fill_buried(seen.leaves, close, sky, indirect)
     return LightField(world, seen.leaves, slots, sky, indirect, sent)
@@ -334,9 +334,19 @@ def _fill_buried(
     flat = np.concatenate([leaves.place, np.zeros((len(leaves.place), 1))], axis=1)
     place = np.concatenate([flat, leaves.solids.nodes_m])
     for a, b in pairwise(begin):
-        hidden = close[a:b] > BURIED
-        if not np.any(hidden) or np.all(hidden):
-            continue
-        at, free = np.flatnonzero(hidden) + a, np.flatnonzero(~hidden) + a
-        source = free[cKDTree(place[free]).query(place[at])[1]]
-        sky[at], indirect[at] = sky[source], indirect[source]
+        filled(place[a:b], close[a:b], sky[a:b], indirect[a:b])
+
+
+def filled(
+    place: FloatArray,
+    close: FloatArray,
+    sky: NDArray[np.float32],
+    indirect: NDArray[np.float32],
+) -> None:
+    """As `_fill_buried`, the nodes of one side."""
+    hidden = close > BURIED
+    if not np.any(hidden) or np.all(hidden):
+        return
+    at, free = np.flatnonzero(hidden), np.flatnonzero(~hidden)
+    source = free[cKDTree(place[free]).query(place[at])[1]]
+    sky[at], indirect[at] = sky[source], indirect[source]

@@ -15,7 +15,7 @@ from simulator.scene.world import World
 Arrays = Mapping[str, NDArray[Any]]
 MOST_BYTES = 200_000_000
 """Light fields kept on disk, all together."""
-VERSION = 2
+VERSION = 3
 """Raised whenever the same world gets another light field."""
 
 

@@ -114,9 +114,14 @@ def views(caster: RayCaster, leaves: Leaves, fewer: int = 1) -> Views:
         ]
     )
     node = look(caster, leaves, nodes, np.repeat(normal, count, axis=0), NODE_RAYS // fewer)
-    rays = int(np.clip(MOST_CORNER_RAYS // max(1, len(solids.nodes_m)), 48, CORNER_RAYS))
-    solid = look(caster, leaves, solids.nodes_m, solids.facing, rays // fewer)
+    rays = corner_rays(len(solids.nodes_m)) // fewer
+    solid = look(caster, leaves, solids.nodes_m, solids.facing, rays)
     return Views(leaves, parts, of_parts, patch, node, solid)
+
+
+def corner_rays(nodes: int) -> int:
+    """Directions from each node of the bodies of a world, by how many there are."""
+    return int(np.clip(MOST_CORNER_RAYS // max(1, nodes), 48, CORNER_RAYS))
 
 
 def patch_reflectances(world: World, leaves: Leaves, slots: Slots) -> NDArray[np.float32]:
