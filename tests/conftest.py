@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable
+from functools import cache
 from types import SimpleNamespace
 from typing import Any
 
@@ -19,6 +20,7 @@ from simulator.judge.result import SCHEMA_VERSION, Verdict
 from simulator.judge.target import find_text, plan_region
 from simulator.judge.trials import quick_stray_light
 from simulator.scene.build import build_world
+from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel
 
 PLATE = {
@@ -110,6 +112,20 @@ def make_scene() -> Callable[..., SceneModel]:
         return SceneModel.model_validate(whole)
 
     return make
+
+
+@pytest.fixture(scope="session")
+def car_alone() -> Callable[[str], Scene]:
+    """A bundled car park with its light and the car in question, and nothing else: a tenth of the
+    time of the whole scene."""
+
+    @cache
+    def emptied(name: str) -> Scene:
+        table = Scene.load(name).table()
+        table["target"] = [one for one in table["target"] if one["name"] in ("plate", "car")]
+        return Scene.from_dict({**table, "body": []}, name=name, folder=".")
+
+    return emptied
 
 
 @pytest.fixture(scope="session")

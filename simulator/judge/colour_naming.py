@@ -49,6 +49,7 @@ from simulator.scene.materials import is_shade_of, material
 from simulator.scene.model import Target
 from simulator.scene.model_targets import Parcel, Person, Sign
 from simulator.scene.model_things import VehicleFront, VehicleRear, VehicleSide
+from simulator.scene.variants import kept_with
 from simulator.scene.world import World
 from simulator.units import FloatArray, Image
 
@@ -255,6 +256,10 @@ def own_pixels(
 
 def recoloured(world: World, base: str, other: str) -> World:
     """The world with everything of one material in the colour of another, shades kept."""
+    return kept_with(world, ("colour", base, other), lambda: _recoloured(world, base, other))
+
+
+def _recoloured(world: World, base: str, other: str) -> World:
     own, new = material(base).reflectance, material(other).reflectance
     materials = [
         replace(m, reflectance=np.minimum(new * (m.reflectance.mean() / own.mean()), 1.0))

@@ -55,10 +55,19 @@ def success(verdict: Verdict) -> Message:
 
 
 def reason(verdict: Verdict) -> Message | None:
-    """The first limit, and those it must be fixed together with; None where nothing limits."""
-    limits = main_limits(verdict)
-    if not limits or verdict.verdict == "legible":
+    """The first limit, and those it must be fixed together with.
+
+    Where no impairment is worth a word: that the target itself stands in the way, which no camera
+    would change, or that small losses add up. None for a success, and where no limits were sought.
+    """
+    limits, fixed = main_limits(verdict), verdict.probability_all_fixed
+    if verdict.verdict == "legible":
         return None
+    if not limits:
+        if fixed is None:
+            return None
+        kind = "small" if fixed >= verdict.task.wanted_probability else "target"
+        return Message(f"reason.{kind}", {"fixed": fixed})
     first = limits[0]
     kind = "together" if first.together_with else "single"
     return Message(f"reason.{kind}", {"factors": (first.factor, *first.together_with)})

@@ -9,7 +9,7 @@ between brows and chin counts, so that neither an outline nor light from behind 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -34,7 +34,7 @@ from simulator.judge.retakes import PIECES, Mask, Retakes, shared
 from simulator.judge.silhouette import Silhouette, luma_levels
 from simulator.judge.target import JudgedTarget
 from simulator.scene.model_targets import Face, Person
-from simulator.scene.variants import strangers, without
+from simulator.scene.variants import elsewhere, strangers, without
 from simulator.units import FloatArray, Image
 
 STRANGERS, FEWER_STRANGERS = 7, 4
@@ -221,8 +221,7 @@ def notice(
         learnt, tested = [], []
         shares = zip(shared(n.learn, GRAINS), shared(n.test, GRAINS), strict=True)
         for grain, (learn, test) in enumerate(shares):
-            shifted = replace(one, grain_shift=grain)
-            pictures = retakes.pictures(shifted, [learn, test], GRAINS * k + grain)
+            pictures = retakes.pictures(elsewhere(one, grain), [learn, test], GRAINS * k + grain)
             learnt.append(pictures[:learn])
             tested.append(pictures[learn:])
         taught.append(np.concatenate(learnt))

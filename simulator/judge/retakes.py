@@ -8,7 +8,7 @@ are the same place of the picture in worlds that differ in that alone.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,9 @@ from simulator.scene.world import World
 from simulator.units import Image
 
 Mask = NDArray[np.bool_]
+KeptTraces = dict[tuple[int, tuple[int, int, int, int], int], tuple[World, Traces]]
+"""Traced layers by world, box and samples a pixel; the world is kept with them, so that its number
+stays its own."""
 PIECES = 4
 """Sensors of the kind, each with a fixed pattern of its own, that pictures are spread over."""
 SPLIT = 2
@@ -44,13 +47,17 @@ def region_of(
 
 @dataclass(frozen=True)
 class Retakes:
-    """A camera, settled, and the place of its picture that is looked at."""
+    """A camera, settled, and the place of its picture that is looked at.
+
+    `kept` holds what was traced for cameras that differ only in what acts after tracing.
+    """
 
     in_scene: CameraInScene
     state: State
     plan: RegionPlan
     stray_light: Image
     seed: int
+    kept: KeptTraces = field(default_factory=dict)
 
     def pictures(self, world: World, counts: Sequence[int], group: int) -> NDArray[np.uint8]:
         """Delivered pictures (sum of counts, rows, columns, 3) of a world.
@@ -69,8 +76,10 @@ class Retakes:
         here = self.in_scene.before_other(world)
         times = [float(t) for t in frame_times(here)]
         shutter = self.state.exposure.shutter_s
+        key = (id(world), self.plan.box_px, self.plan.split)
+        _, traces = self.kept.setdefault(key, (world, Traces()))
         return exposed_regions(
-            here, self.state.mode, shutter, self.plan, self.stray_light, times, Traces()
+            here, self.state.mode, shutter, self.plan, self.stray_light, times, traces
         )
 
     def pictures_of(

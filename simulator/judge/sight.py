@@ -22,7 +22,7 @@ from simulator.judge.parts import judged_part
 from simulator.judge.people import QUICK, observed
 from simulator.judge.quick_look import quick_probability
 from simulator.judge.readers.reader import Reader
-from simulator.judge.retakes import Retakes, region_of
+from simulator.judge.retakes import KeptTraces, Retakes, region_of
 from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import (
     JudgedTarget,
@@ -48,12 +48,13 @@ SURE_PATCHES = 8
 @dataclass(frozen=True)
 class View:
     """What is kept of one world and view: patch, traced layers, and the pixels of the target;
-    `others` are the layers of other texts on the same board."""
+    `others` are the layers of other texts on the same board, `strange` those of other worlds."""
 
     plan: RegionPlan
     traces: Traces
     silhouette: Silhouette | None
     others: dict[str, Traces] = field(default_factory=dict)
+    strange: KeptTraces = field(default_factory=dict)
 
 
 @dataclass
@@ -167,7 +168,7 @@ class Sight:
     ) -> float:
         assert view.silhouette is not None
         stray_light = self.stray_light(in_scene, state, view)
-        place = Retakes(in_scene, state, view.plan, stray_light, self.seed)
+        place = Retakes(in_scene, state, view.plan, stray_light, self.seed, view.strange)
         seen = observed(place, target, view.silhouette, self.task, QUICK)
         if seen is not None:
             return seen.value

@@ -6,7 +6,7 @@ light, place and camera stay, so that pictures differ by what the task is about 
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import replace
 
 import numpy as np
@@ -62,9 +62,29 @@ def with_look(world: World, name: str, look: Look) -> World:
 def strangers(world: World, name: str, count: int, *, look_alike: bool = False) -> list[World]:
     """Worlds with other people's features on the head of a target; see `other_look`."""
     look = world.heads[name].look
-    return [
-        with_look(world, name, other_look(look, k, look_alike=look_alike)) for k in range(count)
-    ]
+
+    def other(k: int) -> World:
+        return kept_with(
+            world,
+            ("look", name, look_alike, k),
+            lambda: with_look(world, name, other_look(look, k, look_alike=look_alike)),
+        )
+
+    return [other(k) for k in range(count)]
+
+
+def kept_with(world: World, key: tuple[object, ...], make: Callable[[], World]) -> World:
+    """A variant of a world, made once and kept with it, so that what it takes to trace it is kept
+    as well."""
+    known: dict[tuple[object, ...], World] = world.__dict__.setdefault("_variants", {})
+    if key not in known:
+        known[key] = make()
+    return known[key]
+
+
+def elsewhere(world: World, grain: int) -> World:
+    """The world with the grain of its ground in another of many places."""
+    return kept_with(world, ("grain", grain), lambda: replace(world, grain_shift=grain))
 
 
 def without(world: World, names: Collection[str]) -> World:
@@ -73,6 +93,10 @@ def without(world: World, names: Collection[str]) -> World:
     Cards keep their numbers; lamps that a target carries stay, since what is asked is whether its
     body is seen.
     """
+    return kept_with(world, ("without", *names), lambda: _without(world, names))
+
+
+def _without(world: World, names: Collection[str]) -> World:
     gone = {i for name in names for i in world.targets.get(name, [])}
     gone |= {world.plates[name] for name in names if name in world.plates}
     cards = [

@@ -7,6 +7,7 @@ import pytest
 from simulator.judge import explanation
 from simulator.judge.result import Limit, Sensitivity
 from simulator.messages import Message
+from simulator.report.wording import say
 
 pytestmark = pytest.mark.by_hand
 
@@ -48,7 +49,23 @@ def test_the_reason_is_the_first_limit_and_its_company(make_verdict):
     found = explanation.reason(make_verdict(limits=[both.to_dict()]))
     assert found == Message("reason.together", {"factors": ("light", "pixels")})
     assert explanation.reason(make_verdict(verdict="legible")) is None
-    assert explanation.reason(make_verdict(limits=[])) is None
+    assert explanation.reason(make_verdict(limits=[], probability_all_fixed=None)) is None
+
+
+@pytest.mark.parametrize(
+    ("limits", "fixed", "identity"),
+    [
+        ([], 0.0, "reason.target"),  # seen from behind: the best camera does not help
+        ([row(share=0.01)], 0.3, "reason.target"),
+        ([row(share=0.02), row("light", share=0.02)], 0.95, "reason.small"),
+    ],
+)
+def test_a_failure_always_has_a_reason(make_verdict, limits, fixed, identity):
+    rows = [one.to_dict() for one in limits]
+    for word in ("marginal", "not legible"):
+        verdict = make_verdict(verdict=word, limits=rows, probability_all_fixed=fixed)
+        assert explanation.reason(verdict).id == identity
+        assert say(explanation.reason(verdict), "customer")
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -48,6 +48,7 @@ def looked_at(scene, camera_):
     return retakes_of(session.in_scene, session.state, part, silhouette, seed=1), part, silhouette
 
 
+@lru_cache
 def known(scene, task="recognise", camera_=None):
     retakes, part, silhouette = looked_at(scene, camera_ or camera())
     value = know_face(retakes, part, silhouette, task, effort=QUICK).value
@@ -97,6 +98,46 @@ def test_more_distance_noise_or_defocus_never_helps():
     blurred = [known(face(14.0, sets={"station.focus_m": f}))[0] for f in (14.0, 3.0, 1.5)]
     assert blurred[0] > 0.95 > blurred[2] + 0.5
     assert blurred[2] <= blurred[1] + 0.05
+
+
+WORSE = {
+    "defocus": {"station.focus_m": 4.0},
+    "darkness": {"natural_light.illuminance_lux": 3.0},
+    "stray light": {"lens.glare_index": 0.5},
+}
+
+
+@pytest.mark.invariant
+def test_two_impairments_are_never_better_than_one_for_a_face():
+    def value(*names):
+        changes = {key: v for name in names for key, v in WORSE[name].items()}
+        own = {key: v for key, v in changes.items() if key.startswith("lens.")}
+        scene = {key: v for key, v in changes.items() if key not in own}
+        return known(face(14.0, sets=scene), camera_=camera().set(own) if own else None)[0]
+
+    alone = {name: value(name) for name in WORSE}
+    assert min(alone.values()) < 0.95
+    for one, other in combinations(WORSE, 2):
+        both = value(one, other)
+        assert both <= min(alone[one], alone[other]) + 0.05, (one, other, both, alone)
+
+
+@pytest.mark.invariant
+def test_two_impairments_are_never_better_than_one_for_a_walker():
+    worse = {
+        "fog": {"air.visibility_m": 300.0},
+        "motion": {"target.walker.speed_kmh": 30.0},
+        "defocus": {"station.focus_m": 1.5},
+    }
+
+    def value(*names):
+        changes = {key: v for name in names for key, v in worse[name].items()}
+        return detected(Scene.load("perimeter-fog").set({"air.visibility_m": 900.0, **changes}))
+
+    alone = {name: value(name) for name in worse}
+    assert min(alone.values()) < 0.95
+    for one, other in combinations(worse, 2):
+        assert value(one, other) <= min(alone[one], alone[other]) + 0.05, (one, other, alone)
 
 
 @pytest.mark.invariant

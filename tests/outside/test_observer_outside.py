@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from simulator.judge.eye import K, contrast_sensitivity
+from simulator.judge.eye import WHITE_CD_M2, K, contrast_sensitivity
 from simulator.judge.observer import (
     Sight,
     Skill,
+    coherence,
     criterion,
     eye_noise,
     share_matched,
@@ -89,6 +90,38 @@ def test_the_eye_s_noise_gives_its_contrast_sensitivity(cycles):
     assert ratio == pytest.approx(K * np.sqrt(16.0 / area), rel=0.01)
 
 
+THRESHOLDS = {  # log10 of the contrast of discs of 3.60, 9.68, 18.2, 55.2 and 121 minutes
+    171.0: (-1.6851, -2.3140, -2.4572, -2.5481, -2.5615),
+    10.8: (-1.4655, -2.1659, -2.3763, -2.5047, -2.5269),
+}
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize("luminance_cd_m2", THRESHOLDS)
+def test_discs_are_seen_from_one_to_two_and_a_half_times_blackwell_s_contrast(luminance_cd_m2):
+    """Blackwell, J. Opt. Soc. Am. 36 (1946) 624: thresholds of trained observers who chose one of
+    four intervals, half right above chance, which is d' = 1.2 (both from memory); the figures as
+    tabulated over background brightness by Clark (Visual Astronomy of the Deep Sky, 1990), in
+    magnitudes per square second of arc, 7 and 10: 171 and 10.8 cd/m2.
+
+    Barten's eye, whose threshold is that of somebody who says yes or no, may need more, but not
+    less, and no size may be far off.
+    """
+    for minutes, log_contrast in zip(
+        (3.6, 9.68, 18.2, 55.2, 121.0), THRESHOLDS[luminance_cd_m2], strict=True
+    ):
+        n, field = 256, 4.0 * minutes / 60.0
+        y, x = np.indices((n, n)) - (n - 1) / 2.0
+        disc = (x**2 + y**2 < (n / 8.0) ** 2) - np.pi / 64.0
+        sight = Sight(field / n, n / 4.0, luminance_cd_m2 / WHITE_CD_M2)
+        f = np.hypot(np.fft.fftfreq(n)[:, None], np.fft.rfftfreq(n)[None, :])
+        weight = np.full(n // 2 + 1, 2.0)
+        weight[0] = weight[-1] = 1.0
+        power = np.abs(np.fft.rfft2(disc, norm="ortho")) ** 2 * weight
+        at_one = float(np.sqrt(np.sum(power / eye_noise(sight, f))))
+        assert 0.9 < 1.2 / at_one / 10.0**log_contrast < 2.7, minutes
+
+
 @pytest.mark.outside
 def test_search_needs_about_the_ratio_of_rose():
     # Rose 1948: a ratio of signal to noise of about 5 to see something for certain among many
@@ -137,3 +170,21 @@ def test_a_person_at_work_needs_a_multiple_of_the_laboratory_s_contrast():
     # optical range); unalerted observers need five times the contrast or more
     assert pytest.approx(0.05 / 0.02) == KNOW.field_factor
     assert NOTICE.field_factor >= 5.0
+
+
+@pytest.mark.by_hand
+def test_what_does_not_follow_its_light_is_strange():
+    rng = np.random.default_rng(8)
+    light = rng.normal(0.0, 1.0, (6, *SHAPE)).astype(np.float32)
+    f = np.hypot(np.fft.fftfreq(64)[:, None], np.fft.rfftfreq(64)[None, :])
+
+    def followed(pictures):
+        drawn, true = (np.fft.rfft2(x - x.mean(axis=0), norm="ortho") for x in (pictures, light))
+        return float(np.median(coherence(drawn, np.zeros(f.shape), true, f)))
+
+    # any linear filter follows; a quarter of the power in something else leaves 3 / 4; of what only
+    # the brightest tenth shows little follows
+    assert followed(0.1 * light) == pytest.approx(1.0, abs=1e-6)
+    other = rng.normal(0.0, np.sqrt(1.0 / 3.0), light.shape)
+    assert followed(light + other) == pytest.approx(0.75, abs=0.03)
+    assert followed(np.maximum(light, 1.28)) < 0.6

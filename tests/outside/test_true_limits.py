@@ -196,8 +196,8 @@ SMALLER = ("sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um
     ],
     ids=["sodium", "night", "dark"],
 )
-def test_what_takes_the_colour_is_named_first(scene, changes, first):
-    pair = load_pair(scene, "fixed-2mp-lowlight", (*SMALLER, *changes))
+def test_what_takes_the_colour_is_named_first(car_alone, scene, changes, first):
+    pair = load_pair(car_alone(scene), "fixed-2mp-lowlight", (*SMALLER, *changes))
     verdict = predict(*pair, seed=2, **SHORT).verdict
     assert verdict.probability < 0.5
     assert verdict.limits[0].factor == first
