@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import csv
+import json
 import os
 import pickle
 import shutil
@@ -37,6 +38,9 @@ from simulator.judge.repeats import TextPictures
 ROOT = Path(__file__).resolve().parents[1]
 KEPT = ROOT / "outputs" / "end-to-end"
 TABLE = ROOT / "tests" / "outside" / "ocr" / "end_to_end.csv"
+READ = KEPT / "read.jsonl"
+"""What was read so far, a condition a line; remove the folder to begin anew, as after a change of
+camera or light."""
 ENLARGED = 3.0
 WITNESSED = 8
 """Texts of each held-out condition that tesseract is given, one picture each; it starts anew for
@@ -97,13 +101,18 @@ def witnessed(pictured: list[TextPictures]) -> int:
 
 
 def write_table() -> None:
-    """Have every picture read, and keep how many were."""
-    rows = []
+    """Have every picture read, and keep how many were; a run that was interrupted goes on."""
+    known = {}
+    if READ.exists():
+        known = {row["number"]: row for row in map(json.loads, READ.read_text().splitlines())}
     witness = shutil.which("tesseract") is not None
     for c in conditions():
+        fresh = (KEPT / f"{c.number:03d}.pkl").exists()
         pictured = kept(c)
+        if fresh and known.get(c.number, {}).get("condition") == c.told:
+            continue
         right = recognised(pictured)
-        rows.append({
+        known[c.number] = {
             "number": c.number, "kind": c.kind, "condition": c.told, "design": c.design,
             "held_out": int(c.held_out),
             "height_px": round(pictured[0].target.character_height_px, 1),
@@ -111,9 +120,11 @@ def write_table() -> None:
             "recogniser": sum(right), "of_texts": " ".join(map(str, right)),
             "witness_pictures": WITNESSED if witness and c.held_out else 0,
             "witness": witnessed(pictured) if witness and c.held_out else 0,
-        })  # fmt: skip
-        print(rows[-1], flush=True)
-    save_table(rows)
+        }  # fmt: skip
+        print(known[c.number], flush=True)
+        with READ.open("a") as out:
+            out.write(json.dumps(known[c.number]) + "\n")
+    save_table([known[number] for number in sorted(known)])
 
 
 def save_table(rows: list[dict[str, object]]) -> None:

@@ -117,7 +117,8 @@ def well_exposed(signals: list[Image], area: Mask, tone: Tone) -> Image:
     """
     light = np.stack(signals)
     white = float(np.percentile(light[:, area], 99)) / WELL_EXPOSED
-    shown = emitted(255.0 * encode_tone(np.clip(light / max(white, 1e-12), 0.0, 1.0), tone))
+    encoded = encode_tone(np.clip(light / max(white, 1e-12), 0.0, 1.0), tone)
+    shown = emitted(np.asarray(255.0 * encoded, dtype=np.float32))
     return np.asarray(shown / max(float(shown[:, area].mean()), 1e-12) - 1.0)
 
 
