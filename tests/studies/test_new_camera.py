@@ -11,7 +11,7 @@ import pytest
 from simulator.app.cli import main
 from simulator.camera.load import Camera
 from simulator.errors import InputError, NameNotFoundError
-from simulator.report.profile import rows
+from simulator.report.profile import rows, text
 from simulator.studies.datasheet.figures import needed, option, read_datasheet, type_diagonal_mm
 from simulator.studies.new.camera import new_camera
 
@@ -251,11 +251,11 @@ def test_usual_conditions_are_assumed_when_asked_for_and_marked(monkeypatch, tmp
     told = new_camera({**BASE, **same, "f_number": 1.6})
     assert made.camera.model.exposure == told.camera.model.exposure
     assert made.camera.model.sensor == told.camera.model.sensor
-    row = next(row for row in made.rows if row.name == "minimum illumination")
+    row = next(row for row in rows(made) if row.name == "minimum illumination")
     assert row.kind == "assumed"
     assert row.why == "assumed as usual: f-number, shutter, gain, level, reflectance, colour"
-    assert row.why in made.text
-    given = next(row for row in told.rows if row.name == "minimum illumination")
+    assert row.why in " ".join(text(made).split("\n#   "))
+    given = next(row for row in rows(told) if row.name == "minimum illumination")
     assert (given.kind, given.why) == ("given", "")
 
 

@@ -11,7 +11,7 @@ lowered where a class would wash the target out.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
