@@ -126,7 +126,7 @@ def test_a_terminal_asks_again_until_the_answer_is_possible(monkeypatch, capsys,
 
     def prompt(words: str, default: str) -> str:
         asked.append(words)
-        return next(answers) if words.startswith(("Distance", "Visible")) else default
+        return next(answers) if words.startswith(("Distance", "Lamp")) else default
 
     monkeypatch.setattr("typer.prompt", prompt)
     monkeypatch.setattr(sys.stdin, "isatty", lambda: True)

@@ -137,8 +137,8 @@ class _Search:
         return self._shows(sure_look if read else self.quick, session)
 
     def surely(self, session: Session) -> bool:
-        """The same by a sure look at any task."""
-        return self._shows(sure_look, session)
+        """Whether a sure look bears out a session that passes: of a text it did already."""
+        return isinstance(session.target, JudgedText) or self._shows(sure_look, session)
 
     def _shows(self, look: Callable[[Session], float], session: Session) -> bool:
         try:
