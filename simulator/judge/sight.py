@@ -180,7 +180,9 @@ class Sight:
     ) -> float | None:  # fmt: skip
         assert view.silhouette is not None
         stray_light = self.stray_light(in_scene, state, view)
-        place = Retakes(in_scene, state, view.plan, stray_light, self.seed, view.strange, view.named)
+        place = Retakes(
+            in_scene, state, view.plan, stray_light, self.seed, view.strange, view.named
+        )
         if self.task == "colour":
             rates = self._rates(in_scene, state, view)
             return judge_colour(place, target, view.silhouette, rates, regions=regions).value
