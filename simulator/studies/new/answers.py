@@ -11,8 +11,9 @@ from typing import Any
 from simulator.errors import InputError
 from simulator.files import bundled_names, find
 from simulator.scene.targets.plate import plate_design
+from simulator.studies.new.given_light import light_of
 from simulator.studies.new.kinds import DESIGN, KINDS
-from simulator.studies.new.lights import LIGHTS, light_of
+from simulator.studies.new.lights import LIGHTS
 from simulator.validation import nearest_choice
 
 LED_LM_PER_W = 110.0

@@ -6,8 +6,9 @@ from typing import Any
 
 from simulator.errors import InputError
 from simulator.scene.load import Scene
+from simulator.studies.new.given_light import light_of
 from simulator.studies.new.kinds import CLOSED_LUX, KINDS, Answers, Kind, Part, point
-from simulator.studies.new.lights import NamedLight, light_of
+from simulator.studies.new.lights import NamedLight
 from simulator.toml_text import to_toml
 
 __all__ = ["Answers", "answers_for", "check_scene_text", "scene_text"]
