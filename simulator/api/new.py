@@ -13,7 +13,8 @@ from simulator.report.wording import say_all
 from simulator.scene.load import Scene
 from simulator.studies.folder import whole_file
 from simulator.studies.new import camera as study
-from simulator.studies.new.scene import Answers, scene_text
+from simulator.studies.new.answers import FIELDS, check_options
+from simulator.studies.new.scene import answers_for, scene_text
 
 
 class _Written:
@@ -83,43 +84,20 @@ class NewCamera(_Written):
         return [row._asdict() for row in self.rows]
 
 
-def new_scene(
-    *,
-    title: str = Answers.title,
-    light: str = Answers.light,
-    distance_m: float = Answers.distance_m,
-    height_m: float = Answers.height_m,
-    sideways_m: float = Answers.sideways_m,
-    text: str = Answers.text,
-    vehicle: str = Answers.vehicle,
-    speed_kmh: float = Answers.speed_kmh,
-    infrared: str | None = Answers.infrared,
-    lamp_lm: float = Answers.lamp_lm,
-    wanted_probability: float = Answers.wanted_probability,
-) -> NewScene:
-    """A plate on a vehicle before a camera, from a few answers.
+def new_scene(kind: str = "gate", **answers: Any) -> NewScene:
+    """A scene from a few answers: a plate at a gate, somebody in a door, and other kinds.
 
     Parameters
     ----------
-    title
-        One line for what it is.
-    light
-        Natural light by name, such as "overcast-noon" or "town-night".
-    distance_m, height_m, sideways_m
-        Distance of the plate, height of the camera, and how far the plate stands to the right of
-        the camera's axis [m].
-    text
-        Text of the plate.
-    vehicle
-        "car", "van" or "truck".
-    speed_kmh
-        Its speed [km/h].
-    infrared
-        Light profile beside the camera, or None.
-    lamp_lm
-        Luminous flux of a lamp near the plate [lm]; 0 for none.
-    wanted_probability
-        Target probability, 0 to 1.
+    kind
+        "gate", "car-park", "door", "room", "fence" or "person".
+    **answers
+        What is not given is as usual for the kind. `title`; `light`, natural light by name such as
+        "overcast-noon" or by amount such as "3 lx"; `distance_m`, `height_m` and `sideways_m`, the
+        distance of the target, the height of the camera and how far the target stands to the right
+        of its axis [m]; `text` of the plate; `vehicle`, "car", "van" or "truck"; `speed_kmh`
+        [km/h]; `infrared`, a light profile beside the camera or None; `lamp_lm`, luminous flux of
+        visible lamps [lm], 0 for none; `wanted_probability`, target probability, 0 to 1.
 
     Returns
     -------
@@ -129,7 +107,7 @@ def new_scene(
     Raises
     ------
     InputError
-        For an answer that is not possible.
+        For an answer that is not possible, or that the kind does not ask for.
 
     References
     ----------
@@ -140,13 +118,16 @@ def new_scene(
     >>> from simulator import new_scene
     >>> new_scene(light="full-moon", infrared=None).scene.model.natural_light.illuminance_lux
     0.25
+    >>> new_scene("door").scene.model.task.name
+    'recognise'
     """
-    answers = Answers(
-        title, light, distance_m, height_m, sideways_m, text, vehicle, speed_kmh, infrared,
-        lamp_lm, wanted_probability,
-    )  # fmt: skip
-    content = scene_text(answers)
+    check_options(kind, [ASKED.get(name, name) for name in answers if name != TARGET])
+    content = scene_text(answers_for(kind, **answers))
     return NewScene(Scene.from_toml(content, name="new scene"), content)
+
+
+ASKED = {field: name for name, field in FIELDS.items()}
+TARGET = "wanted_probability"
 
 
 def new_camera(**figures: Any) -> NewCamera:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,10 +12,16 @@ from numpy.typing import NDArray
 
 from simulator.api.shown import Report, Reported
 from simulator.camera.load import Camera
+from simulator.errors import InputError
 from simulator.scene.load import Scene
 from simulator.studies import trade
 from simulator.studies.specify import result, study
+from simulator.studies.specify.hours import worst_hour
 from simulator.studies.specify.result import Ask, lamp_key
+
+WORST = "worst"
+YEAR = 2026
+"""Year whose hours are looked at: one is as good as another."""
 
 
 class Specification(Reported, result.Specification):
@@ -86,9 +93,13 @@ def specify(
     gain_cap_db: float | None = None,
     budget: float | None = None,
     prices: Mapping[str, float] | None = None,
+    at: str | None = None,
+    place: tuple[float, float] | None = None,
+    year: int = YEAR,
     workers: int | None = None,
     seed: int = 0,
     progress: study.Progress | None = None,
+    answered: study.Answered | None = None,
 ) -> Specification:
     """Say what to buy, set and mount so that a scene's task succeeds with reserve.
 
@@ -106,12 +117,20 @@ def specify(
         Most that the parts with a price may cost together, in your currency.
     prices
         Prices of cameras, lenses, "mount" and lamps (by kind or class), in your currency.
+    at
+        "worst" for the worst hour of a year: darkest, brightest and the low sun nearest to the line
+        of sight are looked at with the first camera as it is. The scene's own hour if not given.
+    place, year
+        Latitude and longitude [deg], the scene's if not given, and the year, for `at`.
     workers
         Processes; one for each processor if not given.
     seed
         Steers every random draw.
     progress
         Called with what is being done and the share done so far, 0 to 1.
+    answered
+        Called with the scene and the first way as soon as it holds on fresh noise; tolerances and
+        reserve take as long again.
 
     Returns
     -------
@@ -137,9 +156,20 @@ def specify(
     ...
     """
     given = [cameras] if isinstance(cameras, Camera | str | Path) else list(cameras)
+    of, bodies = Scene.of(scene, "scene"), [Camera.of(one, "cameras") for one in given]
     ask = Ask(reserve, gain_cap_db, budget, prices or None, seed, workers)
+    study.check(ask, bodies)
+    if at is not None:
+        if at != WORST:
+            raise InputError(
+                "There is no such hour.", argument="at", given=at, allowed=WORST,
+                fix="leave it out for the hour of the scene itself",
+            )  # fmt: skip
+        bodies = bodies or list(study.suggested(of))
+        of, looked = worst_hour(of, bodies[0], place, year=year, seed=seed)
+        ask = replace(ask, hours=tuple(looked))
     found = study.specify(
-        Scene.of(scene, "scene"), [Camera.of(one, "cameras") for one in given], ask,
-        progress=progress,
+        of, bodies, ask,
+        progress=progress, answered=answered,
     )  # fmt: skip
     return Specification.of(found)

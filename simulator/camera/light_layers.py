@@ -55,7 +55,13 @@ class LightLayers:
         self.kept.setdefault(key, []).append((grid, layer))
 
     def traces(
-        self, written: World, apart: Sequence[str], *, shown: str = "", room_px: int = 0
+        self,
+        written: World,
+        apart: Sequence[str],
+        *,
+        shown: str = "",
+        variant: str = "",
+        room_px: int = 0,
     ) -> RelitTraces:
         """Traces of a world under its lights at any strengths.
 
@@ -65,7 +71,7 @@ class LightLayers:
             The world with the lights as written.
         apart
             Owners of lights that stand at strengths of their own; all others go together.
-        shown, room_px
+        shown, variant, room_px
             As in `RelitTraces`.
         """
         lights = written.lights
@@ -76,6 +82,7 @@ class LightLayers:
             parts=[*parts, rest] if np.any(rest) else parts,
             written=np.array([light.strength for light in lights]),
             shown=shown,
+            variant=variant,
             room_px=room_px,
         )
 
@@ -94,6 +101,8 @@ class RelitTraces(Traces):
         Amounts (L,) of the lights at strength 1.
     shown
         Names what is drawn on the target's card, where it is not what the scene says.
+    variant
+        Names the world, where it is another than the one that the scene says.
     room_px
         Whole pixels that are traced around a grid for others that will be asked for.
     """
@@ -102,6 +111,7 @@ class RelitTraces(Traces):
     parts: Sequence[NDArray[np.bool_]] = ()
     written: FloatArray = field(default_factory=lambda: np.zeros(0))
     shown: str = ""
+    variant: str = ""
     room_px: int = 0
 
     def layer(
@@ -165,7 +175,7 @@ class RelitTraces(Traces):
         # the iris acts on vignetting and all rates, the air on what reaches a thing
         key = (
             mode, moment, group, grid.step, lens.f_number, lens.relative_illumination_corner,
-            lights.extinction, weights.tobytes(), self.shown,
+            lights.extinction, weights.tobytes(), self.variant, self.shown,
         )  # fmt: skip
         found = self.store.find(key, grid)
         if found is not None:

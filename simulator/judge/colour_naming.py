@@ -285,7 +285,7 @@ def guessed_share(
         if set(right_names(lab_of_reflectance(material(other).reflectance))) & set(right):
             continue
         world = recoloured(retakes.in_scene.world, base, other)
-        pictures = near.pictures(world, [OTHER_PICTURES], 50 + k)
+        pictures = near.pictures(world, [OTHER_PICTURES], 50 + k, f"in {other}")
         lab = lab_of_linear(linear_of(pictures)[:, area].mean(axis=1))
         named = name_shares(lab, retakes.state.colour.mono)
         shares.append(float(np.sum([named[term] for term in right], axis=0).mean()))

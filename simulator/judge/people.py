@@ -167,7 +167,7 @@ def know_face(
     area = face_shown(target, silhouette, task, across)
     if np.count_nonzero(area) < 2 or world.heads[name].back:
         return Observed(0.0, 0.0, 0.0, 0, FALSE_MATCHES[task])
-    surround = _around(retakes.pictures(world, [PIECES], 99), silhouette, area)
+    surround = _around(retakes.pictures(world, [PIECES], 99, ""), silhouette, area)
     near, area = retakes.around(
         area, MARGIN_PX, 1 if across > LARGE_FACE_PX else retakes.plan.split
     )
@@ -175,7 +175,8 @@ def know_face(
     count = FEWER_STRANGERS if across > LARGE_FACE_PX else STRANGERS
     others = strangers(world, name, count, look_alike=task == "identify")
     worlds = [world, *others]
-    rates = [near.light(one) for one in worlds]
+    names = ["", *(f"{task}, stranger {k}" for k in range(count))]
+    rates = [near.light(one, name) for one, name in zip(worlds, names, strict=True)]
     made = [
         near.pictures_of(rate, one, [n.learn, n.others if k else n.test], k)
         for k, (one, rate) in enumerate(zip(worlds, rates, strict=True))
@@ -222,7 +223,9 @@ def notice(
         learnt, tested = [], []
         shares = zip(shared(n.learn, GRAINS), shared(n.test, GRAINS), strict=True)
         for grain, (learn, test) in enumerate(shares):
-            pictures = retakes.pictures(elsewhere(one, grain), [learn, test], GRAINS * k + grain)
+            name = f"{'without' if k else 'with'}, grain {grain}"
+            shifted = elsewhere(one, grain)
+            pictures = retakes.pictures(shifted, [learn, test], GRAINS * k + grain, name)
             learnt.append(pictures[:learn])
             tested.append(pictures[learn:])
         taught.append(np.concatenate(learnt))

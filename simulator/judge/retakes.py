@@ -7,7 +7,7 @@ are the same place of the picture in worlds that differ in that alone.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -30,6 +30,8 @@ KeptTraces = dict[tuple[int, tuple[int, int, int, int], int], tuple[World, Trace
 stays its own."""
 PIECES = 4
 """Sensors of the kind, each with a fixed pattern of its own, that pictures are spread over."""
+NamedTraces = Callable[[str], Traces]
+"""Traced layers of a world by what it is called among those of one place."""
 SPLIT = 2
 """Samples a side of a pixel on the patch around a target without text."""
 
@@ -49,7 +51,8 @@ def region_of(
 class Retakes:
     """A camera, settled, and the place of its picture that is looked at.
 
-    `kept` holds what was traced for cameras that differ only in what acts after tracing.
+    `kept` holds what was traced for cameras that differ only in what acts after tracing; `named`,
+    where it is given, holds it for the same worlds under lights of other strengths as well.
     """
 
     in_scene: CameraInScene
@@ -58,8 +61,11 @@ class Retakes:
     stray_light: Image
     seed: int
     kept: KeptTraces = field(default_factory=dict)
+    named: NamedTraces | None = None
 
-    def pictures(self, world: World, counts: Sequence[int], group: int) -> NDArray[np.uint8]:
+    def pictures(
+        self, world: World, counts: Sequence[int], group: int, name: str
+    ) -> NDArray[np.uint8]:
         """Delivered pictures (sum of counts, rows, columns, 3) of a world.
 
         Parameters
@@ -68,16 +74,23 @@ class Retakes:
             Pictures of each series; every series is spread over `PIECES` sensors of its own.
         group
             Number of the world; noise of one is not that of another.
+        name
+            What the world is called among those of this place; "" that of the scene.
         """
-        return self.pictures_of(self.light(world), world, counts, group)
+        return self.pictures_of(self.light(world, name), world, counts, group)
 
-    def light(self, world: World) -> list[Image]:
-        """Light of the place in a world, the frames the camera remembers first [e-/s]."""
+    def light(self, world: World, name: str) -> list[Image]:
+        """Light of the place in a world, the frames the camera remembers first [e-/s]; `name` as in
+        `pictures`."""
         here = self.in_scene.before_other(world)
         times = [float(t) for t in frame_times(here)]
         shutter = self.state.exposure.shutter_s
         key = (id(world), self.plan.box_px, self.plan.split)
-        _, traces = self.kept.setdefault(key, (world, Traces()))
+        traces = (
+            self.kept.setdefault(key, (world, Traces()))[1]
+            if self.named is None
+            else self.named(name)
+        )
         return exposed_regions(
             here, self.state.mode, shutter, self.plan, self.stray_light, times, traces
         )

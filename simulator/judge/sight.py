@@ -18,11 +18,13 @@ import numpy as np
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
 from simulator.camera.region import RegionPlan, Traces
+from simulator.judge.colour_naming import judge_colour
+from simulator.judge.cycles import PATCHES
 from simulator.judge.parts import judged_part
-from simulator.judge.people import QUICK, observed
+from simulator.judge.people import FULL, QUICK, Effort, observed
 from simulator.judge.quick_look import quick_probability
 from simulator.judge.readers.reader import Reader
-from simulator.judge.retakes import KeptTraces, Retakes, region_of
+from simulator.judge.retakes import KeptTraces, NamedTraces, Retakes, region_of
 from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import (
     JudgedTarget,
@@ -48,13 +50,15 @@ SURE_PATCHES = 8
 @dataclass(frozen=True)
 class View:
     """What is kept of one world and view: patch, traced layers, and the pixels of the target;
-    `others` are the layers of other texts on the same board, `strange` those of other worlds."""
+    `others` are the layers of other texts on the same board, `strange` those of other worlds,
+    `named` the same under lights of other strengths (`retakes`)."""
 
     plan: RegionPlan
     traces: Traces
     silhouette: Silhouette | None
     others: dict[str, Traces] = field(default_factory=dict)
     strange: KeptTraces = field(default_factory=dict)
+    named: NamedTraces | None = None
 
 
 @dataclass
@@ -163,26 +167,51 @@ class Sight:
                 break
         return value
 
+    def observed(
+        self, in_scene: CameraInScene, state: State, target: JudgedTarget, view: View
+    ) -> float | None:
+        """Probability of the task by the observer of verdicts, with all his pictures; None for a
+        task that no observer of a region alone stands for."""
+        return self._observed(in_scene, state, target, view, FULL, PATCHES)
+
+    def _observed(
+        self, in_scene: CameraInScene, state: State, target: JudgedTarget, view: View,
+        effort: Effort, regions: int,
+    ) -> float | None:  # fmt: skip
+        assert view.silhouette is not None
+        stray_light = self.stray_light(in_scene, state, view)
+        place = Retakes(
+            in_scene, state, view.plan, stray_light, self.seed, view.strange, view.named
+        )
+        if self.task == "colour":
+            rates = self._rates(in_scene, state, view)
+            return judge_colour(place, target, view.silhouette, rates, regions=regions).value
+        seen = observed(place, target, view.silhouette, self.task, effort)
+        return None if seen is None else seen.value
+
+    def _rates(self, in_scene: CameraInScene, state: State, view: View) -> list[Image]:
+        traces = view.traces if view.named is None else view.named("")
+        return region_buffer(
+            in_scene, state, view.plan, self.stray_light(in_scene, state, view), traces
+        )
+
     def _cycles(
         self, in_scene: CameraInScene, state: State, target: JudgedTarget, view: View, regions: int
     ) -> float:
         assert view.silhouette is not None
-        stray_light = self.stray_light(in_scene, state, view)
-        place = Retakes(in_scene, state, view.plan, stray_light, self.seed, view.strange)
-        seen = observed(place, target, view.silhouette, self.task, QUICK)
+        seen = self._observed(in_scene, state, target, view, QUICK, regions)
         if seen is not None:
-            return seen.value
-        rates = region_buffer(in_scene, state, view.plan, stray_light, view.traces)
+            return seen
         return judge_task(
             in_scene,
             state,
             target,
             view.silhouette,
-            rates,
+            self._rates(in_scene, state, view),
             self.task,
             seed=self.seed,
             regions=regions,
-            stray_light=stray_light,
+            stray_light=self.stray_light(in_scene, state, view),
         ).value
 
     def stray_light(self, in_scene: CameraInScene, state: State, view: View) -> Image:

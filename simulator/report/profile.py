@@ -58,7 +58,10 @@ def _given(sheet: Datasheet) -> list[Row]:
         ),
     ]  # fmt: skip
     if sheet.minimum is not None:
-        rows.append(_row(GIVEN, "minimum", **vars(sheet.minimum)))
+        keys = sheet.minimum.assumed
+        usual = Message.of("datasheet-why.usual", conditions=keys) if keys else None
+        kind = ASSUMED if keys else GIVEN
+        rows.append(_row(kind, "minimum", usual, **vars(sheet.minimum)))
     if sheet.snr is not None:
         reduced = sheet.snr.measured_on == "picture-reduced"
         rows.append(_row(GIVEN, "snr", _why("noise-reduction", reduced), **vars(sheet.snr)))
@@ -116,7 +119,9 @@ def text(made: NewCamera) -> str:
     """The profile's file: TOML with comments on where its numbers come from."""
     found = made.found
     lines = [_comment(entry("datasheet-file", "given"))]
-    lines += [_comment(f"{row.name}: {row.value}", "#   ") for row in _given(made.sheet)]
+    for row in _given(made.sheet):
+        told = f" ({row.why})" if row.kind == ASSUMED else ""
+        lines.append(_comment(f"{row.name}: {row.value}{told}", "#   "))
     lines += [_comment(entry("datasheet-file", "open"))]
     lines += [_comment(f"{row.name}: {row.value}", "#   ") for row in _open_rows(found)]
     if found.cautions:

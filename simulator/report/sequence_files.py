@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence as Seq
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -135,28 +137,90 @@ def _narrowed(picture: NDArray[np.uint8], columns: int) -> NDArray[np.uint8]:
 
 
 def stills(sequence: Sequence) -> list[Frame]:
-    """Frames of the strip, evenly spread from first to last."""
+    """Frames of the strip: the first and the last, and between them more where more happens.
+
+    They part the course of the film evenly, by what changes in picture and exposure from frame to
+    frame and, for `EVEN_SHARE` of it, by time.
+    """
     n = len(sequence.frames)
-    places = np.unique(np.round(np.linspace(0, n - 1, min(n, STILLS))).astype(int))
+    steps = happenings(sequence.frames)
+    steps = steps + EVEN_SHARE / (1.0 - EVEN_SHARE) * steps.mean() + 1e-9
+    course = np.concatenate([[0.0], np.cumsum(steps)])
+    wanted = np.linspace(0.0, course[-1], min(n, STILLS))
+    places = np.unique(np.abs(course[None, :] - wanted[:, None]).argmin(axis=1))
     return [sequence.frames[int(k)] for k in places]
 
 
+EVEN_SHARE = 0.3
+"""Share of the strip that goes by time alone (chosen by us)."""
+SWITCH = 0.5
+"""What a change of mode counts, where a picture that turns from black to white counts 1, and so do
+`EXPOSURES` stops of exposure (chosen by us)."""
+EXPOSURES = 4.0
+
+
+def happenings(frames: Seq[Frame]) -> NDArray[np.float64]:
+    """How much changes from each frame to the next (frames - 1,)."""
+    small = [
+        cv2.resize(f.picture, (96, 54), interpolation=cv2.INTER_AREA)
+        .astype(np.float64)
+        .mean(axis=2)
+        for f in frames
+    ]
+    seen = np.array([np.abs(b - a).mean() / 255.0 for a, b in pairwise(small)])
+    stops = np.log2([f.exposure.shutter_s for f in frames]) + np.array(
+        [f.exposure.gain_db for f in frames]
+    ) * (np.log2(10.0) / 20.0)
+    switched = np.array([a.mode != b.mode for a, b in pairwise(frames)], dtype=np.float64)
+    return np.asarray(seen + np.abs(np.diff(stops)) / EXPOSURES + SWITCH * switched)
+
+
 def with_inset(frame: Frame, columns: int) -> NDArray[np.uint8]:
-    """The frame made narrower, with the target enlarged in its upper left corner."""
+    """The frame made narrower, with the target enlarged in a corner that does not hide it.
+
+    The upper left one if it can be; smaller where the target is in the way everywhere, and none
+    where that does not help.
+    """
     whole = _narrowed(frame.picture, columns).copy()
     rows, wide = frame.picture.shape[:2]
     x0, y0, x1, y1 = target_window(frame.box_px, (rows, wide))
     if (x1 - x0) * (y1 - y0) > 0.15 * rows * wide:
         return whole
     part = frame.picture[y0:y1, x0:x1]
-    factor = min(
-        INSET_SHARE * whole.shape[1] / part.shape[1], INSET_SHARE * whole.shape[0] / part.shape[0]
-    )
-    size = (max(1, int(part.shape[1] * factor)), max(1, int(part.shape[0] * factor)))
-    big = cv2.resize(part, size, interpolation=cv2.INTER_NEAREST if factor > 1 else cv2.INTER_AREA)
-    whole[: size[1] + 2, : size[0] + 2] = 244
-    whole[: size[1], : size[0]] = big
+    scale = whole.shape[1] / wide
+    box = [scale * one for one in frame.box_px]
+    for share in (INSET_SHARE, 0.7 * INSET_SHARE, 0.5 * INSET_SHARE):
+        factor = min(share * whole.shape[1] / part.shape[1], share * whole.shape[0] / part.shape[0])
+        size = (max(1, int(part.shape[1] * factor)), max(1, int(part.shape[0] * factor)))
+        place = free_corner(whole.shape[:2], (size[1] + 2, size[0] + 2), box)
+        if place is None:
+            continue
+        big = cv2.resize(
+            part, size, interpolation=cv2.INTER_NEAREST if factor > 1 else cv2.INTER_AREA
+        )
+        (top, left), (down, right) = place, (size[1] + 2, size[0] + 2)
+        whole[top : top + down, left : left + right] = 244
+        # the frame's own border needs no rule beside it
+        inner_top, inner_left = top + 2 * (top > 0), left + 2 * (left > 0)
+        whole[inner_top : inner_top + size[1], inner_left : inner_left + size[0]] = big
+        return whole
     return whole
+
+
+def free_corner(
+    shape: tuple[int, ...], inset: tuple[int, int], box_px: Seq[float]
+) -> tuple[int, int] | None:
+    """Top and left of an inset (rows, columns) in a corner of a picture that leaves a box free.
+
+    The upper left one first; None where every corner holds some of the box.
+    """
+    bottom, right = shape[0] - inset[0], shape[1] - inset[1]
+    x0, y0, x1, y1 = box_px
+    for top, left in ((0, 0), (0, right), (bottom, 0), (bottom, right)):
+        apart = x1 <= left or x0 >= left + inset[1] or y1 <= top or y0 >= top + inset[0]
+        if apart:
+            return top, left
+    return None
 
 
 def draw_strip(path: Path, sequence: Sequence, text: dict[str, str]) -> None:

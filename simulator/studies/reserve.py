@@ -2,15 +2,16 @@
 
 Each is sought by itself, all else as it is, by halving on the true model: the light of everything
 that shines, the speed of the target, the distance of the camera with what is mounted beside it, and
-the share of the window before the lens that dirt covers. The judge is the quick estimate of the
-task's own reader or observer with the same noise throughout; its figures are good to the step at
-which the halving ends (`ROUNDS`).
+the share of the window before the lens that dirt covers. Quick looks with the same noise throughout
+seek the end; there the task's own reader or observer has the word, and where it does not bear the
+end out, the halving goes on by it. A reserve is good to the step at which that ends (`ROUNDS`).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -22,7 +23,7 @@ from simulator.judge.target import JudgedText
 from simulator.messages import Message
 from simulator.scene.load import Scene
 from simulator.scene.radiosity.field import rough
-from simulator.studies.quick_look import QuickLook
+from simulator.studies.quick_look import QuickLook, sure_look
 from simulator.studies.session import Session, open_session
 
 AXES: Final = ("darker", "faster", "farther", "dirtier")
@@ -60,23 +61,42 @@ def reserve_of(
         Probability that the task must keep; that of the scene if not given.
     """
     wanted = session.scene.model.task.wanted_probability if wanted is None else wanted
-    look = QuickLook(session.seed)
-
-    def passes(at: Session) -> bool:
-        try:
-            return look(at) >= wanted
-        except InputError:
-            return False
-
-    if not passes(session):
+    judge = _Judge(QuickLook(session.seed), wanted)
+    if not (judge.quick(lambda: session) and judge.sure(lambda: session)):
         return None
     with rough():
-        found = {name: _SEARCHES[name](session, passes) for name in axes}
+        found = {name: _SEARCHES[name](session, judge) for name in axes}
     edges = {name: edge for name, edge in found.items() if edge is not None}
     return Reserve(
         **{_KEYS[name]: _rounded(edge.value) for name, edge in edges.items()},
         at_least=tuple(_KEYS[name] for name, edge in edges.items() if edge.beyond),
     )
+
+
+class _Judge(NamedTuple):
+    """Whether a session keeps its target probability, quickly and surely."""
+
+    look: QuickLook
+    wanted: float
+
+    def quick(self, at: Callable[[], Session]) -> bool:
+        return self._holds(self.look, at)
+
+    def sure(self, at: Callable[[], Session]) -> bool:
+        return self._holds(sure_look, at)
+
+    def _holds(self, look: Callable[[Session], float], at: Callable[[], Session]) -> bool:
+        try:
+            return look(at()) >= self.wanted
+        except InputError:  # a place or light that is not possible, or a target out of sight
+            return False
+
+    def edge(
+        self, at: Callable[[float], Session], start: float, most: float, first: float, step: float
+    ) -> Edge:
+        """As `borne_out`, of the sessions that values give."""
+        found = edge(start, most, first, lambda x: self.quick(lambda: at(x)), step)
+        return borne_out(found, start, lambda x: self.sure(lambda: at(x)))
 
 
 _KEYS: Final = {
@@ -86,7 +106,9 @@ _KEYS: Final = {
 
 
 def _rounded(value: float) -> float:
-    return float(f"{value:.2g}")
+    """To two digits, never up."""
+    step = 10.0 ** (math.floor(math.log10(value)) - 1) if value > 0.0 else 1.0
+    return float(f"{math.floor(value / step * (1.0 + 1e-9)) * step:.2g}")
 
 
 def edge(
@@ -109,35 +131,56 @@ def edge(
         if low >= most:
             return Edge(most, True)
         high = low * step
-    high = min(high, most)
+    return Edge(_halved(low, min(high, most), passes), False)
+
+
+def borne_out(found: Edge, start: float, sure: Callable[[float], bool]) -> Edge:
+    """An edge that quick looks found as far as a sure look bears it out.
+
+    Parameters
+    ----------
+    found
+        What quick looks found.
+    start
+        A value that passes surely.
+    sure
+        Whether a value passes surely.
+    """
+    if found.value <= start or sure(found.value):
+        return found
+    return Edge(_halved(start, found.value, sure), False)
+
+
+def _halved(low: float, high: float, passes: Callable[[float], bool]) -> float:
+    """The last that passes of `ROUNDS` halvings on a scale of powers, between one that does and
+    one that does not."""
     for _ in range(ROUNDS):
         middle = math.sqrt(low * high) if low > 0.0 else high / 2.0
         low, high = (middle, high) if passes(middle) else (low, middle)
-    return Edge(low, False)
+    return low
 
 
-def _darker(session: Session, passes: Callable[[Session], bool]) -> Edge:
-    return edge(1.0, MOST_DARKER, STEP, lambda k: passes(session.relit(every=1.0 / k)))
+def _darker(session: Session, judge: _Judge) -> Edge:
+    return judge.edge(lambda k: session.relit(every=1.0 / k), 1.0, MOST_DARKER, STEP, STEP)
 
 
-def _faster(session: Session, passes: Callable[[Session], bool]) -> Edge | None:
+def _faster(session: Session, judge: _Judge) -> Edge | None:
     """None for what cannot move as its entry says, and for tasks about things that stand."""
     now = session.entry.speed_kmh
     if now == 0.0 and not isinstance(session.target, JudgedText):
         return None
     key = f"target.{session.entry.name}.speed_kmh"
 
-    def at(speed_kmh: float) -> bool:
-        values = {key: round(speed_kmh, 3)}
-        return passes(_reopened(session, session.scene.set(values)))
+    def at(speed_kmh: float) -> Session:
+        return _reopened(session, session.scene.set({key: round(speed_kmh, 3)}))
 
-    return edge(now, MOST_FASTER_KMH, now * STEP or FIRST_KMH, at)
+    return judge.edge(at, now, MOST_FASTER_KMH, now * STEP or FIRST_KMH, STEP)
 
 
-def _farther(session: Session, passes: Callable[[Session], bool]) -> Edge:
+def _farther(session: Session, judge: _Judge) -> Edge:
     now = session.target.distance_m
-    found = edge(
-        1.0, MOST_FARTHER, 1.5, lambda k: passes(_reopened(session, farther(session, k))), 1.5
+    found = judge.edge(
+        lambda k: _reopened(session, farther(session, k)), 1.0, MOST_FARTHER, 1.5, 1.5
     )
     return Edge(found.value * now, found.beyond)
 
@@ -172,22 +215,27 @@ def farther(session: Session, times: float) -> Scene:
     return session.scene.set(changes)
 
 
-def _dirtier(session: Session, passes: Callable[[Session], bool]) -> Edge:
+def _dirtier(session: Session, judge: _Judge) -> Edge:
     now = session.camera.model.cover.obstruction_fraction
 
-    def at(share: float) -> bool:
-        return passes(open_session(
+    def at(share: float) -> Session:
+        return open_session(
             session.scene, session.camera.set({"cover.obstruction_fraction": round(share, 4)}),
             seed=session.seed, world=session.mounted.world,
-        ))  # fmt: skip
+        )  # fmt: skip
 
-    if at(MOST_DIRT):
-        return Edge(MOST_DIRT, True)
-    low, high = now, MOST_DIRT
-    for _ in range(ROUNDS + 1):
-        middle = (low + high) / 2.0
-        low, high = (middle, high) if at(middle) else (low, middle)
-    return Edge(low, False)
+    def halved(high: float, passes: Callable[[Callable[[], Session]], bool]) -> float:
+        low = now
+        for _ in range(ROUNDS + 1):
+            middle = (low + high) / 2.0
+            low, high = (middle, high) if passes(partial(at, middle)) else (low, middle)
+        return low
+
+    beyond = judge.quick(partial(at, MOST_DIRT))
+    found = MOST_DIRT if beyond else halved(MOST_DIRT, judge.quick)
+    if found <= now or judge.sure(partial(at, found)):
+        return Edge(found, beyond)
+    return Edge(halved(found, judge.sure), False)
 
 
 def _reopened(session: Session, scene: Scene) -> Session:

@@ -232,10 +232,15 @@ class Session:
             return {}
         return {text: self._traces(text) for text in random_texts(self.target, TEXTS, self.seed)}
 
-    def _traces(self, text: str) -> RelitTraces:
+    def traces_of(self, variant: str) -> RelitTraces:
+        """Traced layers of the target's part of the picture with somebody else, or nobody, in its
+        place: `variant` names who."""
+        return self._traces("", variant)
+
+    def _traces(self, text: str, variant: str = "") -> RelitTraces:
         world = (self.mounted.written or self.mounted).world
         room_px = self._room_px if self.strengths else 0
-        return self.layers.traces(world, self._apart, shown=text, room_px=room_px)
+        return self.layers.traces(world, self._apart, shown=text, variant=variant, room_px=room_px)
 
     @property
     def _apart(self) -> list[str]:

@@ -23,7 +23,9 @@ NAMES = {
     },
     "predict": {"cameras": "others", "progress": None, "answered": None},
     "compare": {"variants": "variant"},
-    "specify": {"gain_cap_db": "gain_cap", "prices": "price"},
+    "specify": {
+        "gain_cap_db": "gain_cap", "prices": "price", "answered": None, "year": None,
+    },
     "survey": {"reach": None, "keep": None},
     "sweep": {"keep": None, "changes": "sets"},
     "light_levels": {},

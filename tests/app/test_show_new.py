@@ -10,9 +10,14 @@ import pytest
 from PIL import Image
 
 from simulator.app.cli import main
+from simulator.camera.load import Camera
+from simulator.errors import InputError
 from simulator.scene.load import Scene
+from simulator.studies.new.kinds import KINDS
 from simulator.studies.new.lights import LIGHTS
-from simulator.studies.new.scene import Answers, scene_text
+from simulator.studies.new.scene import Answers, answers_for, scene_text
+from simulator.studies.outside import at_moment, indoors
+from simulator.studies.session import open_session
 
 
 def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
@@ -121,7 +126,7 @@ def test_a_terminal_asks_again_until_the_answer_is_possible(monkeypatch, capsys,
 
     def prompt(words: str, default: str) -> str:
         asked.append(words)
-        return next(answers) if words.startswith(("Distance", "Visible")) else default
+        return next(answers) if words.startswith(("Distance", "Lamp")) else default
 
     monkeypatch.setattr("typer.prompt", prompt)
     monkeypatch.setattr(sys.stdin, "isatty", lambda: True)
@@ -135,3 +140,50 @@ def test_a_terminal_asks_again_until_the_answer_is_possible(monkeypatch, capsys,
     assert scene.target[0].position_m[1] == 12.0
     # 40 W of an LED at 110 lm/W
     assert scene.lamp[0].luminous_flux_lm == pytest.approx(4400.0)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_every_kind_makes_a_scene_whose_target_is_seen(kind: str):
+    for more in ({}, {"sideways_m": -1.0, "distance_m": 9.0, "light": "3 lx"}):
+        scene = Scene.from_toml(scene_text(answers_for(kind, **more)), name=kind)
+        camera = "doorway-2mp-wide" if KINDS[kind].indoors else "fixed-2mp-lowlight"
+        target = open_session(scene, Camera.load(camera)).target
+        assert target.entry.name == scene.model.task.target
+        away = answers_for(kind, **more).distance_m
+        assert target.distance_m == pytest.approx(away, rel=0.2)
+        assert indoors(scene.model) == KINDS[kind].indoors
+        assert (len(scene.model.room) == 1) == KINDS[kind].indoors
+
+
+@pytest.mark.by_hand
+def test_the_sky_of_an_hour_stands_behind_the_door_and_the_lamps_stay():
+    scene = Scene.from_toml(scene_text(answers_for("door")), name="door")
+    noon, night = (
+        at_moment(scene, f"2026-06-21 {hour}", place=(48.2, 16.4)).model
+        for hour in ("12:00", "00:00")
+    )
+    lux = [next(s for s in m.surface if s.name == "doorway").illuminance_lux for m in (noon, night)]
+    # a clear noon of midsummer brings some 100 000 lx; the night stays under 1 lx
+    assert lux[0] > 30_000.0
+    assert lux[1] < 1.0
+    for model in (noon, night):
+        assert model.natural_light == scene.model.natural_light
+        assert model.lamp == scene.model.lamp
+
+
+@pytest.mark.by_hand
+def test_a_kind_refuses_what_it_does_not_ask(monkeypatch, capsys, tmp_path: Path):
+    path = str(tmp_path / "door.toml")
+    assert run(monkeypatch, "new", "scene", path, "--kind", "door", "--text", "K5X8 L6M") == 2
+    assert "--text" in capsys.readouterr().err
+    assert run(monkeypatch, "new", "scene", path, "--kind", "boat") == 2
+    assert "car-park" in capsys.readouterr().err
+    with pytest.raises(InputError, match="no light"):
+        scene_text(answers_for("gate", light="0 lx"))
+    assert run(monkeypatch, "new", "scene", path, "--kind", "fence", "--distance", "60",
+               "--speed", "7", "--lux", "3 lx") == 0  # fmt: skip
+    scene = Scene.load(path).model
+    assert scene.natural_light.illuminance_lux == 3.0
+    assert scene.target[0].position_m[1] == 60.0
+    assert scene.target[0].speed_kmh == 7.0

@@ -83,6 +83,19 @@ def test_what_never_serves_is_told():
 
 
 @pytest.mark.invariant
+@pytest.mark.parametrize(("less", "reached"), [(0.04, True), (0.12, False)])
+def test_what_fresh_noise_does_not_bear_out_is_no_answer(less, reached):
+    first = window(1.0, 50.0)
+
+    def judge(values, fresh):
+        return [judged(q.probability - less * fresh) for q in first(values, fresh)]
+
+    found = search(judge, 0.01, 1000.0, 0.9)
+    assert (found.fresh.probability >= 0.9) == reached
+    assert (found.least is not None) == reached
+
+
+@pytest.mark.invariant
 def test_what_always_serves_has_no_ends():
     found = search(window(1e-6, 1e9), 0.01, 1000.0, 0.9)
     assert (found.least, found.upper_fails) == (pytest.approx(0.01), None)

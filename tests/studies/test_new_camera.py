@@ -11,7 +11,7 @@ import pytest
 from simulator.app.cli import main
 from simulator.camera.load import Camera
 from simulator.errors import InputError, NameNotFoundError
-from simulator.report.profile import rows
+from simulator.report.profile import rows, text
 from simulator.studies.datasheet.figures import needed, option, read_datasheet, type_diagonal_mm
 from simulator.studies.new.camera import new_camera
 
@@ -241,3 +241,43 @@ def test_a_refusal_writes_nothing(monkeypatch, capsys, tmp_path: Path):
     assert "means nothing" in error
     assert "Traceback" not in error
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.by_hand
+def test_usual_conditions_are_assumed_when_asked_for_and_marked(monkeypatch, tmp_path: Path):
+    made = new_camera({**BASE, "minimum_lux": 0.1, "f_number": 1.6, "assume_usual": True})
+    # what was assumed does what the same conditions do where they are given
+    same = {**MINIMUM, "minimum_f_number": 1.6}
+    told = new_camera({**BASE, **same, "f_number": 1.6})
+    assert made.camera.model.exposure == told.camera.model.exposure
+    assert made.camera.model.sensor == told.camera.model.sensor
+    row = next(row for row in rows(made) if row.name == "minimum illumination")
+    assert row.kind == "assumed"
+    assert row.why == "assumed as usual: f-number, shutter, gain, level, reflectance, colour"
+    assert row.why in " ".join(text(made).split("\n#   "))
+    given = next(row for row in rows(told) if row.name == "minimum illumination")
+    assert (given.kind, given.why) == ("given", "")
+
+
+@pytest.mark.by_hand
+def test_a_bad_answer_is_refused_when_it_is_given(monkeypatch, capsys, tmp_path: Path):
+    answers = iter(["My camera", "many", "1920", "1080", "huge", "1/2.8", "varifocal-2.8-12",
+                    "1.6", "25", "0.1", "", ""])  # fmt: skip
+    asked: list[str] = []
+
+    def prompt(words: str, **_: object) -> str:
+        asked.append(words)
+        return next(answers)
+
+    monkeypatch.setattr("typer.prompt", prompt)
+    monkeypatch.setattr("typer.confirm", lambda words, default: "50" in words)
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: True)
+    path = tmp_path / "mine.toml"
+    assert run(monkeypatch, "new", "camera", str(path)) == 0
+    told = capsys.readouterr()
+    assert told.err.count("allowed:") == 2
+    assert asked[:3] == ["title", "width [px]", "width [px]"]
+    assert "f number" in asked
+    table = tomllib.loads(path.read_text(encoding="utf-8"))
+    assert table["title"] == "My camera"
+    assert "assumed as usual" in told.out

@@ -34,39 +34,53 @@ new.command("camera")(camera)
 @new.command("scene")
 def scene(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Scene file to write, .toml.")],
+    kind: Annotated[
+        str, typer.Option(help="Kind of scene: gate, car-park, door, room, fence or person.")
+    ] = "gate",
     title: Annotated[str | None, typer.Option(help="Title of the scene.")] = None,
     light: Annotated[
         str | None,
-        typer.Option(help=f"Light of the place: {', '.join(LIGHTS)}."),
+        typer.Option("--light", "--lux", help=f"Light: {', '.join(LIGHTS)}, or such as 3 lx."),
     ] = None,
-    distance_m: Annotated[str | None, typer.Option(help="Distance of the plate [m].")] = None,
-    height_m: Annotated[str | None, typer.Option(help="Height of the camera [m].")] = None,
+    distance_m: Annotated[
+        str | None, typer.Option("--distance-m", "--distance", help="Distance of the target [m].")
+    ] = None,
+    height_m: Annotated[
+        str | None, typer.Option("--height-m", "--height", help="Height of the camera [m].")
+    ] = None,
     sideways_m: Annotated[
-        str | None, typer.Option(help="Plate to the right of the camera's axis [m].")
+        str | None, typer.Option(help="Target to the right of the camera's axis [m].")
     ] = None,
     text: Annotated[str | None, typer.Option(help="Text of the plate.")] = None,
     vehicle: Annotated[str | None, typer.Option(help="car, van or truck.")] = None,
-    speed_kmh: Annotated[str | None, typer.Option(help="Speed of the vehicle [km/h].")] = None,
+    speed_kmh: Annotated[
+        str | None, typer.Option("--speed-kmh", "--speed", help="Speed of the target [km/h].")
+    ] = None,
     infrared: Annotated[
         str | None, typer.Option(help="Light profile beside the camera, or none.")
     ] = None,
     lamp: Annotated[
         str | None,
-        typer.Option(
-            help='Lamp near the plate: lumens or watts of an LED ("4000 lm", "40 W"), or 0.'
-        ),
+        typer.Option(help='Visible light: lumens or watts of an LED ("4000 lm", "40 W"), or 0.'),
     ] = None,
     copy: CopyOption = None,
     overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace FILE.")] = False,
 ) -> None:
     """Write a commented scene file from a few answers.
 
-    On a terminal it asks for what no option gives; otherwise it takes the usual values.
+    On a terminal it asks for what no option gives; otherwise it takes the usual values of the kind.
     """
     from simulator.errors import OutputError
     from simulator.studies.folder import whole_file
-    from simulator.studies.new.answers import FIELDS, QUESTIONS, checked
-    from simulator.studies.new.scene import Answers, scene_text
+    from simulator.studies.new.answers import (
+        FIELDS,
+        QUESTIONS,
+        asked_of,
+        check_options,
+        checked,
+        usual_of,
+    )
+    from simulator.studies.new.scene import answers_for, scene_text
 
     file = toml_name(file)
     if file.exists() and not overwrite:
@@ -77,22 +91,27 @@ def scene(
     if copy is not None:
         _copied("scenes", copy, file)
         return
-    given: dict[str, str | None] = {
+    every: dict[str, str | None] = {
         "title": title, "light": light, "distance_m": distance_m, "height_m": height_m,
         "sideways_m": sideways_m, "text": text, "vehicle": vehicle, "speed_kmh": speed_kmh,
         "infrared": infrared, "lamp": lamp,
     }  # fmt: skip
-    answers: dict[str, Any] = {
-        name: checked(name, said) for name, said in given.items() if said is not None
-    }
-    for name, question in QUESTIONS.items():
+    given = {name: said for name, said in every.items() if said is not None}
+    check_options(kind, given)
+    answers: dict[str, Any] = {name: checked(name, said) for name, said in given.items()}
+    for name in asked_of(kind):
         if name not in answers and sys.stdin.isatty():
-            answers[name] = _asked(name, question.words, question.usual)
-    content = scene_text(Answers(**{FIELDS.get(k, k): v for k, v in answers.items()}))
+            answers[name] = _asked(name, QUESTIONS[name].words, usual_of(kind, name))
+    content = scene_text(answers_for(kind, **{FIELDS.get(k, k): v for k, v in answers.items()}))
     with whole_file(file, "The scene cannot be written here.") as part:
         part.write_text(content, encoding="utf-8")
     print(f"{file}")
-    print(f"next: nightproof show {file}; nightproof predict {file} --camera fixed-2mp-lowlight")
+    camera_name = CAMERAS.get(kind, "fixed-2mp-lowlight")
+    print(f"next: nightproof show {file}; nightproof predict {file} --camera {camera_name}")
+
+
+CAMERAS = {"door": "doorway-2mp-wide", "room": "doorway-2mp-wide"}
+"""Bundled camera that suits a kind of scene, where it is not the usual one."""
 
 
 @new.command("site")

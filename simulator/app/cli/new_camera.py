@@ -48,6 +48,13 @@ def camera(
     minimum_light: Annotated[
         str | None, _option("... under this spectrum; cie-a in colour if not said.")
     ] = None,
+    assume_usual: Annotated[
+        bool,
+        typer.Option(
+            "--assume-usual",
+            help="Assume the usual conditions of the minimum illumination where none is given.",
+        ),
+    ] = False,
     snr_db: Annotated[str | None, _option("Signal-to-noise ratio [dB].")] = None,
     snr_level_percent: Annotated[str | None, _option("... at this level [% of white].")] = None,
     snr_gain_db: Annotated[str | None, _option("... and this gain [dB].")] = None,
@@ -61,8 +68,9 @@ def camera(
 ) -> None:
     """Write a commented camera profile from datasheet figures.
 
-    A figure needs its conditions; one without them is refused. On a terminal it asks for what no
-    option gives.
+    A figure needs its conditions; one without them is refused, but that --assume-usual takes those
+    of the minimum illumination as they are usual and marks them so. On a terminal it asks for what
+    no option gives.
     """
     given = {k: v for k, v in locals().items() if k not in ("name", "overwrite")}
     from simulator.api.new import new_camera
@@ -74,10 +82,10 @@ def camera(
             "There is a file of that name.", file=file, given=str(file),
             fix="choose another name, or say --overwrite",
         )  # fmt: skip
+    if sys.stdin.isatty():
+        _ask(given, file.stem)
     if given["title"] is None:
         given["title"] = f"{file.stem} (from a datasheet)"
-    if sys.stdin.isatty():
-        _ask(given)
     made = new_camera(**given)
     made.save(file, overwrite=overwrite)
     kind = ""
@@ -93,30 +101,63 @@ def camera(
     print(f"next: nightproof predict colour-chart-bench --camera {file}")
 
 
-def _ask(given: dict[str, Any]) -> None:
-    """Ask for what is missing; an empty answer means that it is not known."""
-    from simulator.studies.datasheet.figures import LEADS, needed
+def _ask(given: dict[str, Any], name: str) -> None:
+    """Ask for what is missing; an empty answer means that it is not known. A bad answer is refused
+    at once and asked for again."""
+    from simulator.studies.datasheet.figures import LEADS, needed, with_usual_conditions
 
     def ask(key: str, why: str = "", default: str = "") -> None:
         if given[key] is None:
-            words = key.replace("_", " ")
-            for unit in ("px", "um", "mm", "db", "hz", "lux", "percent"):
-                words = words.removesuffix(f" {unit}") + f" [{unit}]" * words.endswith(f" {unit}")
             if why:
                 typer.echo(f"  {why}")
-            answer = typer.prompt(words, default=default, show_default=bool(default))
-            given[key] = str(answer).strip() or None
+            given[key] = _answer(key, default)
 
+    ask("title", default=f"{name} (from a datasheet)")
     ask("width_px", default="1920")
     ask("height_px", default="1080")
     if given["pixel_pitch_um"] is None:
         ask("sensor_format", default="1/2.8")
     ask("lens", default="varifocal-2.8-12")
+    ask("f_number")
     ask("frame_rate_hz", default="25")
     for lead in LEADS:
         ask(lead)
-        if given[lead] is not None:
-            for key in needed(lead, given):
-                ask(key, needed(lead, given)[key])
-            if lead == "minimum_lux" and given["minimum_picture"] == "monochrome":
-                ask("minimum_light", needed(lead, given)["minimum_light"])
+        if given[lead] is None:
+            continue
+        missing = [key for key in needed(lead, given) if given[key] is None]
+        if lead == "minimum_lux" and missing and not given["assume_usual"]:
+            usual = with_usual_conditions(given)[0]
+            told = ", ".join(f"{_words(key)} {usual[key]}" for key in missing if key in usual)
+            given["assume_usual"] = typer.confirm(
+                f"assume the usual conditions ({told})", default=False
+            )
+        if lead == "minimum_lux" and given["assume_usual"]:
+            continue
+        for key in needed(lead, given):
+            ask(key, needed(lead, given)[key])
+        if lead == "minimum_lux" and given["minimum_picture"] == "monochrome":
+            ask("minimum_light", needed(lead, given)["minimum_light"])
+
+
+def _words(key: str) -> str:
+    words = key.replace("_", " ")
+    for unit in ("px", "um", "mm", "db", "hz", "lux", "percent"):
+        words = words.removesuffix(f" {unit}") + f" [{unit}]" * words.endswith(f" {unit}")
+    return words.removeprefix("minimum ") if "[lux]" not in words else words
+
+
+def _answer(key: str, default: str) -> str | None:
+    """An answer from the terminal, asked again until it is possible; None for an empty one."""
+    from simulator.errors import InputError
+    from simulator.studies.datasheet.figures import check_figure
+
+    while True:
+        said = typer.prompt(_words(key), default=default, show_default=bool(default))
+        text = str(said).strip()
+        try:
+            if text:
+                check_figure(key, text)
+        except InputError as error:
+            print(error.text(), file=sys.stderr)
+            continue
+        return text or None

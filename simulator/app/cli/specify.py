@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from contextlib import ExitStack
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -20,6 +21,10 @@ from simulator.app.cli.options import (
     split_list,
 )
 from simulator.app.cli.outcome import at_time, new_folder, print_json
+
+if TYPE_CHECKING:
+    from simulator.scene.load import Scene
+    from simulator.studies.specify.result import Way
 
 
 def specify(
@@ -73,23 +78,38 @@ def specify(
 ) -> None:
     """Say what to buy, set and mount so that SCENE's task succeeds with reserve.
 
-    Without a camera, the two bundled ones that suit best are searched.
+    Without a camera, the two bundled ones that suit best are searched. --at worst takes the hour of
+    a year at which the camera as it is does worst; it needs a place in the scene or --place.
     """
     from simulator.app.cli.progress import progress_line
     from simulator.studies.lighting.costs import parse_price
     from simulator.studies.overrides import load_scene
 
-    with progress_line() as progress:
-        loaded = at_time(load_scene(scene, sets or []), at, place, timezone)
+    with ExitStack() as line:
+        progress = line.enter_context(progress_line())
+        loaded, worst = load_scene(scene, sets or []), at == "worst"
+        if not worst:
+            loaded = at_time(loaded, at, place, timezone)
         folder = new_folder(context, out, "specify", loaded.name)
 
         from simulator.api.specifying import specify as run
+        from simulator.report.wording import say_all
+        from simulator.studies.calendar.sky import parse_place
+        from simulator.studies.specify.findings import way_line
+
+        def answered(of: Scene, way: Way) -> None:
+            """Print the answer at once: tolerances and reserve take as long again."""
+            if not as_json:
+                line.close()
+                print(f"first answer: {' '.join(say_all(way_line(of, way)))}", flush=True)
 
         found = run(
             loaded, [*([camera] if camera else []), *(cameras or [])], reserve=reserve,
             gain_cap_db=gain_cap, budget=budget,
             prices=dict(parse_price(text) for text in price or []), workers=workers, seed=seed,
-            progress=progress,
+            at="worst" if worst else None,
+            place=parse_place(place) if worst and place is not None else None,
+            progress=progress, answered=answered,
         )  # fmt: skip
         found.save(folder)
     if as_json:

@@ -75,7 +75,7 @@ def _way(found: Specification, way: Way) -> WayWords:
     ]
     return WayWords(
         role_words(way),
-        " ".join(say_all(findings.way_line(found, way))),
+        " ".join(say_all(findings.way_line(found.scene, way))),
         parts,
         "" if way.price is None else f"{way.price:,.0f}".replace(",", " "),
         [(say(line.label), say(line.value)) for line in findings.settings(way)],

@@ -29,6 +29,43 @@ LARGEST_GAIN = ("max", "maximum", "agc", "largest")
 MEASURED_ON = ("raw", "picture", "picture-reduced")
 RANGE_KINDS = ("linear", "wide")
 PICTURES = ("colour", "monochrome")
+RANGES = {
+    "pixel_pitch_um": (0.5, 50.0),
+    "minimum_lux": (1e-06, 1000.0),
+    "minimum_f_number": (0.7, 64.0),
+    "minimum_shutter_s": (1e-06, 10.0),
+    "minimum_gain_db": (0.0, 90.0),
+    "minimum_level_percent": (1.0, 99.0),
+    "minimum_reflectance": (0.02, 1.0),
+    "width_px": (64.0, 16384.0),
+    "height_px": (64.0, 16384.0),
+    "snr_db": (1.0, 100.0),
+    "snr_level_percent": (1.0, 100.0),
+    "snr_gain_db": (0.0, 90.0),
+    "dynamic_range_db": (20.0, 200.0),
+    "frame_rate_hz": (1.0, 240.0),
+    "bit_depth": (8.0, 16.0),
+    "focal_length_mm": (0.5, 2000.0),
+    "f_number": (0.7, 64.0),
+    "full_well_e": (100.0, 1000000.0),
+    "read_noise_e": (0.1, 500.0),
+    "gain_max_db": (0.0, 90.0),
+}
+"""Values that a figure may have, in its unit."""
+WHOLE = ("width_px", "height_px", "bit_depth")
+CHOICES = {
+    "technology": ("cmos", "ccd"), "snr_measured_on": MEASURED_ON,
+    "dynamic_range_kind": RANGE_KINDS, "minimum_picture": PICTURES,
+}  # fmt: skip
+USUAL_CONDITIONS = {
+    "minimum_shutter_s": "1/25", "minimum_gain_db": "max", "minimum_level_percent": "50",
+    "minimum_reflectance": "0.85", "minimum_picture": "colour",
+}  # fmt: skip
+"""Conditions that are assumed of a minimum illumination where asked for, beside the f-number of the
+lens (common practice, no source: the longest shutter without slow shutter, the largest gain, half
+of white, a card as common practice has it)."""
+USUAL_F_NUMBER = "1.4"
+"""The f-number assumed where nobody tells that of the lens (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +84,8 @@ class MinimumIllumination:
     """"colour" (infrared-cut filter in) or "monochrome" (filter out)."""
     light: str
     """Name of a spectrum."""
+    assumed: tuple[str, ...] = ()
+    """Keys of the conditions that nobody gave and that were assumed as usual."""
 
 
 @dataclass(frozen=True)
@@ -173,20 +212,20 @@ def _complete(lead: str, given: Mapping[str, Any]) -> bool:
             argument=lead, given=given[lead],
             allowed=f"with all of its conditions; missing:{lines}",
             fix="look for them in the small print, or ask the maker; without them leave this"
-            " figure out",
+            " figure out" + (", or say --assume-usual" if lead == "minimum_lux" else ""),
         )  # fmt: skip
     return True
 
 
-def number(given: Mapping[str, Any], key: str, low: float, high: float) -> float:
-    """A number within a range; shutters may be written as 1/30.
+def number(given: Mapping[str, Any], key: str) -> float:
+    """A number within its range (`RANGES`); shutters may be written as 1/30.
 
     Raises
     ------
     InputError
         If it is no number, or outside the range.
     """
-    value = given[key]
+    value, (low, high) = given[key], RANGES[key]
     try:
         found = float(Fraction(str(value).replace(" ", "")))
     except (ValueError, ZeroDivisionError, OverflowError):
@@ -199,16 +238,51 @@ def number(given: Mapping[str, Any], key: str, low: float, high: float) -> float
     return found
 
 
-def _optional(given: Mapping[str, Any], key: str, low: float, high: float) -> float | None:
-    return None if given.get(key) is None else number(given, key, low, high)
+def check_figure(key: str, text: str) -> None:
+    """Refuse an answer to one question as soon as it is given.
+
+    Raises
+    ------
+    InputError
+        If it is no value that the figure can have; it names the key.
+    """
+    given = {key: text}
+    if key == "minimum_gain_db" and text.strip().lower() in LARGEST_GAIN:
+        return
+    if key == "sensor_format":
+        type_diagonal_mm(text)
+    elif key == "minimum_light" and text not in spectrum_names():
+        raise data.not_found("spectrum", text, spectrum_names())
+    elif key in CHOICES:
+        choice(given, key, CHOICES[key])
+    elif key in WHOLE:
+        _whole(given, key)
+    elif key in RANGES:
+        number(given, key)
 
 
-def _whole(given: Mapping[str, Any], key: str, low: int, high: int) -> int:
-    found = number(given, key, low, high)
+def with_usual_conditions(given: Mapping[str, Any]) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """A minimum illumination with the conditions that nobody gave, as they are usual.
+
+    Returns
+    -------
+    The figures, and which conditions were assumed.
+    """
+    usual = {"minimum_f_number": str(given.get("f_number") or USUAL_F_NUMBER), **USUAL_CONDITIONS}
+    assumed = tuple(key for key in usual if given.get(key) is None)
+    return {**given, **{key: usual[key] for key in assumed}}, assumed
+
+
+def _optional(given: Mapping[str, Any], key: str) -> float | None:
+    return None if given.get(key) is None else number(given, key)
+
+
+def _whole(given: Mapping[str, Any], key: str) -> int:
+    found = number(given, key)
     if found != int(found):
         raise InputError(
             "This must be a whole number.", argument=key, given=given[key],
-            allowed=f"a whole number from {low} to {high}",
+            allowed="a whole number from {:g} to {:g}".format(*RANGES[key]),
         )  # fmt: skip
     return int(found)
 
@@ -253,7 +327,7 @@ def type_diagonal_mm(sensor_format: str) -> float:
 
 
 def _pitch(given: Mapping[str, Any], width_px: int, height_px: int) -> tuple[float, str]:
-    own = _optional(given, "pixel_pitch_um", 0.5, 50.0)
+    own = _optional(given, "pixel_pitch_um")
     if given.get("sensor_format") is None:
         if own is None:
             raise InputError(
@@ -283,20 +357,21 @@ def _pitch(given: Mapping[str, Any], width_px: int, height_px: int) -> tuple[flo
     return own, "pitch"
 
 
-def _minimum(given: Mapping[str, Any]) -> MinimumIllumination:
+def _minimum(given: Mapping[str, Any], assumed: tuple[str, ...]) -> MinimumIllumination:
     gain = str(given["minimum_gain_db"]).strip().lower()
     light = str(given.get("minimum_light") or "cie-a")
     if light not in spectrum_names():
         raise data.not_found("spectrum", light, spectrum_names())
     return MinimumIllumination(
-        number(given, "minimum_lux", 1e-6, 1000.0),
-        number(given, "minimum_f_number", 0.7, 64.0),
-        number(given, "minimum_shutter_s", 1e-6, 10.0),
-        None if gain in LARGEST_GAIN else number(given, "minimum_gain_db", 0.0, 90.0),
-        number(given, "minimum_level_percent", 1.0, 99.0) / 100.0,
-        number(given, "minimum_reflectance", 0.02, 1.0),
+        number(given, "minimum_lux"),
+        number(given, "minimum_f_number"),
+        number(given, "minimum_shutter_s"),
+        None if gain in LARGEST_GAIN else number(given, "minimum_gain_db"),
+        number(given, "minimum_level_percent") / 100.0,
+        number(given, "minimum_reflectance"),
         choice(given, "minimum_picture", PICTURES),
         light,
+        assumed,
     )
 
 
@@ -308,6 +383,9 @@ def read_datasheet(given: Mapping[str, Any]) -> Datasheet:
     InputError
         For a figure without its conditions, a value out of range, or a contradiction.
     """
+    assumed: tuple[str, ...] = ()
+    if str(given.get("assume_usual")) == "True" and given.get("minimum_lux") is not None:
+        given, assumed = with_usual_conditions(given)
     has = {lead: _complete(lead, given) for lead in LEADS}
     for key in ("width_px", "height_px"):
         if given.get(key) is None:
@@ -315,20 +393,20 @@ def read_datasheet(given: Mapping[str, Any]) -> Datasheet:
                 "The number of pixels is missing.", argument=key,
                 allowed="a whole number from 64 to 16384",
             )  # fmt: skip
-    width, height = _whole(given, "width_px", 64, 16384), _whole(given, "height_px", 64, 16384)
+    width, height = _whole(given, "width_px"), _whole(given, "height_px")
     pitch, pitch_from = _pitch(given, width, height)
     usual = {"technology": "cmos", "frame_rate_hz": 25.0, "bit_depth": 12, **_present(given)}
     snr = ranged = None
     if has["snr_db"]:
         snr = SignalToNoise(
-            number(given, "snr_db", 1.0, 100.0),
-            number(given, "snr_level_percent", 1.0, 100.0) / 100.0,
-            number(given, "snr_gain_db", 0.0, 90.0),
+            number(given, "snr_db"),
+            number(given, "snr_level_percent") / 100.0,
+            number(given, "snr_gain_db"),
             choice(given, "snr_measured_on", MEASURED_ON),
         )
     if has["dynamic_range_db"]:
         ranged = DynamicRange(
-            number(given, "dynamic_range_db", 20.0, 200.0),
+            number(given, "dynamic_range_db"),
             choice(given, "dynamic_range_kind", RANGE_KINDS),
         )
     return Datasheet(
@@ -338,16 +416,16 @@ def read_datasheet(given: Mapping[str, Any]) -> Datasheet:
         pixel_pitch_um=pitch,
         pitch_from=pitch_from,
         technology=choice(usual, "technology", ("cmos", "ccd")),
-        frame_rate_hz=number(usual, "frame_rate_hz", 1.0, 240.0),
-        bit_depth=_whole(usual, "bit_depth", 8, 16),
+        frame_rate_hz=number(usual, "frame_rate_hz"),
+        bit_depth=_whole(usual, "bit_depth"),
         lens=str(usual.get("lens") or "varifocal-2.8-12"),
-        focal_length_mm=_optional(given, "focal_length_mm", 0.5, 2000.0),
-        f_number=_optional(given, "f_number", 0.7, 64.0),
+        focal_length_mm=_optional(given, "focal_length_mm"),
+        f_number=_optional(given, "f_number"),
         quantum_efficiency=given.get("quantum_efficiency"),
-        full_well_e=_optional(given, "full_well_e", 100.0, 1e6),
-        read_noise_e=_optional(given, "read_noise_e", 0.1, 500.0),
-        gain_max_db=_optional(given, "gain_max_db", 0.0, 90.0),
-        minimum=_minimum(given) if has["minimum_lux"] else None,
+        full_well_e=_optional(given, "full_well_e"),
+        read_noise_e=_optional(given, "read_noise_e"),
+        gain_max_db=_optional(given, "gain_max_db"),
+        minimum=_minimum(given, assumed) if has["minimum_lux"] else None,
         snr=snr,
         dynamic_range=ranged,
     )

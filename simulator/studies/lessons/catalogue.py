@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from simulator.bench.trails import measure_trail
 from simulator.camera.sensor_readout import readout
 from simulator.errors import NameNotFoundError
@@ -78,7 +80,12 @@ def _infrared(view: View) -> Figures:
     assert lamp.radiant_intensity_w_per_sr is not None
     assert place is not None
     distance = math.dist(place, view.centre_m)
+    to_lamp, to_lens = (
+        np.asarray(one) - view.centre_m for one in (place, view.in_scene.view.position_m)
+    )
+    cosine = to_lamp @ to_lens / (np.linalg.norm(to_lamp) * np.linalg.norm(to_lens))
     return {
+        "observation_deg": math.degrees(math.acos(min(1.0, float(cosine)))),
         "white_percent": 100.0 * view.seen.clipped_fraction,
         "distance_m": distance,
         "beam_w_m2": lamp.radiant_intensity_w_per_sr / distance**2,

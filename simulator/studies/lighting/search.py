@@ -27,7 +27,9 @@ class Search:
     probability reaches what is wanted, None if none does. From there the task succeeds without a
     gap among the tried ones up to `upper`; `upper_fails` is the next one that was tried and failed,
     None where the search ended before one did. `chosen` is the first step of 1 dB from `least`
-    which fresh noise finds legible for sure, else the best one; `fresh` is what it found there.
+    which fresh noise finds legible for sure, else the best of those that reach what is wanted on
+    fresh noise; `fresh` is what it found there. Where fresh noise bears none out, there is no
+    `least`.
     """
 
     points: tuple[tuple[float, Quick], ...]
@@ -107,7 +109,10 @@ def search(judge: Judge, first: float, last: float, wanted: float) -> Search:
         ways.append((value, judge([value], True)[0]))
         if ways[-1][1].probability_low >= wanted:
             break
-    chosen, fresh = max(ways, key=lambda way: (way[1].probability_low, -way[0]))
+    reach = [way for way in ways if way[1].probability >= wanted]
+    chosen, fresh = max(reach or ways, key=lambda way: (way[1].probability_low, -way[0]))
+    if not reach:
+        return Search(_sorted(found), None, None, None, chosen, fresh)
     return Search(_sorted(found), least, upper, fails, chosen, fresh)
 
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from simulator.errors import InputError
 from simulator.files import bundled_names, find
 from simulator.scene.targets.plate import plate_design
+from simulator.studies.new.given_light import light_of
+from simulator.studies.new.kinds import DESIGN, KINDS
 from simulator.studies.new.lights import LIGHTS
 from simulator.validation import nearest_choice
 
@@ -20,8 +22,6 @@ bundled archetypes)."""
 MOST_LM = 1e6
 VEHICLES = ("car", "van", "truck")
 NONE = "none"
-DESIGN = "dark-on-white-520x110"
-"""Plate of a new scene."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +65,16 @@ def _choice(*words: str) -> Callable[[str], str]:
         return text.strip()
 
     return check
+
+
+def _light(text: str) -> str:
+    try:
+        light_of(text)
+    except InputError as error:
+        raise InputError(
+            error.problem, given=error.given, allowed=error.allowed, fix=error.fix
+        ) from None
+    return text.strip()
 
 
 def _words(most: int) -> Callable[[str], str]:
@@ -131,28 +141,69 @@ def lamp_lm(text: str) -> float:
 
 QUESTIONS = {
     "title": Question("Title", "A gate of my own", _words(120)),
-    "light": Question(f"Light ({', '.join(LIGHTS)})", "town-night", _choice(*LIGHTS)),
-    "distance_m": Question("Distance of the plate [m]", "15", _number(1.0, 1000.0, "m")),
+    "light": Question(
+        f"Light ({', '.join(LIGHTS)}, or lux, such as 3 lx)", "town-night", _light
+    ),
+    "distance_m": Question("Distance of the target [m]", "15", _number(1.0, 1000.0, "m")),
     "height_m": Question("Height of the camera [m]", "3", _number(0.1, 200.0, "m")),
     "sideways_m": Question(
-        "Plate to the right of the camera's axis, left below 0 [m]", "0.5",
+        "Target to the right of the camera's axis, left below 0 [m]", "0.5",
         _number(-500.0, 500.0, "m"),
     ),
     "text": Question("Text of the plate", "A1B2 C3D", _plate_text),
     "vehicle": Question(f"Vehicle ({', '.join(VEHICLES)})", "car", _choice(*VEHICLES)),
-    "speed_kmh": Question("Speed of the vehicle [km/h]", "10", _number(0.0, 300.0, "km/h")),
+    "speed_kmh": Question("Speed of the target [km/h]", "10", _number(0.0, 300.0, "km/h")),
     "infrared": Question(
         "Infrared lamp beside the camera (a light profile, or none)", "infrared-850-medium",
         _light_profile,
     ),
     "lamp": Question(
-        "Visible lamp near the plate, in lumens or in watts of an LED (4000 lm, 40 W; 0 for none)",
+        "Lamp: visible light in lumens or in watts of an LED (4000 lm, 40 W; 0 for none)",
         "0", lamp_lm,
     ),
 }  # fmt: skip
 """By name of the option."""
 FIELDS = {"lamp": "lamp_lm"}
 """Field of `Answers` where it is not the name of the option."""
+ALWAYS = ("title", "light", "distance_m", "height_m")
+"""What is asked of every kind of scene."""
+
+
+def asked_of(kind: str) -> tuple[str, ...]:
+    """Options that a kind of scene takes, in the order they are asked."""
+    return tuple(name for name in QUESTIONS if name in (*ALWAYS, *KINDS[kind].asks))
+
+
+def usual_of(kind: str, name: str) -> str:
+    """The usual answer of a kind of scene, as it is typed."""
+    value = KINDS[kind].usual.get(FIELDS.get(name, name), QUESTIONS[name].usual)
+    if value is None:
+        return NONE
+    if name == "lamp" and value != QUESTIONS[name].usual:
+        return f"{value:g} lm"
+    return value if isinstance(value, str) else f"{value:g}"
+
+
+def check_options(kind: str, given: Iterable[str]) -> None:
+    """Refuse options that a kind of scene does not take.
+
+    Raises
+    ------
+    InputError
+        For the first of them, or a kind that is not there.
+    """
+    if kind not in KINDS:
+        raise InputError(
+            "There is no kind of scene of that name.", argument="kind", given=kind,
+            allowed=", ".join(KINDS),
+        )  # fmt: skip
+    for name in given:
+        if name not in asked_of(kind):
+            raise InputError(
+                f"A scene of the kind {kind} does not ask for this.", argument=name,
+                allowed=", ".join(f"--{one.replace('_', '-')}" for one in asked_of(kind)),
+                fix="leave it out, or choose another kind",
+            )  # fmt: skip
 
 
 def checked(name: str, text: str) -> Any:

@@ -37,8 +37,9 @@ def chosen_ways(solved: Sequence[Solved], ask: Ask) -> list[Chosen]:
     if hidden is not cheapest:
         picks["least visible"] = hidden
     roomy = [one for one in map(with_room, within) if within_budget(one, ask)]
-    best = max(roomy, key=lambda one: (min(one.light_reserve, MOST_ROOM), -cost(one, ask)))
-    picks["most reserve"] = best
+    best = max(roomy, key=lambda one: (_room(one), -cost(one, ask)))
+    other = max((cheapest, hidden), key=lambda one: one.light_reserve)
+    picks["most reserve"] = best if _room(best) >= MORE_ROOM * _room(other) else other
     grouped: dict[int, list[Role]] = {}
     for role in ROLES:
         if role in picks:
@@ -53,6 +54,15 @@ def chosen_ways(solved: Sequence[Solved], ask: Ask) -> list[Chosen]:
 
 MOST_ROOM = 30.0
 """Reserve in light beyond which more is worth nothing (chosen by us)."""
+
+
+MORE_ROOM = 1.5
+"""Reserve in light over that of the other ways from which on a way of its own is worth showing:
+less is within the steps of the search (chosen by us)."""
+
+
+def _room(solved: Solved) -> float:
+    return min(solved.light_reserve, MOST_ROOM)
 
 
 def picks_equal(picks: dict[Role, Solved], one: Role, other: Role) -> bool:

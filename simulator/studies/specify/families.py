@@ -2,15 +2,16 @@
 
 A family is a kind of way: settings of the camera alone, a lamp of one colour, a nearer place.
 Within a family the closed forms choose lens and shutter (`screens`); the least and the most light
-at which the task succeeds are then sought on the layers that the session keeps, by quick looks; and
-a lamp class is chosen whose weakest old lamp still gives `reserve` times the least, and whose
+at which the task succeeds are then sought on the layers that the session keeps: a text by its own
+reader, other tasks by quick looks whose ends the observer of verdicts must bear out; and a lamp
+class is chosen whose weakest old lamp still gives `reserve` times the least, and whose
 strongest new one stays below the most (`lighting.lamp_classes`). Gain starts at its cap and is
 lowered where a class would wash the target out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
@@ -24,11 +25,12 @@ from simulator.scene.load import Scene
 from simulator.studies import trade
 from simulator.studies.lighting.lamp_classes import ChosenLamp, buyable, lamp_classes, smallest
 from simulator.studies.lighting.lamps import KindName, field_angle_deg
-from simulator.studies.quick_look import QuickLook
-from simulator.studies.reserve import edge, farther
+from simulator.studies.quick_look import QuickLook, sure_look
+from simulator.studies.reserve import borne_out, edge
 from simulator.studies.session import Session, open_session
 from simulator.studies.specify.design import LAMP_NAME, Design, Mount
 from simulator.studies.specify.opening import opened, reset
+from simulator.studies.specify.places import moved, other_places
 from simulator.studies.specify.screens import (
     LensRange,
     lens_choice,
@@ -39,12 +41,10 @@ from simulator.studies.specify.screens import (
 
 Family = Literal["settings", "infrared-850", "infrared-940", "white", "nearer"]
 FAMILIES: tuple[Family, ...] = ("settings", "infrared-850", "infrared-940", "white", "nearer")
-NEARER = (0.6, 0.4)
-"""Distances of a nearer place, over that of the scene."""
 GAINS_BELOW = (12.0, 6.0, 0.0)
 """Caps of the gain that are tried below the first [dB]."""
-QUICK_RESERVE = 0.5
-"""A quick look must show this share of what the target probability lacks to certainty on top."""
+LOOK_RESERVE = 0.5
+"""A look must show this share of what the target probability lacks to certainty on top."""
 ROOMY = 3.0
 """What the roomier lamp has over the reserve that is asked for."""
 FULL = 0.4
@@ -74,7 +74,7 @@ class Window(NamedTuple):
 
 @dataclass(frozen=True)
 class Solved:
-    """A design that a quick look shows to work with its reserve."""
+    """A design that works with its reserve, as far as the search looked."""
 
     family: Family
     design: Design
@@ -99,9 +99,9 @@ class Failed:
 
 
 def aim_of(scene: Scene) -> float:
-    """Probability that a quick look must show."""
+    """Probability that a look must show."""
     wanted = scene.model.task.wanted_probability
-    return wanted + QUICK_RESERVE * (1.0 - wanted)
+    return wanted + LOOK_RESERVE * (1.0 - wanted)
 
 
 def solve(point: Point) -> Solved | Failed:
@@ -126,14 +126,23 @@ class _Search:
 
     def __init__(self, point: Point, as_written: Session) -> None:
         self.point, self.written = point, as_written
-        self.look = QuickLook(point.seed)
+        self.quick = QuickLook(point.seed)
         self.aim = aim_of(point.scene)
         self.best = 0.0
 
     def passes(self, session: Session) -> bool:
-        """Whether a quick look shows more than the target probability."""
+        """Whether a look shows more than the target probability: of a text a sure one, which costs
+        no more than a quick one."""
+        read = isinstance(session.target, JudgedText)
+        return self._shows(sure_look if read else self.quick, session)
+
+    def surely(self, session: Session) -> bool:
+        """Whether a sure look bears out a session that passes: of a text it did already."""
+        return isinstance(session.target, JudgedText) or self._shows(sure_look, session)
+
+    def _shows(self, look: Callable[[Session], float], session: Session) -> bool:
         try:
-            found = self.look(session)
+            found = look(session)
         except InputError:
             return False
         self.best = max(self.best, found)
@@ -182,17 +191,22 @@ class _Search:
                     continue
                 if not self.passes(session):
                     continue
-                if self.passes(session.relit(every=1.0 / self.point.reserve)):
+                weak = session.relit(every=1.0 / self.point.reserve)
+                if self.passes(weak) and self.surely(weak):
                     return Solved(self.point.family, design, range_, self._reserve(session))
         return self.failed("too-dark" if self.best >= self.aim else "no-settings")
 
     def _reserve(self, session: Session) -> float:
         """How much less of all light the task bears."""
         least = self.point.reserve
-        return edge(
-            least, MOST_FACTOR, least * FACTOR, lambda k: self.passes(session.relit(every=1.0 / k)),
-            FACTOR,
-        ).value  # fmt: skip
+
+        def darker(times: float) -> Session:
+            return session.relit(every=1.0 / times)
+
+        found = edge(
+            least, MOST_FACTOR, least * FACTOR, lambda k: self.passes(darker(k)), FACTOR
+        )  # fmt: skip
+        return borne_out(found, least, lambda k: self.surely(darker(k))).value
 
     def lamp(self, kind: KindName, mount: Mount | None = None, base: Session | None = None
              ) -> Solved | Failed:  # fmt: skip
@@ -265,27 +279,35 @@ class _Search:
         top = strongest / lamp.intensity
         first = min(_full(session), top)
 
-        def at(strength: float) -> bool:
-            return self.passes(session.relit(lamps={LAMP_NAME: strength}))
+        def lit(strength: float) -> Session:
+            return session.relit(lamps={LAMP_NAME: strength})
 
-        start = next((s for s in (first, FACTOR * first, first / FACTOR, top)
-                      if s <= top and at(s)), None)  # fmt: skip
+        tries = (s for s in (first, FACTOR * first, first / FACTOR, top) if s <= top)
+        start = next((s for s in tries if self.passes(lit(s)) and self.surely(lit(s))), None)
         if start is None:
             return None
-        weakest = edge(1.0 / start, MOST_FACTOR**2 / start, FACTOR / start, lambda k: at(1.0 / k))
-        strong = edge(start, top, min(start * FACTOR, top), at, FACTOR)
+        dim, most = 1.0 / start, MOST_FACTOR**2 / start
+        weakest = borne_out(
+            edge(dim, most, FACTOR * dim, lambda k: self.passes(lit(1.0 / k)), FACTOR),
+            dim, lambda k: self.surely(lit(1.0 / k)),
+        )  # fmt: skip
+        strong = borne_out(
+            edge(start, top, min(start * FACTOR, top), lambda s: self.passes(lit(s)), FACTOR),
+            start, lambda s: self.surely(lit(s)),
+        )  # fmt: skip
         return Window(lamp.intensity / weakest.value, lamp.intensity * strong.value)
 
     def nearer(self) -> Solved | Failed:
-        """A nearer place of the camera, with its own light or with an infrared lamp."""
-        for times in NEARER:
+        """Another place of the camera, with its own light or with an infrared lamp."""
+        for place in other_places(self.written):
             try:
-                scene = farther(self.written, times)
-            except InputError:
+                scene = moved(self.written, place)
+                base = open_session(scene, self.point.camera, seed=self.point.seed)
+                base.settle()
+            except InputError:  # a place that is not possible, or that shows nothing of the target
                 continue
             station = scene.model.station
             mount = Mount(station.ground_position_m, station.height_m, station.aim_m)
-            base = open_session(scene, self.point.camera, seed=self.point.seed)
             found = self.settings(mount, base)
             if isinstance(found, Failed) and scene.model.task.name != "colour":
                 found = self.lamp("infrared-850", mount, base)

@@ -7,8 +7,10 @@ from typing import NamedTuple
 
 from simulator.light.eye_safety import assess_infrared
 from simulator.messages import Message, Value
+from simulator.scene.load import Scene
 from simulator.studies import trade
 from simulator.studies.lighting.eyes import estimate
+from simulator.studies.specify.hours import hours_message
 from simulator.studies.specify.result import LensAnswer, Specification, Way, WideRangeAnswer
 
 BLACKENED = 0.5
@@ -40,12 +42,12 @@ def answer(found: Specification) -> list[Message]:
             best = max(found.failed, key=lambda one: one.best)
             out.append(Message.of("specify.best", family=best.family, probability=best.best))
         return out
-    return way_line(found, found.ways[0])
+    return way_line(found.scene, found.ways[0])
 
 
-def way_line(found: Specification, way: Way) -> list[Message]:
+def way_line(scene: Scene, way: Way) -> list[Message]:
     """A way in a sentence, with what it does to the rest of the picture if that is much."""
-    design, proof, task = way.design, way.proof, found.scene.model.task
+    design, proof, task = way.design, way.proof, scene.model.task
     lamp = design.lamp
     out = [Message.of(
         "specify.yes", lens_mm=design.lens_mm, shutter_s=design.shutter_s,
@@ -55,6 +57,7 @@ def way_line(found: Specification, way: Way) -> list[Message]:
         beam_deg=None if lamp is None else lamp.lamp.beam_deg,
         setting=1.0 if lamp is None else lamp.setting,
         nearer_m=None if design.mount is None else proof.distance_m,
+        height_m=proof.height_m if design.mount is not None else None,
         task=task.name, probability=proof.probability, target=task.wanted_probability,
     )]  # fmt: skip
     if proof.rest.black_fraction >= BLACKENED:
@@ -254,7 +257,8 @@ def notes(found: Specification) -> list[Message]:
 
 def conditions(found: Specification) -> list[Message]:
     """What was assumed."""
-    out = [Message.of("specify-condition.reserve", reserve=found.ask.reserve)]
+    out = [hours_message(found.ask.hours)] if found.ask.hours else []
+    out.append(Message.of("specify-condition.reserve", reserve=found.ask.reserve))
     if found.ways:
         proof = found.ways[0].proof
         out.append(Message.of("specify-condition.proof", trials=proof.trials, draws=proof.draws))

@@ -1,8 +1,11 @@
-"""A design proved: applied as it is, judged on fresh noise, tolerances drawn, reserve sought."""
+"""A design proved: applied as it is, judged on fresh noise; then tolerances drawn, reserve sought.
+
+The first tells the answer, the second, which takes longer, how far it can be trusted.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -78,28 +81,48 @@ class Proof:
     """The target with some room."""
 
 
+def _session(point: ProofPoint) -> Session:
+    return open_session(*point.design.applied(point.scene), seed=point.seed + FRESH_SEED)
+
+
 def prove(point: ProofPoint) -> Proof:
-    """Judge a design applied verbatim, on fresh noise.
+    """Judge a design applied verbatim, on fresh noise; without tolerances and reserve yet.
 
     Raises
     ------
     InputError
         For a design that cannot be built.
     """
-    scene, camera = point.design.applied(point.scene)
-    session = open_session(scene, camera, seed=point.seed + FRESH_SEED)
+    session = _session(point)
+    scene = session.scene
     found = session.probability(PROOF_TRIALS, proof=True)
-    drawn = spread(session, draws=LEAST_DRAWS)
-    low, high = combined_interval(found.value, found.low, found.high, drawn)
     wanted = scene.model.task.wanted_probability
     return Proof(
-        found.value, low, high, verdict_word(found.value, low, high, wanted), found.trials,
-        0 if drawn is None else len(drawn.draws),
-        None if drawn is None else float(np.mean(drawn.draws >= wanted)),
-        reserve_of(session, AXES),
+        found.value, found.low, found.high,
+        verdict_word(found.value, found.low, found.high, wanted), found.trials, 0, None, None,
         rest_of_picture(session),
         acceptance_of(session), angles_of(session), session.target.distance_m,
         scene.model.station.height_m, seen_of(session), session.pictures().frames[0],
+    )  # fmt: skip
+
+
+def completed(point: ProofPoint, proof: Proof) -> Proof:
+    """A proof with the tolerances in its interval, and the reserve.
+
+    Raises
+    ------
+    InputError
+        As `prove`.
+    """
+    session = _session(point)
+    wanted = session.scene.model.task.wanted_probability
+    drawn = spread(session, draws=LEAST_DRAWS)
+    low, high = combined_interval(proof.probability, proof.low, proof.high, drawn)
+    return replace(
+        proof, low=low, high=high, word=verdict_word(proof.probability, low, high, wanted),
+        draws=0 if drawn is None else len(drawn.draws),
+        draws_reaching=None if drawn is None else float(np.mean(drawn.draws >= wanted)),
+        reserve=reserve_of(session, AXES),
     )  # fmt: skip
 
 

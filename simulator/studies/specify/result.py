@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from simulator.camera.load import Camera
-from simulator.messages import Message
 from simulator.scene.load import Scene
 from simulator.studies import trade
 from simulator.studies.lighting.lamp_classes import LampClass
 from simulator.studies.specify.design import Design
 from simulator.studies.specify.families import Failed, Family, Solved
+from simulator.studies.specify.hours import Looked
 from simulator.studies.specify.proof import Proof
 
 Role = Literal["cheapest", "least visible", "most reserve"]
@@ -93,6 +93,8 @@ class Ask:
     prices: Mapping[str, float] | None = None
     seed: int = 0
     workers: int | None = None
+    hours: tuple[Looked, ...] = ()
+    """Hours of a year that were looked at, the worst first: the scene stands at that one."""
 
 
 @dataclass(frozen=True)
@@ -106,7 +108,6 @@ class Specification:
     failed: tuple[Failed, ...]
     lens: LensAnswer | None
     wide_range: WideRangeAnswer | None
-    notes: tuple[Message, ...] = ()
 
     @property
     def reached(self) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 from simulator.camera.load import Camera, bundled_cameras
 from simulator.errors import InputError
@@ -18,22 +18,33 @@ from simulator.studies.session import open_session
 from simulator.studies.specify.answers import AnswerPoint, lens_answer, wide_range_answer
 from simulator.studies.specify.choice import Chosen, chosen_ways
 from simulator.studies.specify.families import FAMILIES, Failed, Family, Point, Solved, solve
-from simulator.studies.specify.proof import Proof, ProofPoint, prove
+from simulator.studies.specify.places import FROM_THE_FRONT
+from simulator.studies.specify.proof import Proof, ProofPoint, completed, prove
 from simulator.studies.specify.result import Ask, Specification, Way, lamp_key, parts_of
-from simulator.studies.specify.screens import lens_choice, lens_range
+from simulator.studies.specify.screens import angles_of, lens_choice, lens_range
 from simulator.validation import nearest
 
 Progress = Callable[[str, float], None]
 USUAL: tuple[Family, ...] = ("settings", "infrared-850", "infrared-940")
 OTHERS: tuple[Family, ...] = ("white", "nearer")
 """Families that are searched first, and those that are where fewer than `ENOUGH` of them work."""
+STRAIGHT: tuple[Family, ...] = ("nearer",)
+"""Searched first where the target is seen at too wide an angle: the place is at fault then."""
 ENOUGH = 2
 MOST_CAMERAS = 2
 """Bundled cameras that are searched where none is named."""
 
 
+Answered = Callable[[Scene, Way], None]
+
+
 def specify(
-    scene: Scene, cameras: Sequence[Camera], ask: Ask, *, progress: Progress | None = None
+    scene: Scene,
+    cameras: Sequence[Camera],
+    ask: Ask,
+    *,
+    progress: Progress | None = None,
+    answered: Answered | None = None,
 ) -> Specification:
     """Ways to do a scene's task that can be bought, set and mounted.
 
@@ -45,6 +56,9 @@ def specify(
         Reserve, caps, prices, budget.
     progress
         Called with what is being done and the share done.
+    answered
+        Called with the scene and the first way that holds on fresh noise, as soon as it is known;
+        its tolerances and reserve are still to be sought.
 
     Raises
     ------
@@ -56,7 +70,8 @@ def specify(
     cameras = tuple(cameras) or suggested(scene)
     with open_pool(workers=ask.workers) as pool:
         found: list[Solved | Failed] = []
-        for share, families in ((0.0, USUAL), (0.35, OTHERS)):
+        first, then = (USUAL, OTHERS) if straight_on(scene, cameras[0]) else (STRAIGHT, USUAL)
+        for share, families in ((0.0, first), (0.35, then)):
             if sum(isinstance(one, Solved) for one in found) >= ENOUGH:
                 break
             points = [
@@ -71,18 +86,46 @@ def specify(
         failed = [one for one in found if isinstance(one, Failed)]
         chosen = chosen_ways(solved, ask)
         proofs: list[Proof] = []
-        jobs: list[Job] = [ProofPoint(scene, one.solved.design, ask.seed) for one in chosen]
+        lens = wide = None
         if chosen:
-            answer_point = AnswerPoint(scene, chosen[0].solved.design, ask.seed)
             say("proving on fresh noise", 0.6)
+            ways_at = [ProofPoint(scene, one.solved.design, ask.seed) for one in chosen]
+            proofs = pool.map(prove, ways_at)
+            _tell(answered, chosen, proofs, ask, scene)
+            say("tolerances and reserve", 0.75)
+            answer_point = AnswerPoint(scene, chosen[0].solved.design, ask.seed)
+            jobs: list[Job] = [_Begun(*each) for each in zip(ways_at, proofs, strict=True)]
             jobs += [("lens", answer_point), ("wide range", answer_point)]
-            results = pool.map(_do, jobs)
-            proofs, (lens, wide) = results[:-2], results[-2:]
-        else:
-            lens = wide = None
+            *proofs, lens, wide = pool.map(_do, jobs)
     ways, unproved = _ways(chosen, proofs, ask)
     say("done", 1.0)
     return Specification(scene, tuple(cameras), ask, tuple(ways), (*failed, *unproved), lens, wide)
+
+
+def _tell(
+    answered: Answered | None, chosen: Sequence[Chosen], proofs: Sequence[Proof], ask: Ask,
+    scene: Scene,
+) -> None:  # fmt: skip
+    """The first way that holds on fresh noise, as soon as it is known."""
+    if answered is None:
+        return
+    for one, proof in zip(chosen, proofs, strict=True):
+        if proof.word != "not legible":
+            parts = parts_of(one.solved.design, ask.prices or {})
+            answered(scene, Way(one.roles, one.solved, proof, parts))
+            return
+
+
+def straight_on(scene: Scene, camera: Camera) -> bool:
+    """Whether the target is seen at an angle that the trade takes for what the task asks.
+
+    Raises
+    ------
+    InputError
+        For a target that cannot be seen.
+    """
+    session = open_session(scene, camera)
+    return scene.model.task.name not in FROM_THE_FRONT or angles_of(session).usual
 
 
 def check(ask: Ask, cameras: Sequence[Camera]) -> None:
@@ -111,12 +154,19 @@ def check(ask: Ask, cameras: Sequence[Camera]) -> None:
             )  # fmt: skip
 
 
-Job = ProofPoint | tuple[str, AnswerPoint]
+class _Begun(NamedTuple):
+    """A proof whose tolerances and reserve are still to be sought."""
+
+    point: ProofPoint
+    proof: Proof
+
+
+Job = _Begun | tuple[str, AnswerPoint]
 
 
 def _do(job: Job) -> Any:
-    if isinstance(job, ProofPoint):
-        return prove(job)
+    if isinstance(job, _Begun):
+        return job.proof if job.proof.word == "not legible" else completed(job.point, job.proof)
     name, point = job
     return lens_answer(point) if name == "lens" else wide_range_answer(point)
 
@@ -133,13 +183,23 @@ def _ways(
     for one, proof in zip(chosen, proofs, strict=True):
         if proof.word == "not legible" or proof.reserve is None:
             why = Message("specify-failed.proof")
-            unproved.append(
-                Failed(one.solved.family, one.solved.design.camera.name, why, proof.probability)
-            )
+        elif _too_little(proof, ask):
+            why = Message.of("specify-failed.reserve", times=proof.reserve.darker_times)
+        else:
+            parts = parts_of(one.solved.design, ask.prices or {})
+            ways.append(Way(one.roles, one.solved, proof, parts))
             continue
-        parts = parts_of(one.solved.design, ask.prices or {})
-        ways.append(Way(one.roles, one.solved, proof, parts))
+        unproved.append(
+            Failed(one.solved.family, one.solved.design.camera.name, why, proof.probability)
+        )
     return ways, unproved
+
+
+def _too_little(proof: Proof, ask: Ask) -> bool:
+    """Whether the reserve in light that was asked for is not borne out."""
+    assert proof.reserve is not None
+    times = proof.reserve.darker_times
+    return times is not None and times < ask.reserve
 
 
 def suggested(scene: Scene) -> tuple[Camera, ...]:
