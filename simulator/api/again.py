@@ -75,7 +75,7 @@ def rerun(
     --------
     >>> from tempfile import mkdtemp
     >>> from simulator import Camera, predict, rerun
-    >>> part = {"sensor.width_px": 480, "sensor.height_px": 270}
+    >>> part = {"sensor.width_px": 640, "sensor.height_px": 640}
     >>> camera = Camera.load("plate-2mp-infrared").set(part)
     >>> folder = predict("depot-gate-infrared", camera, remedies=False,
     ...                  tolerances=False).save(mkdtemp())

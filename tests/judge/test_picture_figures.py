@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from bare import bare
 
 from simulator.camera.pipeline import frame_buffer, shoot
 from simulator.judge.picture_figures import (
@@ -115,7 +114,7 @@ def test_a_tight_bit_rate_loses_more():
     loss = [
         predict(
             *load_pair(
-                bare("depot-gate-dark"), "fixed-2mp-lowlight", [*sets, f"stream.bitrate_kbit_s={b}"]
+                "depot-gate-dark", "fixed-2mp-lowlight", [*sets, f"stream.bitrate_kbit_s={b}"]
             ),
             **SHORT,
         ).verdict.signal
