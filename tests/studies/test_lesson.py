@@ -106,7 +106,7 @@ FIGURES = (
     " character_height_px luminance_ratio exposures sensor_range_db exposure_ratio snr"
     " read_noise_e electrons_per_lux_s speed_m_s drop_m depth_m scale_px towards_px across_px"
     " stroke_px field_m formula_px distance_m beam_w_m2 trail_px trail_frames share"
-    " filter_noise tenth_frames tenth_s half_face_px"
+    " filter_noise tenth_frames tenth_s half_face_px observation_deg"
 )
 
 

@@ -220,8 +220,8 @@ def test_a_csv_says_the_same(file, tmp_path):
     path = tmp_path / "two-gates.csv"
     path.write_text(
         "name,scene,camera,x_m,y_m,bearing_deg,price,set,typical\n"
-        f"lit,depot-gate-infrared,plate-2mp-infrared,0,0,90,500,{sets},{typical}\n"
-        f"unlit,depot-gate-dark,plate-2mp-infrared,30,5,0,,{sets},{typical}\n"
+        f"lit,{bare('depot-gate-infrared')},plate-2mp-infrared,0,0,90,500,{sets},{typical}\n"
+        f"unlit,{bare('depot-gate-dark')},plate-2mp-infrared,30,5,0,,{sets},{typical}\n"
     )
     one, other = SiteFile.load(path).model, SiteFile.load(file).model
     for a, b in zip(one.position, other.position, strict=True):
