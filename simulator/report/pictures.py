@@ -25,7 +25,7 @@ QUICK_PNG: dict[str, Any] = {"compress_level": 1}
 
 
 def save_figure(figure: Figure, path: Path, **options: Any) -> None:
-    """Write a drawing as a PNG.
+    """Write a drawing, as a PNG unless `format` says otherwise.
 
     Parameters
     ----------
@@ -33,7 +33,7 @@ def save_figure(figure: Figure, path: Path, **options: Any) -> None:
         As `Figure.savefig` takes them.
     """
     as_texts(figure)
-    figure.savefig(path, format="png", **options)
+    figure.savefig(path, **{"format": "png", **options})
 
 
 def as_texts(figure: Figure) -> None:

@@ -20,14 +20,10 @@ LOW_PRESSURE = ["lamp.mast left.spectrum=low-pressure-sodium",
                 "lamp.mast right.spectrum=low-pressure-sodium"]  # fmt: skip
 
 
-@pytest.fixture
-def chance(car_alone):
-    def of(scene, paint, *sets, mode="day"):
-        whole = [*SMALL, f"day_night.mode={mode}", f"target.car.paint=car-{paint}",
-                 "task.target=car", "task.name=colour", *sets]  # fmt: skip
-        return quick(*load_pair(car_alone(scene), "fixed-2mp-lowlight", whole), seed=1).probability
-
-    return of
+def chance(scene, paint, *sets, mode="day"):
+    whole = [*SMALL, f"day_night.mode={mode}", f"target.car.paint=car-{paint}",
+             "task.target=car", "task.name=colour", *sets]  # fmt: skip
+    return quick(*load_pair(scene, "fixed-2mp-lowlight", whole), seed=1).probability
 
 
 def test_shares_are_probabilities_and_near_prototypes_sure():
@@ -42,25 +38,25 @@ def test_shares_are_probabilities_and_near_prototypes_sure():
 
 
 @pytest.mark.parametrize("paint", ["blue", "red", "yellow", "white"])
-def test_white_light_tells_colours(chance, paint):
+def test_white_light_tells_colours(paint):
     assert chance("car-park-led", paint) > 0.75
 
 
 @pytest.mark.parametrize("paint", ["blue", "red", "white"])
-def test_sodium_does_not(chance, paint):
+def test_sodium_does_not(paint):
     assert chance("car-park-sodium", paint) < 0.6
     assert chance("car-park-sodium", paint, *LOW_PRESSURE) < 0.1
 
 
 @pytest.mark.parametrize("paint", ["blue", "red", "white"])
-def test_a_monochrome_picture_is_luck(chance, paint):
+def test_a_monochrome_picture_is_luck(paint):
     assert chance("car-park-led", paint, mode="night") < 0.5
 
 
-def test_daylight_tells_them_and_the_verdict_holds_the_colour(car_alone):
+def test_daylight_tells_them_and_the_verdict_holds_the_colour():
     sets = [*SMALL, "natural_light.illuminance_lux=3000", "natural_light.spectrum=daylight"]
     found = predict(
-        *load_pair(car_alone("parking-colour"), "fixed-2mp-lowlight", sets), seed=1, **SHORT
+        *load_pair("parking-colour", "fixed-2mp-lowlight", sets), seed=1, **SHORT
     ).verdict
     assert found.probability > 0.75
     colour = found.target.colour
@@ -70,7 +66,7 @@ def test_daylight_tells_them_and_the_verdict_holds_the_colour(car_alone):
     assert (colour.monochrome, found.target.cycles) == (False, None)
 
 
-def test_what_has_no_colour_of_its_own_is_refused(car_alone):
+def test_what_has_no_colour_of_its_own_is_refused():
     sets = [*SMALL, "task.target=plate", "task.name=colour"]
     with pytest.raises(InputError, match="no colour to be named"):
-        quick(*load_pair(car_alone("car-park-led"), "fixed-2mp-lowlight", sets), seed=1)
+        quick(*load_pair("car-park-led", "fixed-2mp-lowlight", sets), seed=1)

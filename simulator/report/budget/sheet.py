@@ -31,7 +31,7 @@ from simulator.report.flow import (
     stack,
 )
 from simulator.report.inks import BAR, FAIR, GOOD, INK, RULE, SOFT, TRACK
-from simulator.report.pictures import origin_text
+from simulator.report.pictures import origin_text, save_figure
 from simulator.report.record import write_record
 from simulator.report.wording import digits, entry, say
 from simulator.studies.budget.study import LightBudget
@@ -62,7 +62,7 @@ def save_budget(folder: Path, found: LightBudget) -> Path:
     origin = origin_text(record)
     with result_folder(folder) as place:
         page = draw_budget(found)
-        page.figure.savefig(place / "budget.png", dpi=DPI, metadata=origin)
+        save_figure(page.figure, place / "budget.png", dpi=DPI, metadata=origin)
         _save_svg(page, place / "budget.svg", str(record["title"]))
         write_csv(place / "budget.csv", rows(found))
         write_record(place, record, {"scene": found.scene, "camera": found.camera})
@@ -74,7 +74,7 @@ def _save_svg(page: Page, path: Path, title: str) -> None:
     from matplotlib import rc_context
 
     with rc_context({"svg.hashsalt": "nightproof", "svg.fonttype": "path"}):
-        page.figure.savefig(path, metadata={"Title": title, "Date": None})
+        save_figure(page.figure, path, format="svg", metadata={"Title": title, "Date": None})
 
 
 def draw_budget(found: LightBudget) -> Page:
