@@ -123,7 +123,7 @@ def car_alone() -> Callable[[str], Scene]:
     def emptied(name: str) -> Scene:
         table = Scene.load(name).table()
         table["target"] = [one for one in table["target"] if one["name"] in ("plate", "car")]
-        return Scene.from_dict(table, name=name, folder=".")
+        return Scene.from_dict({**table, "body": []}, name=name, folder=".")
 
     return emptied
 
