@@ -7,6 +7,7 @@ are the same place of the picture in worlds that differ in that alone.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -25,15 +26,17 @@ from simulator.scene.world import World
 from simulator.units import Image
 
 Mask = NDArray[np.bool_]
-KeptTraces = dict[tuple[int, tuple[int, int, int, int], int], tuple[World, Traces]]
-"""Traced layers by world, box and samples a pixel; the world is kept with them, so that its number
-stays its own."""
 PIECES = 4
 """Sensors of the kind, each with a fixed pattern of its own, that pictures are spread over."""
 NamedTraces = Callable[[str], Traces]
-"""Traced layers of a world by what it is called among those of one place."""
+"""Traced layers of a world by what it is called among those of one place; "" is the scene's."""
 SPLIT = 2
 """Samples a side of a pixel on the patch around a target without text."""
+
+
+def kept_by_name() -> NamedTraces:
+    """Traced layers that are kept as long as this is."""
+    return defaultdict[str, Traces](Traces).__getitem__
 
 
 def region_of(
@@ -51,8 +54,8 @@ def region_of(
 class Retakes:
     """A camera, settled, and the place of its picture that is looked at.
 
-    `kept` holds what was traced for cameras that differ only in what acts after tracing; `named`,
-    where it is given, holds it for the same worlds under lights of other strengths as well.
+    `traces` holds what was traced of each world, for cameras that differ only in what acts after
+    tracing; a session's holds it for lights of other strengths as well.
     """
 
     in_scene: CameraInScene
@@ -60,8 +63,7 @@ class Retakes:
     plan: RegionPlan
     stray_light: Image
     seed: int
-    kept: KeptTraces = field(default_factory=dict)
-    named: NamedTraces | None = None
+    traces: NamedTraces = field(default_factory=kept_by_name)
 
     def pictures(
         self, world: World, counts: Sequence[int], group: int, name: str
@@ -85,14 +87,8 @@ class Retakes:
         here = self.in_scene.before_other(world)
         times = [float(t) for t in frame_times(here)]
         shutter = self.state.exposure.shutter_s
-        key = (id(world), self.plan.box_px, self.plan.split)
-        traces = (
-            self.kept.setdefault(key, (world, Traces()))[1]
-            if self.named is None
-            else self.named(name)
-        )
         return exposed_regions(
-            here, self.state.mode, shutter, self.plan, self.stray_light, times, traces
+            here, self.state.mode, shutter, self.plan, self.stray_light, times, self.traces(name)
         )
 
     def pictures_of(

@@ -24,7 +24,7 @@ from simulator.judge.parts import judged_part
 from simulator.judge.people import FULL, QUICK, Effort, observed
 from simulator.judge.quick_look import quick_probability
 from simulator.judge.readers.reader import Reader
-from simulator.judge.retakes import KeptTraces, NamedTraces, Retakes, region_of
+from simulator.judge.retakes import NamedTraces, Retakes, kept_by_name, region_of
 from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import (
     JudgedTarget,
@@ -50,15 +50,14 @@ SURE_PATCHES = 8
 @dataclass(frozen=True)
 class View:
     """What is kept of one world and view: patch, traced layers, and the pixels of the target;
-    `others` are the layers of other texts on the same board, `strange` those of other worlds,
-    `named` the same under lights of other strengths (`retakes`)."""
+    `others` are the layers of other texts on the same board, `named` those of this and other worlds
+    by what `retakes` calls them, where the target is no text."""
 
     plan: RegionPlan
     traces: Traces
     silhouette: Silhouette | None
     others: dict[str, Traces] = field(default_factory=dict)
-    strange: KeptTraces = field(default_factory=dict)
-    named: NamedTraces | None = None
+    named: NamedTraces = field(default_factory=kept_by_name)
 
 
 @dataclass
@@ -180,9 +179,7 @@ class Sight:
     ) -> float | None:  # fmt: skip
         assert view.silhouette is not None
         stray_light = self.stray_light(in_scene, state, view)
-        place = Retakes(
-            in_scene, state, view.plan, stray_light, self.seed, view.strange, view.named
-        )
+        place = Retakes(in_scene, state, view.plan, stray_light, self.seed, view.named)
         if self.task == "colour":
             rates = self._rates(in_scene, state, view)
             return judge_colour(place, target, view.silhouette, rates, regions=regions).value
@@ -190,9 +187,8 @@ class Sight:
         return None if seen is None else seen.value
 
     def _rates(self, in_scene: CameraInScene, state: State, view: View) -> list[Image]:
-        traces = view.traces if view.named is None else view.named("")
         return region_buffer(
-            in_scene, state, view.plan, self.stray_light(in_scene, state, view), traces
+            in_scene, state, view.plan, self.stray_light(in_scene, state, view), view.named("")
         )
 
     def _cycles(
