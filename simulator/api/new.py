@@ -7,11 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from simulator.camera.load import Camera
-from simulator.errors import OutputError
 from simulator.report import profile
 from simulator.report.wording import say_all
 from simulator.scene.load import Scene
-from simulator.studies.folder import whole_file
+from simulator.studies.folder import refuse_overwriting, whole_file
 from simulator.studies.new import camera as study
 from simulator.studies.new.answers import FIELDS, check_options
 from simulator.studies.new.scene import answers_for, scene_text
@@ -43,11 +42,7 @@ class _Written:
             If there is a file of that name, or it cannot be written there.
         """
         path = Path(file)
-        if path.exists() and not overwrite:
-            raise OutputError(
-                "There is a file of that name.", file=path, given=str(path),
-                fix="choose another name, or say overwrite=True",
-            )  # fmt: skip
+        refuse_overwriting(path, overwrite, "overwrite=True")
         with whole_file(path, "The file cannot be written here.") as part:
             part.write_text(self.text, encoding="utf-8")
         return path

@@ -57,6 +57,26 @@ def _cannot_write(path: Path, error: OSError) -> OutputError:
     )
 
 
+def refuse_overwriting(file: Path, overwrite: bool, how: str) -> None:
+    """Make sure that a file of the user is replaced only where he says so.
+
+    Parameters
+    ----------
+    how
+        What is to be said for it to be replaced.
+
+    Raises
+    ------
+    OutputError
+        If there is a file of that name.
+    """
+    if file.exists() and not overwrite:
+        raise OutputError(
+            "There is a file of that name.", file=file, given=str(file),
+            fix=f"choose another name, or say {how}",
+        )  # fmt: skip
+
+
 @contextmanager
 def whole_file(path: Path, problem: str, *, parents: bool = False) -> Iterator[Path]:
     """A file that appears whole or not at all: yields where to write, and renames at the end.

@@ -70,8 +70,7 @@ def scene(
 
     On a terminal it asks for what no option gives; otherwise it takes the usual values of the kind.
     """
-    from simulator.errors import OutputError
-    from simulator.studies.folder import whole_file
+    from simulator.studies.folder import refuse_overwriting, whole_file
     from simulator.studies.new.answers import (
         FIELDS,
         QUESTIONS,
@@ -83,11 +82,7 @@ def scene(
     from simulator.studies.new.scene import answers_for, scene_text
 
     file = toml_name(file)
-    if file.exists() and not overwrite:
-        raise OutputError(
-            "There is a file of that name.", file=file, given=str(file),
-            fix="choose another name, or say --overwrite",
-        )  # fmt: skip
+    refuse_overwriting(file, overwrite, "--overwrite")
     if copy is not None:
         _copied("scenes", copy, file)
         return
@@ -121,14 +116,10 @@ def site(
     overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace FILE.")] = False,
 ) -> None:
     """Write a commented site file to start from: camera positions on a plan, and their hours."""
-    from simulator.errors import OutputError
+    from simulator.studies.folder import refuse_overwriting
 
     file = toml_name(file)
-    if file.exists() and not overwrite:
-        raise OutputError(
-            "There is a file of that name.", file=file, given=str(file),
-            fix="choose another name, or say --overwrite",
-        )  # fmt: skip
+    refuse_overwriting(file, overwrite, "--overwrite")
     _copied("sites", str(copy), file)
 
 

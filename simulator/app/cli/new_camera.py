@@ -74,14 +74,10 @@ def camera(
     """
     given = {k: v for k, v in locals().items() if k not in ("name", "overwrite")}
     from simulator.api.new import new_camera
-    from simulator.errors import OutputError
+    from simulator.studies.folder import refuse_overwriting
 
     file = toml_name(name)
-    if file.exists() and not overwrite:
-        raise OutputError(
-            "There is a file of that name.", file=file, given=str(file),
-            fix="choose another name, or say --overwrite",
-        )  # fmt: skip
+    refuse_overwriting(file, overwrite, "--overwrite")
     if sys.stdin.isatty():
         _ask(given, file.stem)
     if given["title"] is None:

@@ -75,14 +75,19 @@ def table(found: list[Control]) -> list[dict[str, Any]]:
 
 def amounts(scene: SceneModel) -> dict[str, str]:
     """Keys that only dim a light, and the owner of that light (`scene.relit`)."""
-    out = {}
-    for entry in scene.lamp:
-        if entry.on and (key := _strength(entry)):
-            out[f"lamp.{entry.name}.{key[0]}"] = entry.name
-    for one in scene.illuminator:
-        if one.on and (key := _infrared(one)):
-            out[f"illuminator.{one.name}.{key[0]}"] = one.name
-    return out
+    return {
+        f"{table}.{entry.name}.{found[0]}": entry.name
+        for table, entry in _lights(scene)
+        if entry.on and (found := _strength(entry)) is not None
+    }
+
+
+def _lights(scene: SceneModel) -> list[tuple[str, Lamp | Illuminator]]:
+    """Lamps and illuminators with the table of the file that they stand in."""
+    return [
+        *(("lamp", one) for one in scene.lamp),
+        *(("illuminator", one) for one in scene.illuminator),
+    ]
 
 
 def _light(scene: SceneModel) -> Iterator[Control]:
@@ -92,22 +97,14 @@ def _light(scene: SceneModel) -> Iterator[Control]:
         "lux", "light", "Daylight, moon and sky on level ground", "lx", lux, 0.001, 100_000.0,
         "ratio", free="from date, time and weather",
     )  # fmt: skip
-    for entry in scene.lamp:
-        yield Control(f"lamp.{entry.name}.on", "light", f"{_named(entry.name)} on", "", entry.on)
+    for table, entry in _lights(scene):
+        own, name = f"{table}.{entry.name}", _named(entry.name)
+        yield Control(f"{own}.on", "light", f"{name} on", "", entry.on)
         if (found := _strength(entry)) is not None:
             key, value, unit = found
             yield Control(
-                f"lamp.{entry.name}.{key}", "light", _named(entry.name), unit, value,
-                *_around(value), scale="ratio",
-            )  # fmt: skip
-    for one in scene.illuminator:
-        yield Control(f"illuminator.{one.name}.on", "light", f"{_named(one.name)} on", "", one.on)
-        if (found := _infrared(one)) is not None:
-            key, value, unit = found
-            yield Control(
-                f"illuminator.{one.name}.{key}", "light", _named(one.name), unit, value,
-                *_around(value), scale="ratio",
-            )  # fmt: skip
+                f"{own}.{key}", "light", name, unit, value, *_around(value), scale="ratio"
+            )
     for opening in scene.surface:
         if isinstance(opening, Opening) and opening.luminance_ratio is not None:
             yield Control(
@@ -133,15 +130,8 @@ def _two(value: float) -> float:
     return float(f"{value:.1e}")
 
 
-def _strength(entry: Lamp) -> tuple[str, float, str] | None:
-    for key, unit in (("intensity_cd", "cd"), ("luminous_flux_lm", "lm")):
-        value = getattr(entry, key, None)
-        if value:
-            return key, float(value), unit
-    return None
-
-
-def _infrared(entry: Illuminator) -> tuple[str, float, str] | None:
+def _strength(entry: Lamp | Illuminator) -> tuple[str, float, str] | None:
+    """The key, value and unit that say how strong a light is; None where no one number does."""
     for key, unit in (
         ("radiant_intensity_w_per_sr", "W/sr"), ("intensity_cd", "cd"), ("luminous_flux_lm", "lm"),
     ):  # fmt: skip
