@@ -33,7 +33,8 @@ def save_figure(figure: Figure, path: Path, **options: Any) -> None:
         As `Figure.savefig` takes them.
     """
     as_texts(figure)
-    figure.savefig(path, **{"format": "png", **options})
+    options.setdefault("format", "png")
+    figure.savefig(path, **options)
 
 
 def as_texts(figure: Figure) -> None:

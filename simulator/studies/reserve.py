@@ -74,7 +74,7 @@ def reserve_of(
 
 
 class _Judge(NamedTuple):
-    """Whether a session keeps its target probability, quickly and surely."""
+    """Whether a session keeps its target probability, by a quick look and by a sure one."""
 
     look: QuickLook
     wanted: float
@@ -142,9 +142,9 @@ def borne_out(found: Edge, start: float, sure: Callable[[float], bool]) -> Edge:
     found
         What quick looks found.
     start
-        A value that passes surely.
+        A value that passes a sure look.
     sure
-        Whether a value passes surely.
+        Whether a value passes a sure look.
     """
     if found.value <= start or sure(found.value):
         return found

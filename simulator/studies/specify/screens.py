@@ -40,7 +40,7 @@ class LensChoice:
 
 @dataclass(frozen=True)
 class LensRange:
-    """Focal lengths between which the density suffices and the field is wide enough [mm]."""
+    """Focal lengths that give enough pixels per metre and a field wide enough [mm]."""
 
     least_mm: float
     good_mm: float
