@@ -29,6 +29,7 @@ ORDER = (
     "dotted",
     "beside",
     "checked_file",
+    "bounded",
     "disk_cache",
     "kernels",
     "data",

@@ -12,6 +12,7 @@ from typing import Any
 
 from simulator.app.web.controls import amounts
 from simulator.app.web.view import View
+from simulator.bounded import Bounded
 from simulator.errors import InputError
 from simulator.scene.load import Scene
 from simulator.scene.radiosity.field import rough
@@ -44,8 +45,8 @@ class Kept:
     def __init__(self, most: int = MOST_SESSIONS) -> None:
         self.most = most
         self._entries: OrderedDict[str, _Entry] = OrderedDict()
-        self._known: OrderedDict[str, _Held] = OrderedDict()
-        self._proofs: OrderedDict[str, dict[str, Any]] = OrderedDict()
+        self._known: Bounded[_Held] = Bounded(MOST_KNOWN)
+        self._proofs: Bounded[dict[str, Any]] = Bounded(MOST_PROOFS)
         self._lock = Lock()
 
     @contextmanager
@@ -71,15 +72,8 @@ class Kept:
 
     def _held(self, view: View, folder: Path) -> _Held:
         """What of a view's changes needs no new session; found once for all steps of an answer."""
-        with self._lock:
-            known = self._known.get(view.key)
-        if known is None:
-            known = _held(view, folder)
-            with self._lock:
-                self._known[view.key] = known
-                while len(self._known) > MOST_KNOWN:
-                    self._known.popitem(last=False)
-        return known
+        known = self._known.get(view.key)
+        return self._known.put(view.key, _held(view, folder)) if known is None else known
 
     def _entry(self, key: str) -> _Entry:
         with self._lock:
@@ -91,18 +85,11 @@ class Kept:
 
     def proof(self, key: str) -> dict[str, Any] | None:
         """The proved answer to a view, if it is kept."""
-        with self._lock:
-            if key in self._proofs:
-                self._proofs.move_to_end(key)
-            return self._proofs.get(key)
+        return self._proofs.get(key)
 
     def put_proof(self, key: str, row: dict[str, Any]) -> dict[str, Any]:
         """Keep a proved answer; the one that was not asked for longest makes room."""
-        with self._lock:
-            self._proofs[key] = row
-            while len(self._proofs) > MOST_PROOFS:
-                self._proofs.popitem(last=False)
-        return row
+        return self._proofs.put(key, row)
 
     def __len__(self) -> int:
         return len(self._entries)

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from simulator.bounded import Bounded
 from simulator.light.photometry import luminous_efficiency
 from simulator.light.sources import LightSource
 from simulator.scene.radiosity import kept
@@ -180,27 +179,8 @@ def with_far(
     return found
 
 
-class Kept:
-    """A few results by content, the ones that were not asked for longest given up."""
-
-    def __init__(self, most: int) -> None:
-        self.most, self.lock = most, Lock()
-        self.known: OrderedDict[str, object] = OrderedDict()
-
-    def get(self, key: str) -> object | None:
-        with self.lock:
-            if key in self.known:
-                self.known.move_to_end(key)
-            return self.known.get(key)
-
-    def put(self, key: str, value: object) -> None:
-        with self.lock:
-            self.known[key] = value
-            while len(self.known) > self.most:
-                self.known.popitem(last=False)
-
-
-_FIELDS, _VIEWS = Kept(MOST_FIELDS), Kept(MOST_VIEWS)
+_FIELDS: Bounded[LightField] = Bounded(MOST_FIELDS)
+_VIEWS: Bounded[Views] = Bounded(MOST_VIEWS)
 
 
 _ROUGH: ContextVar[bool] = ContextVar("rough", default=False)
@@ -250,7 +230,7 @@ def light_field(world: World) -> LightField:
     """
     key = kept.content(world)
     found = _FIELDS.get(key)
-    if isinstance(found, LightField):
+    if found is not None:
         return found
     if _ROUGH.get():
         return _rough_field(world, key)
@@ -265,10 +245,7 @@ def light_field(world: World) -> LightField:
 def _rough_field(world: World, key: str) -> LightField:
     key = f"rough {key}"
     found = _FIELDS.get(key)
-    if not isinstance(found, LightField):
-        found = make(world, rough=True)
-        _FIELDS.put(key, found)
-    return found
+    return _FIELDS.put(key, make(world, rough=True)) if found is None else found
 
 
 def _read(world: World, key: str) -> LightField | None:
@@ -306,7 +283,7 @@ def make(world: World, *, rough: bool = False) -> LightField:
     caster = RayCaster.of(world)
     key = f"{rough} {kept.geometry(world)}"
     seen = _VIEWS.get(key)
-    if not isinstance(seen, Views):
+    if seen is None:
         leaves = cut(world, ROUGH_COARSER if rough else 1.0)
         seen = views(caster, leaves, ROUGH_FEWER if rough else 1)
         _VIEWS.put(key, seen)

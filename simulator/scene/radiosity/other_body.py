@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from simulator.bounded import Bounded
 from simulator.scene.radiosity import kept
-from simulator.scene.radiosity.field import Kept, LightField, filled, with_far
+from simulator.scene.radiosity.field import LightField, filled, with_far
 from simulator.scene.radiosity.gather import SKY, look
 from simulator.scene.radiosity.solids import Solids, solids_of
 from simulator.scene.radiosity.solve import corner_rays
@@ -20,7 +21,6 @@ LIKE_M = 0.1
 """A patch that looks the other way is as unlike as one so far away, by half [m]."""
 MOST_BODIES = 16
 """Bodies in another shape whose light is kept in memory."""
-_BODIES = Kept(MOST_BODIES)
 
 
 class _Body(NamedTuple):
@@ -30,6 +30,9 @@ class _Body(NamedTuple):
     sent: NDArray[np.float32]
     sky: NDArray[np.float32]
     indirect: NDArray[np.float32]
+
+
+_BODIES: Bounded[_Body] = Bounded(MOST_BODIES)
 
 
 def with_other_body(field: LightField, world: World, body: int) -> LightField:
@@ -49,9 +52,8 @@ def with_other_body(field: LightField, world: World, body: int) -> LightField:
     before = field.leaves.solids
     patch = len(field.leaves.box) + 2 * np.diff(before.begin)[1::2].cumsum()
     first, last = patch[body] - 2 * np.diff(before.begin)[2 * body + 1], patch[body]
-    if not isinstance(found, _Body):
-        found = _other_body(field, world, body, int(first), int(last))
-        _BODIES.put(key, found)
+    if found is None:
+        found = _BODIES.put(key, _other_body(field, world, body, int(first), int(last)))
     leaves = field.leaves._replace(solids=found.solids)
     sent = np.concatenate([field.sent[:first], found.sent, field.sent[last:]])
     start, end = len(leaves.place) + before.begin[[2 * body, 2 * body + 2]]
