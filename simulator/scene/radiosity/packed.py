@@ -88,7 +88,8 @@ def _leaves_of_nodes(
     many = (solids.cuts + 1) * (solids.cuts + 2) // 2
     outside = np.repeat(begin[body], many) + solids.node
     node = [leaves.node.astype(np.int64), outside, begin[body + 1] + solids.back]
-    leaf = [of_leaf, np.repeat(boxes + solids.leaf, many), boxes + solids.leaf + 1]
+    behind = boxes + solids.leaf.astype(np.int64)
+    leaf = [of_leaf, np.repeat(behind, many), behind + 1]
     return np.concatenate(node).astype(np.int64), np.concatenate(leaf).astype(np.int64)
 
 
