@@ -29,6 +29,8 @@ HOLES = 5
 """Most holes in bodies that a ray passes."""
 BEHIND = np.float32(1e-4)
 """How far behind a hole a ray goes on, in lengths of the ray."""
+OWN_SKIN_M = np.float32(0.01)
+"""A coat does not mirror what lies within this of it, its own smooth skin [m]."""
 LEFT = 0.9999
 """Share of the way to a light that is looked along."""
 
@@ -70,6 +72,10 @@ class FaceLights(Protocol):
     @property
     def radius(self) -> FloatArray:
         """Radii (lights,) of the luminous faces."""
+
+    @property
+    def housing(self) -> FloatArray:
+        """How near bodies (lights,) do not shade a lamp [m]."""
 
 
 class Hits(NamedTuple):
@@ -223,14 +229,19 @@ class PackedBodies:
 
         The places `CORNERS` of the face are looked at, and where they differ, those of `FACE`.
         """
+        housing = 0.0
         if lights.kind[light] == SUN:
             towards = np.broadcast_to(lights.direction[light] * FAR_M, points_m.shape)
             radius = lights.radius[light] * FAR_M
         else:
             towards = lights.position[light] - points_m
-            radius = lights.radius[light]
+            radius, housing = lights.radius[light], lights.housing[light]
+
+        def hidden(from_m: FloatArray, way: FloatArray) -> NDArray[np.bool_]:
+            return self.hidden(from_m, way, without=without, housing_m=housing)
+
         if radius <= 0.0:
-            return np.asarray(1.0 - self.hidden(points_m, towards, without=without))
+            return np.asarray(1.0 - hidden(points_m, towards))
         length = np.linalg.norm(towards, axis=1, keepdims=True)
         way = towards / np.maximum(length, 1e-12)
         a = np.cross(way, np.where(np.abs(way[:, 2:]) < 0.9, [[0.0, 0.0, 1.0]], [[1.0, 0.0, 0.0]]))
@@ -239,7 +250,7 @@ class PackedBodies:
 
         def open_at(which: NDArray[np.intp], place: FloatArray) -> FloatArray:
             end = towards[which] + place[0] * a[which] + place[1] * b[which]
-            return np.asarray(1.0 - self.hidden(points_m[which], end, without=without))
+            return np.asarray(1.0 - hidden(points_m[which], end))
 
         every = np.arange(len(points_m))
         first = sum(open_at(every, place) for place in CORNERS)
@@ -258,22 +269,50 @@ class PackedBodies:
             amounts[lit, i] *= self.free(points_m[lit], lights, int(i), without=without)
 
     def hidden(
-        self, points_m: FloatArray, towards_m: FloatArray, *, without: int = -1
+        self,
+        points_m: FloatArray,
+        towards_m: FloatArray,
+        *,
+        without: int = -1,
+        housing_m: float = 0.0,
     ) -> NDArray[np.bool_]:
         """Whether a body stands between points (n, 3) and those `towards_m` (n, 3) away from them.
 
-        `without` leaves out the body of that card.
+        `without` leaves out the body of that card, `housing_m` what is met so near the end.
         """
         tree = self.tree(without=without, dense=True)
         if tree is None or len(points_m) == 0:
             return np.zeros(len(points_m), np.bool_)
+        share = np.full(len(points_m), LEFT, np.float32)
+        if housing_m > 0.0:
+            length = np.linalg.norm(towards_m, axis=1)
+            share = np.clip(1.0 - housing_m / np.maximum(length, 1e-9), 0.0, LEFT)
         met = tree.scene.run(
             np.ascontiguousarray(points_m, np.float32),
             np.ascontiguousarray(towards_m, np.float32),
-            dists=np.full(len(points_m), LEFT, np.float32),
+            dists=share.astype(np.float32),
             query="OCCLUDED",
         )
         return np.asarray(met >= 0)
+
+    def thrown(self, points_m: Image, rays: Image) -> Image:
+        """What rays (n, 3) of unit length thrown back at points meet of the bodies (n, 5).
+
+        Distance [m], 0 where none, triangle, place u, v in it, and 1 where its inside is met.
+        """
+        out = np.zeros((len(rays), 5), np.float32)
+        tree = self.tree(dense=True)  # that of shadows: moving bodies where they are
+        if tree is None or len(rays) == 0:
+            return out
+        start = points_m + OWN_SKIN_M * rays
+        met = tree.scene.run(start, rays, output=True)
+        at = np.flatnonzero(met["primID"] >= 0)
+        triangle = tree.triangle[met["primID"][at]]
+        out[at, 0] = met["tfar"][at] + OWN_SKIN_M
+        out[at, 1] = triangle
+        out[at, 2], out[at, 3] = met["u"][at], met["v"][at]
+        out[at, 4] = np.einsum("ij,ij->i", self.face[triangle], rays[at]) > 0.0
+        return out
 
 
 @kernel

@@ -100,7 +100,7 @@ def _slabs(tile, x, y, footprint):  # type: ignore[no-untyped-def]
 
 @helper
 def _asphalt(tile, x, y, footprint):  # type: ignore[no-untyped-def]
-    """Stones in dark binder, worn tracks, patches where it was mended."""
+    """Stones in dark binder, worn tracks, patches where it was repaired."""
     value = 0.75 * _octave(tile, x, y, 0.018, footprint)
     value += 0.45 * _octave(tile, x + 1.0, y, 0.12, footprint)
     value += 0.50 * _octave(tile, 0.6 * x, 0.25 * y + 2.0, 0.9, footprint)

@@ -147,10 +147,20 @@ class LightField:
         for i, light in enumerate(self.world.lights):
             if light.kind == "sky":
                 out[:, i] = amount[i] * sky
-        out[:, self.slots.light] += amount[self.slots.light] * np.einsum(
-            "nsb,sb->ns", indirect, self.counted
-        )
+        told = amount[self.slots.light] * np.einsum("nsb,sb->ns", indirect, self.counted)
+        for k in range(len(self.slots.light)):
+            out[:, self.slots.of == k] += told[:, k, None] * self._parts(k, amount)
         return out
+
+    def _parts(self, slot: int, amount: FloatArray) -> FloatArray:
+        """Share of a slot's bounced light that is told with each of its lights: lamps of one owner
+        by their strength, natural light with what is off the ground."""
+        lights = np.flatnonzero(self.slots.of == slot)
+        point = np.array([self.world.lights[i].kind == "point" for i in lights])
+        total = float(amount[lights].sum())
+        if np.all(point) and total > 0.0:
+            return np.asarray(amount[lights] / total)
+        return np.asarray((lights == self.slots.light[slot]).astype(float))
 
     @cached_property
     def counted(self) -> FloatArray:

@@ -18,7 +18,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.kernels import helper, kernel, over_rows
+from simulator.kernels import kernel, over_rows
+from simulator.scene.kernels.light_map import leaf_at
 from simulator.scene.radiosity.leaves import Leaves
 from simulator.scene.rays import OFF_M, RayCaster, frames
 from simulator.units import FloatArray, Image
@@ -175,6 +176,8 @@ class Scenery(NamedTuple):
     ground: FloatArray  # (4,) first and last x and y of the ground that is modelled
     raster: NDArray[np.int32]
     grid: NDArray[np.int64]
+    split: FloatArray  # lines that cut leaves, and what lies on either side of them
+    child: NDArray[np.int32]
 
     @classmethod
     def of(cls, caster: RayCaster, leaves: Leaves) -> Scenery:
@@ -195,6 +198,8 @@ class Scenery(NamedTuple):
             np.array([x, y, x + ground.width_m, y + ground.height_m]),
             leaves.raster,
             leaves.grid,
+            leaves.split,
+            leaves.child,
         )
 
 
@@ -231,24 +236,15 @@ def _meet(first, last, starts, kind, rays, triangle, scene, met, close):  # type
                     hx, hy, hz = t * dx - ox, t * dy - oy, t * dz - oz
                     u = hx * f[1, 0] + hy * f[1, 1] + hz * f[1, 2]
                     v = hx * f[2, 0] + hy * f[2, 1] + hz * f[2, 2]
-                    what = _leaf_at(scene, 2 * card + (1 if den > 0.0 else 0), u, v)
+                    what = leaf_at(scene, 2 * card + (1 if den > 0.0 else 0), u, v)
             if dz < 0.0 and -pz / dz < t and pz >= 0.0:
                 t = -pz / dz
                 x, y, g = px + t * dx, py + t * dy, scene.ground
                 if g[0] <= x < g[2] and g[1] <= y < g[3]:
                     u, v = (x - g[0]) / (g[2] - g[0]), (y - g[1]) / (g[3] - g[1])
-                    what = _leaf_at(scene, scene.grid.shape[0] - 1, u, v)
+                    what = leaf_at(scene, scene.grid.shape[0] - 1, u, v)
                 else:
                     what = FAR_GROUND
             met[p, k] = what
             if t < CLOSE_M:
                 close[p] += 1
-
-
-@helper
-def _leaf_at(scene, side, u, v):  # type: ignore[no-untyped-def]
-    """Leaf at a place of a side, as shares of its width and height."""
-    start, across, down = scene.grid[side, 0], scene.grid[side, 1], scene.grid[side, 2]
-    i = min(max(int(u * across), 0), across - 1)
-    j = min(max(int(v * down), 0), down - 1)
-    return scene.raster[start + j * across + i]

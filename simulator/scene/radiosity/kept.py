@@ -54,7 +54,7 @@ def content(world: World) -> str:
         share = light.strength / strongest[light.owner] if strongest[light.owner] > 0.0 else 1.0
         parts: list[Any] = [light.position_m, light.direction, light.reference, light.web]
         found.update(f"{light.owner}|{light.kind}|{light.beam}|{light.exponent}".encode())
-        found.update(f"{share:.9e}|{light.quantity}".encode())
+        found.update(f"{share:.9e}|{light.quantity}|{light.housing_m}".encode())
         found.update(light.spectrum.power.tobytes())
         for part in parts:
             found.update(b"-" if part is None else np.ascontiguousarray(part).tobytes())

@@ -179,7 +179,8 @@ def direct_on_leaves(
             assert light.direction is not None
             end = start + SUN_AWAY_M * light.direction
         assert end is not None
-        units[lit[caster.blocked(start, end, end_off_m=LAMP_OFF_M)], i] = 0.0
+        off = max(LAMP_OFF_M, light.housing_m)
+        units[lit[caster.blocked(start, end, end_off_m=off)], i] = 0.0
     units = units.reshape(-1, many, len(lights)).mean(axis=1)
     sky, far = seen.patch.share(SKY), seen.patch.share(FAR_GROUND)
     out = np.zeros((len(units), len(slots.light), BANDS), np.float32)
