@@ -37,6 +37,8 @@ ALIKE = 0.98
 """Cosine of the angle between normals of a body within a sample that are lit as one."""
 EVEN_NORMAL = 0.98
 """Cosine of the angle between normals at the corners of a block that is still even."""
+EDGES_AT_ONCE = 32_768
+"""Samples that are split at a time, to bound the memory."""
 PANES = 4
 """Most panes that are looked through, one behind the other."""
 SHADOWED = 200_000
@@ -196,7 +198,7 @@ class _Painter:
     """Paints one traced layer: even parts by blocks, the rest sample by sample, edges split."""
 
     def __init__(  # type: ignore[no-untyped-def]
-        self, sampling, scene, lights, view, weights, mode
+        self, sampling, scene, lights, view, weights, mode, known=None
     ):
         self.s = sampling
         self.scene, self.cards = scene, scene.cards
@@ -205,7 +207,7 @@ class _Painter:
         s = sampling
         x = s.x0 + (np.arange(s.columns) + 0.5) * s.step
         y = s.y0 + (np.arange(s.rows) + 0.5) * s.step
-        self.seen = found_at(x, y, scene, view, mode == STATIC, grid=True)
+        self.seen = found_at(x, y, scene, view, mode == STATIC, grid=True, known=known)
         self.found, self.mats, self.depth, _ = self.seen
         self.wanted = np.ones((s.rows, s.columns), np.bool_)
         if mode != STATIC:
@@ -271,7 +273,8 @@ class _Painter:
             _find_alike, len(x) // parts, parts, seen.found, seen.mats, normals, keep, of,
             least=PLACES,
         )  # fmt: skip
-        first, which = np.unique(of[keep], return_inverse=True)
+        leads = keep & (of == np.arange(len(of)))
+        first, which = np.flatnonzero(leads), (np.cumsum(leads) - 1)[of[keep]]
         many = np.bincount(which)
         middle = [np.bincount(which, weights=a[keep]) / many for a in (x, y, seen.depth)]
         some = seen.at(first)._replace(depth=middle[2].astype(np.float32))
@@ -372,8 +375,13 @@ class _Painter:
         self, out: Image, cover: Image, rows: NDArray[np.intp], columns: NDArray[np.intp], fine: int
     ) -> None:
         """Split samples fine x fine, each part traced and lit by itself."""
-        if rows.size == 0:
-            return
+        for first in range(0, rows.size, EDGES_AT_ONCE):
+            some = slice(first, first + EDGES_AT_ONCE)
+            self._some_edges(out, cover, rows[some], columns[some], fine)
+
+    def _some_edges(
+        self, out: Image, cover: Image, rows: NDArray[np.intp], columns: NDArray[np.intp], fine: int
+    ) -> None:
         part = (np.arange(fine) + 0.5) / fine
         px, py = (a.ravel() for a in np.meshgrid(part, part))
         x = (self.s.x0 + (columns[:, None] + px) * self.s.step).ravel()
@@ -388,7 +396,7 @@ class _Painter:
         out[rows, columns] = rates.reshape(rows.size, fine * fine, 3).mean(axis=1)
         cover[rows, columns] = keep.reshape(rows.size, fine * fine).mean(axis=1)
 
-    def painted(self, fine: int) -> tuple[Image, Image]:
+    def painted(self, fine: int, *, interpolated: bool = True) -> tuple[Image, Image]:
         """Rates (rows, columns, 3) and coverage (rows, columns)."""
         s = self.s
         out = np.zeros((s.rows, s.columns, 3), np.float32)
@@ -397,6 +405,7 @@ class _Painter:
             self.paint(out, self.wanted)
             return out, cover
         kind, even = _sort_samples(self.found, self.mats, BLOCK)
+        even &= interpolated
         if self.seen.normal is not None:
             over_rows(_find_creases, s.rows, self.seen.normal, kind)
             even &= self.smooth(even.shape)
@@ -485,6 +494,7 @@ def trace_layer(
     mode: int,
     fine: int = 4,
     weights: NDArray[np.float64] | None = None,
+    interpolated: bool = True,
 ) -> Layer:
     """Trace one layer of the scene.
 
@@ -498,10 +508,13 @@ def trace_layer(
     weights
         Factor for every light (L,), one by default: light adds up, so a light may be dimmed
         or switched off here without building the scene again.
+    interpolated
+        Whether light is interpolated over blocks where it is even. Which blocks are depends on the
+        light, so that layers of single lights add up exactly only without.
     """
     w = np.ones(lights.kind.shape[0]) if weights is None else np.asarray(weights, np.float64)
     painter = _Painter(sampling, scene, _with_map(lights, w), view, w, mode)
-    rate, cover = painter.painted(fine)
+    rate, cover = painter.painted(fine, interpolated=interpolated)
     return Layer(rate, cover, painter.depth)
 
 
@@ -537,7 +550,8 @@ def trace_samples(
         that show the same as there are taken from it.
     """
     w = np.ones(lights.kind.shape[0]) if weights is None else np.asarray(weights, np.float64)
-    painter = _Painter(sampling, scene, _with_map(lights, w), view, w, mode)
+    before = None if known is None else known.seen
+    painter = _Painter(sampling, scene, _with_map(lights, w), view, w, mode, before)
     if known is None:
         rate, cover = painter.painted(1)
     else:
