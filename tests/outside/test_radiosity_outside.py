@@ -81,7 +81,7 @@ def test_form_factors_of_unit_squares(cards: list[Card], published: float) -> No
     for one in (0, 1):
         mine = np.flatnonzero(leaves.side == one)
         other = np.flatnonzero(np.isin(leaves.side, facing))
-        share = (np.isin(seen.met[mine], other) * seen.weight[seen.kind[mine]]).sum(axis=1)
+        share = (np.isin(seen.what[mine], other) * seen.weights[mine]).sum(axis=1)
         factors.append(float(share @ area[mine] / area[mine].sum()))
     assert max(factors) == pytest.approx(published, rel=0.01)
     assert min(factors) == pytest.approx(0.0, abs=1e-12)

@@ -176,6 +176,25 @@ def pack_cards(world: World, view: View) -> PackedCards:
     )
 
 
+def cards_with_texture(cards: PackedCards, world: World, card: int) -> PackedCards:
+    """Packed cards of a world that differs by what is drawn on one of them; its size is the same.
+
+    Raises
+    ------
+    ValueError
+        If that texture has other rows or columns than the packed one.
+    """
+    drawn = world.cards[card].texture
+    start, rows, columns = cards.texture[card]
+    if drawn.shape != (rows, columns):
+        raise ValueError("a texture of another size needs all cards packed anew")
+    texels, full, rough = cards.texels.copy(), cards.full.copy(), cards.rough.copy()
+    texels[start : start + drawn.size] = drawn.ravel()
+    full[card] = not np.any(drawn == CLEAR)
+    rough[card, 2] = _pattern(world, int(drawn.flat[0]))
+    return cards._replace(texels=texels, full=full, rough=rough)
+
+
 def _pattern(world: World, material: int) -> int:
     """Number of the pattern in which a material of the world varies."""
     if material >= len(world.materials):

@@ -37,13 +37,15 @@ from simulator.units import FloatArray, Image
 STATIC = 0
 EVEN_NORMAL = 0.98
 """Cosine of the angle between normals at the corners of a block that is still even."""
+EDGES_AT_ONCE = 32_768
+"""Samples that are split at a time, to bound the memory."""
 
 
 class _Painter:
     """Paints one traced layer: even parts by blocks, the rest sample by sample, edges split."""
 
     def __init__(  # type: ignore[no-untyped-def]
-        self, sampling, scene, lights, view, weights, mode
+        self, sampling, scene, lights, view, weights, mode, known=None
     ):
         self.s = sampling
         self.scene, self.cards = scene, scene.cards
@@ -52,7 +54,7 @@ class _Painter:
         s = sampling
         x = s.x0 + (np.arange(s.columns) + 0.5) * s.step
         y = s.y0 + (np.arange(s.rows) + 0.5) * s.step
-        self.seen = found_at(x, y, scene, view, mode == STATIC, grid=True)
+        self.seen = found_at(x, y, scene, view, mode == STATIC, grid=True, known=known)
         self.found, self.mats, self.depth, _ = self.seen
         self.wanted = np.ones((s.rows, s.columns), np.bool_)
         if mode != STATIC:
@@ -117,8 +119,13 @@ class _Painter:
         self, out: Image, cover: Image, rows: NDArray[np.intp], columns: NDArray[np.intp], fine: int
     ) -> None:
         """Split samples fine x fine, each part traced and lit by itself."""
-        if rows.size == 0:
-            return
+        for first in range(0, rows.size, EDGES_AT_ONCE):
+            some = slice(first, first + EDGES_AT_ONCE)
+            self._some_edges(out, cover, rows[some], columns[some], fine)
+
+    def _some_edges(
+        self, out: Image, cover: Image, rows: NDArray[np.intp], columns: NDArray[np.intp], fine: int
+    ) -> None:
         part = (np.arange(fine) + 0.5) / fine
         px, py = (a.ravel() for a in np.meshgrid(part, part))
         x = (self.s.x0 + (columns[:, None] + px) * self.s.step).ravel()
@@ -133,7 +140,7 @@ class _Painter:
         out[rows, columns] = rates.reshape(rows.size, fine * fine, 3).mean(axis=1)
         cover[rows, columns] = keep.reshape(rows.size, fine * fine).mean(axis=1)
 
-    def painted(self, fine: int) -> tuple[Image, Image]:
+    def painted(self, fine: int, *, interpolated: bool = True) -> tuple[Image, Image]:
         """Rates (rows, columns, 3) and coverage (rows, columns)."""
         s = self.s
         out = np.zeros((s.rows, s.columns, 3), np.float32)
@@ -142,6 +149,7 @@ class _Painter:
             self.paint(out, self.wanted)
             return out, cover
         kind, even = sort_samples(self.found, self.mats, BLOCK)
+        even &= interpolated
         if self.seen.normal is not None:
             over_rows(find_creases, s.rows, self.seen.normal, kind)
             even &= self.smooth(even.shape)
@@ -232,6 +240,7 @@ def trace_layer(
     mode: int,
     fine: int = 4,
     weights: NDArray[np.float64] | None = None,
+    interpolated: bool = True,
 ) -> Layer:
     """Trace one layer of the scene.
 
@@ -245,10 +254,13 @@ def trace_layer(
     weights
         Factor for every light (L,), one by default: light adds up, so a light may be dimmed
         or switched off here without building the scene again.
+    interpolated
+        Whether light is interpolated over blocks where it is even. Which blocks are depends on the
+        light, so that layers of single lights add up exactly only without.
     """
     w = np.ones(lights.kind.shape[0]) if weights is None else np.asarray(weights, np.float64)
     painter = _Painter(sampling, scene, _with_map(lights, w), view, w, mode)
-    rate, cover = painter.painted(fine)
+    rate, cover = painter.painted(fine, interpolated=interpolated)
     return Layer(rate, cover, painter.depth)
 
 
@@ -284,7 +296,8 @@ def trace_samples(
         that show the same as there are taken from it.
     """
     w = np.ones(lights.kind.shape[0]) if weights is None else np.asarray(weights, np.float64)
-    painter = _Painter(sampling, scene, _with_map(lights, w), view, w, mode)
+    before = None if known is None else known.seen
+    painter = _Painter(sampling, scene, _with_map(lights, w), view, w, mode, before)
     if known is None:
         rate, cover = painter.painted(1)
     else:

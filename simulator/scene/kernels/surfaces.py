@@ -117,7 +117,8 @@ class SurfaceLight:
             _find_alike, len(x) // parts, parts, seen.found, seen.mats, normals, keep, of,
             least=PLACES,
         )  # fmt: skip
-        first, which = np.unique(of[keep], return_inverse=True)
+        leads = keep & (of == np.arange(len(of)))
+        first, which = np.flatnonzero(leads), (np.cumsum(leads) - 1)[of[keep]]
         many = np.bincount(which)
         middle = [np.bincount(which, weights=a[keep]) / many for a in (x, y, seen.depth)]
         some = seen.at(first)._replace(depth=middle[2].astype(np.float32))

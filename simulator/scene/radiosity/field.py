@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 from threading import Lock
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -210,6 +211,13 @@ class Kept:
                 self.known.popitem(last=False)
 
 
+class _Looked(NamedTuple):
+    """What is kept of a geometry, whatever light falls on it."""
+
+    caster: RayCaster
+    views: Views
+
+
 _FIELDS, _VIEWS = Kept(MOST_FIELDS), Kept(MOST_VIEWS)
 
 
@@ -313,13 +321,15 @@ def make(world: World, *, rough: bool = False) -> LightField:
     rough
         Whether coarser leaves and fewer directions do.
     """
-    caster = RayCaster.of(world)
-    key = f"{rough} {kept.geometry(world)}"
-    seen = _VIEWS.get(key)
-    if not isinstance(seen, Views):
-        leaves = cut(world, ROUGH_COARSER if rough else 1.0)
-        seen = views(caster, leaves, ROUGH_FEWER if rough else 1)
-        _VIEWS.put(key, seen)
+    # rough leaves serve wherever lamps hang, so that a lamp that is moved casts no new rays
+    key = f"{rough} {kept.geometry(world, lamps=not rough)}"
+    found = _VIEWS.get(key)
+    if not isinstance(found, _Looked):
+        caster = RayCaster.of(world)
+        leaves = cut(world, ROUGH_COARSER if rough else 1.0, lamps=not rough)
+        found = _Looked(caster, views(caster, leaves, ROUGH_FEWER if rough else 1))
+        _VIEWS.put(key, found)
+    caster, seen = found
     slots = slots_of(world.lights)
     direct = direct_on_leaves(world, caster, seen, slots)
     rho = patch_reflectances(world, seen.leaves, slots)

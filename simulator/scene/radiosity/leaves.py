@@ -58,7 +58,9 @@ OUTLINE_M = 0.1
 """Bodies are told by places so far apart where distances to them are asked [m]."""
 MOST_LEAVES = 3500
 MOST_NODES = 22_000
-"""A world with more is cut coarser."""
+"""A world with more is cut coarser,"""
+COARSEST = 16.0
+"""by this factor at most."""
 
 
 @dataclass(frozen=True)
@@ -145,20 +147,20 @@ class Leaves(NamedTuple):
         return out
 
 
-def sides_of(world: World) -> list[Side]:
+def sides_of(world: World, *, lamps: bool = True) -> list[Side]:
     """Both sides of every card, front first, and the ground."""
     out = []
     for i, card in enumerate(world.cards):
         rim = (card.across, card.down, card.width_m, card.height_m)
         out.append(Side(i, card.corner_m, *rim, card.normal))
         out.append(Side(i, card.corner_m, *rim, -card.normal))
-    return [*out, _ground(world)]
+    return [*out, _ground(world, lamps)]
 
 
-def _ground(world: World) -> Side:
+def _ground(world: World, lamps: bool) -> Side:
     """The part of the ground around all things that is modelled."""
     corners = [c.corners_m for c in world.cards]
-    feet = [li.position_m[None] for li in world.lights if li.position_m is not None]
+    feet = [li.position_m[None] for li in world.lights if lamps and li.position_m is not None]
     points = np.concatenate([*corners, *feet, np.zeros((1, 3))])
     of_targets = [world.cards[i].centre_m for found in world.targets.values() for i in found] or [
         np.zeros(3)
@@ -177,20 +179,26 @@ def _ground(world: World) -> Side:
     )  # fmt: skip
 
 
-def cut(world: World, coarser: float = 1.0) -> Leaves:
-    """Leaves and nodes of a world, cut as fine as fits the limits, or coarser by a factor."""
-    sides, solids = sides_of(world), solids_of(world)
+def cut(world: World, coarser: float = 1.0, *, lamps: bool = True) -> Leaves:
+    """Leaves and nodes of a world, cut as fine as fits the limits, or coarser by a factor.
+
+    Without `lamps` they are no finer near lamps, and serve wherever these hang.
+    """
+    sides, solids = sides_of(world, lamps=lamps), solids_of(world)
     points = [_outline(mesh.vertices_m) for mesh in world.meshes]
     bodies = cKDTree(np.concatenate(points)) if points else None
-    near = [_Near(world, side, number, bodies) for number, side in enumerate(sides)]
+    near = [_Near(world, side, number, bodies, lamps) for number, side in enumerate(sides)]
     while True:
         found = _cut(near, sides, solids, coarser)
-        if coarser > 16.0 or (len(found.box) <= MOST_LEAVES and len(found.place) <= MOST_NODES):
+        if found is not None and (coarser > COARSEST or len(found.place) <= MOST_NODES):
             return found
         coarser *= 1.3
 
 
-def _cut(nears: Sequence[_Near], sides: Sequence[Side], solids: Solids, coarser: float) -> Leaves:
+def _cut(
+    nears: Sequence[_Near], sides: Sequence[Side], solids: Solids, coarser: float
+) -> Leaves | None:
+    """Leaves of all sides; None where there are too many of them."""
     boxes: list[FloatArray] = []
     owner, cuts, rasters, grid, start = [], [], [], [], 0
     tree = _Tree()
@@ -209,6 +217,8 @@ def _cut(nears: Sequence[_Near], sides: Sequence[Side], solids: Solids, coarser:
         owner.append(np.full(len(box), number))
         cuts.append(2**halvings)
     box, side_of, cut_of = (np.concatenate(x) for x in (boxes, owner, cuts))
+    if len(box) > MOST_LEAVES and coarser <= COARSEST:
+        return None
     node, first, begin, place = _nodes(sides, box, side_of, cut_of, tree.parts)
     area = box[:, 2] * box[:, 3]
     for k, part in tree.parts.items():
@@ -263,7 +273,9 @@ class _Tree:
 class _Near:
     """Distance from places on a side to what stands before it: other things, the ground, lamps."""
 
-    def __init__(self, world: World, side: Side, number: int, bodies: cKDTree | None) -> None:
+    def __init__(
+        self, world: World, side: Side, number: int, bodies: cKDTree | None, lamps: bool
+    ) -> None:
         self.side = side
         self.is_ground = number == 2 * len(world.cards)
         # a card that stands for a body is not there itself: one leaf is enough
@@ -281,8 +293,8 @@ class _Near:
         self.down = np.array([c.down for c in before]).reshape(-1, 3)
         self.size = np.array([(c.width_m, c.height_m) for c in before]).reshape(-1, 2)
         self.bodies = bodies
-        lamps = [li.position_m for li in world.lights if li.kind == "point"]
-        self.lamps = np.array(lamps, dtype=np.float64).reshape(-1, 3)
+        places = [li.position_m for li in world.lights if lamps and li.kind == "point"]
+        self.lamps = np.array(places, dtype=np.float64).reshape(-1, 3)
 
     def _before(self, card: Card) -> bool:
         heights = (card.corners_m - self.side.corner_m) @ self.side.normal
@@ -372,12 +384,17 @@ def _nodes(
     for number, one in enumerate(sides):
         mine = np.flatnonzero(side == number)
         grids, spans = [], []
-        for k in mine:
-            part = np.arange(cuts[k] + 1) / cuts[k]
-            a, b = np.meshgrid(box[k, 0] + part * box[k, 2], box[k, 1] + part * box[k, 3])
-            grid = np.stack([a, b], -1).reshape(-1, 2)
-            grids.append(kept_off(grid, parts[int(k)]) if int(k) in parts else grid)
-            spans.append(np.arange(first[k], first[k + 1]))
+        for many in np.unique(cuts[mine]):
+            some = mine[cuts[mine] == many]
+            part = np.arange(many + 1) / many
+            i, j = (a.ravel() for a in np.meshgrid(part, part))
+            at = np.stack([i, j], axis=1)
+            grid = box[some, None, :2] + at * box[some, None, 2:]
+            for n, k in enumerate(some):
+                if int(k) in parts:
+                    grid[n] = kept_off(grid[n], parts[int(k)])
+            grids.append(grid.reshape(-1, 2))
+            spans.append((first[some, None] + np.arange(len(at))).ravel())
         place = np.concatenate(grids)
         key = np.rint(place / (1e-6 * max(one.width_m, one.height_m))).astype(np.int64)
         _, at, which = np.unique(key[:, 0] * 4_000_000 + key[:, 1], return_index=True,
