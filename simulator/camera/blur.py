@@ -213,7 +213,7 @@ def add_far_diffraction(sharp: Image, blurred: Image, blur: Blur) -> Image:
     return np.asarray(cv2.scaleAdd(blurred, 1.0 - share, wide), dtype=np.float32)
 
 
-def blur_fine(planes: Image, otf: FloatArray) -> Image:
+def blur_fine(planes: Image, otf: FloatArray | Image) -> Image:
     """Convolve planes (rows, columns, n) on a fine grid with a transfer function.
 
     `otf` stands on the half plane of `fine_frequencies` for the same shape and step. Borders

@@ -36,6 +36,7 @@ from simulator.scene.kernels.pack import (
     PackedLights,
     PackedScene,
     PackedView,
+    cards_with_texture,
     pack_cards,
     pack_lights,
     pack_scene,
@@ -361,8 +362,12 @@ class CameraInScene:
         cards[card] = replace(cards[card], texture=draw())
         self.__dict__.setdefault("_lights", {})
         other = self._shared(replace(self, world=replace(self.world, cards=cards)), "_lights")
-        packed = PackedScene(pack_cards(other.world, other.view), self.packed_scene.bodies)
-        other.__dict__["packed_scene"] = packed
+        known = self.packed_scene
+        if cards[card].texture.shape == self.world.cards[card].texture.shape:
+            packed = cards_with_texture(known.cards, other.world, card)
+        else:
+            packed = pack_cards(other.world, other.view)
+        other.__dict__["packed_scene"] = PackedScene(packed, known.bodies)
         other.__dict__["_drawn_from"] = (self, card, name)
         return other
 

@@ -36,6 +36,9 @@ from simulator.units import FloatArray, Image
 
 EDGE_SPLIT = 3
 METER_COLUMNS = 160
+SMALL_SPLIT = 2
+MOST_SMALL_PARTS = 24
+"""Small pictures of some of the lights that are kept with a camera."""
 GLARE_SHRINK = 8
 MAX_BLUR_ROOM_PX = 16
 
@@ -67,27 +70,76 @@ def meter_light(in_scene: CameraInScene, mode: Mode) -> Image:
 
 def small_stray_light(in_scene: CameraInScene, mode: Mode) -> Image:
     """Stray light for a glare share of one, at the size of `meter_light`."""
-    return _small(in_scene, mode)[1]
+    return _small(in_scene, mode).stray_light
 
 
-def _small(in_scene: CameraInScene, mode: Mode) -> tuple[Image, Image]:
-    """A small picture without stray light, and its stray light; kept with the camera."""
-    kept: dict[Mode, tuple[Image, Image]] = in_scene.__dict__.setdefault("_small", {})
+class _Small(NamedTuple):
+    """A small picture without stray light, and its stray light for a glare share of one."""
+
+    rate: Image
+    stray_light: Image
+
+
+def _small(in_scene: CameraInScene, mode: Mode) -> _Small:
+    """The small picture in a mode, kept with the camera."""
+    kept: dict[Mode, _Small] = in_scene.__dict__.setdefault("_small", {})
     if mode not in kept:
-        kept[mode] = _traced_small(in_scene, mode)
+        kept[mode] = _weighed_small(in_scene, mode) or _traced_small(
+            in_scene, mode, in_scene.lights(mode)
+        )
     return kept[mode]
 
 
-def _traced_small(in_scene: CameraInScene, mode: Mode) -> tuple[Image, Image]:
+def _weighed_small(in_scene: CameraInScene, mode: Mode) -> _Small | None:
+    """The small picture of a scene that was lit anew, from kept ones of lights that changed alike.
+
+    None where they do not add up: light that the air takes away depends on its colour.
+    """
+    written = in_scene.written
+    if written is None:
+        return None
+    base, own = written.lights(mode), in_scene.lights(mode)
+    if own.extinction != base.extinction:
+        return None
+    lit = base.amount > 0.0
+    ratio = np.ones(len(lit))
+    ratio[lit] = (own.amount[lit] / base.amount[lit]).round(12)
+    parts = written.__dict__.setdefault("_small_parts", {})
+    rate: Image | None = None
+    stray_light = np.zeros((1, 1, 3), np.float32)
+    for times in np.unique(ratio[lit]):
+        which = lit & (ratio == times)
+        key = mode, which.tobytes()
+        if key not in parts:
+            if len(parts) >= MOST_SMALL_PARTS:
+                del parts[next(iter(parts))]
+            if np.array_equal(which, lit):
+                parts[key] = _small(written, mode)
+            else:
+                some = base._replace(amount=base.amount * which)
+                parts[key] = _traced_small(written, mode, some)
+        part = parts[key]
+        if rate is None:
+            rate, stray_light = np.zeros_like(part.rate), np.zeros_like(part.stray_light)
+        rate += np.float32(times) * part.rate
+        stray_light = stray_light + np.float32(times) * part.stray_light
+    return None if rate is None else _Small(rate, stray_light)
+
+
+def _traced_small(in_scene: CameraInScene, mode: Mode, lights: PackedLights) -> _Small:
     sensor = in_scene.camera.sensor
     step = max(1.0, sensor.width_px / METER_COLUMNS)
     sampling = Sampling(0.0, 0.0, step, int(sensor.height_px / step), int(sensor.width_px / step))
-    lights, scene, view = in_scene.lights(mode), in_scene.packed_scene, in_scene.packed_view
-    static = trace_layer(sampling, scene, lights, view, mode=STATIC, fine=2)
-    rate, depth = _composed(in_scene, mode, lights, sampling, 0.0, static, 2)
+    scene, view = in_scene.packed_scene, in_scene.packed_view
+    static = trace_layer(
+        sampling, scene, lights, view, mode=STATIC, fine=SMALL_SPLIT, interpolated=False
+    )
+    rate, depth = _composed(
+        in_scene, mode, lights, sampling, 0.0, static, SMALL_SPLIT, interpolated=False
+    )
     stray_light = _with_lamps(in_scene, rate, depth, sampling, lights, 0.0, 1)
     scale = np.float32(in_scene.switches.light_scale)
-    return rate * scale, stray_light * scale
+    return _Small(rate * scale, stray_light * scale)
 
 
 def frame_light(in_scene: CameraInScene, mode: Mode, shutter_s: float) -> Light:
@@ -278,6 +330,8 @@ def _composed(
     shutter_s: float,
     static: Layer,
     split: int,
+    *,
+    interpolated: bool = True,
 ) -> tuple[Image, Image]:
     """Moving layers smeared over the static one, air before them; without lamps and lens blur."""
     scene, view = in_scene.packed_scene, in_scene.packed_view
@@ -294,7 +348,9 @@ def _composed(
         x, y, part = window
 
         def trace(grid: Sampling, group: int = group) -> Layer:
-            return trace_layer(grid, scene, lights, view, mode=group, fine=split)
+            return trace_layer(
+                grid, scene, lights, view, mode=group, fine=split, interpolated=interpolated
+            )
 
         layer = layer_by_rows(lean, part, trace)
         paths = paths_px(in_scene, group, layer, part, shutter_s, line_time_s(in_scene))

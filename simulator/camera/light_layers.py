@@ -17,13 +17,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene, Mode
-from simulator.camera.region import Drawn, Traces
+from simulator.camera.region import Drawn, RegionPlan, Traces
 from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_samples
 from simulator.scene.world import World
-from simulator.units import FloatArray
+from simulator.units import FloatArray, Image
 
 MOST_BYTES = 150_000_000
 """Layers kept of one scene and camera; the oldest ones make room."""
+
+MOST_PIXELS = 64
+"""Patches on the pixels that are kept."""
 
 
 @dataclass
@@ -35,6 +38,15 @@ class LightLayers:
     """Bytes of all that is kept."""
     drawn: dict[tuple[object, ...], Drawn] = field(default_factory=dict)
     """Layers of the first text, from which those of others on the same board are made."""
+
+    pixels: dict[tuple[object, ...], Image] = field(default_factory=dict)
+    """Patches on the pixels, for all lights at strength 1."""
+
+    def keep_pixels(self, key: tuple[object, ...], pixels: Image) -> None:
+        """Keep a patch; the oldest one is given up where there are many."""
+        if len(self.pixels) >= MOST_PIXELS:
+            del self.pixels[next(iter(self.pixels))]
+        self.pixels[key] = pixels
 
     def find(self, key: tuple[object, ...], grid: Sampling) -> Layer | None:
         """A kept layer, or the part of a larger one, on a grid; None where there is none."""
@@ -129,6 +141,37 @@ class RelitTraces(Traces):
         if key not in self.layers:
             self.layers[key] = self._mixed(in_scene, mode, grid, moment, group, factors)
         return self.layers[key]
+
+    def laid(
+        self,
+        in_scene: CameraInScene,
+        mode: Mode,
+        shutter_s: float,
+        plan: RegionPlan,
+        time_s: float,
+        factors: FloatArray | None,
+    ) -> Image:
+        """The patch on the pixels; where all lights change together, from one kept at strength 1.
+
+        Layers of single lights do not add up there to the last digit, for the rows of a rolling
+        shutter are resampled without going below nothing.
+        """
+        if len(self.parts) != 1:
+            return super().laid(in_scene, mode, shutter_s, plan, time_s, factors)
+        times = self._strength(in_scene, mode, self.parts[0])
+        lens, lights = in_scene.camera.lens, in_scene.lights(mode)
+        key = (
+            mode, shutter_s, plan.box_px, plan.sampling, plan.wavelength_nm, plan.point_m.tobytes(),
+            time_s, None if factors is None else factors.tobytes(), lens.f_number,
+            lens.relative_illumination_corner, lights.extinction, in_scene.switches, self.shown,
+        )  # fmt: skip
+        pixels = self.store.pixels.get(key)
+        if pixels is None:
+            pixels = super().laid(in_scene, mode, shutter_s, plan, time_s, factors)
+            if times > 0.0:
+                self.store.keep_pixels(key, pixels / np.float32(times))
+            return pixels
+        return np.asarray(pixels * np.float32(times))
 
     def _mixed(
         self,

@@ -102,14 +102,15 @@ def along_paths(layer: Layer, paths: Image, step_px: float) -> tuple[Image, Imag
     longest = float(np.hypot(paths[..., 0], paths[..., 1]).max()) / step_px
     steps = max(2, int(np.ceil(TAPS_PER_SAMPLE * longest)))
     x, y = np.meshgrid(np.arange(columns, dtype=np.float32), np.arange(rows, dtype=np.float32))
-    ahead = paths / np.float32(step_px)
-    out = np.zeros_like(both)
+    ahead_x, ahead_y = (np.ascontiguousarray(paths[..., k] / np.float32(step_px)) for k in range(2))
+    out, tap = np.zeros_like(both), np.empty_like(both)
+    at_x, at_y = np.empty_like(x), np.empty_like(y)
     for k in range(steps):
         t = np.float32((k + 0.5) / steps - 0.5)
-        out += cv2.remap(
-            both, x + t * ahead[..., 0], y + t * ahead[..., 1], cv2.INTER_LINEAR,
-            borderMode=cv2.BORDER_REPLICATE,
-        )  # fmt: skip
+        np.add(x, np.multiply(ahead_x, t, out=at_x), out=at_x)
+        np.add(y, np.multiply(ahead_y, t, out=at_y), out=at_y)
+        cv2.remap(both, at_x, at_y, cv2.INTER_LINEAR, dst=tap, borderMode=cv2.BORDER_REPLICATE)
+        out += tap
     out /= np.float32(steps)
     return np.ascontiguousarray(out[:, :, :3]), np.ascontiguousarray(out[:, :, 3])
 

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import NamedTuple
 
 import cv2
 import numpy as np
 
-from simulator.camera.blur import blur_fine
+from simulator.camera.blur import Blur, blur_fine
 from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.lens import box_otf, fine_frequencies
 from simulator.camera.light_field import frame_light
@@ -117,6 +118,18 @@ class Traces:
             self.layers[key] = _traced(in_scene, mode, grid, group, factors, store)
         return self.layers[key]
 
+    def laid(
+        self,
+        in_scene: CameraInScene,
+        mode: Mode,
+        shutter_s: float,
+        plan: RegionPlan,
+        time_s: float,
+        factors: FloatArray | None,
+    ) -> Image:
+        """The patch on the pixels, see `laid_on_pixels`."""
+        return laid_on_pixels(in_scene, mode, shutter_s, plan, time_s, self, factors)
+
     def spill(self, in_scene: CameraInScene, mode: Mode, shutter_s: float) -> Image | None:
         """What blooming and smear add to the whole picture (rows, columns) [e-/s]."""
         sensor = in_scene.camera.sensor
@@ -205,6 +218,16 @@ def region_series(
     return [out[float(t)] for t in times_s]
 
 
+@lru_cache(maxsize=32)
+def _transfer(blur: Blur, rows: int, columns: int, step_px: float) -> Image:
+    """Transfer of lens and defocus on a fine grid, and of the squares of its samples.
+
+    Samples stand for points: the mean over their own squares makes the pixel's aperture whole.
+    """
+    fx, fy = fine_frequencies(rows, columns, step_px)
+    return (blur.otf(fx, fy) * (box_otf(fx, step_px) * box_otf(fy, step_px))).astype(np.float32)
+
+
 def _spill_of(
     in_scene: CameraInScene, mode: Mode, shutter_s: float, plan: RegionPlan, traces: Traces
 ) -> Image | None:
@@ -231,6 +254,28 @@ def _exposed(
     factors: FloatArray | None,
 ) -> Image:
     """The patch around one moment with given factors on the lights, as one exposure."""
+    pixels = traces.laid(in_scene, mode, shutter_s, plan, time_s, factors)
+    x0, y0 = plan.box_px[:2]
+    scale = np.float32(in_scene.switches.light_scale)
+    pixels = np.maximum(pixels * scale, 0.0, dtype=np.float32)
+    sensor = in_scene.camera.sensor
+    full = (sensor.width_px, sensor.height_px)
+    return add_glare(pixels, stray_light, in_scene.stray_share, (x0, y0), full)
+
+
+def laid_on_pixels(
+    in_scene: CameraInScene,
+    mode: Mode,
+    shutter_s: float,
+    plan: RegionPlan,
+    time_s: float,
+    traces: Traces,
+    factors: FloatArray | None,
+) -> Image:
+    """Light (rows, columns, 3) of the patch on the pixels, before stray light [e-/s].
+
+    It grows with the strength of all lights together.
+    """
     now = in_scene.at(time_s)
     x0, y0, x1, y1 = plan.box_px
     smear, flow = (now.smear_px(t, plan.point_m) for t in (shutter_s, 1.0))
@@ -273,16 +318,11 @@ def _exposed(
     if air is not None:
         add_air(rate, nearest, sampling, air, view, lights, GLOW_CELL_PX)
     add_emitters(rate, nearest, sampling, lamps_by_rows(now), now.view, view, lights, moving_s)
-    # samples stand for points: the mean over their own squares makes the pixel's aperture whole
-    own = box_otf(fx, sampling.step) * box_otf(fy, sampling.step)
-    rate = blur_fine(rate, now.blur_at(depth, plan.wavelength_nm).otf(fx, fy) * own)
+    blur = now.blur_at(depth, plan.wavelength_nm)
+    rate = blur_fine(rate, _transfer(blur, sampling.rows, sampling.columns, sampling.step))
     m, s = plan.margin_px, plan.split
     inner = rate[m * s : sampling.rows - m * s, m * s : sampling.columns - m * s]
     pixels = cv2.resize(
         np.ascontiguousarray(inner), (x1 - x0, y1 - y0), interpolation=cv2.INTER_AREA
     )
-    scale = np.float32(in_scene.switches.light_scale)
-    pixels = np.maximum(pixels * scale, 0.0, dtype=np.float32)
-    sensor = in_scene.camera.sensor
-    full = (sensor.width_px, sensor.height_px)
-    return add_glare(pixels, stray_light, in_scene.stray_share, (x0, y0), full)
+    return np.asarray(pixels)

@@ -84,6 +84,9 @@ class LightSource:
     diameter_m
         Of a point, diameter of the luminous face, on which the softness of shadows depends [m]; 0
         throws hard ones.
+    housing_m
+        Of a point, solid bodies that are met within this of it are its own housing and do not
+        shade it [m].
 
     Raises
     ------
@@ -119,6 +122,7 @@ class LightSource:
     flicker_phase_deg: float = 0.0
     owner: str = ""
     diameter_m: float = 0.0
+    housing_m: float = 0.0
 
     def __post_init__(self) -> None:
         given = [

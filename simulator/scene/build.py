@@ -7,7 +7,7 @@ import numpy as np
 from simulator.messages import Message
 from simulator.scene.build_backlight import add_opening, solve_backlights
 from simulator.scene.build_bodies import add_body, add_room, tell_clashes
-from simulator.scene.build_lights import add_lamps, add_natural_light
+from simulator.scene.build_lights import add_lamps, add_natural_light, spare_housings
 from simulator.scene.build_site_photo import add_site_photo
 from simulator.scene.build_targets import (
     add_chart,
@@ -95,6 +95,7 @@ def build_world(scene: SceneModel) -> World:
     add_site_photo(b)
     add_photographs(b)
     tell_clashes(b)
+    spare_housings(b)
     world = World(
         b.cards,
         b.materials,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -19,10 +20,15 @@ from simulator.light.sun_moon import cloud_factor
 from simulator.messages import Message, Value
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import unit
+from simulator.scene.kernels.bodies import pack_bodies
 from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
 from simulator.units import FloatArray
 
 DEFAULT_SUN_ALTITUDE_DEG = 45.0
+HOUSING_M = 0.6
+"""A body whose inside a lamp meets within this is its housing [m] (chosen by us: heads of posts and
+noses of cars are smaller), in every direction so many times farther than it was met:"""
+WIDER = 1.3
 LEVEL_LEAST = 1e-3
 """Level part of a beam axis under which it counts as plumb."""
 
@@ -185,6 +191,40 @@ def add_lamps(b: Builder) -> None:
     for light in b.scene.illuminator:
         if light.on:
             b.lights.append(_illuminator(b, light))
+
+
+def spare_housings(b: Builder) -> None:
+    """Lamps that lie in a solid body, such as the head of their post, shine out of it.
+
+    A lamp lies in a body if what it meets first, looking along its beam, is the inside of it; the
+    body is then not in its way as far as that.
+    """
+    boxes = np.array([mesh.bounds_m for mesh in b.meshes]).reshape(-1, 2, 3)
+    for i, light in enumerate(b.lights):
+        place = light.position_m
+        if light.kind != "point" or place is None or light.direction is None:
+            continue
+        if not np.any(np.all((boxes[:, 0] < place) & (place < boxes[:, 1]), axis=1)):
+            continue
+        bodies = pack_bodies(b.meshes, b.materials)
+        assert bodies is not None
+        rays = _beam(light.direction).astype(np.float32)
+        met = bodies.thrown(np.broadcast_to(place, rays.shape).astype(np.float32), rays)
+        out = met[(met[:, 4] > 0.0) & (met[:, 0] < HOUSING_M), 0]
+        if out.size:
+            b.lights[i] = replace(light, housing_m=float(WIDER * out.max()))
+
+
+def _beam(axis: FloatArray) -> FloatArray:
+    """Directions (n, 3) about a beam's axis."""
+    side = unit(np.cross(axis, np.eye(3)[int(np.argmin(np.abs(axis)))]))
+    up = np.cross(axis, side)
+    turn = np.arange(8)[:, None] * np.pi / 4.0
+    ring = np.cos(turn) * side + np.sin(turn) * up
+    tilts = np.radians([25.0, 55.0])
+    return np.concatenate(
+        [axis[None], *(np.cos(tilt) * axis + np.sin(tilt) * ring for tilt in tilts)]
+    )
 
 
 def _lamp(lamp: Lamp) -> LightSource:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +43,8 @@ class Mesh:
         of materials (rows, columns), `DRAWN` where it has a hole. None for a body that needs none.
     inside
         Material of the back of all triangles; -1 if both sides are alike.
+    first, moved_m
+        The body where it stood first, if it has moved, and how far it has (3,) [m].
 
     Examples
     --------
@@ -59,12 +63,32 @@ class Mesh:
     places: FloatArray | None = None
     texture: NDArray[np.uint8] | None = None
     inside: int = -1
+    first: Mesh | None = None
+    moved_m: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
     def moved(self, by_m: FloatArray) -> Mesh:
         """The same body somewhere else."""
         if not np.any(by_m):
             return self
-        return replace(self, vertices_m=self.vertices_m + by_m)
+        x, y, z = np.add(self.moved_m, by_m).tolist()
+        return replace(self, vertices_m=self.vertices_m + by_m, first=self.shape, moved_m=(x, y, z))
+
+    @property
+    def shape(self) -> Mesh:
+        """The body where it stood before it was `moved`, whose trees serve all places."""
+        return self if self.first is None else self.first
+
+    @cached_property
+    def content(self) -> bytes:
+        """Hash of its shape and what is drawn on it, but for how far it has moved."""
+        if self.first is not None:
+            return self.first.content
+        found = hashlib.blake2b(digest_size=16)
+        for array in (self.vertices_m, self.triangles, self.normals, self.materials, self.places,
+                      self.texture):  # fmt: skip
+            if array is not None:
+                found.update(repr(array.shape).encode() + np.ascontiguousarray(array).tobytes())
+        return found.digest()
 
     def placed(self, foot_m: FloatArray, facing_deg: float, scale: float = 1.0) -> Mesh:
         """A body drawn over the origin, looking along -y, put over a point and turned.
@@ -85,9 +109,11 @@ class Mesh:
             self,
             vertices_m=scale * self.vertices_m @ turn.T + np.asarray(foot_m, float),
             normals=self.normals @ turn.T,
+            first=None,
+            moved_m=(0.0, 0.0, 0.0),
         )
 
-    @property
+    @cached_property
     def bounds_m(self) -> FloatArray:
         """Lowest and highest corner of the box around it (2, 3) [m]."""
         return np.stack([self.vertices_m.min(axis=0), self.vertices_m.max(axis=0)])

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from simulator.kernels import thread_count
 from simulator.scene.geometry import CLEAR, Card
-from simulator.scene.kernels.bodies import pack_bodies
+from simulator.scene.kernels.bodies import keeps_light_away
 from simulator.scene.world import World
 from simulator.units import FloatArray
 
@@ -115,10 +115,8 @@ def blocks(card: Card) -> bool:
 
 def _dense(world: World, mesh: int, thing: int) -> Triangles:
     """Those triangles of a body that keep light away."""
-    bodies = pack_bodies([world.meshes[mesh]], world.materials)
-    assert bodies is not None
     body = world.meshes[mesh]
-    number = np.flatnonzero(bodies.dense)
+    number = np.flatnonzero(keeps_light_away(body, world.materials))
     return Triangles(body.vertices_m[body.triangles[number]], thing, number)
 
 

@@ -7,9 +7,9 @@ kept.
 
 A session is never changed. `relit`, `with_exposure` and `with_seed` give another one that shares
 what was traced: a layer for every light of the target's part of the picture (`light_layers`). The
-camera settles anew on the light of each. The small pictures that it meters on are traced again,
-which takes some milliseconds: they and the whole picture interpolate even parts by what lights
-them, so that layers of them would add up only nearly.
+camera settles anew on the light of each, on small pictures that are weighed anew as well. Only the
+whole picture is traced again: it interpolates even parts by what lights them, so that layers of it
+would add up only nearly.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ import numpy as np
 
 from simulator.camera.auto_exposure import State, as_exposed, settle_exposure
 from simulator.camera.bounds import check_blur
-from simulator.camera.frame_buffer import frame_buffer
+from simulator.camera.frame_buffer import exposed_regions, frame_buffer
 from simulator.camera.in_scene import CameraInScene, Mode, place_camera
 from simulator.camera.light_field import Light
 from simulator.camera.light_layers import LightLayers, RelitTraces
@@ -245,7 +245,9 @@ class Session:
     @property
     def _apart(self) -> list[str]:
         """Owners of lights that stand at a strength of their own."""
-        if not self.strengths:
+        owners = {light.owner for light in self.mounted.world.lights}
+        strengths = {self.strengths.get(owner, 1.0) for owner in owners}
+        if not self.strengths or (len(strengths) == 1 and not self.mounted.world.openings):
             return []
         openings = [one.opening for one in self.mounted.world.openings]
         held = [o.name for o in openings if o.luminance_ratio is not None]
@@ -330,13 +332,24 @@ class Session:
 
         With several exposures a frame it is that of the longest.
         """
-        rate = self._shown[-1][:, :, :3]
+        rate = self._lit_now[:, :, :3]
         shutter = self.state.exposure.shutter_s
         return TargetElectrons(rate * np.float32(shutter), self._room.box_px, self.target.box_px)
 
     @cached_property
     def _room(self) -> RegionPlan:
         return room_around(self.in_scene, self.state, self.target, self.room)
+
+    @cached_property
+    def _lit_now(self) -> Image:
+        """Light of `_room` in the shown frame alone [e-/s]."""
+        if "_shown" in self.__dict__:
+            return self._shown[-1]
+        stray_light = quick_stray_light(self.in_scene, self.state)
+        return exposed_regions(
+            self.in_scene, self.state.mode, self.state.exposure.shutter_s, self._room, stray_light,
+            [0.0], self.traces,
+        )[0]  # fmt: skip
 
     @cached_property
     def _shown(self) -> list[Image]:
@@ -388,7 +401,10 @@ class Session:
         if lux is not None:
             strengths[NATURAL] = over_natural(base.world, lux)
         world = relit_world(base.world, strengths, np.asarray(base.station.position_m))
-        return replace(self, mounted=base.relit(world), strengths=strengths)
+        other = replace(self, mounted=base.relit(world), strengths=strengths)
+        if "target" in self.__dict__:  # where it lies does not depend on light
+            other.__dict__["target"] = self.target
+        return other
 
     def with_exposure(
         self, *, shutter_s: float | None = None, gain_db: float | None = None

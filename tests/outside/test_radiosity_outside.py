@@ -75,13 +75,13 @@ def test_form_factors_of_unit_squares(cards: list[Card], published: float) -> No
     world = world_of(cards, [])
     leaves = cut(world)
     seen = views(RayCaster.of(world), leaves).patch
-    area = leaves.box[:, 2] * leaves.box[:, 3]
+    area = leaves.area_m2
     facing = {0: [2, 3], 1: [2, 3]}[0]
     factors = []
     for one in (0, 1):
         mine = np.flatnonzero(leaves.side == one)
         other = np.flatnonzero(np.isin(leaves.side, facing))
-        share = (np.isin(seen.met[mine], other) * seen.weight[seen.kind[mine]]).sum(axis=1)
+        share = (np.isin(seen.what[mine], other) * seen.weights[mine]).sum(axis=1)
         factors.append(float(share @ area[mine] / area[mine].sum()))
     assert max(factors) == pytest.approx(published, rel=0.01)
     assert min(factors) == pytest.approx(0.0, abs=1e-12)
@@ -127,7 +127,7 @@ def test_energy_is_conserved() -> None:
     # a leaf sends rho X, so that it takes up (1 - rho) / rho of that
     inside = leaves.side < 12
     taken = field.sent[: len(leaves.box), 0].mean(axis=1) * (1.0 - rho) / rho
-    area = leaves.box[:, 2] * leaves.box[:, 3]
+    area = leaves.area_m2
     # a Lambertian beam of 1 cd on its axis sends pi lm
     assert float((taken * area)[inside].sum()) == pytest.approx(np.pi, rel=0.01)
 

@@ -3,12 +3,18 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from simulator.scene.bodies.parts import ellipsoid, slab, tube
 from simulator.scene.mesh import Mesh, joined, smooth_normals
 
+DRAWN = 8
+"""Bodies of each kind that are kept once drawn."""
 
+
+@lru_cache(maxsize=DRAWN)
 def post(material: int, height_m: float, diameter_m: float, arm_m: float, lamp: int) -> Mesh:
     """A bollard, or a lamp post if it has an arm."""
     r = diameter_m / 2.0
@@ -30,6 +36,7 @@ def post(material: int, height_m: float, diameter_m: float, arm_m: float, lamp: 
     ])  # fmt: skip
 
 
+@lru_cache(maxsize=DRAWN)
 def fence(material: int, width_m: float, height_m: float, gap_m: float) -> Mesh:
     """Upright bars between two rails, a post every 2.5 m."""
     bars = [
@@ -44,6 +51,7 @@ def fence(material: int, width_m: float, height_m: float, gap_m: float) -> Mesh:
     return joined("fence", [*bars, *posts, *rails])
 
 
+@lru_cache(maxsize=DRAWN)
 def tree(leaves: int, bark: int, height_m: float, width_m: float, seed: int) -> Mesh:
     """A trunk with limbs and a crown of many leaves in clusters."""
     rng = np.random.default_rng([31, seed])
@@ -101,6 +109,7 @@ def _leaves(
     )  # fmt: skip
 
 
+@lru_cache(maxsize=DRAWN)
 def hedge(leaves: int, width_m: float, depth_m: float, height_m: float, seed: int) -> Mesh:
     """A clipped hedge: a rough block with leaves over it."""
     rng = np.random.default_rng([32, seed])
@@ -121,6 +130,7 @@ def hedge(leaves: int, width_m: float, depth_m: float, height_m: float, seed: in
     return joined("hedge", [core, _leaves(leaves, np.stack([x, y, z], 1), 0.05, 1, rng, 0.035)])
 
 
+@lru_cache(maxsize=DRAWN)
 def window(frame: int, pane: int, width_m: float, height_m: float, sill: int) -> Mesh:
     """Frame, mullion and panes that stand 4 cm before a wall, a sill below."""
     f, d = 0.06, 0.05
@@ -137,6 +147,7 @@ def window(frame: int, pane: int, width_m: float, height_m: float, sill: int) ->
     return joined("window", parts)
 
 
+@lru_cache(maxsize=DRAWN)
 def door(frame: int, panel: int, width_m: float, height_m: float, metal: int) -> Mesh:
     """Frame, panel with two fields and a handle."""
     parts = [slab(panel, (0.0, -0.01, 0.0), (width_m - 0.1, 0.03, height_m - 0.05))]
@@ -151,6 +162,7 @@ def door(frame: int, panel: int, width_m: float, height_m: float, metal: int) ->
     return joined("door", parts)
 
 
+@lru_cache(maxsize=DRAWN)
 def shutter(frame: int, slats: int, width_m: float, height_m: float) -> Mesh:
     """A roller shutter of slats between two guides, its box above."""
     z = np.arange(0.0, height_m - 0.25, 0.09)

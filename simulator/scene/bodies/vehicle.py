@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -14,6 +15,9 @@ from simulator.scene.bodies.van import TRUCK_M, VAN_M, truck, van
 from simulator.scene.geometry import facing_normal
 from simulator.scene.mesh import Mesh
 from simulator.units import FloatArray
+
+DRAWN = 4
+"""Bodies of each style that are kept once drawn."""
 
 
 class Vehicle(NamedTuple):
@@ -29,22 +33,27 @@ class Vehicle(NamedTuple):
     rear_lamp: tuple[float, float]
 
 
+@lru_cache(maxsize=DRAWN)
 def _hatchback(m: Materials) -> Vehicle:
     return Vehicle(car(HATCHBACK, m), HATCHBACK.length, 0.885, (0.66, 0.68), (0.78, 0.84))
 
 
+@lru_cache(maxsize=DRAWN)
 def _estate(m: Materials) -> Vehicle:
     return Vehicle(car(ESTATE, m), ESTATE.length, 0.885, (0.66, 0.68), (0.78, 0.84))
 
 
+@lru_cache(maxsize=DRAWN)
 def _van(m: Materials) -> Vehicle:
     return Vehicle(van(m), VAN_M, 0.985, (0.76, 0.84), (0.92, 0.74))
 
 
+@lru_cache(maxsize=DRAWN)
 def _truck(m: Materials) -> Vehicle:
     return Vehicle(truck(m), TRUCK_M, 1.21, (0.94, 0.61), (1.0, 0.77))
 
 
+@lru_cache(maxsize=DRAWN)
 def _motorcycle(m: Materials) -> Vehicle:
     return Vehicle(motorcycle(m), MOTORCYCLE_M, 0.39, (0.0, 0.90), (0.0, 0.80))
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections import OrderedDict
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple, Protocol
 
 import numpy as np
@@ -17,18 +17,22 @@ from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
-from simulator.kernels import kernel, over_rows
+from simulator.kernels import helper, kernel, over_rows
 from simulator.scene.geometry import View
 from simulator.scene.materials import Material
 from simulator.scene.mesh import DRAWN, Mesh
 from simulator.units import FloatArray, Image
 
-MOST_PACKED = 12
-"""Packed bodies kept: those of the moments of one scene's frames."""
+MOST_PACKED = 400_000
+"""Triangles of packed bodies that are kept, each for all the places that it moves to."""
 HOLES = 5
 """Most holes in bodies that a ray passes."""
 BEHIND = np.float32(1e-4)
 """How far behind a hole a ray goes on, in lengths of the ray."""
+OWN_SKIN_M = np.float32(0.01)
+"""A coat does not mirror what lies within this of it, its own smooth skin [m]."""
+FACES_AT_ONCE = 20_000
+"""Points from which a lamp's face is looked at together, to bound the memory."""
 LEFT = 0.9999
 """Share of the way to a light that is looked along."""
 
@@ -71,22 +75,24 @@ class FaceLights(Protocol):
     def radius(self) -> FloatArray:
         """Radii (lights,) of the luminous faces."""
 
+    @property
+    def housing(self) -> FloatArray:
+        """How near bodies (lights,) do not shade a lamp [m]."""
+
 
 class Hits(NamedTuple):
-    """What rays meet of the bodies: which rays (n,), card, material, depth and `normal` of each.
+    """What rays (n,) meet of the bodies: card, -1 for none, material, depth and `normal` of each.
 
     `normal` (n, 6) holds the normal, the number of the triangle, and the place u, v in it.
     """
 
-    ray: NDArray[np.intp]
     card: NDArray[np.int16]
     material: NDArray[np.uint8]
     depth: Image
     normal: Image
 
 
-@dataclass
-class _Tree:
+class _Tree(NamedTuple):
     """A bounding-volume tree over some of the bodies, and what its triangles are."""
 
     scene: Any
@@ -104,45 +110,73 @@ class Drawings(NamedTuple):
     texture: NDArray[np.int64]  # (b, 3) start, rows, columns
 
 
-@dataclass
-class PackedBodies:
-    """Bodies as arrays, one after the other."""
+class _Facets(NamedTuple):
+    """What the kernel that resolves hits needs to know of triangles and bodies."""
 
-    meshes: tuple[Mesh, ...]
     corners: Image  # (t, 3, 3) normals of the corners of each triangle
     face: Image  # (t, 3) normal of each triangle
-    material: NDArray[np.uint8]  # (t,)
-    owner: NDArray[np.int64]  # (t,) number of the body
+    card: NDArray[np.int16]  # (b,) card that stands for each body
+    inside: NDArray[np.int64]  # (b,) material of the back of its triangles, -1 if as outside
+
+
+Trees = dict[tuple[object, ...], "_Tree | None"]
+
+
+@dataclass(frozen=True)
+class PackedBodies:
+    """Bodies as arrays, one after the other.
+
+    Bodies that have moved since they were packed share everything with those at their first place
+    but `shift_m` (b, 3), how far each has gone, and `bounds`: rays are moved back by as much.
+    """
+
+    meshes: tuple[Mesh, ...]
+    facets: _Facets
     bounds: FloatArray  # (b, 2, 3)
     panes: Image  # (m,) share of light that a material of the scene lets through
     dense: NDArray[np.bool_]  # (t,) whether it keeps light away: neither a pane nor a hole
     drawings: Drawings
-    trees: dict[tuple[object, ...], _Tree | None] = field(default_factory=dict)
+    shift_m: FloatArray
+    trees: Trees = field(default_factory=dict)
 
-    def tree(
+    def placed(self, meshes: Sequence[Mesh]) -> PackedBodies:
+        """The same bodies where they have moved to."""
+        shift = np.array([m.moved_m for m in meshes])
+        bounds = np.stack([m.shape.bounds_m for m in meshes]) + shift[:, None]
+        return replace(self, meshes=tuple(meshes), shift_m=shift, bounds=bounds)
+
+    def grown(
         self, *, static_only: bool = False, without: int = -1, dense: bool = False
-    ) -> _Tree | None:
-        """The tree over all bodies, those that stand still, or all but the one of a card.
+    ) -> list[tuple[_Tree, FloatArray]]:
+        """Trees over all bodies, those that stand still, or all but the one of a card.
 
-        `dense` leaves out what lets light through.
+        One for the bodies that have moved alike, with how far they have. `dense` leaves out what
+        lets light through.
         """
-        chosen = tuple(
-            k
-            for k, mesh in enumerate(self.meshes)
-            if not (static_only and mesh.group > 0) and not (without >= 0 and mesh.card == without)
-        )
-        if (dense, chosen) not in self.trees:
-            self.trees[dense, chosen] = self._grown(chosen, dense)
-        return self.trees[dense, chosen]
+        alike: dict[tuple[object, ...], list[int]] = {}
+        for k, mesh in enumerate(self.meshes):
+            if (static_only and mesh.group > 0) or (without >= 0 and mesh.card == without):
+                continue
+            # each movement has a tree of its own at every moment, so that all moments share it
+            alike.setdefault((mesh.group, mesh.moved_m), []).append(k)
+        out = []
+        for chosen in alike.values():
+            name = (dense, *chosen)
+            if name not in self.trees:
+                self.trees[name] = self._grown(chosen, dense)
+            tree = self.trees[name]
+            if tree is not None:
+                out.append((tree, self.shift_m[chosen[0]]))
+        return out
 
-    def _grown(self, chosen: tuple[int, ...], dense: bool) -> _Tree | None:
-        taken = np.isin(self.owner, chosen)
+    def _grown(self, chosen: Sequence[int], dense: bool) -> _Tree | None:
+        taken = np.isin(self.drawings.owner, chosen)
         if dense:
             taken &= self.dense
         if not np.any(taken):
             return None
         scene = EmbreeScene(robust=True)
-        corners = np.concatenate([m.vertices_m[m.triangles] for m in self.meshes])
+        corners = np.concatenate([m.shape.vertices_m[m.triangles] for m in self.meshes])
         TriangleMesh(scene, corners[taken].astype(np.float32))
         # building the tree belongs to the first ray: not to be left to many threads at once
         scene.run(np.zeros((1, 3), np.float32), np.ones((1, 3), np.float32))
@@ -156,65 +190,36 @@ class PackedBodies:
         static_only: bool = False,
         beyond: Image | None = None,
     ) -> Hits | None:
-        """What rays (n, 3) from one point or from many meet first; depth in lengths of a ray.
+        """What rays (n, 3) from one point meet first; depth in lengths of a ray.
 
-        `beyond` (n,) tells how far each ray has gone already, in its lengths.
+        `origin_m` (3,) or (n, 3); `beyond` (n,) tells how far each ray has gone already, in its
+        lengths.
         """
-        tree = self.tree(static_only=static_only)
-        if tree is None or len(directions) == 0:
+        trees = self.grown(static_only=static_only)
+        if not trees or len(directions) == 0:
             return None
         rays = np.ascontiguousarray(directions, np.float32)
-        start = np.array(np.broadcast_to(origin_m, rays.shape), np.float32)
-        gone = np.zeros(len(rays), np.float32)
-        if beyond is not None:
-            gone += beyond + BEHIND
-            start += rays * gone[:, None]
-        looking = np.arange(len(rays))
-        parts: list[Hits] = []
-        for _ in range(HOLES):
-            found, through = self._first(tree, looking, start, rays, gone)
-            parts.append(found)
+        n = len(rays)
+        gone = np.zeros(n, np.float32) if beyond is None else (beyond + BEHIND).astype(np.float32)
+        found = Hits(
+            np.full(n, -1, np.int16), np.zeros(n, np.uint8), np.full(n, np.inf, np.float32),
+            np.zeros((n, 6), np.float32),
+        )  # fmt: skip
+        looking = np.arange(n)
+        for k in range(HOLES):
+            ways = rays if len(looking) == n else rays[looking]
+            moved = None if k == 0 and beyond is None else gone[looking]
+            hit = _nearest(trees, _at(origin_m, looking, n), ways, moved)
+            through = np.zeros(len(looking), np.bool_)
+            over_rows(
+                _resolve, len(looking), looking, rays, hit, self.facets, self.drawings, gone,
+                found, through, least=4096,
+            )  # fmt: skip
             # on behind the holes
-            looking = through
+            looking = looking[through]
             if looking.size == 0:
                 break
-            gone[looking] += BEHIND
-            start[looking] = np.broadcast_to(origin_m, rays.shape)[looking] + (
-                rays[looking] * gone[looking, None]
-            )
-        return Hits(*(np.concatenate(field) for field in zip(*parts, strict=True)))
-
-    def _first(
-        self, tree: _Tree, looking: NDArray[np.intp], start: Image, rays: Image, gone: Image
-    ) -> tuple[Hits, NDArray[np.intp]]:
-        """What some of the rays meet first, and those of them that pass a hole there."""
-        met = tree.scene.run(start[looking], rays[looking], output=True)
-        some = np.flatnonzero(met["primID"] >= 0)
-        ray, triangle = looking[some], tree.triangle[met["primID"][some]]
-        u, v = met["u"][some, None], met["v"][some, None]
-        a, b, c = self.corners[triangle].transpose(1, 0, 2)
-        normal = a * (1.0 - u - v) + b * u + c * v
-        normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), np.float32(1e-9))
-        # float32 holds the numbers of 16 million triangles
-        normal = np.concatenate([normal, triangle[:, None].astype(np.float32), u, v], axis=1)
-        owner = self.owner[triangle]
-        card = np.array([mesh.card for mesh in self.meshes], np.int16)[owner]
-        material = self._materials(triangle, u[:, 0], v[:, 0])
-        inside = np.array([mesh.inside for mesh in self.meshes])[owner]
-        back = np.einsum("ij,ij->i", self.face[triangle], rays[ray]) > 0.0
-        hole = material == DRAWN
-        back &= (inside >= 0) & ~hole
-        material[back] = inside[back]
-        depth = gone[ray] + met["tfar"][some]
-        gone[ray[hole]] = depth[hole]
-        seen = ~hole
-        return (
-            Hits(ray[seen], card[seen], material[seen], depth[seen], normal[seen]),
-            ray[hole],
-        )
-
-    def _materials(self, triangle: NDArray[np.int64], u: Image, v: Image) -> NDArray[np.uint8]:
-        return _materials(self.drawings, triangle, u, v)
+        return found
 
     def free(
         self, points_m: FloatArray, lights: FaceLights, light: int, *, without: int = -1
@@ -223,30 +228,41 @@ class PackedBodies:
 
         The places `CORNERS` of the face are looked at, and where they differ, those of `FACE`.
         """
+        housing = 0.0
         if lights.kind[light] == SUN:
             towards = np.broadcast_to(lights.direction[light] * FAR_M, points_m.shape)
             radius = lights.radius[light] * FAR_M
         else:
             towards = lights.position[light] - points_m
-            radius = lights.radius[light]
+            radius, housing = lights.radius[light], lights.housing[light]
+
+        def hidden(from_m: FloatArray, way: FloatArray) -> NDArray[np.bool_]:
+            return self.hidden(from_m, way, without=without, housing_m=housing)
+
         if radius <= 0.0:
-            return np.asarray(1.0 - self.hidden(points_m, towards, without=without))
+            return np.asarray(1.0 - hidden(points_m, towards))
         length = np.linalg.norm(towards, axis=1, keepdims=True)
         way = towards / np.maximum(length, 1e-12)
         a = np.cross(way, np.where(np.abs(way[:, 2:]) < 0.9, [[0.0, 0.0, 1.0]], [[1.0, 0.0, 0.0]]))
         a *= radius / np.linalg.norm(a, axis=1, keepdims=True)
         b = np.cross(way, a)
 
-        def open_at(which: NDArray[np.intp], place: FloatArray) -> FloatArray:
-            end = towards[which] + place[0] * a[which] + place[1] * b[which]
-            return np.asarray(1.0 - self.hidden(points_m[which], end, without=without))
+        def open_at(which: NDArray[np.intp], places: FloatArray) -> FloatArray:
+            """Share of some places of the face that is seen from some of the points."""
+            end = (
+                towards[which, None]
+                + places[:, :1] * a[which, None]
+                + places[:, 1:] * b[which, None]
+            ).reshape(-1, 3)
+            start = np.repeat(points_m[which], len(places), axis=0)
+            out_of_sight = hidden(start, end)
+            return np.asarray(1.0 - out_of_sight.reshape(-1, len(places)).mean(axis=1))
 
-        every = np.arange(len(points_m))
-        first = sum(open_at(every, place) for place in CORNERS)
-        out = np.asarray(first / len(CORNERS))
+        out = open_at(np.arange(len(points_m)), CORNERS)
         partly = np.flatnonzero((out > 0.0) & (out < 1.0))
-        if partly.size:
-            out[partly] = np.mean([open_at(partly, place) for place in FACE], axis=0)
+        for first in range(0, partly.size, FACES_AT_ONCE):
+            some = partly[first : first + FACES_AT_ONCE]
+            out[some] = open_at(some, FACE)
         return out
 
     def dim(
@@ -258,53 +274,157 @@ class PackedBodies:
             amounts[lit, i] *= self.free(points_m[lit], lights, int(i), without=without)
 
     def hidden(
-        self, points_m: FloatArray, towards_m: FloatArray, *, without: int = -1
+        self,
+        points_m: FloatArray,
+        towards_m: FloatArray,
+        *,
+        without: int = -1,
+        housing_m: float = 0.0,
     ) -> NDArray[np.bool_]:
         """Whether a body stands between points (n, 3) and those `towards_m` (n, 3) away from them.
 
-        `without` leaves out the body of that card.
+        `without` leaves out the body of that card, `housing_m` what is met so near the end.
         """
-        tree = self.tree(without=without, dense=True)
-        if tree is None or len(points_m) == 0:
-            return np.zeros(len(points_m), np.bool_)
-        met = tree.scene.run(
-            np.ascontiguousarray(points_m, np.float32),
-            np.ascontiguousarray(towards_m, np.float32),
-            dists=np.full(len(points_m), LEFT, np.float32),
-            query="OCCLUDED",
-        )
-        return np.asarray(met >= 0)
+        out = np.zeros(len(points_m), np.bool_)
+        if len(points_m) == 0:
+            return out
+        towards = np.ascontiguousarray(towards_m, np.float32)
+        left = np.full(len(points_m), LEFT, np.float32)
+        if housing_m > 0.0:
+            length = np.linalg.norm(towards_m, axis=1)
+            left = np.clip(1.0 - housing_m / np.maximum(length, 1e-9), 0.0, LEFT)
+            left = left.astype(np.float32)
+        for tree, shift in self.grown(without=without, dense=True):
+            start = np.ascontiguousarray(points_m - shift, np.float32)
+            out |= np.asarray(tree.scene.run(start, towards, dists=left, query="OCCLUDED")) >= 0
+        return out
+
+    def thrown(self, points_m: Image, rays: Image) -> Image:
+        """What rays (n, 3) of unit length thrown back at points meet of the bodies (n, 5).
+
+        Distance [m], 0 where none, triangle, place u, v in it, and 1 where its inside is met.
+        """
+        out = np.zeros((len(rays), 5), np.float32)
+        trees = self.grown(dense=True)  # those of shadows: moving bodies where they are
+        if not trees or len(rays) == 0:
+            return out
+        met = _nearest(trees, points_m + OWN_SKIN_M * rays, rays, None)
+        at = np.flatnonzero(met.triangle >= 0)
+        triangle = met.triangle[at]
+        out[at, 0] = met.depth[at] + OWN_SKIN_M
+        out[at, 1] = triangle
+        out[at, 2], out[at, 3] = met.u[at], met.v[at]
+        out[at, 4] = np.einsum("ij,ij->i", self.facets.face[triangle], rays[at]) > 0.0
+        return out
+
+
+def _at(origin_m: FloatArray, which: NDArray[np.intp], many: int) -> FloatArray:
+    """Where some of many rays begin, (3,) or (n, 3) [m]."""
+    if origin_m.ndim == 1 or len(which) == many:
+        return origin_m
+    return origin_m[which]
+
+
+class _Nearest(NamedTuple):
+    """What rays (n,) meet first of some trees: triangle of all, -1 none, place in it, and depth."""
+
+    triangle: NDArray[np.int64]
+    u: Image
+    v: Image
+    depth: Image
+
+
+def _nearest(
+    trees: Sequence[tuple[_Tree, FloatArray]],
+    origin_m: FloatArray,
+    ways: Image,
+    gone: Image | None,
+) -> _Nearest:
+    """What rays (n, 3), already `gone` so far, meet first of all trees."""
+    n = len(ways)
+    out = _Nearest(
+        np.full(n, -1, np.int64), np.zeros(n, np.float32), np.zeros(n, np.float32),
+        np.full(n, np.inf, np.float32),
+    )  # fmt: skip
+    for tree, shift in trees:
+        start = np.array(np.broadcast_to(origin_m - shift, ways.shape), np.float32)
+        if gone is not None:
+            start += ways * gone[:, None]
+        met = tree.scene.run(start, ways, output=True)
+        over_rows(
+            _nearer, n, met["primID"], met["u"], met["v"], met["tfar"], tree.triangle, out,
+            least=4096,
+        )  # fmt: skip
+    return out
 
 
 @kernel
-def _look_up(first, last, triangle, u, v, drawings, out):  # type: ignore[no-untyped-def]
-    """Materials at places u, v of triangles, holes `DRAWN`."""
+def _nearer(first, last, met, u, v, depth, numbers, out):  # type: ignore[no-untyped-def]
+    """Take over hits of one tree that are nearer than those of others."""
     for p in range(first, last):
-        t = triangle[p]
-        out[p] = drawings.material[t]
-        body = drawings.owner[t]
-        rows, columns = drawings.texture[body, 1], drawings.texture[body, 2]
-        if out[p] != DRAWN or rows == 0:
+        if met[p] >= 0 and depth[p] < out.depth[p]:
+            out.triangle[p] = numbers[met[p]]
+            out.u[p], out.v[p], out.depth[p] = u[p], v[p], depth[p]
+
+
+@kernel
+def _resolve(  # type: ignore[no-untyped-def]
+    first, last, looking, rays, hit, facets, drawings, gone, found, through
+):
+    """Card, material, depth and normal of hits; rays that meet a hole go on behind it."""
+    for p in range(first, last):
+        t, ray = hit.triangle[p], looking[p]
+        if t < 0:
             continue
-        w = 1.0 - u[p] - v[p]
-        at = drawings.places[t]
-        x = at[0, 0] * w + at[1, 0] * u[p] + at[2, 0] * v[p]
-        y = at[0, 1] * w + at[1, 1] * u[p] + at[2, 1] * v[p]
-        column = min(max(int(x * columns), 0), columns - 1)
-        row = min(max(int(y * rows), 0), rows - 1)
-        out[p] = drawings.texels[drawings.texture[body, 0] + row * columns + column]
+        u, v = hit.u[p], hit.v[p]
+        depth = gone[ray] + hit.depth[p]
+        body = drawings.owner[t]
+        material = _material_at(drawings, t, u, v)
+        if material == DRAWN:
+            gone[ray] = depth + BEHIND
+            through[p] = True
+            continue
+        face, inside = facets.face[t], facets.inside[body]
+        if inside >= 0:
+            along = face[0] * rays[ray, 0] + face[1] * rays[ray, 1] + face[2] * rays[ray, 2]
+            if along > 0.0:
+                material = inside
+        at, w = facets.corners[t], np.float32(1.0) - u - v
+        x = at[0, 0] * w + at[1, 0] * u + at[2, 0] * v
+        y = at[0, 1] * w + at[1, 1] * u + at[2, 1] * v
+        z = at[0, 2] * w + at[1, 2] * u + at[2, 2] * v
+        length = max(np.float32(np.sqrt(x * x + y * y + z * z)), np.float32(1e-9))
+        found.card[ray], found.material[ray] = facets.card[body], material
+        found.depth[ray] = depth
+        normal = found.normal[ray]
+        normal[0], normal[1], normal[2] = x / length, y / length, z / length
+        # float32 holds the numbers of 16 million triangles
+        normal[3], normal[4], normal[5] = t, u, v
 
 
-def _materials(
-    drawings: Drawings, triangle: NDArray[np.int64], u: Image, v: Image
-) -> NDArray[np.uint8]:
-    """Materials (n,) at places u, v of some triangles, holes `DRAWN`."""
-    out = np.empty(len(triangle), np.uint8)
-    over_rows(
-        _look_up, len(triangle), triangle, np.ascontiguousarray(u), np.ascontiguousarray(v),
-        drawings, out, least=4096,
-    )  # fmt: skip
-    return out
+@helper
+def _material_at(drawings, t, u, v):  # type: ignore[no-untyped-def]
+    """Material at a place u, v of a triangle, holes `DRAWN`."""
+    out = drawings.material[t]
+    body = drawings.owner[t]
+    rows, columns = drawings.texture[body, 1], drawings.texture[body, 2]
+    if out != DRAWN or rows == 0:
+        return out
+    w = 1.0 - u - v
+    at = drawings.places[t]
+    x = at[0, 0] * w + at[1, 0] * u + at[2, 0] * v
+    y = at[0, 1] * w + at[1, 1] * u + at[2, 1] * v
+    column = min(max(int(x * columns), 0), columns - 1)
+    row = min(max(int(y * rows), 0), rows - 1)
+    return drawings.texels[drawings.texture[body, 0] + row * columns + column]
+
+
+@kernel
+def _look_up(first, last, drawings, out):  # type: ignore[no-untyped-def]
+    """Materials in the middle of triangles, holes `DRAWN`."""
+    third = np.float32(1.0 / 3.0)
+    for t in range(first, last):
+        out[t] = _material_at(drawings, t, third, third)
 
 
 def _drawings(meshes: Sequence[Mesh]) -> Drawings:
@@ -329,7 +449,8 @@ def pack_bodies(meshes: Sequence[Mesh], materials: Sequence[Material]) -> Packed
     """Bodies packed for tracing; None if there are none.
 
     Those packed last are kept by their content: a tree takes longer to grow than a small picture
-    to trace, and the same bodies are packed for every camera that is tried before them.
+    to trace, and the same bodies are packed for every moment and every camera that is tried before
+    them, wherever they have moved to.
     """
     if not meshes:
         return None
@@ -338,42 +459,55 @@ def pack_bodies(meshes: Sequence[Mesh], materials: Sequence[Material]) -> Packed
         _packed.move_to_end(key)
     else:
         _packed[key] = _pack(meshes, materials)
-        if len(_packed) > MOST_PACKED:
-            _packed.popitem(last=False)
-    return _packed[key]
+        held = sum(len(bodies.dense) for bodies in _packed.values())
+        while held > MOST_PACKED and len(_packed) > 1:
+            held -= len(_packed.popitem(last=False)[1].dense)
+    return _packed[key].placed(meshes)
 
 
 _packed: OrderedDict[bytes, PackedBodies] = OrderedDict()
 
 
 def _content(meshes: Sequence[Mesh], materials: Sequence[Material]) -> bytes:
-    """Hash of all that a ray finds of bodies."""
+    """Hash of all that a ray finds of bodies, but for how far they have moved."""
     found = hashlib.blake2b(repr([m.transmittance for m in materials]).encode(), digest_size=16)
     for m in meshes:
-        found.update(repr((m.name, m.card, m.group, m.inside, len(m.triangles))).encode())
-        for array in (m.vertices_m, m.triangles, m.normals, m.materials, m.places, m.texture):
-            if array is not None:
-                found.update(repr(array.shape).encode() + np.ascontiguousarray(array).tobytes())
+        found.update(repr((m.name, m.card, m.group, m.inside)).encode() + m.content)
     return found.digest()
 
 
+def keeps_light_away(mesh: Mesh, materials: Sequence[Material]) -> NDArray[np.bool_]:
+    """Whether triangles (t,) of a body are neither panes nor holes."""
+    return _dense(_drawings([mesh]), _panes(materials))
+
+
+def _dense(drawings: Drawings, panes: Image) -> NDArray[np.bool_]:
+    middle = np.empty(len(drawings.owner), np.uint8)
+    over_rows(_look_up, len(middle), drawings, middle, least=4096)
+    return (middle != DRAWN) & (panes[middle] == 0.0)
+
+
+def _panes(materials: Sequence[Material]) -> Image:
+    out = np.zeros(256, np.float32)
+    out[: len(materials)] = [m.transmittance for m in materials]
+    return out
+
+
 def _pack(meshes: Sequence[Mesh], materials: Sequence[Material]) -> PackedBodies:
-    drawings = _drawings(meshes)
-    material, owner = drawings.material, drawings.owner
-    third = np.full(len(owner), 1.0 / 3.0, np.float32)
-    middle = _materials(drawings, np.arange(len(owner)), third, third)
-    panes = np.zeros(256, np.float32)
-    panes[: len(materials)] = [m.transmittance for m in materials]
+    drawings, panes = _drawings(meshes), _panes(materials)
     return PackedBodies(
         tuple(meshes),
-        np.concatenate([m.normals[m.triangles] for m in meshes]).astype(np.float32),
-        np.concatenate([_faces(m) for m in meshes]).astype(np.float32),
-        material,
-        owner,
+        _Facets(
+            np.concatenate([m.normals[m.triangles] for m in meshes]).astype(np.float32),
+            np.concatenate([_faces(m.shape) for m in meshes]).astype(np.float32),
+            np.array([m.card for m in meshes], np.int16),
+            np.array([m.inside for m in meshes], np.int64),
+        ),
         np.stack([m.bounds_m for m in meshes]),
         panes,
-        (middle != DRAWN) & (panes[middle] == 0.0),
+        _dense(drawings, panes),
         drawings,
+        np.array([m.moved_m for m in meshes]),
     )
 
 

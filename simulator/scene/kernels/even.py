@@ -10,10 +10,10 @@ from simulator.kernels import helper
 from simulator.scene.geometry import CLEAR
 from simulator.scene.kernels.light_map import (
     FAR_ROW,
-    FIRST_LEAF,
     SKY_ROW,
     even_light,
-    leaf_at,
+    mirror_body,
+    mirror_light,
 )
 from simulator.scene.kernels.shadows import texel
 
@@ -36,16 +36,18 @@ def even_at(px, py, pz, nx, ny, nz, found, mat, cards, light_map):  # type: igno
 
 @helper
 def mirrored(  # type: ignore[no-untyped-def]
-    px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, found, cards, lights, weights
+    px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, thrown, p, found, cards, lights, weights
 ):
     """Rates of a perfect mirror of roughness alpha: what a ray thrown back meets.
 
-    Sky and far ground run into one another over the width of the lobe about the horizon.
+    `thrown` (places, 5) tells of sample number p the body that the ray meets, see `ask_mirrors`;
+    it may be empty. Sky and far ground run into one another over the width of the lobe about the
+    horizon.
     """
     m = lights.light_map
     n = cards.offset.shape[0]
     tx, ty, tz = 2.0 * facing * nx - vx, 2.0 * facing * ny - vy, 2.0 * facing * nz - vz
-    best, row, glow = np.inf, -1, -1
+    best, side, glow, at_u, at_v = np.inf, -1, -1, 0.0, 0.0
     for c in range(n):
         if c == found:
             continue
@@ -55,7 +57,7 @@ def mirrored(  # type: ignore[no-untyped-def]
             continue
         ox, oy, oz = px - f[c, 0, 0], py - f[c, 0, 1], pz - f[c, 0, 2]
         s = -(ox * f[c, 3, 0] + oy * f[c, 3, 1] + oz * f[c, 3, 2]) / den
-        if s <= 1e-3 or s >= best:
+        if s <= 1e-3 or s >= best or cards.solid[c]:
             continue
         hx, hy, hz = ox + s * tx, oy + s * ty, oz + s * tz
         u = (hx * f[c, 1, 0] + hy * f[c, 1, 1] + hz * f[c, 1, 2]) / cards.size[c, 0]
@@ -64,29 +66,32 @@ def mirrored(  # type: ignore[no-untyped-def]
             continue
         if not cards.full[c] and texel(cards, c, u, v) == CLEAR:
             continue
-        best, glow = s, cards.glow[c]
-        row = FIRST_LEAF + leaf_at(m, 2 * c + (1 if den > 0.0 else 0), u, v)
-    if glow >= 0:
+        best, glow, at_u, at_v = s, cards.glow[c], u, v
+        side = 2 * c + (1 if den > 0.0 else 0)
+    ground = tz < 0.0 and -pz / tz < best and found != n
+    body = thrown.shape[0] > 0 and thrown[p, 0] > 0.0 and thrown[p, 0] < best
+    if body and not (ground and -pz / tz < thrown[p, 0]):
+        triangle, inside = int(thrown[p, 1]), thrown[p, 4] > 0.0
+        return mirror_body(m, triangle, float(thrown[p, 2]), float(thrown[p, 3]), inside)
+    if glow >= 0 and not ground:
         e = math.pi * lights.amount[glow] * weights[glow]
         w = lights.coefficient
         return e * w[glow, 0, 0], e * w[glow, 0, 1], e * w[glow, 0, 2]
-    low = FAR_ROW
-    if tz < 0.0 and -pz / tz < best and found != n:
+    r, g, b = m.sent[FAR_ROW, 0], m.sent[FAR_ROW, 1], m.sent[FAR_ROW, 2]
+    if ground:
         s = -pz / tz
-        best = np.inf
-        row = -1
         u = (px + s * tx - m.ground[0]) / m.ground[2]
         v = (py + s * ty - m.ground[1]) / m.ground[3]
         if 0.0 <= u < 1.0 and 0.0 <= v < 1.0:
-            low = FIRST_LEAF + leaf_at(m, 2 * n, u, v)
-    if row >= 0:
-        return m.sent[row, 0], m.sent[row, 1], m.sent[row, 2]
+            r, g, b = mirror_light(m, 2 * n, u, v)
+    elif side >= 0:
+        return mirror_light(m, side, at_u, at_v)
     # half of the lobe's width: GGX half vectors lie within atan(alpha) half of the time
     wide = max(2.0 * alpha, 1e-3)
     up = min(1.0, max(0.0, 0.5 + 0.5 * tz / wide))
     up = up * up * (3.0 - 2.0 * up)
     return (
-        up * m.sent[SKY_ROW, 0] + (1.0 - up) * m.sent[low, 0],
-        up * m.sent[SKY_ROW, 1] + (1.0 - up) * m.sent[low, 1],
-        up * m.sent[SKY_ROW, 2] + (1.0 - up) * m.sent[low, 2],
+        up * m.sent[SKY_ROW, 0] + (1.0 - up) * r,
+        up * m.sent[SKY_ROW, 1] + (1.0 - up) * g,
+        up * m.sent[SKY_ROW, 2] + (1.0 - up) * b,
     )

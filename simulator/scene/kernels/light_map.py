@@ -19,7 +19,6 @@ from simulator.units import FloatArray
 
 SKY_ROW, FAR_ROW = 0, 1
 """Rows of `PackedMap.sent` that stand for the sky and for ground beyond the modelled part."""
-FIRST_LEAF = 2
 
 
 class PackedMap(NamedTuple):
@@ -27,6 +26,8 @@ class PackedMap(NamedTuple):
 
     raster: NDArray[np.int32]  # leaf of every finest cell
     grid: NDArray[np.int64]  # (sides, 3) first cell, cells across and down
+    split: FloatArray  # (lines, 3) that cut leaves, as in `Leaves`
+    child: NDArray[np.int32]  # (lines, 2)
     ground: FloatArray  # (4,) x, y, width, height of the ground that is modelled
     leaf: FloatArray  # (leaves, 4) a, b, 1/width, 1/height as shares of the side
     cuts: NDArray[np.int64]  # (leaves,)
@@ -49,7 +50,11 @@ class PackedMap(NamedTuple):
     far: NDArray[np.float32]  # (slots, bands)
     by_band: NDArray[np.float32]  # (slots, bands, materials, 3) rates
     table: NDArray[np.float32]  # (rows, 3) rates, folded
-    sent: NDArray[np.float32]  # (2 + leaves, 3) rates that a mirror of all light shows, folded
+    sent: NDArray[np.float32]  # (2, 3) rates that a mirror of sky and far ground shows, folded
+    mirror_node: NDArray[np.int64]  # (pairs,) nodes of all sides, and a leaf that each belongs to
+    mirror_leaf: NDArray[np.int64]
+    mirror_share: NDArray[np.float32]  # (pairs,) one over the node's number of leaves
+    mirror: NDArray[np.float32]  # (nodes, 3) rates that a mirror of the node shows, folded
 
 
 def no_map() -> PackedMap:
@@ -57,12 +62,13 @@ def no_map() -> PackedMap:
     i = np.zeros(0, np.int64)
     f = np.zeros((0, 3), np.float32)
     return PackedMap(
-        np.zeros(0, np.int32), np.zeros((0, 3), np.int64), np.zeros(4), np.zeros((0, 4)),
+        np.zeros(0, np.int32), np.zeros((0, 3), np.int64), np.zeros((0, 3)),
+        np.zeros((0, 2), np.int32), np.zeros(4), np.zeros((0, 4)),
         i, i, np.zeros(0, np.int32), i, i, i, i, np.zeros((0, 0), np.int64),
         i, i, np.zeros(0, np.int32), np.zeros(0, np.int32), i, i,
         np.zeros(0, np.float32), np.zeros((0, 0, 0), np.float32),
         np.zeros((0, 0, 0), np.float32), np.zeros((0, 0), np.float32),
-        np.zeros((0, 0, 0, 3), np.float32), f, f,
+        np.zeros((0, 0, 0, 3), np.float32), f, f, i, i, np.zeros(0, np.float32), f,
     )  # fmt: skip
 
 
@@ -119,26 +125,37 @@ def _fold(
         rates += m.sky[a:b, None] * sky[found].reshape(1, -1)
         table[m.row[side] : m.row[side + 1]] = rates.reshape(-1, 3)
     white = by_band[:, :, 0].reshape(-1, 3)
-    sent = np.empty((FIRST_LEAF + len(m.sends), 3), np.float32)
-    sent[SKY_ROW] = sky[0]
-    sent[FAR_ROW] = m.far[lit].reshape(-1) @ white
-    sent[FIRST_LEAF:] = m.sends[:, lit].reshape(len(m.sends), parts) @ white
-    return m._replace(table=table, sent=sent)
+    sent = np.stack([sky[0], m.far[lit].reshape(-1) @ white]).astype(np.float32)
+    of_leaf = m.sends[:, lit].reshape(len(m.sends), parts) @ white
+    mirror = np.empty((len(m.sky), 3), np.float32)
+    for c in range(3):
+        seen = m.mirror_share * of_leaf[m.mirror_leaf, c]
+        mirror[:, c] = np.bincount(m.mirror_node, weights=seen, minlength=len(m.sky))
+    return m._replace(table=table, sent=sent, mirror=mirror)
 
 
 @helper
 def leaf_at(light_map, side, u, v):  # type: ignore[no-untyped-def]
-    """Leaf at a place of a side, as shares of its width and height."""
+    """Leaf at a place of a side, as shares of its width and height.
+
+    The fields `raster`, `grid`, `split` and `child` are those of `Leaves`.
+    """
     grid = light_map.grid
     start, across, down = grid[side, 0], grid[side, 1], grid[side, 2]
     i = min(max(int(u * across), 0), across - 1)
     j = min(max(int(v * down), 0), down - 1)
-    return light_map.raster[start + j * across + i]
+    leaf = light_map.raster[start + j * across + i]
+    while leaf < 0:
+        k = -1 - leaf
+        line = light_map.split
+        far = line[k, 0] * u + line[k, 1] * v > line[k, 2]
+        leaf = light_map.child[k, 1 if far else 0]
+    return leaf
 
 
 @helper
-def even_light(light_map, side, u, v, found, mat):  # type: ignore[no-untyped-def]
-    """Rates of the three channels by sky and bounced light at a place of a side, bilinear."""
+def _between(light_map, side, u, v):  # type: ignore[no-untyped-def]
+    """Four nodes of a side about a place of it, numbered within the side, and their weights."""
     leaf = leaf_at(light_map, side, u, v)
     cuts = light_map.cuts[leaf]
     a = (u - light_map.leaf[leaf, 0]) * light_map.leaf[leaf, 2] * cuts
@@ -146,31 +163,45 @@ def even_light(light_map, side, u, v, found, mat):  # type: ignore[no-untyped-de
     i, j = min(max(int(a), 0), cuts - 1), min(max(int(b), 0), cuts - 1)
     a, b = min(max(a - i, 0.0), 1.0), min(max(b - j, 0.0), 1.0)
     at = light_map.first[leaf] + j * (cuts + 1) + i
-    many = light_map.many[side]
-    base = light_map.row[side] + max(light_map.local[found, mat], 0)
-    p = base + light_map.node[at] * many
-    q = base + light_map.node[at + 1] * many
-    s = base + light_map.node[at + cuts + 1] * many
-    t = base + light_map.node[at + cuts + 2] * many
-    wp, wq, ws, wt = (1.0 - a) * (1.0 - b), a * (1.0 - b), (1.0 - a) * b, a * b
-    table = light_map.table
+    node = light_map.node
     return (
-        wp * table[p, 0] + wq * table[q, 0] + ws * table[s, 0] + wt * table[t, 0],
-        wp * table[p, 1] + wq * table[q, 1] + ws * table[s, 1] + wt * table[t, 1],
-        wp * table[p, 2] + wq * table[q, 2] + ws * table[s, 2] + wt * table[t, 2],
+        node[at], node[at + 1], node[at + cuts + 1], node[at + cuts + 2],
+        (1.0 - a) * (1.0 - b), a * (1.0 - b), (1.0 - a) * b, a * b,
+    )  # fmt: skip
+
+
+@helper
+def _mixed(rows, p, q, s, t, wp, wq, ws, wt):  # type: ignore[no-untyped-def]
+    """Weighted sum of four rows of a table of rates."""
+    return (
+        wp * rows[p, 0] + wq * rows[q, 0] + ws * rows[s, 0] + wt * rows[t, 0],
+        wp * rows[p, 1] + wq * rows[q, 1] + ws * rows[s, 1] + wt * rows[t, 1],
+        wp * rows[p, 2] + wq * rows[q, 2] + ws * rows[s, 2] + wt * rows[t, 2],
     )
 
 
 @helper
-def even_on_body(light_map, triangle, u, v, inside, found, mat):  # type: ignore[no-untyped-def]
-    """The same at a place of a triangle of a body, by the light at its corners."""
-    side = light_map.body[triangle] + (1 if inside else 0)
-    many = light_map.many[side]
+def even_light(light_map, side, u, v, found, mat):  # type: ignore[no-untyped-def]
+    """Rates of the three channels by sky and bounced light at a place of a side, bilinear."""
+    p, q, s, t, wp, wq, ws, wt = _between(light_map, side, u, v)
+    n = light_map.many[side]
     base = light_map.row[side] + max(light_map.local[found, mat], 0)
-    table = light_map.table
-    if inside:
-        p = base + light_map.solid_back[triangle] * many
-        return table[p, 0], table[p, 1], table[p, 2]
+    return _mixed(
+        light_map.table, base + p * n, base + q * n, base + s * n, base + t * n, wp, wq, ws, wt
+    )
+
+
+@helper
+def mirror_light(light_map, side, u, v):  # type: ignore[no-untyped-def]
+    """Rates that a mirror of a place of a side shows: what the side sends there."""
+    p, q, s, t, wp, wq, ws, wt = _between(light_map, side, u, v)
+    base = light_map.begin[side]
+    return _mixed(light_map.mirror, base + p, base + q, base + s, base + t, wp, wq, ws, wt)
+
+
+@helper
+def _within(light_map, triangle, u, v):  # type: ignore[no-untyped-def]
+    """Three nodes of the outside of a body about a place of a triangle, and their weights."""
     cuts = light_map.solid_cuts[triangle]
     a, b = min(max(u, 0.0), 1.0) * cuts, min(max(v, 0.0), 1.0) * cuts
     i, j = min(int(a), cuts - 1), min(int(b), cuts - 1)
@@ -184,9 +215,31 @@ def even_on_body(light_map, triangle, u, v, inside, found, mat):  # type: ignore
     if wp < 0.0 and i + j < cuts - 1:
         p, wp, wq, ws = high + 1, a + b - 1.0, 1.0 - b, 1.0 - a
     node = light_map.solid_node
-    p, q, s = base + node[p] * many, base + node[q] * many, base + node[s] * many
-    return (
-        wp * table[p, 0] + wq * table[q, 0] + ws * table[s, 0],
-        wp * table[p, 1] + wq * table[q, 1] + ws * table[s, 1],
-        wp * table[p, 2] + wq * table[q, 2] + ws * table[s, 2],
-    )
+    return node[p], node[q], node[s], wp, wq, ws
+
+
+@helper
+def even_on_body(light_map, triangle, u, v, inside, found, mat):  # type: ignore[no-untyped-def]
+    """`even_light` at a place of a triangle of a body, by the light at its corners."""
+    side = light_map.body[triangle] + (1 if inside else 0)
+    n = light_map.many[side]
+    base = light_map.row[side] + max(light_map.local[found, mat], 0)
+    table = light_map.table
+    if inside:
+        p = base + light_map.solid_back[triangle] * n
+        return table[p, 0], table[p, 1], table[p, 2]
+    p, q, s, wp, wq, ws = _within(light_map, triangle, u, v)
+    p, q, s = base + p * n, base + q * n, base + s * n
+    return _mixed(table, p, q, s, p, wp, wq, ws, 0.0)
+
+
+@helper
+def mirror_body(light_map, triangle, u, v, inside):  # type: ignore[no-untyped-def]
+    """`mirror_light` at a place of a triangle of a body."""
+    side = light_map.body[triangle] + (1 if inside else 0)
+    base, rows = light_map.begin[side], light_map.mirror
+    if inside:
+        p = base + light_map.solid_back[triangle]
+        return rows[p, 0], rows[p, 1], rows[p, 2]
+    p, q, s, wp, wq, ws = _within(light_map, triangle, u, v)
+    return _mixed(rows, base + p, base + q, base + s, base + p, wp, wq, ws, 0.0)

@@ -47,6 +47,7 @@ class PackedCards(NamedTuple):
     full: NDArray[np.bool_]  # (n,) nothing of it is clear
     group: NDArray[np.int64]  # (n,) movement, 0 for what stands still
     glow: NDArray[np.int64]  # (n,) light whose luminance the card shows, -1 for none
+    solid: NDArray[np.bool_]  # (n,) stands for a body and is not there itself
     rough: FloatArray  # (n + 1, 3) variation, grain and pattern; the ground last
     ground: int  # material of the ground
     tile: NDArray[np.float32]  # (TILE, TILE) smooth noise of unit standard deviation
@@ -87,6 +88,7 @@ class PackedLights(NamedTuple):
     retro: NDArray[np.float32]  # (l, m, 3) the same for a mirror-white retroreflector
     sheeting: NDArray[np.int64]  # (m,) index of the sheeting table, -1 for none
     tables: NDArray[np.float32]  # (s, a, b) R_A
+    housing: FloatArray  # (l,) bodies this near a point [m] do not shade it
     blockers: NDArray[np.bool_]  # (l, n + 1, n) may card b shade card a from light l
     shade_box: NDArray[np.float32]  # (l, n + 1, n, 4) where card b's shadow can lie on card a [m]
     radius: FloatArray  # (l,) of a point's luminous face [m]; of the sun's disc, its tangent
@@ -167,10 +169,30 @@ def pack_cards(world: World, view: View) -> PackedCards:
         np.array([not np.any(c.texture == CLEAR) for c in world.cards], dtype=np.bool_),
         np.array([c.group for c in world.cards], dtype=np.int64),
         np.array([c.glow for c in world.cards], dtype=np.int64),
+        np.isin(np.arange(n), [mesh.card for mesh in world.meshes]),
         np.array(rough),
         world.ground_material,
         noise_tile(world.grain_shift),
     )
+
+
+def cards_with_texture(cards: PackedCards, world: World, card: int) -> PackedCards:
+    """Packed cards of a world that differs by what is drawn on one of them; its size is the same.
+
+    Raises
+    ------
+    ValueError
+        If that texture has other rows or columns than the packed one.
+    """
+    drawn = world.cards[card].texture
+    start, rows, columns = cards.texture[card]
+    if drawn.shape != (rows, columns):
+        raise ValueError("a texture of another size needs all cards packed anew")
+    texels, full, rough = cards.texels.copy(), cards.full.copy(), cards.rough.copy()
+    texels[start : start + drawn.size] = drawn.ravel()
+    full[card] = not np.any(drawn == CLEAR)
+    rough[card, 2] = _pattern(world, int(drawn.flat[0]))
+    return cards._replace(texels=texels, full=full, rough=rough)
 
 
 def _pattern(world: World, material: int) -> int:
@@ -261,6 +283,7 @@ def pack_lights(
             dtype=np.int64,
         ),
         np.stack(tables).astype(np.float32) if tables else np.zeros((1, 2, 2), np.float32),
+        np.array([light.housing_m for light in lights], dtype=np.float64),
         *shadow_bounds(world),
         np.array([face_radius(light) for light in lights], dtype=np.float64),
         _disc(DISC_SAMPLES),

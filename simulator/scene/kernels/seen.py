@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simulator.kernels import kernel, over_rows
+from simulator.scene.kernels.distortion import undistort
 from simulator.scene.kernels.pack import PackedScene, PackedView
 from simulator.scene.kernels.shading import find
 from simulator.units import FloatArray, Image
 
 PLACES = 512
 """Places that are worth a thread of their own."""
+RAYS_AT_ONCE = 200_000
+"""Rays to bodies that are held at a time."""
+DEPTH_ALIKE = 1e-5
+"""Depths that differ by no more than this share are those of one place."""
 ALIGNED = 1e-6
 """Grids count as lying on one another within so much of a sample."""
 
@@ -78,7 +83,11 @@ class Seen(NamedTuple):
     normal: Image | None
 
     def at(
-        self, which: tuple[NDArray[np.intp], ...] | tuple[slice, slice] | NDArray[np.intp]
+        self,
+        which: tuple[NDArray[np.intp], ...]
+        | tuple[slice, slice]
+        | NDArray[np.intp]
+        | NDArray[np.bool_],
     ) -> Seen:
         """The same of some of the places."""
         normal = None if self.normal is None else self.normal[which]
@@ -94,10 +103,12 @@ def found_at(
     *,
     grid: bool = False,
     beyond: Image | None = None,
+    known: Seen | None = None,
 ) -> Seen:
     """What a list of places (n,), or a grid of them (rows, columns), shows.
 
-    `beyond` (n,) tells from which depth on bodies count, for looking through their panes [m].
+    `beyond` (n,) tells from which depth on bodies count, for looking through their panes [m];
+    `known` what the same grid showed with something else drawn on a card.
     """
     shape = (len(y), len(x)) if grid else (len(x),)
     found, mats = np.empty(shape, np.int16), np.empty(shape, np.uint8)
@@ -106,7 +117,52 @@ def found_at(
         _find_places, found.size, x, y, len(x) if grid else 0, scene.cards, view, static_only,
         found.reshape(-1), mats.reshape(-1), depth.reshape(-1), least=PLACES,
     )  # fmt: skip
-    return _with_bodies(x, y, scene, view, static_only, Seen(found, mats, depth, None), beyond)
+    seen = Seen(found, mats, depth, None)
+    if known is not None and scene.bodies is not None:
+        return _with_known(x, y, scene, view, static_only, seen, known)
+    return _with_bodies(x, y, scene, view, static_only, seen, beyond)
+
+
+def _with_known(
+    x: FloatArray,
+    y: FloatArray,
+    scene: PackedScene,
+    view: PackedView,
+    static_only: bool,
+    seen: Seen,
+    known: Seen,
+) -> Seen:
+    """The same on a grid, with bodies taken from what it showed before.
+
+    They are asked for anew only where a card has left a gap.
+    """
+    body = (
+        np.zeros(known.found.shape, np.bool_)
+        if known.normal is None
+        else np.any(known.normal[..., :3] != 0.0, axis=-1)
+    )
+    gap = ~body & (seen.depth > known.depth * np.float32(1.0 + DEPTH_ALIKE))
+    kept = body & (known.depth <= seen.depth)
+    _put(seen, kept, known.at(kept))
+    if known.normal is not None:
+        seen = seen._replace(normal=np.where(kept[..., None], known.normal, np.float32(0.0)))
+    row, column = np.nonzero(gap)
+    if row.size == 0:
+        return seen
+    again = _with_bodies(x[column], y[row], scene, view, static_only, seen.at((row, column)), None)
+    _put(seen, (row, column), again)
+    if again.normal is not None:
+        normal = seen.normal
+        if normal is None:
+            normal = np.zeros((*seen.found.shape, 6), np.float32)
+        normal[row, column] = again.normal
+        seen = seen._replace(normal=normal)
+    return seen
+
+
+def _put(seen: Seen, where: Any, new: Seen) -> None:
+    """Put surface, material and depth of some places, in place."""
+    seen.found[where], seen.mats[where], seen.depth[where] = new.found, new.mats, new.depth
 
 
 def _with_bodies(
@@ -122,45 +178,76 @@ def _with_bodies(
     if scene.bodies is None:
         return seen
     shown = [m.card for m in scene.bodies.meshes if not (static_only and m.group > 0)]
-    near: NDArray[np.bool_] = np.zeros(seen.found.shape, np.bool_)
-    if seen.found.ndim == 2:
-        for x0, y0, x1, y1 in scene.cards.seen_box[shown]:
-            (i0, i1), (j0, j1) = np.searchsorted(x, [x0, x1]), np.searchsorted(y, [y0, y1])
-            near[j0:j1, i0:i1] = True
-        row, column = np.nonzero(near)
-        px, py, place = x[column], y[row], row * len(x) + column
-    else:
-        for x0, y0, x1, y1 in scene.cards.seen_box[shown]:
-            near |= (x >= x0) & (x <= x1) & (y >= y0) & (y <= y1)
-        place = np.flatnonzero(near)
-        px, py = x[place], y[place]
+    boxes = scene.cards.seen_box[shown]
+    if seen.found.ndim == 1:
+        met = _before(x, y, scene, view, static_only, seen, boxes, beyond)
+        return seen if met is None else seen._replace(normal=met)
+    # a band of rows after the other, to bound what is held of rays
+    normal: Image | None = None
+    rows, columns = seen.found.shape
+    for top in range(0, rows, max(1, RAYS_AT_ONCE // columns)):
+        band = slice(top, top + max(1, RAYS_AT_ONCE // columns))
+        part = Seen(
+            seen.found[band].reshape(-1), seen.mats[band].reshape(-1),
+            seen.depth[band].reshape(-1), None,
+        )  # fmt: skip
+        gx, gy = np.tile(x, len(y[band])), np.repeat(y[band], columns)
+        met = _before(gx, gy, scene, view, static_only, part, boxes, None)
+        if met is not None:
+            if normal is None:
+                normal = np.zeros((rows, columns, 6), np.float32)
+            normal[band] = met.reshape(-1, columns, 6)
+    return seen._replace(normal=normal)
+
+
+def _before(
+    x: FloatArray,
+    y: FloatArray,
+    scene: PackedScene,
+    view: PackedView,
+    static_only: bool,
+    seen: Seen,
+    boxes: FloatArray,
+    beyond: Image | None,
+) -> Image | None:
+    """Put bodies before what places (n,) show, in place; their normals (n, 6), None without any."""
+    assert scene.bodies is not None
+    near: NDArray[np.bool_] = np.zeros(len(x), np.bool_)
+    for x0, y0, x1, y1 in boxes:
+        near |= (x >= x0) & (x <= x1) & (y >= y0) & (y <= y1)
+    place = np.flatnonzero(near)
     if place.size == 0:
-        return seen
+        return None
+    rays = np.empty((place.size, 3), np.float32)
+    over_rows(_aim, place.size, x, y, place, view, rays, least=4096)
     met = scene.bodies.hits(
-        view.position,
-        _directions(px, py, view),
-        static_only=static_only,
+        view.position, rays, static_only=static_only,
         beyond=None if beyond is None else beyond[place],
+    )  # fmt: skip
+    if met is None or not np.any(met.card >= 0):
+        return None
+    normal = np.zeros((len(x), 6), np.float32)
+    over_rows(
+        _put_before, len(place), place, met, seen.found, seen.mats, seen.depth, normal, least=4096
     )
-    if met is None:
-        return seen
-    before = met.depth < seen.depth.reshape(-1)[place[met.ray]]
-    at = place[met.ray[before]]
-    if at.size == 0:
-        return seen
-    normal = np.zeros((seen.found.size, 6), np.float32)
-    normal[at] = met.normal[before]
-    seen.found.reshape(-1)[at] = met.card[before]
-    seen.mats.reshape(-1)[at] = met.material[before]
-    seen.depth.reshape(-1)[at] = met.depth[before]
-    return seen._replace(normal=normal.reshape(*seen.found.shape, 6))
+    return normal
 
 
-def _directions(x: FloatArray, y: FloatArray, view: PackedView) -> Image:
-    """Ray of each place (n, 3), its component along the axis one."""
-    places = np.stack([x - view.centre[0], y - view.centre[1]], axis=1)
-    if view.bend != 0.0:
-        places /= 1.0 + view.bend * np.sum(places**2, axis=1, keepdims=True)
-    places += view.centre
-    rays = places @ view.rays[:, :2].T + view.rays[:, 2]
-    return np.asarray(rays.astype(np.float32))
+@kernel
+def _put_before(first, last, place, met, found, mats, depth, normal):  # type: ignore[no-untyped-def]
+    """Put bodies that rays met before what was found at their places."""
+    for k in range(first, last):
+        p = place[k]
+        if met.card[k] >= 0 and met.depth[k] < depth[p]:
+            found[p], mats[p], depth[p] = met.card[k], met.material[k], met.depth[k]
+            for c in range(6):
+                normal[p, c] = met.normal[k, c]
+
+
+@kernel
+def _aim(first, last, x, y, place, view, rays):  # type: ignore[no-untyped-def]
+    """Rays of some places, their components along the axis one."""
+    for k in range(first, last):
+        ux, uy, _ = undistort(x[place[k]], y[place[k]], view)
+        for c in range(3):
+            rays[k, c] = view.rays[c, 0] * ux + view.rays[c, 1] * uy + view.rays[c, 2]

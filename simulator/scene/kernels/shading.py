@@ -222,6 +222,41 @@ def ask_bodies(  # type: ignore[no-untyped-def]
                     break
 
 
+@kernel
+def ask_mirrors(  # type: ignore[no-untyped-def]
+    first, last, x, y, found, mats, depth, normals, cards, gloss, view, points, rays, asked
+):
+    """Points of samples (n, 3) with a coat, and unit vectors of the rays that it throws back."""
+    n = cards.offset.shape[0]
+    for p in range(first, last):
+        if found[p] == NOTHING or gloss[mats[p], 1] <= 0.0:
+            continue
+        ux, uy, _ = undistort(x[p], y[p], view)
+        dx = view.rays[0, 0] * ux + view.rays[0, 1] * uy + view.rays[0, 2]
+        dy = view.rays[1, 0] * ux + view.rays[1, 1] * uy + view.rays[1, 2]
+        dz = view.rays[2, 0] * ux + view.rays[2, 1] * uy + view.rays[2, 2]
+        points[p, 0] = view.position[0] + dx * depth[p]
+        points[p, 1] = view.position[1] + dy * depth[p]
+        points[p, 2] = view.position[2] + dz * depth[p]
+        nx, ny, nz = 0.0, 0.0, 1.0
+        solid = normals.shape[0] > 0 and (
+            normals[p, 0] != 0.0 or normals[p, 1] != 0.0 or normals[p, 2] != 0.0
+        )
+        if solid:
+            nx, ny, nz = normals[p, 0], normals[p, 1], normals[p, 2]
+        elif found[p] != n:
+            k = found[p]
+            if cards.glow[k] >= 0:
+                continue
+            nx, ny, nz = cards.frame[k, 3, 0], cards.frame[k, 3, 1], cards.frame[k, 3, 2]
+        length = math.sqrt(dx * dx + dy * dy + dz * dz)
+        along = 2.0 * (nx * dx + ny * dy + nz * dz)
+        rays[p, 0] = (dx - along * nx) / length
+        rays[p, 1] = (dy - along * ny) / length
+        rays[p, 2] = (dz - along * nz) / length
+        asked[p] = True
+
+
 @helper
 def _slab(at, towards, low, high, enter, leave):  # type: ignore[no-untyped-def]
     """Share of a way that lies between two planes across one axis, of what lay between others."""
@@ -242,13 +277,13 @@ def _meets(px, py, pz, tx, ty, tz, bounds, b):  # type: ignore[no-untyped-def]
 
 @helper
 def shade(  # type: ignore[no-untyped-def]
-    x, y, found, mat, depth, normals, free, p, cards, lights, view, weights
+    x, y, found, mat, depth, normals, free, thrown, p, cards, lights, view, weights
 ):
     """Rates of the three channels of one sample, before the grain of its surface.
 
-    `normals` (places, 6) and `free` (places, lights) tell of sample number `p` the normal of a
-    body, zero on a card, with its triangle and the place in it, and the share of each light that
-    bodies leave; either may be empty.
+    `normals` (places, 6), `free` (places, lights) and `thrown` (places, 5) tell of sample number
+    `p` the normal of a body, zero on a card, with its triangle and the place in it, the share of
+    each light that bodies leave, and the body that its coat mirrors; any of them may be empty.
     """
     n = cards.offset.shape[0]
     r, g, b = 0.0, 0.0, 0.0
@@ -316,8 +351,9 @@ def shade(  # type: ignore[no-untyped-def]
         if alpha > 0.0:
             # a coat mirrors what stands there: Fresnel share of its luminance
             q, s, t = mirrored(
-                px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, found, cards, lights, weights
-            )
+                px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, thrown, p, found, cards, lights,
+                weights,
+            )  # fmt: skip
             back = _fresnel(mirror, facing) * (1.0 - alpha)
             r, g, b = r + back * q, g + back * s, b + back * t
     for i in range(lights.kind.shape[0]):

@@ -8,6 +8,7 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -146,10 +147,20 @@ class LightField:
         for i, light in enumerate(self.world.lights):
             if light.kind == "sky":
                 out[:, i] = amount[i] * sky
-        out[:, self.slots.light] += amount[self.slots.light] * np.einsum(
-            "nsb,sb->ns", indirect, self.counted
-        )
+        told = amount[self.slots.light] * np.einsum("nsb,sb->ns", indirect, self.counted)
+        for k in range(len(self.slots.light)):
+            out[:, self.slots.of == k] += told[:, k, None] * self._parts(k, amount)
         return out
+
+    def _parts(self, slot: int, amount: FloatArray) -> FloatArray:
+        """Share of a slot's bounced light that is told with each of its lights: lamps of one owner
+        by their strength, natural light with what is off the ground."""
+        lights = np.flatnonzero(self.slots.of == slot)
+        point = np.array([self.world.lights[i].kind == "point" for i in lights])
+        total = float(amount[lights].sum())
+        if np.all(point) and total > 0.0:
+            return np.asarray(amount[lights] / total)
+        return np.asarray((lights == self.slots.light[slot]).astype(float))
 
     @cached_property
     def counted(self) -> FloatArray:
@@ -179,8 +190,15 @@ def with_far(
     return found
 
 
+class _Looked(NamedTuple):
+    """What is kept of a geometry, whatever light falls on it."""
+
+    caster: RayCaster
+    views: Views
+
+
 _FIELDS: Bounded[LightField] = Bounded(MOST_FIELDS)
-_VIEWS: Bounded[Views] = Bounded(MOST_VIEWS)
+_VIEWS: Bounded[_Looked] = Bounded(MOST_VIEWS)
 
 
 _ROUGH: ContextVar[bool] = ContextVar("rough", default=False)
@@ -280,13 +298,14 @@ def make(world: World, *, rough: bool = False) -> LightField:
     rough
         Whether coarser leaves and fewer directions do.
     """
-    caster = RayCaster.of(world)
-    key = f"{rough} {kept.geometry(world)}"
-    seen = _VIEWS.get(key)
-    if seen is None:
-        leaves = cut(world, ROUGH_COARSER if rough else 1.0)
-        seen = views(caster, leaves, ROUGH_FEWER if rough else 1)
-        _VIEWS.put(key, seen)
+    # rough leaves serve wherever lamps hang, so that a lamp that is moved casts no new rays
+    key = f"{rough} {kept.geometry(world, lamps=not rough)}"
+    found = _VIEWS.get(key)
+    if found is None:
+        caster = RayCaster.of(world)
+        leaves = cut(world, ROUGH_COARSER if rough else 1.0, lamps=not rough)
+        found = _VIEWS.put(key, _Looked(caster, views(caster, leaves, ROUGH_FEWER if rough else 1)))
+    caster, seen = found
     slots = slots_of(world.lights)
     direct = direct_on_leaves(world, caster, seen, slots)
     rho = patch_reflectances(world, seen.leaves, slots)

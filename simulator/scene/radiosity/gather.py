@@ -18,7 +18,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.kernels import helper, kernel, over_rows
+from simulator.kernels import kernel, over_rows
+from simulator.scene.kernels.light_map import leaf_at
 from simulator.scene.radiosity.leaves import Leaves
 from simulator.scene.rays import OFF_M, RayCaster, frames
 from simulator.units import FloatArray, Image
@@ -35,37 +36,58 @@ CLOSE_M = 0.02
 class Seen(NamedTuple):
     """What places see in every direction.
 
-    `met` (places, directions) leaf, `SKY` or `FAR_GROUND`; `kind` (places,) row of `weight` (kinds,
-    directions) that a place uses: shares that add up to one; `close` (places,) share of directions
-    that meet something within `CLOSE_M`.
+    `met` (places, directions) is 2 (what + 2) for directions below the horizon, one more for those
+    above it, with `what` the leaf, `SKY` or `FAR_GROUND`. Directions of a place come in parts of
+    equal length; `weight` (places, parts, 2) is the share of one direction of each, below and
+    above. `close` (places,) share of directions that meet something within `CLOSE_M`.
     """
 
     met: NDArray[np.int32]
-    kind: NDArray[np.int64]
     weight: Image
     close: FloatArray
 
+    @property
+    def what(self) -> NDArray[np.int32]:
+        """What is met (places, directions): a leaf, `SKY` or `FAR_GROUND`."""
+        return (self.met >> 1) - 2
+
+    @property
+    def weights(self) -> Image:
+        """Share (places, directions) of every direction; those of a place add up to one."""
+        each = self.met.shape[1] // max(1, self.weight.shape[1])
+        weight = np.repeat(self.weight, each, axis=1)
+        return np.asarray(np.take_along_axis(weight, (self.met & 1)[..., None], axis=2)[..., 0])
+
     def share(self, what: int) -> FloatArray:
         """Share (places,) of the cosine-weighted hemisphere that meets sky or far ground."""
-        return np.asarray(
-            np.sum(self.weight[self.kind] * (self.met == what), axis=1, dtype=np.float64)
-        )
+        out = np.zeros(len(self.met))
+        over_rows(_share, len(out), self.met, self.weight, what, out)
+        return out
 
     def gathered(self, values: NDArray[np.float32]) -> NDArray[np.float32]:
         """Weighted sums (places, k) of what leaves (leaves, k) send."""
         out = np.zeros((len(self.met), values.shape[1]), np.float32)
-        over_rows(_gather, len(out), self.met, self.kind, self.weight, values, out)
+        over_rows(_gather, len(out), self.met, self.weight, values, out)
         return out
 
 
 @kernel
-def _gather(first, last, met, kind, weight, values, out):  # type: ignore[no-untyped-def]
-    many = values.shape[1]
+def _share(first, last, met, weight, what, out):  # type: ignore[no-untyped-def]
+    each = met.shape[1] // weight.shape[1]
     for p in range(first, last):
         for k in range(met.shape[1]):
-            j = met[p, k]
+            if (met[p, k] >> 1) - 2 == what:
+                out[p] += weight[p, k // each, met[p, k] & 1]
+
+
+@kernel
+def _gather(first, last, met, weight, values, out):  # type: ignore[no-untyped-def]
+    many, each = values.shape[1], met.shape[1] // weight.shape[1]
+    for p in range(first, last):
+        for k in range(met.shape[1]):
+            j = (met[p, k] >> 1) - 2
             if j >= 0:
-                w = weight[kind[p], k]
+                w = weight[p, k // each, met[p, k] & 1]
                 for b in range(many):
                     out[p, b] += w * values[j, b]
 
@@ -86,24 +108,21 @@ def hemisphere(many: int, turn: float = 0.5) -> FloatArray:
     return np.stack([radius * np.cos(angle), radius * np.sin(angle), np.sqrt(1.0 - r2)], axis=1)
 
 
-def about(normals: FloatArray, directions: FloatArray) -> FloatArray:
-    """Directions (k, n, 3) about z turned to be about unit normals (k, 3)."""
+def frames_about(normals: FloatArray) -> FloatArray:
+    """Frames (k, 3, 3) whose third axis is the unit normal (k, 3): rows times directions turn."""
     side = np.eye(3)[np.argmin(np.abs(normals), axis=1)]
     x = np.cross(side, normals)
     x /= np.linalg.norm(x, axis=1, keepdims=True)
-    frame = np.stack([x, np.cross(normals, x), normals], axis=1)
-    return np.asarray(directions @ frame)
+    return np.stack([x, np.cross(normals, x), normals], axis=1)
 
 
-def shares(directions: FloatArray | Image, normals: FloatArray) -> FloatArray:
-    """Weights (k, n) of directions (k, n, 3) about normals (k, 3), right for the sky and ground of
-    an open horizon."""
-    up = directions[..., 2] > 0.0
-    sky = 0.5 * (1.0 + normals[:, 2:])
-    above = up.sum(axis=1, keepdims=True)
-    below = up.shape[1] - above
-    out = np.where(up, sky / np.maximum(above, 1), (1.0 - sky) / np.maximum(below, 1))
-    return np.asarray(out / out.sum(axis=1, keepdims=True))
+def shares(above: NDArray[np.int64], many: int, normals: FloatArray) -> FloatArray:
+    """Weights (k, 2) of one direction below and above the horizon, right for the sky and ground of
+    an open horizon: so many of `many` lie above it, about normals (k, 3)."""
+    sky, below = 0.5 * (1.0 + normals[:, 2]), many - above
+    whole = np.where(above > 0, sky, 0.0) + np.where(below > 0, 1.0 - sky, 0.0)
+    each = [(1.0 - sky) / np.maximum(below, 1), sky / np.maximum(above, 1)]
+    return np.stack(each, axis=1) / whole[:, None]
 
 
 def look(
@@ -129,40 +148,42 @@ def look(
     scene
         What `Scenery.of` makes of caster and leaves, where it is known already.
     """
-    met = np.empty((len(points_m), many), np.int32)
-    close = np.zeros(len(points_m), np.int32)
-    if not len(points_m):
-        return Seen(met, np.zeros(0, np.int64), np.zeros((0, many), np.float32), close / many)
-    kind, rays, weight = _aims(normals, many, turns)
+    n = len(points_m)
+    met = np.empty((n, many), np.int32)
+    close, above = np.zeros(n, np.int64), np.zeros(n, np.int64)
+    if not n:
+        return Seen(met, np.zeros((0, 1, 2), np.float32), close / many)
+    spiral = np.stack([hemisphere(many, (t + 0.5) / turns) for t in range(turns)])
+    block, turn, own = _blocks(normals, turns)
     starts = np.ascontiguousarray(points_m + OFF_M * normals)
     scene = Scenery.of(caster, leaves) if scene is None else scene
+    frame = frames_about(own)
     at_once = max(1, RAYS_AT_ONCE // many)
-    for a in range(0, len(points_m), at_once):
-        b = min(a + at_once, len(points_m))
+    for a in range(0, n, at_once):
+        b = min(a + at_once, n)
         origins = np.empty(((b - a) * many, 3), np.float32)
         directions = np.empty_like(origins)
-        over_rows(_aim, b - a, starts[a:b], kind[a:b], rays, origins, directions)
+        over_rows(
+            _aim, b - a, starts[a:b], frame, block[a:b], turn[a:b], spiral, origins, directions,
+            above[a:b],
+        )  # fmt: skip
         triangle = caster.first_triangles(origins, directions).reshape(-1, many)
-        over_rows(_meet, b - a, starts[a:b], kind[a:b], rays, triangle, scene, met[a:b], close[a:b])
-    return Seen(met, kind, weight, close / many)
+        over_rows(_meet, b - a, starts[a:b], directions, triangle, scene, met[a:b], close[a:b])
+    weight = shares(above, many, own[block]).astype(np.float32)
+    return Seen(met, weight[:, None], close / many)
 
 
-def _aims(normals: FloatArray, many: int, turns: int) -> tuple[NDArray[np.int64], Image, Image]:
-    """Kind (n,) of every place, rays (kinds, many, 3) and weights (kinds, many)."""
-    spiral = np.stack([hemisphere(many, (t + 0.5) / turns) for t in range(turns)])
+def _blocks(
+    normals: FloatArray, turns: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64], FloatArray]:
+    """Block (n,) of equal normals of every place, which spiral it uses, and the normals of all."""
     change = np.any(np.abs(np.diff(normals, axis=0)) > 1e-9, axis=1)
     starts = np.concatenate([[0], np.flatnonzero(change) + 1]).astype(np.int64)
     block = np.zeros(len(normals), np.int64)
     block[starts[1:]] = 1
     block = np.cumsum(block)
-    kind = block * turns + (np.arange(len(normals)) - starts[block]) % turns
-    own = normals[starts]
-    rays = np.empty((len(own), turns, many, 3), np.float32)
-    weight = np.empty((len(own), turns, many), np.float32)
-    for t in range(turns):
-        rays[:, t] = about(own, spiral[t])
-        weight[:, t] = shares(rays[:, t], own)
-    return kind, rays.reshape(-1, many, 3), weight.reshape(-1, many)
+    turn = (np.arange(len(normals)) - starts[block]) % turns
+    return block, turn, normals[starts]
 
 
 class Scenery(NamedTuple):
@@ -175,6 +196,8 @@ class Scenery(NamedTuple):
     ground: FloatArray  # (4,) first and last x and y of the ground that is modelled
     raster: NDArray[np.int32]
     grid: NDArray[np.int64]
+    split: FloatArray  # lines that cut leaves, and what lies on either side of them
+    child: NDArray[np.int32]
 
     @classmethod
     def of(cls, caster: RayCaster, leaves: Leaves) -> Scenery:
@@ -195,27 +218,37 @@ class Scenery(NamedTuple):
             np.array([x, y, x + ground.width_m, y + ground.height_m]),
             leaves.raster,
             leaves.grid,
+            leaves.split,
+            leaves.child,
         )
 
 
 @kernel
-def _aim(first, last, starts, kind, rays, origins, directions):  # type: ignore[no-untyped-def]
-    """Fill in origins and directions of all rays."""
-    many = rays.shape[1]
+def _aim(  # type: ignore[no-untyped-def]
+    first, last, starts, frame, block, turn, spiral, origins, directions, above
+):
+    """Fill in origins and directions of all rays; how many look above the horizon."""
+    many = spiral.shape[1]
     for p in range(first, last):
+        f = frame[block[p]]
         for k in range(many):
+            s = spiral[turn[p], k]
             for c in range(3):
                 origins[p * many + k, c] = starts[p, c]
-                directions[p * many + k, c] = rays[kind[p], k, c]
+                directions[p * many + k, c] = s[0] * f[0, c] + s[1] * f[1, c] + s[2] * f[2, c]
+            if directions[p * many + k, 2] > 0.0:
+                above[p] += 1
 
 
 @kernel
-def _meet(first, last, starts, kind, rays, triangle, scene, met, close):  # type: ignore[no-untyped-def]
+def _meet(first, last, starts, directions, triangle, scene, met, close):  # type: ignore[no-untyped-def]
     """Leaf, sky or far ground that every ray meets; how many meet something very near."""
+    many = triangle.shape[1]
     for p in range(first, last):
         px, py, pz = starts[p, 0], starts[p, 1], starts[p, 2]
-        for k in range(rays.shape[1]):
-            dx, dy, dz = rays[kind[p], k, 0], rays[kind[p], k, 1], rays[kind[p], k, 2]
+        for k in range(many):
+            d = directions[p * many + k]
+            dx, dy, dz = d[0], d[1], d[2]
             what, t, number = SKY, np.inf, triangle[p, k]
             if number >= 0:
                 leaf, card = scene.leaf[number], scene.thing[number]
@@ -231,24 +264,15 @@ def _meet(first, last, starts, kind, rays, triangle, scene, met, close):  # type
                     hx, hy, hz = t * dx - ox, t * dy - oy, t * dz - oz
                     u = hx * f[1, 0] + hy * f[1, 1] + hz * f[1, 2]
                     v = hx * f[2, 0] + hy * f[2, 1] + hz * f[2, 2]
-                    what = _leaf_at(scene, 2 * card + (1 if den > 0.0 else 0), u, v)
+                    what = leaf_at(scene, 2 * card + (1 if den > 0.0 else 0), u, v)
             if dz < 0.0 and -pz / dz < t and pz >= 0.0:
                 t = -pz / dz
                 x, y, g = px + t * dx, py + t * dy, scene.ground
                 if g[0] <= x < g[2] and g[1] <= y < g[3]:
                     u, v = (x - g[0]) / (g[2] - g[0]), (y - g[1]) / (g[3] - g[1])
-                    what = _leaf_at(scene, scene.grid.shape[0] - 1, u, v)
+                    what = leaf_at(scene, scene.grid.shape[0] - 1, u, v)
                 else:
                     what = FAR_GROUND
-            met[p, k] = what
+            met[p, k] = 2 * (what + 2) + (1 if dz > 0.0 else 0)
             if t < CLOSE_M:
                 close[p] += 1
-
-
-@helper
-def _leaf_at(scene, side, u, v):  # type: ignore[no-untyped-def]
-    """Leaf at a place of a side, as shares of its width and height."""
-    start, across, down = scene.grid[side, 0], scene.grid[side, 1], scene.grid[side, 2]
-    i = min(max(int(u * across), 0), across - 1)
-    j = min(max(int(v * down), 0), down - 1)
-    return scene.raster[start + j * across + i]

@@ -19,8 +19,11 @@ VERSION = 3
 """Raised whenever the same world gets another light field."""
 
 
-def geometry(world: World) -> str:
-    """Hash of all that decides what places of a world see."""
+def geometry(world: World, *, lamps: bool = True) -> str:
+    """Hash of all that decides what places of a world see.
+
+    Places of lamps do where leaves are finer near them.
+    """
     found = hashlib.sha256(f"{VERSION}".encode())
     for card in world.cards:
         place = np.concatenate([card.corners_m.ravel(), card.normal, np.array(card.texture.shape)])
@@ -28,12 +31,11 @@ def geometry(world: World) -> str:
         found.update(bytes([card.casts_shadow, card.glow >= 0]))
         found.update((card.texture == 255).tobytes())
     for mesh in world.meshes:
-        for part in (mesh.vertices_m, mesh.normals, mesh.triangles, mesh.materials, mesh.texture):
-            found.update(b"-" if part is None else np.ascontiguousarray(part).tobytes())
-        found.update(f"{mesh.card}|{mesh.inside}".encode())
+        found.update(mesh.content)
+        found.update(f"{mesh.moved_m}|{mesh.card}|{mesh.inside}".encode())
     found.update(np.array([m.transmittance for m in world.materials]).tobytes())
     for light in world.lights:
-        if light.kind == "point" and light.position_m is not None:
+        if lamps and light.kind == "point" and light.position_m is not None:
             found.update(np.asarray(light.position_m, dtype=np.float64).tobytes())
     for indices in world.targets.values():
         found.update(np.array(indices).tobytes())
@@ -54,7 +56,7 @@ def content(world: World) -> str:
         share = light.strength / strongest[light.owner] if strongest[light.owner] > 0.0 else 1.0
         parts: list[Any] = [light.position_m, light.direction, light.reference, light.web]
         found.update(f"{light.owner}|{light.kind}|{light.beam}|{light.exponent}".encode())
-        found.update(f"{share:.9e}|{light.quantity}".encode())
+        found.update(f"{share:.9e}|{light.quantity}|{light.housing_m}".encode())
         found.update(light.spectrum.power.tobytes())
         for part in parts:
             found.update(b"-" if part is None else np.ascontiguousarray(part).tobytes())

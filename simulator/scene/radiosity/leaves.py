@@ -1,13 +1,14 @@
 """Surfaces cut into leaves: the patches that send light, and the nodes at which it arrives.
 
 Every side of a card and the ground is a rectangle, cut into equal root cells and these again into
-quarters: fine where other things or lamps are near, coarse elsewhere. A leaf is one patch of the
-radiosity; its light is told at nodes on a grid of its own and interpolated between them.
+quarters: fine where other things or lamps are near, coarse elsewhere, and along the feet of what
+stands on the side (`feet`). A leaf is one patch of the radiosity; its light is told at nodes on a
+grid of its own and interpolated between them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -16,6 +17,17 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from simulator.scene.geometry import Card
+from simulator.scene.radiosity.feet import (
+    Cut,
+    Line,
+    Part,
+    area_of,
+    cut_leaf,
+    feet_on,
+    kept_off,
+    lines_in,
+    places_in,
+)
 from simulator.scene.radiosity.solids import Solids, solids_of
 from simulator.scene.rays import blocks
 from simulator.scene.world import World
@@ -46,7 +58,9 @@ OUTLINE_M = 0.1
 """Bodies are told by places so far apart where distances to them are asked [m]."""
 MOST_LEAVES = 3500
 MOST_NODES = 22_000
-"""A world with more is cut coarser."""
+"""A world with more is cut coarser,"""
+COARSEST = 16.0
+"""by this factor at most."""
 
 
 @dataclass(frozen=True)
@@ -78,8 +92,12 @@ class Leaves(NamedTuple):
     (leaves,) where the leaf's nodes begin in `node`, which holds (cuts + 1)^2 numbers a leaf.
     Nodes of one side follow each other from `begin[side]` to `begin[side + 1]` - 1; `place`
     (nodes, 2) [m] on their side. `raster` holds the number of the leaf at every finest cell;
-    `grid` (sides, 3) where a side's cells begin and how many there are across and down. Leaves of
-    solid bodies follow after these, as do their nodes (`solids`).
+    `grid` (sides, 3) where a side's cells begin and how many there are across and down. Where a
+    foot cuts a leaf, the raster holds -1 - k instead: the line `split` (lines, 3) number k, places
+    as shares of the side with split[0] u + split[1] v > split[2] belong to child[k, 1], others to
+    child[k, 0], a leaf or again a line. `parts` are the leaves that lie along a foot, whose `box`
+    may be larger than they are; `area_m2` (leaves,). Leaves of solid bodies follow after these, as
+    do their nodes (`solids`).
     """
 
     sides: Sequence[Side]
@@ -93,13 +111,24 @@ class Leaves(NamedTuple):
     raster: NDArray[np.int32]
     grid: NDArray[np.int64]
     solids: Solids
+    area_m2: FloatArray
+    split: FloatArray
+    child: NDArray[np.int32]
+    parts: dict[int, Part]
 
     def at(self, side: NDArray[np.intp], place: FloatArray) -> NDArray[np.int32]:
         """Leaves (n,) at places (n, 2) [m] on sides (n,)."""
         size = np.array([[s.width_m, s.height_m] for s in self.sides])[side]
         many = self.grid[side, 1:]
-        cell = np.clip((place / size * many).astype(np.int64), 0, many - 1)
-        return self.raster[self.grid[side, 0] + cell[:, 1] * many[:, 0] + cell[:, 0]]
+        share = place / size
+        cell = np.clip((share * many).astype(np.int64), 0, many - 1)
+        out = self.raster[self.grid[side, 0] + cell[:, 1] * many[:, 0] + cell[:, 0]]
+        while np.any(out < 0):
+            at = np.flatnonzero(out < 0)
+            k = -1 - out[at]
+            far = np.sum(self.split[k, :2] * share[at], axis=1) > self.split[k, 2]
+            out[at] = self.child[k, far.astype(int)]
+        return out
 
     @property
     def many(self) -> int:
@@ -111,23 +140,27 @@ class Leaves(NamedTuple):
         part = (np.arange(many) + 0.5) / many
         grid = np.stack(np.meshgrid(part, part), axis=-1).reshape(1, -1, 2)
         box = self.box[leaf]
-        return np.asarray(box[:, None, :2] + grid * box[:, None, 2:])
+        out = np.asarray(box[:, None, :2] + grid * box[:, None, 2:])
+        for i, k in enumerate(leaf.tolist()):
+            if k in self.parts:
+                out[i] = places_in(self.box[k], self.parts[k], many * many)
+        return out
 
 
-def sides_of(world: World) -> list[Side]:
+def sides_of(world: World, *, lamps: bool = True) -> list[Side]:
     """Both sides of every card, front first, and the ground."""
     out = []
     for i, card in enumerate(world.cards):
         rim = (card.across, card.down, card.width_m, card.height_m)
         out.append(Side(i, card.corner_m, *rim, card.normal))
         out.append(Side(i, card.corner_m, *rim, -card.normal))
-    return [*out, _ground(world)]
+    return [*out, _ground(world, lamps)]
 
 
-def _ground(world: World) -> Side:
+def _ground(world: World, lamps: bool) -> Side:
     """The part of the ground around all things that is modelled."""
     corners = [c.corners_m for c in world.cards]
-    feet = [li.position_m[None] for li in world.lights if li.position_m is not None]
+    feet = [li.position_m[None] for li in world.lights if lamps and li.position_m is not None]
     points = np.concatenate([*corners, *feet, np.zeros((1, 3))])
     of_targets = [world.cards[i].centre_m for found in world.targets.values() for i in found] or [
         np.zeros(3)
@@ -146,47 +179,103 @@ def _ground(world: World) -> Side:
     )  # fmt: skip
 
 
-def cut(world: World, coarser: float = 1.0) -> Leaves:
-    """Leaves and nodes of a world, cut as fine as fits the limits, or coarser by a factor."""
-    sides, solids = sides_of(world), solids_of(world)
+def cut(world: World, coarser: float = 1.0, *, lamps: bool = True) -> Leaves:
+    """Leaves and nodes of a world, cut as fine as fits the limits, or coarser by a factor.
+
+    Without `lamps` they are no finer near lamps, and serve wherever these hang.
+    """
+    sides, solids = sides_of(world, lamps=lamps), solids_of(world)
     points = [_outline(mesh.vertices_m) for mesh in world.meshes]
     bodies = cKDTree(np.concatenate(points)) if points else None
-    near = [_Near(world, side, number, bodies) for number, side in enumerate(sides)]
+    near = [_Near(world, side, number, bodies, lamps) for number, side in enumerate(sides)]
     while True:
         found = _cut(near, sides, solids, coarser)
-        if coarser > 16.0 or (len(found.box) <= MOST_LEAVES and len(found.place) <= MOST_NODES):
+        if found is not None and (coarser > COARSEST or len(found.place) <= MOST_NODES):
             return found
         coarser *= 1.3
 
 
-def _cut(nears: Sequence[_Near], sides: Sequence[Side], solids: Solids, coarser: float) -> Leaves:
+def _cut(
+    nears: Sequence[_Near], sides: Sequence[Side], solids: Solids, coarser: float
+) -> Leaves | None:
+    """Leaves of all sides; None where there are too many of them."""
     boxes: list[FloatArray] = []
     owner, cuts, rasters, grid, start = [], [], [], [], 0
+    tree = _Tree()
     for number, (side, near) in enumerate(zip(sides, nears, strict=True)):
         box, level, roots = _split(side, near, coarser)
+        fine = _raster(side, box, roots, int(level.max()))
+        box, code = tree.cut(side, box, near.feet, sum(map(len, boxes)))
         distance = near(box[:, :2] + box[:, 2:] / 2.0)
         most = MOST_GROUND_CUTS if near.is_ground else MOST_CUTS
         wanted = box[:, 2:].max(axis=1) / np.maximum(SPACING * coarser * distance, 1e-9)
         halvings = np.clip(np.ceil(np.log2(np.maximum(wanted, 1.0))), 1, most).astype(np.int64)
-        fine = _raster(side, box, roots, int(level.max()))
-        rasters.append((fine + sum(map(len, boxes))).ravel())
+        rasters.append(code[fine].ravel())
         grid.append((start, fine.shape[1], fine.shape[0]))
         start += fine.size
         boxes.append(box)
         owner.append(np.full(len(box), number))
         cuts.append(2**halvings)
     box, side_of, cut_of = (np.concatenate(x) for x in (boxes, owner, cuts))
-    node, first, begin, place = _nodes(sides, box, side_of, cut_of)
+    if len(box) > MOST_LEAVES and coarser <= COARSEST:
+        return None
+    node, first, begin, place = _nodes(sides, box, side_of, cut_of, tree.parts)
+    area = box[:, 2] * box[:, 3]
+    for k, part in tree.parts.items():
+        area[k] = area_of(part.corners)
     return Leaves(
         sides, box, side_of, cut_of, first, node, begin, place,
-        np.concatenate(rasters).astype(np.int32), np.array(grid, dtype=np.int64), solids,
+        np.concatenate(rasters).astype(np.int32), np.array(grid, dtype=np.int64), solids, area,
+        np.array(tree.split).reshape(-1, 3), np.array(tree.child, dtype=np.int32).reshape(-1, 2),
+        tree.parts,
     )  # fmt: skip
+
+
+class _Tree:
+    """Lines along which leaves of all sides are cut, and the parts that they leave."""
+
+    def __init__(self) -> None:
+        self.split: list[tuple[float, float, float]] = []
+        self.child: list[list[int]] = []
+        self.parts: dict[int, Part] = {}
+
+    def cut(
+        self, side: Side, box: FloatArray, lines: Sequence[Line], first: int
+    ) -> tuple[FloatArray, NDArray[np.int64]]:
+        """Boxes (n, 4) of the leaves of a side with those that lines add, and what the raster holds
+        for each of the leaves before. `first` is the number of the side's first leaf."""
+        code = first + np.arange(len(box))
+        more: list[FloatArray] = []
+
+        def placed(found: Cut | Part, own: int | None, k: int) -> int:
+            if isinstance(found, Part):
+                number = own
+                if number is None:
+                    more.append(box[k])
+                    number = first + len(box) + len(more) - 1
+                self.parts[number] = found
+                return number
+            at = len(self.split)
+            normal = found.line.normal
+            self.split.append(
+                (normal[0] * side.width_m, normal[1] * side.height_m, found.line.offset)
+            )
+            self.child.append([0, 0])
+            # the leaf's own number goes to the first part
+            self.child[at] = [placed(found.negative, own, k), placed(found.positive, None, k)]
+            return -1 - at
+
+        for k, some in lines_in(box, lines).items():
+            code[k] = placed(cut_leaf(box[k], some), first + k, k)
+        return np.concatenate([box, np.array(more).reshape(-1, 4)]), code
 
 
 class _Near:
     """Distance from places on a side to what stands before it: other things, the ground, lamps."""
 
-    def __init__(self, world: World, side: Side, number: int, bodies: cKDTree | None) -> None:
+    def __init__(
+        self, world: World, side: Side, number: int, bodies: cKDTree | None, lamps: bool
+    ) -> None:
         self.side = side
         self.is_ground = number == 2 * len(world.cards)
         # a card that stands for a body is not there itself: one leaf is enough
@@ -197,13 +286,15 @@ class _Near:
             for i, card in enumerate(world.cards)
             if i != side.thing and i not in solid and self._before(card)
         ]
+        rim = (side.corner_m, side.across, side.down, side.normal)
+        self.feet = [] if self.idle else feet_on(before, *rim)
         self.corner = np.array([c.corner_m for c in before]).reshape(-1, 3)
         self.across = np.array([c.across for c in before]).reshape(-1, 3)
         self.down = np.array([c.down for c in before]).reshape(-1, 3)
         self.size = np.array([(c.width_m, c.height_m) for c in before]).reshape(-1, 2)
         self.bodies = bodies
-        lamps = [li.position_m for li in world.lights if li.kind == "point"]
-        self.lamps = np.array(lamps, dtype=np.float64).reshape(-1, 3)
+        places = [li.position_m for li in world.lights if lamps and li.kind == "point"]
+        self.lamps = np.array(places, dtype=np.float64).reshape(-1, 3)
 
     def _before(self, card: Card) -> bool:
         heights = (card.corners_m - self.side.corner_m) @ self.side.normal
@@ -280,7 +371,11 @@ def _raster(side: Side, box: FloatArray, roots: tuple[int, int], level: int) -> 
 
 
 def _nodes(
-    sides: Sequence[Side], box: FloatArray, side: NDArray[np.int64], cuts: NDArray[np.int64]
+    sides: Sequence[Side],
+    box: FloatArray,
+    side: NDArray[np.int64],
+    cuts: NDArray[np.int64],
+    parts: Mapping[int, Part],
 ) -> tuple[NDArray[np.int32], NDArray[np.int64], NDArray[np.int64], FloatArray]:
     """Numbers of the nodes of all leaves, shared where leaves of a side touch, and their places."""
     first = np.concatenate([[0], np.cumsum((cuts + 1) ** 2)])
@@ -289,11 +384,17 @@ def _nodes(
     for number, one in enumerate(sides):
         mine = np.flatnonzero(side == number)
         grids, spans = [], []
-        for k in mine:
-            part = np.arange(cuts[k] + 1) / cuts[k]
-            a, b = np.meshgrid(box[k, 0] + part * box[k, 2], box[k, 1] + part * box[k, 3])
-            grids.append(np.stack([a, b], -1).reshape(-1, 2))
-            spans.append(np.arange(first[k], first[k + 1]))
+        for many in np.unique(cuts[mine]):
+            some = mine[cuts[mine] == many]
+            part = np.arange(many + 1) / many
+            i, j = (a.ravel() for a in np.meshgrid(part, part))
+            at = np.stack([i, j], axis=1)
+            grid = box[some, None, :2] + at * box[some, None, 2:]
+            for n, k in enumerate(some):
+                if int(k) in parts:
+                    grid[n] = kept_off(grid[n], parts[int(k)])
+            grids.append(grid.reshape(-1, 2))
+            spans.append((first[some, None] + np.arange(len(at))).ravel())
         place = np.concatenate(grids)
         key = np.rint(place / (1e-6 * max(one.width_m, one.height_m))).astype(np.int64)
         _, at, which = np.unique(key[:, 0] * 4_000_000 + key[:, 1], return_index=True,

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from simulator.scene.geometry import CLEAR
 from simulator.scene.kernels.light_map import PackedMap
 from simulator.scene.radiosity.field import LightField
+from simulator.scene.radiosity.leaves import Leaves
 from simulator.scene.radiosity.solids import materials_of
 from simulator.scene.world import World
 
@@ -41,9 +42,13 @@ def pack_map(field: LightField, world: World, by_band: NDArray[np.float32]) -> P
     ground = leaves.sides[-1]
     per_leaf = (leaves.cuts + 1) ** 2
     f = np.zeros((0, 3), np.float32)
+    mirror_node, mirror_leaf = _leaves_of_nodes(leaves, begin, body)
+    share = 1.0 / np.maximum(np.bincount(mirror_node, minlength=int(begin[-1])), 1.0)
     return PackedMap(
         np.ascontiguousarray(leaves.raster),
         np.ascontiguousarray(leaves.grid),
+        np.ascontiguousarray(leaves.split),
+        np.ascontiguousarray(leaves.child),
         np.array([*ground.corner_m[:2], ground.width_m, ground.height_m]),
         np.concatenate([leaves.box[:, :2] / size, size / leaves.box[:, 2:]], axis=1),
         leaves.cuts,
@@ -67,7 +72,25 @@ def pack_map(field: LightField, world: World, by_band: NDArray[np.float32]) -> P
         np.ascontiguousarray(by_band, dtype=np.float32),
         f,
         f,
+        mirror_node,
+        mirror_leaf,
+        share[mirror_node].astype(np.float32),
+        f,
     )
+
+
+def _leaves_of_nodes(
+    leaves: Leaves, begin: NDArray[np.int64], body: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Pairs (n,) of every node and a leaf that it belongs to."""
+    solids, boxes = leaves.solids, len(leaves.box)
+    of_leaf = np.repeat(np.arange(boxes), (leaves.cuts + 1) ** 2)
+    many = (solids.cuts + 1) * (solids.cuts + 2) // 2
+    outside = np.repeat(begin[body], many) + solids.node
+    node = [leaves.node.astype(np.int64), outside, begin[body + 1] + solids.back]
+    behind = boxes + solids.leaf.astype(np.int64)
+    leaf = [of_leaf, np.repeat(behind, many), behind + 1]
+    return np.concatenate(node).astype(np.int64), np.concatenate(leaf).astype(np.int64)
 
 
 def _materials(world: World) -> list[NDArray[np.intp]]:

@@ -23,6 +23,8 @@ CLUSTER_SHARE, LEAST_CLUSTER_M, MOST_CLUSTER_M = 1.0 / 6.0, 0.08, 0.8
 """Size of clusters over that of the body, and its limits [m]."""
 APART_M, MOST_CUTS = 0.2, 12
 """Edges of triangles are cut so that nodes lie no farther apart than this [m], so often at most."""
+MOST_KEPT = 32
+"""Bodies whose patches and nodes are kept, for worlds that are built again and again."""
 OFF_M = 0.002
 """How far off a facet light is looked for: it does not shade its own smooth skin [m]."""
 
@@ -67,7 +69,7 @@ class Solids(NamedTuple):
 
 def solids_of(world: World) -> Solids:
     """Patches and nodes of the bodies of a world."""
-    found = [_solid(mesh, len(world.materials)) for mesh in world.meshes]
+    found = [_kept(mesh, len(world.materials)) for mesh in world.meshes]
     patches = np.cumsum([0, *(len(s.parts_m) for s in found)])
     triangles = np.cumsum([0, *(len(s.leaf) for s in found)])
     begin = [np.zeros(1, np.int64)]
@@ -99,6 +101,19 @@ def solids_of(world: World) -> Solids:
         numbers("node", np.int32),
         numbers("back", np.int32),
     )
+
+
+def _kept(mesh: Mesh, materials: int) -> Solids:
+    """Patches and nodes of one body, kept by its content and place."""
+    key = mesh.content, mesh.moved_m, mesh.inside, materials
+    if key not in _known:
+        if len(_known) >= MOST_KEPT:
+            del _known[next(iter(_known))]
+        _known[key] = _solid(mesh, materials)
+    return _known[key]
+
+
+_known: dict[tuple[bytes, tuple[float, float, float], int, int], Solids] = {}
 
 
 def _solid(mesh: Mesh, materials: int) -> Solids:

@@ -103,9 +103,11 @@ def views(caster: RayCaster, leaves: Leaves, fewer: int = 1) -> Views:
     of_parts = np.concatenate([of_parts, solids.normals.reshape(-1, 3)])
     seen = look(caster, leaves, parts, of_parts, PART_RAYS // fewer, turns=many)
     # all places of a leaf together: one row
-    met = seen.met.reshape(leaves.many, -1)
-    weight = seen.weight[seen.kind].reshape(leaves.many, -1) / np.float32(many)
-    patch = Seen(met, np.arange(len(met)), weight, seen.close.reshape(-1, many).mean(axis=1))
+    patch = Seen(
+        seen.met.reshape(leaves.many, -1),
+        seen.weight.reshape(leaves.many, many, 2) / np.float32(many),
+        seen.close.reshape(-1, many).mean(axis=1),
+    )
     count = np.diff(leaves.begin)
     nodes = np.concatenate(
         [
@@ -179,7 +181,8 @@ def direct_on_leaves(
             assert light.direction is not None
             end = start + SUN_AWAY_M * light.direction
         assert end is not None
-        units[lit[caster.blocked(start, end, end_off_m=LAMP_OFF_M)], i] = 0.0
+        off = max(LAMP_OFF_M, light.housing_m)
+        units[lit[caster.blocked(start, end, end_off_m=off)], i] = 0.0
     units = units.reshape(-1, many, len(lights)).mean(axis=1)
     sky, far = seen.patch.share(SKY), seen.patch.share(FAR_GROUND)
     out = np.zeros((len(units), len(slots.light), BANDS), np.float32)
