@@ -30,7 +30,7 @@ def own_text(target: JudgedText) -> str:
 def random_texts(target: JudgedText, count: int, seed: int) -> list[str]:
     """Texts grouped like the target's own, every symbol of its lettering as likely as any other.
 
-    Only letters and digits are drawn; look-alikes (O and 0, I and 1) count as one symbol.
+    Letters and digits are drawn, look-alikes (O and 0, I and 1) as one symbol; other marks stay.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ def random_texts(target: JudgedText, count: int, seed: int) -> list[str]:
     rng = np.random.default_rng([seed, 8713])
     own = own_text(target)
     return [
-        "".join(c if c in " /\n" else usable[rng.integers(len(usable))] for c in own)
+        "".join(usable[rng.integers(len(usable))] if c.isalnum() else c for c in own)
         for _ in range(count)
     ]
 

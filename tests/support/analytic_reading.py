@@ -262,7 +262,7 @@ def analytic_read_probability(
     seen = contrast * (1.0 if shapes.light_ink else -1.0) * _windows(shapes, text, otf)
     power = _noise_power(reader, height_px, noise_field(shapes), noise_spectrum)
     power = power * noise**2 / reader.efficiency_at(height_px)
-    return read_windows(shapes, text, reader, seen, power, level=level)
+    return read_windows(shapes, text, reader, seen, power, height_px=height_px, level=level)
 
 
 def noise_field(shapes: Shapes) -> tuple[int, int]:
@@ -286,6 +286,7 @@ def read_windows(
     noise_power: FloatArray,
     near: NDArray[np.bool_] | None = None,
     *,
+    height_px: float,
     level: float | None = None,
 ) -> AnalyticReading:
     """Probability that a text is read from its mean windows and the power of their noise.
@@ -301,6 +302,8 @@ def read_windows(
     near
         Which characters (n - 1,) have the next one beside them; without it as the text's spaces
         tell. A reader `in_context` is taken to know its neighbours.
+    height_px
+        Height of the characters in the picture.
     level
         Mean level of the text [levels of 255]; that of the windows if not given.
     """
@@ -308,7 +311,7 @@ def read_windows(
     templates, step = settled.templates, settled.step
     space = _space(shapes, templates)
     levels = seen.mean(axis=(1, 2)) if level is None else np.full(len(seen), level)
-    internal = np.hypot(reader.own_noise(seen, settled), reader.fixed_noise(levels))
+    internal = np.hypot(reader.own_noise(seen, settled, height_px), reader.fixed_noise(levels))
     shaping = np.sqrt(noise_power.ravel()[space.frequencies]).astype(np.float32)
     external = space.external @ (space.spectrum * np.tile(shaping, 2)[:, None])
     indices = shapes.indices(text)

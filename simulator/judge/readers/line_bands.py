@@ -160,7 +160,7 @@ def _drawings(
     for cut, drawn in zip(CUTS, out, strict=True):
         fine = np.zeros((high * FINER, wide * FINER), np.float32)
         for n, cell in zip(line.cells, corners.reshape(-1, 4, 2), strict=True):
-            letter, pad = _letter(shapes, target.cells[n].character, cut)
+            letter, pad = drawn_letter(shapes, target.cells[n].character, cut)
             high_px, wide_px = (size - 2 * pad for size in letter.shape)
             source = np.array([[0, 0], [wide_px, 0], [wide_px, high_px]]) + pad - 0.5
             there = (cell[:3] / [squeezed, 1.0] + [BESIDE, BELOW]) * (ROWS * FINER) - 0.5
@@ -171,7 +171,7 @@ def _drawings(
 
 
 @lru_cache(maxsize=1024)
-def _letter(shapes: Shapes, character: str, cut: float) -> tuple[Image, int]:
+def drawn_letter(shapes: Shapes, character: str, cut: float) -> tuple[Image, int]:
     """A letter in a stroke, softened by what the fine grid cannot hold, with `pad` texels of ground
     around it."""
     widest = max(CUTS) * shapes.stroke_mm / 2.0
@@ -192,25 +192,33 @@ def _faded(samples: int, ground: float) -> FloatArray:
     return np.asarray(np.sin(0.5 * np.pi * near) ** 2)
 
 
-@lru_cache(maxsize=32)
-def _frame(high: int, wide: int) -> tuple[FloatArray, FloatArray, NDArray[np.int64], FloatArray]:
-    """Of a grid: weight (samples,), plane (samples, 3), band of every coefficient of its real
-    transform, and how often each counts; bands below the lowest and above the highest edge are 0
-    and the last of each way."""
-    weight = (_faded(high, BELOW)[:, None] * _faded(wide, BESIDE)[None, :]).ravel()
-    down, across = np.meshgrid(np.linspace(-1, 1, high), np.linspace(-1, 1, wide), indexing="ij")
-    plane = np.stack([np.ones(high * wide), down.ravel(), across.ravel()], axis=1)
+@lru_cache(maxsize=64)
+def band_of(high: int, wide: int) -> tuple[NDArray[np.int64], FloatArray]:
+    """Of the real transform of a grid: the band of every coefficient, and how often it counts.
+
+    Bands along the line come first, then those down it; of each way, those below the lowest and
+    above the highest edge are the first and the last.
+    """
     fx = np.fft.rfftfreq(wide, 1.0 / ROWS)[None, :]
     fy = np.fft.fftfreq(high, 1.0 / ROWS)[:, None]
     band = np.digitize(np.hypot(fx, fy), EDGES)
     way = np.where(np.abs(fx) > np.abs(fy), 0, 1)
     counted = np.where((fx > 0) & (fx < ROWS / 2), 2.0, 1.0) * np.ones_like(fy)
-    return weight, plane, (way * (len(EDGES) + 1) + band).ravel(), counted.ravel()
+    return (way * (len(EDGES) + 1) + band).ravel(), counted.ravel()
+
+
+@lru_cache(maxsize=32)
+def _frame(high: int, wide: int) -> tuple[FloatArray, FloatArray]:
+    """Of a grid: weight (samples,) and plane (samples, 3)."""
+    weight = (_faded(high, BELOW)[:, None] * _faded(wide, BESIDE)[None, :]).ravel()
+    down, across = np.meshgrid(np.linspace(-1, 1, high), np.linspace(-1, 1, wide), indexing="ij")
+    return weight, np.stack([np.ones(high * wide), down.ravel(), across.ravel()], axis=1)
 
 
 def _bands(lines: Image, drawings: Image, count: int) -> LineBands:
     high, wide = drawings.shape[1:]
-    weight, plane, band, counted = _frame(high, wide)
+    weight, plane = _frame(high, wide)
+    band, counted = band_of(high, wide)
     mean = lines.mean(axis=0).ravel().astype(np.float64)
     known = np.column_stack([drawings[0].ravel(), plane]) * weight[:, None]
     ground = plane @ np.linalg.lstsq(known, mean * weight, rcond=None)[0][1:]

@@ -3,15 +3,17 @@
 No letter is classified. What pictures keep of the letters in each band of frequency and each
 direction, along the line and down it (`line_bands`), gives a signal-to-noise ratio,
 
-    S_w  = sum over bands of B(f) max(H, 0)^2 L / N,   B(f) = exp(-(ln f/f_0)^2 / 2 s^2)
+    S_w  = sum over bands of B(f) max(H, 0)^2 L D / N,   B(f) = exp(-(ln f/f_0)^2 / 2 s^2)
     N    = level^2 + noise n (height/17)^size + misfit m + reversed min(H, 0)^2 L + clutter C^2
     S    = (w S_along^-q + (1 - w) S_down^-q)^(-1/q)
 
-with H the transfer from paper to ink, L the power of the letters, n and m the densities of noise
-and of what is neither letter nor noise, C^2 the power of all that is kept of the letters: noise in
-proportion to contrast, so that blurred letters are lost however high their contrast. Letters that
-one direction has lost are not made up for by the other, by q. The probability that `LETTERS`
-characters are all read is
+with H the transfer from paper to ink, L the power of the letters, D the share of it that tells one
+from the letter most like it (`differences`: bold strokes have much power in common, so that what
+smear leaves of them tells less than it seems), n and m the densities of noise and of what is
+neither letter nor noise, C^2 the power of all that is kept of the letters: noise in proportion to
+contrast, so that blurred letters are lost however high their contrast. Letters that one direction
+has lost are not made up for by the other, by q. The probability that `LETTERS` characters are all
+read is
 
     P = 1 / (1 + exp(-z)),
     z = offset + slope ln S - faint (10 / C)^2 - narrow (5 / width)^2 - ...
@@ -32,6 +34,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit, logit
 
+from simulator.judge.readers.differences import share_apart
 from simulator.judge.readers.line_bands import (
     MIDDLES,
     LineBands,
@@ -41,6 +44,7 @@ from simulator.judge.readers.line_bands import (
 )
 from simulator.judge.readers.shapes import design_shapes
 from simulator.judge.target import JudgedText
+from simulator.units import FloatArray
 
 LETTERS = 7
 """Characters of the texts that the numbers were fitted to."""
@@ -57,12 +61,13 @@ picture, and left and top of the pictures in it."""
 class Legible:
     """What tells of a text at large how well it can be read.
 
-    `bands` are the mean over its texts; `height_px` and `width_px` of a character, `squeezed` as
-    `line_bands.squeeze`, `gap` between characters in heights, `light_ink` whether ink is lighter
-    than paper, `characters` of a text.
+    `bands` are the mean over its texts, `apart` (2, bands) as `share_apart`; `height_px` and
+    `width_px` of a character, `squeezed` as `line_bands.squeeze`, `gap` between characters in
+    heights, `light_ink` whether ink is lighter than paper, `characters` of a text.
     """
 
     bands: LineBands
+    apart: FloatArray
     height_px: float
     width_px: float
     squeezed: float
@@ -79,6 +84,7 @@ def legible(some: Iterable[FewPictures]) -> Legible:
     across = target.cells_px[:, 1] - target.cells_px[:, 0]
     return Legible(
         mean_bands([line_bands(*one) for one in listed]),
+        share_apart(shapes),
         target.character_height_px,
         float(np.linalg.norm(across, axis=1).mean()),
         squeeze(target.cells_px, shapes),
@@ -124,7 +130,7 @@ class QuickEstimate:
         noise = self.noise * (seen.height_px / HEIGHT_PX) ** self.size
         density = noise * bands.noise + self.misfit * bands.misfit + self.reversed * turned
         density = density / bands.share + self.level**2 + self.clutter * contrast2
-        along, down = (used * kept / density).sum(axis=1) + NEVER
+        along, down = (used * kept * seen.apart / density).sum(axis=1) + NEVER
         q = self.harshness
         ratio = self.along * along**-q + (1.0 - self.along) * down**-q
         return float(

@@ -19,7 +19,8 @@ the text is and which way its letters run, and lacks what real readers lack:
   small ones where the pixel's own blur is that share;
 - practice with letters that are smeared or out of focus: noise is added, `smear_noise` times the
   line and `defocus_noise` times the disc of the blur it has settled on, in character heights, times
-  the rms contrast;
+  the rms contrast; of the disc only what is more than any picture's own softness, which small
+  letters show as much as a disc (`OWN_DISC_PX`);
 - trust in what looks strange: where the best template leaves much unexplained (coding, clipping, a
   foreign lettering), noise is added, `misfit_noise` times the share of the letter's power that is
   not explained times its rms contrast;
@@ -90,6 +91,10 @@ LEVEL_NOISE = 1.5
 """Noise of a reader [levels of 255], unless said otherwise (assumed)."""
 SMALL_PX = 20.0
 """Characters up to so high are small: more pixels tell a person little more."""
+OWN_DISC_PX = 3.2
+"""Every picture is as soft as a disc of this diameter would leave it [px], four times the standard
+deviation of pixel, demosaicing, a good lens and the reader's own floor together (0.3, 0.5, 0.4 and
+0.35 px; assumed). So much of a disc is no defocus, and nothing a reader is unused to."""
 LEAST_FRAMES = 8
 """Fewer repetitions do not show the picture's noise."""
 UNNAMED = Message("reader.template")
@@ -219,7 +224,7 @@ class TemplateReader:
         maps = window_maps(cells_px, window_corners(shapes))
         windows = sample_windows(soften(luma, self.softening_px(height)), maps, rows, columns)
         settled = self.settle(shapes, windows.mean(axis=0))
-        self._see(windows, settled, self.efficiency_at(height), seed, first, shared_seed)
+        self._see(windows, settled, height, seed, first, shared_seed)
         found = best_symbols(windows, settled.templates, settled.step)
         if self.in_context:
             near = near_neighbours(cells_px, shapes.gap_mm / shapes.width_mm)
@@ -232,13 +237,17 @@ class TemplateReader:
         """What fits a text best, from mean windows (characters, rows, columns)."""
         return bank_of(shapes, self.variants, self.blurs).best_fit(seen)
 
-    def own_noise(self, seen: Image, settled: Settled) -> FloatArray:
+    def unusual_blur(self, blur: Blur, height_px: float) -> float:
+        """Noise for want of practice with a blur, as a share of the rms contrast of letters."""
+        disc = math.sqrt(max(0.0, blur.disc**2 - (OWN_DISC_PX / height_px) ** 2))
+        return math.hypot(self.smear_noise * blur.line, self.defocus_noise * disc)
+
+    def own_noise(self, seen: Image, settled: Settled, height_px: float) -> FloatArray:
         """Standard deviation (characters,) of the noise in proportion to contrast and to what is
-        not explained, for mean windows (characters, rows, columns) [levels]."""
+        not explained, for mean windows (characters, rows, columns) of letters so high [levels]."""
         even = unshaded(seen[:, SHIFT:-SHIFT, SHIFT:-SHIFT])
         contrast = even.std(axis=(1, 2)).astype(np.float64)
-        blur = settled.templates.blur
-        strange = np.hypot(self.smear_noise * blur.line, self.defocus_noise * blur.disc)
+        strange = self.unusual_blur(settled.templates.blur, height_px)
         misfit = settled.unexplained**2 / np.maximum(contrast, 1e-9)
         own = np.hypot(self.contrast_noise, strange) * contrast
         return np.asarray(np.hypot(own, self.misfit_noise * misfit), dtype=np.float64)
@@ -272,7 +281,7 @@ class TemplateReader:
         self,
         windows: Image,
         settled: Settled,
-        efficiency: float,
+        height_px: float,
         seed: int,
         first: int,
         shared_seed: int | None,
@@ -280,10 +289,10 @@ class TemplateReader:
         """Add the reader's noise to windows (frames, characters, rows, columns) in place."""
         count = len(windows)
         mean = windows.mean(axis=0)
-        power = self.own_noise(mean, settled) ** 2
+        power = self.own_noise(mean, settled, height_px) ** 2
         worse = self._worse(count, seed, first, shared_seed)
         if count >= LEAST_FRAMES:
-            induced = np.sqrt(np.maximum(worse**2 / efficiency - 1.0, 0.0))
+            induced = np.sqrt(np.maximum(worse**2 / self.efficiency_at(height_px) - 1.0, 0.0))
             amount = (induced * math.sqrt(count / (count - 1.0))).astype(np.float32)
             windows += amount[:, None, None, None] * (np.roll(windows, 1, axis=0) - mean)
         shared = 0.0 if shared_seed is None else self.shared_noise

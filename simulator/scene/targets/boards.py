@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from simulator.errors import FileFormatError
 from simulator.scene.geometry import Card, facing_normal, upright_card
 from simulator.scene.model_targets import Parcel, Sign
-from simulator.scene.targets.glyphs import SIGN_ALPHABET
+from simulator.scene.targets.glyphs import ALPHABET, SIGN_ALPHABET
 from simulator.scene.targets.lettering import Cell, PlateDesign, draw_cells, lay_out, text_rows
 from simulator.scene.targets.sketch import Sketch
 
@@ -30,6 +30,23 @@ def _rows(text: str, key: str) -> list[str]:
             fix=f"leave out {' '.join(lacking)}" if lacking else "give some characters",
         )
     return rows
+
+
+def likely_characters(rows: list[str]) -> str:
+    """Characters that whoever reads a text like this one reckons with.
+
+    Letters and digits, and the other marks that it uses itself; accented letters all or none, as a
+    text that bears one is in a language that has them.
+
+    Parameters
+    ----------
+    rows
+        The text, line by line, in capitals.
+    """
+    used = set("".join(rows))
+    accented = {c for c in SIGN_ALPHABET if c.isalpha() and not c.isascii()}
+    more = used | accented if used & accented else used
+    return "".join(c for c in SIGN_ALPHABET if c in ALPHABET or c in more)
 
 
 def _design(
@@ -58,7 +75,7 @@ def _design(
         ink=ink,
         sheeting=sheeting,
         origin="our own lettering and proportions",
-        alphabet=SIGN_ALPHABET,
+        alphabet=likely_characters(rows),
         rows=len(rows),
         row_gap_mm=ROW_GAP_SHARE * height_mm,
     )
