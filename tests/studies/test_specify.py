@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -14,16 +15,18 @@ from simulator.report.wording import say_all
 from simulator.scene.load import Scene
 from simulator.studies import trade
 from simulator.studies.lighting.lamp_classes import ChosenLamp, buyable, lamp_classes, smallest
-from simulator.studies.remedies.rest_of_picture import Rest
+from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
 from simulator.studies.session import open_session
 from simulator.studies.specify import findings
 from simulator.studies.specify.choice import chosen_ways
+from simulator.studies.specify.design import Design
 from simulator.studies.specify.families import Failed, Point, Solved, solve
 from simulator.studies.specify.hours import hard_hours
+from simulator.studies.specify.overview import BLACKENED, OverviewPoint, overview_of
 from simulator.studies.specify.places import Place, moved, other_places
 from simulator.studies.specify.result import Ask, parts_of
 from simulator.studies.specify.screens import angles_of, lens_choice, lens_range, shutter_for
-from simulator.studies.specify.study import specify
+from simulator.studies.specify.study import First, specify
 
 
 @pytest.fixture(scope="module")
@@ -199,10 +202,75 @@ def test_a_blackened_picture_is_said_in_the_first_line():
     design = SimpleNamespace(
         lens_mm=20.0, shutter_s=0.002, gain_cap_db=12.0, wide_range=False, lamp=lamp, mount=None
     )
-    way = SimpleNamespace(design=design, proof=proof)
+    way = SimpleNamespace(design=design, proof=proof, overview=None)
     said = " ".join(say_all(findings.way_line(found.scene, way)))
     assert said == (
         "20 mm lens, 1/500 s, at most 12 dB of gain, 3 W 850 nm infrared lamp, 60°, dimmed to 40 %,"
         " beside the camera: read correctly in practically every picture. 89 % of the rest of the"
         " picture is black."
     )
+    second = SimpleNamespace(lens_mm=5.0, shutter_s=0.04, gain_cap_db=24.0)
+    way.overview = SimpleNamespace(design=second, rest=Rest(34.0, 0.0, 0.07))
+    assert "".join(say_all(findings.way_line(found.scene, way)[-1:])) == (
+        "A second camera beside it, 5 mm, 1/25 s, at most 24 dB of gain, shows the surroundings"
+        " (7 % of them black)."
+    )
+
+
+@pytest.mark.invariant
+def test_a_second_camera_shows_what_a_plate_camera_leaves_black(dark_gate, camera):
+    """20 times the shutter and 4 times the gain, in the light of the same lamp."""
+    lamp = ChosenLamp(next(c for c in lamp_classes("infrared-850") if c.power_w == 8.0))
+    design = Design(
+        camera, {"lens.focal_length_mm": 20.0}, 20.0, 1.0 / 500.0, 12.0, fixed=True,
+        wide_range=False, mode="night", focus_m=18.0, moves=True, lamp=lamp,
+        lamp_aim_m=(0.4, 18.0, 0.5),
+    )  # fmt: skip
+    first = rest_of_picture(open_session(*design.applied(dark_gate)))
+    assert first.black_fraction > 0.8
+    found = overview_of(OverviewPoint(dark_gate, design, 0))
+    assert found.rest.black_fraction < BLACKENED
+    assert found.design.lens_mm < design.lens_mm
+    assert found.design.shutter_s > 10.0 * design.shutter_s
+    parts = parts_of(design, {camera.name: 400.0}, found)
+    assert [part.kind for part in parts] == ["camera", "lamp", "overview"]
+    assert [part.price for part in parts] == [400.0, None, 400.0]
+    # without any light the second camera shows nothing either
+    out = dark_gate.set({"natural_light.illuminance_lux": 0.0})
+    assert overview_of(OverviewPoint(out, replace(design, lamp=None), 0)) is None
+
+
+@pytest.mark.invariant
+def test_no_infrared_for_people_by_day():
+    """A camera in day mode holds its infrared-cut filter before the sensor."""
+    scene = Scene.load("doorway-noon")
+    found = solve(Point(scene, Camera.load("doorway-2mp-wide"), "infrared-850", 3.0, None, 0))
+    assert isinstance(found, Failed)
+    assert found.why.id == "specify-failed.by-day"
+
+
+@pytest.mark.invariant
+def test_the_first_way_is_told_once_and_not_before_those_ahead_of_it():
+    def proof(word):
+        return SimpleNamespace(word=word)
+
+    def chosen(design):
+        return SimpleNamespace(roles=("cheapest",), solved=SimpleNamespace(design=design))
+
+    ways, told = [], []
+    for name in ("a", "b", "c"):
+        ways.append(chosen(SimpleNamespace(
+            name=name, camera=SimpleNamespace(name="x", model=SimpleNamespace(price=None)),
+            lens={}, lamp=None, mount=None,
+        )))  # fmt: skip
+    first = First(None, Ask(), lambda _scene, way: told.append(way.design.name))
+    first.tell(ways)
+    first.proved(ways[1].solved.design, proof("legible"))
+    first.tell(ways)
+    assert told == []
+    first.proved(ways[0].solved.design, proof("not legible"))
+    first.tell(ways)
+    assert told == ["b"]
+    first.proved(ways[2].solved.design, proof("legible"))
+    first.tell(ways)
+    assert told == ["b"]

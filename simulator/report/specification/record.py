@@ -115,6 +115,12 @@ def _way_table(way: Way, told: WayWords) -> dict[str, Any]:
         "reserve": None if proof.reserve is None else proof.reserve.to_dict(),
         "acceptance": vars(proof.acceptance),
         "rest_of_picture": proof.rest._asdict(),
+        "second_camera": None if way.overview is None else {
+            "lens_mm": way.overview.design.lens_mm,
+            "shutter_longest_s": way.overview.design.shutter_s,
+            "gain_cap_db": way.overview.design.gain_cap_db,
+            "rest_of_picture": way.overview.rest._asdict(),
+        },
         "parts": [vars(part) for part in way.parts],
         "price": way.price,
         "sheets": {
@@ -144,12 +150,17 @@ def save_specification(folder: Path, found: Specification) -> Path:
             camera.save(own / "camera.toml")
             write_png(own / "frame.png", way.proof.seen.frame, about)
             write_png(own / "target.png", way.proof.target, about)
+            if way.overview is not None:
+                way.overview.design.applied(found.scene)[1].save(own / "second-camera.toml")
+                write_png(own / "second-camera.png", way.overview.frame, about)
         cameras = {Path(camera.name).stem: camera for camera in found.cameras}
         write_record(place, table, {"scene": found.scene, **cameras})
         pictures = [
             (data_uri(place / "ways" / str(k) / "frame.png", 900),
-             data_uri(place / "ways" / str(k) / "target.png", 480))
-            for k in range(1, len(found.ways) + 1)
+             data_uri(place / "ways" / str(k) / "target.png", 480),
+             None if way.overview is None else
+             data_uri(place / "ways" / str(k) / "second-camera.png", 900))
+            for k, way in enumerate(found.ways, 1)
         ]  # fmt: skip
         page = html_page("specification.html", words=words, pictures=pictures, table=table)
         (place / "specification.html").write_text(page, encoding="utf-8")

@@ -132,7 +132,7 @@ def _table(rows: Sequence[Sequence[str]], shares: tuple[float, ...]) -> list[Blo
 
 
 def _way_page(found: Specification, way: Way, told: WayWords, foot: str) -> Page:
-    """Drawings on the left; parts, settings, mounting, test on the right."""
+    """Drawings and mounting on the left; parts, settings, test and reserve on the right."""
     page = Page(DPI)
     head: list[Block] = [
         Words(told.title, TITLE_PT, bold=True, gap=0.05),
@@ -142,41 +142,47 @@ def _way_page(found: Specification, way: Way, told: WayWords, foot: str) -> Page
     stack(page, Box(MARGIN_IN, MARGIN_IN, INNER_IN, high), head)
     top, low = MARGIN_IN + high, page.foot(foot) - 0.05
     left, right = side_by_side(top, low - top, (0.44, 0.56))
-    layout, blocks = Layout(found, way), _way_blocks(told)
-    used = stack(page, right, blocks)
-    below = [*blocks[used:], *_below(told)]
+    beside, below = _parted(_way_sections(told), right)
+    stack(page, right, beside)
+    below = [heading("Mounting"), *_table(told.mounting, (0.2, 0.8)), *below]
     y = low - total(below, left.width)
     stack(page, left._replace(top=y, height=low - y), below)
-    room = (y - left.top - 2.0 * AROUND_IN) / 2.0
+    room, layout = (y - left.top - 2.0 * AROUND_IN) / 2.0, Layout(found, way)
     for k, draw in enumerate((draw_plan, draw_side)):
         at = left.top + 0.24 + k * (room + AROUND_IN)
         draw(page.axes(Box(left.left + 0.5, at, left.width - 0.55, room)), layout)
     return page
 
 
-def _way_blocks(told: WayWords) -> list[Block]:
+def _parted(sections: Sequence[list[Block]], box: Box) -> tuple[list[Block], list[Block]]:
+    """Whole sections that fit into a column, and those that do not."""
+    inside: list[Block] = []
+    for k, section in enumerate(sections):
+        if total([*inside, *section], box.width) > box.height:
+            return inside, [block for later in sections[k:] for block in later]
+        inside += section
+    return inside, []
+
+
+def _way_sections(told: WayWords) -> list[list[Block]]:
     parts = [(q, p, a, price) for q, p, a, price in told.parts]
-    blocks: list[Block] = [heading("Parts list")]
-    if any(price for *_, price in parts):
-        blocks += _table(parts, (0.06, 0.16, 0.64, 0.14))
-    else:
-        blocks += _table([row[:3] for row in parts], (0.06, 0.16, 0.78))
-    blocks += [Gap(0.08), heading("Settings"), *_table(told.settings, (0.26, 0.74))]
-    blocks += [Gap(0.08), heading("Mounting"), *_table(told.mounting, (0.26, 0.74))]
-    blocks += [Gap(0.08), heading("Acceptance test")]
-    blocks += [
-        Row((f"{k}", text), (0.05, 0.95)) for k, text in enumerate(told.test, 1)
-    ]  # fmt: skip
-    return blocks
-
-
-def _below(told: WayWords) -> list[Block]:
-    """Reserve and the rest of the picture, below the drawings."""
+    priced = any(price for *_, price in parts)
+    rows = (
+        _table(parts, (0.06, 0.16, 0.64, 0.14))
+        if priced
+        else _table([row[:3] for row in parts], (0.06, 0.16, 0.78))
+    )
+    test = [Row((f"{k}", text), (0.05, 0.95)) for k, text in enumerate(told.test, 1)]
+    reserve = "; ".join(told.reserve)
     return [
-        heading("Reserve, each alone"),
-        Words("; ".join(told.reserve).capitalize() + ".", SMALL_PT, gap=0.08),
-        heading("The rest of the picture"),
-        *(Words(x, SMALL_PT) for x in told.rest),
+        [heading("Parts list"), *rows, Gap(0.08)],
+        [heading("Settings"), *_table(told.settings, (0.26, 0.74)), Gap(0.08)],
+        [heading("Acceptance test"), *test, Gap(0.08)],
+        [
+            heading("Reserve, each alone"),
+            Words(reserve[:1].upper() + reserve[1:] + ".", SMALL_PT, gap=0.08),
+        ],
+        [heading("The rest of the picture"), *(Words(x, SMALL_PT) for x in told.rest)],
     ]
 
 

@@ -148,6 +148,17 @@ class _Search:
         self.best = max(self.best, found)
         return found >= self.aim
 
+    def by_day(self, session: Session) -> bool:
+        """Whether the light that is there leaves the camera in day mode: nobody holds a camera in
+        night mode there but to read plates."""
+        try:
+            auto = session.camera.set({"day_night.mode": "auto"})
+            return (
+                open_session(session.scene, auto, world=session.mounted.world).state.mode == "day"
+            )
+        except InputError:  # no light at all
+            return False
+
     def failed(self, key: str) -> Failed:
         """The family given up."""
         why = Message(f"specify-failed.{key}")
@@ -212,8 +223,11 @@ class _Search:
              ) -> Solved | Failed:  # fmt: skip
         """A lamp of a colour beside the camera."""
         base = base or self.written
-        if kind != "white" and self.point.scene.model.task.name == "colour":
+        task = self.point.scene.model.task.name
+        if kind != "white" and task == "colour":
             return self.failed("no-colour")
+        if kind != "white" and task != "read" and self.by_day(base):
+            return self.failed("by-day")
         for range_, plain in self.start(base, mount):
             found = self._lamp_with(kind, plain, range_, base)
             if found is not None:

@@ -11,10 +11,9 @@ from simulator.scene.load import Scene
 from simulator.studies import trade
 from simulator.studies.lighting.eyes import estimate
 from simulator.studies.specify.hours import hours_message
+from simulator.studies.specify.overview import BLACKENED
 from simulator.studies.specify.result import LensAnswer, Specification, Way, WideRangeAnswer
 
-BLACKENED = 0.5
-"""Share of the rest of the picture that is black from which on the first line says so."""
 PASSES = 20
 """Passes that an acceptance test records."""
 LEAST_PX, LEAST_DENSITY = 0.9, 0.9
@@ -42,7 +41,13 @@ def answer(found: Specification) -> list[Message]:
             best = max(found.failed, key=lambda one: one.best)
             out.append(Message.of("specify.best", family=best.family, probability=best.best))
         return out
-    return way_line(found.scene, found.ways[0])
+    out = way_line(found.scene, found.ways[0])
+    shown = next((way.overview for way in found.ways if way.overview is not None), None)
+    if shown is not None and shown is not found.ways[0].overview:
+        out.append(Message.of(
+            "specify.overview-too", lens_mm=shown.design.lens_mm, black=shown.rest.black_fraction
+        ))  # fmt: skip
+    return out
 
 
 def way_line(scene: Scene, way: Way) -> list[Message]:
@@ -62,6 +67,12 @@ def way_line(scene: Scene, way: Way) -> list[Message]:
     )]  # fmt: skip
     if proof.rest.black_fraction >= BLACKENED:
         out.append(Message.of("specify.blackens", black=proof.rest.black_fraction))
+    if way.overview is not None:
+        second = way.overview.design
+        out.append(Message.of(
+            "specify.overview", lens_mm=second.lens_mm, shutter_s=second.shutter_s,
+            gain_db=second.gain_cap_db, black=way.overview.rest.black_fraction,
+        ))  # fmt: skip
     if proof.word == "marginal":
         out.append(Message.of(
             "specify.marginal", low=proof.low, high=proof.high, target=task.wanted_probability
@@ -89,6 +100,9 @@ def part_asks(way: Way) -> list[tuple[Message, Message, float | None]]:
                 if built_in
                 else Message("specify-ask.camera", values)
             )
+        elif part.kind == "overview":
+            assert way.overview is not None
+            asked = Message.of("specify-ask.overview", lens_mm=way.overview.design.lens_mm)
         elif part.kind == "lens":
             asked = Message("specify-ask.lens")
         elif part.kind == "lamp":
@@ -138,6 +152,12 @@ def settings(way: Way) -> list[Line]:
     ]  # fmt: skip
     if design.lamp is not None:
         rows.append(("lamp", Message.of("specify-setting.lamp", setting=design.lamp.setting)))
+    if way.overview is not None:
+        second = way.overview.design
+        rows.append(("overview", Message.of(
+            "specify-setting.overview", lens_mm=second.lens_mm, shutter_s=second.shutter_s,
+            gain_db=second.gain_cap_db, mode=second.mode, focus_m=proof.distance_m,
+        )))  # fmt: skip
     return [Line(Message(f"specify-label.{name}"), value) for name, value in rows]
 
 
@@ -159,6 +179,8 @@ def mounting(found: Specification, way: Way) -> list[Line]:
         rows.append(
             ("lamp-place", Message.of("specify-mount.lamp-place", beside_m=design.lamp_beside_m))
         )
+    if way.overview is not None:
+        rows.append(("overview", Message("specify-mount.overview")))
     return [Line(Message(f"specify-label.{name}"), value) for name, value in rows]
 
 
@@ -198,6 +220,12 @@ def acceptance(found: Specification, way: Way) -> list[Message]:
 def rest(way: Way) -> list[Message]:
     """What it does to the rest of the picture."""
     r = way.proof.rest
+    if way.overview is not None:
+        second = way.overview.rest
+        return [Message.of(
+            "specify-rest.overview", first=r.black_fraction, level=second.mean_level,
+            black=second.black_fraction, white=second.white_fraction,
+        )]  # fmt: skip
     if r.black_fraction >= BLACKENED:
         return [Message.of("specify-rest.black", black=r.black_fraction)]
     return [Message.of(

@@ -13,17 +13,20 @@ from simulator.studies.lighting.lamp_classes import LampClass
 from simulator.studies.specify.design import Design
 from simulator.studies.specify.families import Failed, Family, Solved
 from simulator.studies.specify.hours import Looked
+from simulator.studies.specify.overview import Overview
 from simulator.studies.specify.proof import Proof
 
-Role = Literal["cheapest", "least visible", "most reserve"]
-ROLES: tuple[Role, ...] = ("cheapest", "least visible", "most reserve")
+Role = Literal["cheapest", "least visible", "most reserve", "rest visible"]
+ROLES: tuple[Role, ...] = ("cheapest", "least visible", "most reserve", "rest visible")
+
+PartKind = Literal["camera", "lens", "lamp", "mount", "overview"]
 
 
 @dataclass(frozen=True)
 class Part:
     """One line of a parts list."""
 
-    kind: Literal["camera", "lens", "lamp", "mount"]
+    kind: PartKind
     key: str
     """Name under which a price is given."""
     quantity: int = 1
@@ -38,6 +41,8 @@ class Way:
     solved: Solved
     proof: Proof
     parts: tuple[Part, ...]
+    overview: Overview | None = None
+    """The second camera for what the first shows black, where the way has one."""
 
     @property
     def design(self) -> Design:
@@ -120,12 +125,14 @@ def lamp_key(lamp: LampClass) -> str:
     return f"{lamp.kind_name}-{lamp.power_w:g}w-{lamp.beam_deg:g}deg"
 
 
-def parts_of(design: Design, prices: Mapping[str, float]) -> tuple[Part, ...]:
-    """Parts list of a design with the user's prices."""
+def parts_of(
+    design: Design, prices: Mapping[str, float], overview: Overview | None = None
+) -> tuple[Part, ...]:
+    """Parts list of a design with the user's prices, its second camera last."""
 
-    def part(kind: Literal["camera", "lens", "lamp", "mount"], *keys: str) -> Part:
+    def part(kind: PartKind, *keys: str) -> Part:
         price = next((prices[key] for key in keys if key in prices), None)
-        if kind == "camera" and price is None:
+        if kind in ("camera", "overview") and price is None:
             price = design.camera.model.price
         return Part(kind, keys[0], 1, price)
 
@@ -137,4 +144,6 @@ def parts_of(design: Design, prices: Mapping[str, float]) -> tuple[Part, ...]:
         out.append(part("lamp", lamp_key(lamp), lamp.kind_name))
     if design.mount is not None:
         out.append(part("mount", "mount"))
+    if overview is not None:
+        out.append(part("overview", design.camera.name))
     return tuple(out)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 from simulator.camera.load import Camera, bundled_cameras
@@ -17,7 +18,9 @@ from simulator.studies.runner import open_pool
 from simulator.studies.session import open_session
 from simulator.studies.specify.answers import AnswerPoint, lens_answer, wide_range_answer
 from simulator.studies.specify.choice import Chosen, chosen_ways
+from simulator.studies.specify.design import Design
 from simulator.studies.specify.families import FAMILIES, Failed, Family, Point, Solved, solve
+from simulator.studies.specify.overview import BLACKENED, OverviewPoint, overview_of
 from simulator.studies.specify.places import FROM_THE_FRONT
 from simulator.studies.specify.proof import Proof, ProofPoint, completed, prove
 from simulator.studies.specify.result import Ask, Specification, Way, lamp_key, parts_of
@@ -69,9 +72,10 @@ def specify(
     check(ask, cameras)
     cameras = tuple(cameras) or suggested(scene)
     with open_pool(workers=ask.workers) as pool:
+        first = First(scene, ask, answered)
         found: list[Solved | Failed] = []
-        first, then = (USUAL, OTHERS) if straight_on(scene, cameras[0]) else (STRAIGHT, USUAL)
-        for share, families in ((0.0, first), (0.35, then)):
+        begun, then = (USUAL, OTHERS) if straight_on(scene, cameras[0]) else (STRAIGHT, USUAL)
+        for share, families in ((0.0, begun), (0.35, then)):
             if sum(isinstance(one, Solved) for one in found) >= ENOUGH:
                 break
             points = [
@@ -79,41 +83,86 @@ def specify(
                 for family in families
                 for camera in cameras
             ]
-            for k, (_, one) in enumerate(pool.each(solve, points)):
+            for k, (_, (one, proof)) in enumerate(pool.each(_sought, points)):
                 found.append(one)
+                if isinstance(one, Solved) and proof is not None:
+                    first.proved(one.design, proof)
+                    if len(cameras) == 1:  # with settings alone nothing is cheaper
+                        first.tell(chosen_ways([one], ask)[:1])
                 say("seeking ways", share + 0.3 * (k + 1) / len(points))
         solved = _in_order([one for one in found if isinstance(one, Solved)])
         failed = [one for one in found if isinstance(one, Failed)]
         chosen = chosen_ways(solved, ask)
-        proofs: list[Proof] = []
+        ways: list[Way] = []
         lens = wide = None
         if chosen:
             say("proving on fresh noise", 0.6)
-            ways_at = [ProofPoint(scene, one.solved.design, ask.seed) for one in chosen]
-            proofs = pool.map(prove, ways_at)
-            _tell(answered, chosen, proofs, ask, scene)
+            designs = [one.solved.design for one in chosen]
+            ways_at = [ProofPoint(scene, design, ask.seed) for design in designs]
+            first.tell(chosen)
+            waiting = [point for point in ways_at if first.of(point.design) is None]
+            for point, proof in pool.each(prove, waiting):
+                first.proved(point.design, proof)
+                first.tell(chosen)
             say("tolerances and reserve", 0.75)
             answer_point = AnswerPoint(scene, chosen[0].solved.design, ask.seed)
-            jobs: list[Job] = [_Begun(*each) for each in zip(ways_at, proofs, strict=True)]
+            proved = [(point, first.of(point.design)) for point in ways_at]
+            jobs: list[Job] = [_Begun(point, proof) for point, proof in proved if proof]
             jobs += [("lens", answer_point), ("wide range", answer_point)]
             *proofs, lens, wide = pool.map(_do, jobs)
-    ways, unproved = _ways(chosen, proofs, ask)
+            ways, unproved = _ways(chosen, proofs, ask)
+            failed += unproved
+            if ways and ways[0].proof.rest.black_fraction >= BLACKENED:
+                ways += _rest_visible(scene, ways[0], ask)
     say("done", 1.0)
-    return Specification(scene, tuple(cameras), ask, tuple(ways), (*failed, *unproved), lens, wide)
+    return Specification(scene, tuple(cameras), ask, tuple(ways), tuple(failed), lens, wide)
 
 
-def _tell(
-    answered: Answered | None, chosen: Sequence[Chosen], proofs: Sequence[Proof], ask: Ask,
-    scene: Scene,
-) -> None:  # fmt: skip
-    """The first way that holds on fresh noise, as soon as it is known."""
-    if answered is None:
-        return
-    for one, proof in zip(chosen, proofs, strict=True):
-        if proof.word != "not legible":
-            parts = parts_of(one.solved.design, ask.prices or {})
-            answered(scene, Way(one.roles, one.solved, proof, parts))
-            return
+def _sought(point: Point) -> tuple[Solved | Failed, Proof | None]:
+    """A family searched; what its settings alone do is proved at once, for it is the answer."""
+    found = solve(point)
+    if point.family != "settings" or not isinstance(found, Solved):
+        return found, None
+    return found, prove(ProofPoint(point.scene, found.design, point.seed))
+
+
+class First:
+    """Proofs as they come in, and the first way that holds, told as soon as it is known."""
+
+    def __init__(self, scene: Scene, ask: Ask, answered: Answered | None) -> None:
+        self.scene, self.ask, self.answered = scene, ask, answered
+        self.proofs: list[tuple[Design, Proof]] = []
+
+    def proved(self, design: Design, proof: Proof) -> None:
+        """Keep a proof."""
+        self.proofs.append((design, proof))
+
+    def of(self, design: Design) -> Proof | None:
+        """The proof of a design; None if it has none yet."""
+        return next((proof for one, proof in self.proofs if one == design), None)
+
+    def tell(self, chosen: Sequence[Chosen]) -> None:
+        """Tell the first that holds, if all before it are proved and nothing is told yet."""
+        for one in chosen:
+            proof = self.of(one.solved.design)
+            if self.answered is None or proof is None:
+                return
+            if proof.word != "not legible":
+                parts = parts_of(one.solved.design, self.ask.prices or {})
+                self.answered(self.scene, Way(one.roles, one.solved, proof, parts))
+                self.answered = None
+                return
+
+
+def _rest_visible(scene: Scene, way: Way, ask: Ask) -> list[Way]:
+    """The first way with a second camera for what it shows black, where one shows it."""
+    overview = overview_of(OverviewPoint(scene, way.design, ask.seed))
+    if overview is None:
+        return []
+    parts = parts_of(way.design, ask.prices or {}, overview)
+    found = replace(way, roles=("rest visible",), parts=parts, overview=overview)
+    known = sum(part.price or 0.0 for part in parts)
+    return [] if ask.budget is not None and known > ask.budget else [found]
 
 
 def straight_on(scene: Scene, camera: Camera) -> bool:
