@@ -125,6 +125,14 @@ class RelitTraces(Traces):
     shown: str = ""
     variant: str = ""
     room_px: int = 0
+    like: str | None = None
+    """The world that differs from this one in the paint of things alone, where one is known."""
+
+    def painted_over(self, other: Traces) -> None:
+        """As in `Traces`."""
+        super().painted_over(other)
+        if isinstance(other, RelitTraces):
+            self.like = other.variant
 
     def layer(
         self,
@@ -223,16 +231,18 @@ class RelitTraces(Traces):
         found = self.store.find(key, grid)
         if found is not None:
             return found
-        known = self.store.drawn.get(key[:-1])
+        drawn_as = (*key[:-2], self.variant if self.like is None else self.like)
+        known = self.store.drawn.get(drawn_as)
         wide = grid.wider(self.room_px + (known is None))
         part = None if known is None else wide.part_of(known.grid)
         again = None if known is None or part is None else known.traced.part(part)
         traced = trace_samples(
             wide, in_scene.packed_scene, lights._replace(amount=self.written),
             in_scene.packed_view, mode=group, weights=weights, known=again,
+            for_paints=self.for_paints,
         )  # fmt: skip
         if known is None:
-            self.store.drawn[key[:-1]] = Drawn(wide, traced)
+            self.store.drawn[drawn_as] = Drawn(wide, traced)
         layer = traced.layer
         self.store.keep(key, wide, layer)
         part = grid.part_of(wide)

@@ -92,6 +92,14 @@ class Traces:
     spills: dict[tuple[object, ...], Image | None] = field(default_factory=dict)
     drawn: dict[tuple[object, ...], list[Drawn]] = field(default_factory=dict)
     """Layers that traces of all texts share."""
+    for_paints: bool = False
+    """Whether traces of the same world in other paints follow, see `painted_over`."""
+
+    def painted_over(self, other: Traces) -> None:
+        """Take what is seen, and what bodies do to its light, from the traces of a world that
+        differs in the paint of things alone."""
+        self.drawn = other.drawn
+        self.for_paints = other.for_paints = True
 
     def of_other_text(self) -> Traces:
         """For the same world and view with another text on the target's board."""
@@ -115,7 +123,7 @@ class Traces:
         if key not in self.layers:
             # only the factors stand for lights, as in the key above
             store = self.drawn.setdefault((mode, grid.step, *key[2:]), [])
-            self.layers[key] = _traced(in_scene, mode, grid, group, factors, store)
+            self.layers[key] = _traced(in_scene, mode, grid, group, factors, store, self.for_paints)
         return self.layers[key]
 
     def laid(
@@ -148,6 +156,7 @@ def _traced(
     group: int,
     factors: FloatArray | None,
     store: list[Drawn],
+    for_paints: bool,
 ) -> Layer:
     """A layer, from one of the store if there is one that holds its grid."""
     scene, view, lights = in_scene.packed_scene, in_scene.packed_view, in_scene.lights(mode)
@@ -159,7 +168,9 @@ def _traced(
                 known=known.traced.part(part),
             ).layer  # fmt: skip
     wide = grid.wider(1)
-    traced = trace_samples(wide, scene, lights, view, mode=group, weights=factors)
+    traced = trace_samples(
+        wide, scene, lights, view, mode=group, weights=factors, for_paints=for_paints
+    )
     store.append(Drawn(wide, traced))
     part = grid.part_of(wide)
     assert part is not None

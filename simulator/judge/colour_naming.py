@@ -33,6 +33,7 @@ from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.recording import recorded
+from simulator.camera.region import Traces
 from simulator.errors import InputError
 from simulator.judge.colour_difference import (
     ciede2000,
@@ -279,13 +280,19 @@ def guessed_share(
     names: what is called black in the dark, or orange under a sodium lamp, whatever it is, tells
     nothing.
     """
-    near, area = retakes.around(mask, NEAR_PX, retakes.plan.split)
+    # the mean over an area inside needs no finer samples than pixels
+    near, area = retakes.around(mask, NEAR_PX, 1)
+    traces: dict[str, Traces] = {}
+    near = replace(near, traces=traces.__getitem__)
     shares = []
     for k, other in enumerate(OTHERS):
         if set(right_names(lab_of_reflectance(material(other).reflectance))) & set(right):
             continue
-        world = recoloured(retakes.in_scene.world, base, other)
-        pictures = near.pictures(world, [OTHER_PICTURES], 50 + k, f"in {other}")
+        world, name = recoloured(retakes.in_scene.world, base, other), f"in {other}"
+        first = next(iter(traces.values()), None)
+        traces[name] = retakes.traces(name)
+        traces[name].painted_over(traces[name] if first is None else first)
+        pictures = near.pictures(world, [OTHER_PICTURES], 50 + k, name)
         lab = lab_of_linear(linear_of(pictures)[:, area].mean(axis=1))
         named = name_shares(lab, retakes.state.colour.mono)
         shares.append(float(np.sum([named[term] for term in right], axis=0).mean()))

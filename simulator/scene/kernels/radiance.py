@@ -31,7 +31,7 @@ from simulator.scene.kernels.blocks import (
 from simulator.scene.kernels.light_map import folded
 from simulator.scene.kernels.pack import KINDS, PackedLights, PackedScene, PackedView
 from simulator.scene.kernels.seen import Sampling, Seen, found_at
-from simulator.scene.kernels.surfaces import SurfaceLight
+from simulator.scene.kernels.surfaces import Cast, SurfaceLight
 from simulator.units import FloatArray, Image
 
 STATIC = 0
@@ -56,6 +56,7 @@ class _Painter:
         y = s.y0 + (np.arange(s.rows) + 0.5) * s.step
         self.seen = found_at(x, y, scene, view, mode == STATIC, grid=True, known=known)
         self.found, self.mats, self.depth, _ = self.seen
+        self.cast: Cast | None = None
         self.wanted = np.ones((s.rows, s.columns), np.bool_)
         if mode != STATIC:
             self.wanted = self.belongs(self.found)
@@ -78,7 +79,24 @@ class _Painter:
     def lit(self, rows: NDArray[np.intp], columns: NDArray[np.intp]) -> Image:
         """Rates (n, 3) of samples, before grain."""
         x, y = self.places(rows, columns)
-        return self.light.lit_at(x, y, self.seen.at((rows, columns)))
+        cast = self.cast
+        if cast is not None:
+            cast = Cast(*(plane[rows, columns] if len(plane) else plane for plane in cast))
+        return self.light.lit_at(x, y, self.seen.at((rows, columns)), cast)
+
+    def find_cast(self) -> None:
+        """Find what bodies do to the light of all wanted samples, once for all paints."""
+        j, i = np.nonzero(self.wanted)
+        x, y = self.places(j, i)
+        found = self.light.cast_at(x, y, self.seen.at((j, i)))
+        planes = []
+        for values, rest in zip(found, (1.0, 0.0), strict=True):
+            plane = np.zeros((0, 0, values.shape[1]), np.float32)
+            if len(values):
+                plane = np.full((*self.wanted.shape, values.shape[1]), rest, np.float32)
+                plane[j, i] = values
+            planes.append(plane)
+        self.cast = Cast(*planes)
 
     def smooth(self, blocks: tuple[int, ...]) -> NDArray[np.bool_]:
         """Blocks (rows, columns) over which a body hardly bends, and that are no panes."""
@@ -179,11 +197,16 @@ class _Painter:
                 out[j, i], x, y, self.found[j, i], self.depth[j, i], normal
             )
 
-    def repainted(self, known: Image, seen: Seen) -> tuple[Image, Image]:
-        """As `painted(1)`, where a known layer of the same grid (rows, columns, 3) showed other
-        things; the rest is taken over."""
-        changed = (self.found != seen.found) | (self.mats != seen.mats)
-        out = known.copy()
+    def repainted(self, known: Traced) -> tuple[Image, Image]:
+        """As `painted(1)`, where a known layer of the same grid showed other things, or the same in
+        another paint; the rest is taken over."""
+        changed = (self.found != known.seen.found) | (self.mats != known.seen.mats)
+        if known.cast is not None and not np.any(changed):
+            self.cast = known.cast
+        now, before = self.light.lights.coefficient, known.coefficient
+        if now.shape == before.shape:
+            changed |= np.any(now != before, axis=(0, 2))[self.mats]
+        out = known.layer.rate.copy()
         out[changed] = 0.0
         self.paint(out, changed & self.wanted)
         return out, self.wanted.astype(np.float32)
@@ -265,14 +288,24 @@ def trace_layer(
 
 
 class Traced(NamedTuple):
-    """A layer and what each of its samples shows."""
+    """A layer and what each of its samples shows.
+
+    `coefficient` (lights, materials, 3) is that of the lights; `cast` (rows, columns, ...) what
+    bodies do to the light, where it was asked for.
+    """
 
     layer: Layer
     seen: Seen
+    coefficient: NDArray[np.float32]
+    cast: Cast | None = None
 
     def part(self, which: tuple[slice, slice]) -> Traced:
-        """A part of both."""
-        return Traced(Layer(*(plane[which] for plane in self.layer)), self.seen.at(which))
+        """A part of all."""
+        cast = self.cast
+        if cast is not None:
+            cast = Cast(*(plane[which] if len(plane) else plane for plane in cast))
+        layer = Layer(*(plane[which] for plane in self.layer))
+        return Traced(layer, self.seen.at(which), self.coefficient, cast)
 
 
 def trace_samples(
@@ -284,6 +317,7 @@ def trace_samples(
     mode: int,
     weights: NDArray[np.float64] | None = None,
     known: Traced | None = None,
+    for_paints: bool = False,
 ) -> Traced:
     """Trace one layer sample by sample, edges not split.
 
@@ -292,14 +326,19 @@ def trace_samples(
     mode, weights
         As in `trace_layer`.
     known
-        The same layer of the same scene with something else drawn on one of its cards: samples
-        that show the same as there are taken from it.
+        The same layer of the same scene with something else drawn on one of its cards, or with
+        things in other paints: samples that show the same as there are taken from it.
+    for_paints
+        Whether it is to be known for other paints, so that what bodies do to the light is kept.
     """
     w = np.ones(lights.kind.shape[0]) if weights is None else np.asarray(weights, np.float64)
     before = None if known is None else known.seen
     painter = _Painter(sampling, scene, _with_map(lights, w), view, w, mode, before)
     if known is None:
+        if for_paints:
+            painter.find_cast()
         rate, cover = painter.painted(1)
     else:
-        rate, cover = painter.repainted(known.layer.rate, known.seen)
-    return Traced(Layer(rate, cover, painter.depth), painter.seen)
+        rate, cover = painter.repainted(known)
+    layer = Layer(rate, cover, painter.depth)
+    return Traced(layer, painter.seen, lights.coefficient, painter.cast)

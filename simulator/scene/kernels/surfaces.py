@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,6 +68,17 @@ def _grain_places(  # type: ignore[no-untyped-def]
             out[p, c] *= factor
 
 
+class Cast(NamedTuple):
+    """What bodies do to the light of places, whatever colour is seen there.
+
+    `free` (n, lights) as `SurfaceLight.free` gives it and `thrown` (n, 5) as
+    `SurfaceLight.thrown` does; none of either is empty.
+    """
+
+    free: Image
+    thrown: Image
+
+
 @dataclass(frozen=True)
 class SurfaceLight:
     """A scene, its lights and a view of it; `static_only` sees what stands still alone."""
@@ -77,9 +89,12 @@ class SurfaceLight:
     weights: NDArray[np.float64]
     static_only: bool
 
-    def lit_at(self, x: FloatArray, y: FloatArray, seen: Seen) -> Image:
-        """Rates (n, 3) of places where something was found, before grain; panes looked through."""
-        out = self.surface_at(x, y, seen)
+    def lit_at(self, x: FloatArray, y: FloatArray, seen: Seen, cast: Cast | None = None) -> Image:
+        """Rates (n, 3) of places where something was found, before grain; panes looked through.
+
+        `cast` is what `cast_at` gives there, where it is known.
+        """
+        out = self.surface_at(x, y, seen, cast)
         bodies = self.scene.bodies
         if bodies is None or seen.normal is None:
             return out
@@ -124,7 +139,26 @@ class SurfaceLight:
         some = seen.at(first)._replace(depth=middle[2].astype(np.float32))
         return self.lit_at(middle[0], middle[1], some)[which]
 
-    def surface_at(self, x: FloatArray, y: FloatArray, seen: Seen) -> Image:
+    def cast_at(self, x: FloatArray, y: FloatArray, seen: Seen) -> Cast:
+        """What bodies do to the light of places (n,)."""
+        free = np.ones((len(x), len(self.lights.kind)), np.float32)
+        thrown = np.zeros((len(x), 5), np.float32)
+        asked = [False, False]
+        for first in range(0, len(x), SHADOWED):
+            part = slice(first, min(first + SHADOWED, len(x)))
+            found = self._cast_of(x[part], y[part], seen.at(np.arange(part.start, part.stop)))
+            for k, (out, of) in enumerate(zip((free, thrown), found, strict=True)):
+                if len(of):
+                    out[part], asked[k] = of, True
+        return Cast(free if asked[0] else free[:0], thrown if asked[1] else thrown[:0])
+
+    def _cast_of(self, x: FloatArray, y: FloatArray, seen: Seen) -> Cast:
+        normals = np.zeros((0, 6), np.float32) if seen.normal is None else seen.normal
+        return Cast(self.free(x, y, seen, normals), self.thrown(x, y, seen, normals))
+
+    def surface_at(
+        self, x: FloatArray, y: FloatArray, seen: Seen, cast: Cast | None = None
+    ) -> Image:
         """Rates (n, 3) that surfaces themselves send."""
         out = np.empty((len(x), 3), np.float32)
         step = len(x) if self.scene.bodies is None else SHADOWED
@@ -133,11 +167,15 @@ class SurfaceLight:
             some = seen.at(part)
             normals = np.zeros((0, 6), np.float32) if some.normal is None else some.normal
             rates = np.empty((len(part), 3), np.float32)
+            free, thrown = (
+                self._cast_of(x[part], y[part], some)
+                if cast is None
+                else (plane[part] if len(plane) else plane for plane in cast)
+            )
             over_rows(
                 _light_places, len(part), x[part], y[part], some.found, some.mats, some.depth,
-                normals, self.free(x[part], y[part], some, normals),
-                self.thrown(x[part], y[part], some, normals), self.scene.cards, self.lights,
-                self.view, self.weights, rates, least=PLACES,
+                normals, free, thrown, self.scene.cards, self.lights, self.view, self.weights,
+                rates, least=PLACES,
             )  # fmt: skip
             out[part] = rates
         return out
