@@ -65,7 +65,7 @@ def verdict():
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("simulator.studies.predict.find_limits", lambda *_, **__: [])
         pair = load_pair(bare("depot-gate-infrared"), "fixed-2mp-lowlight", SMALL)
-        return predict(*pair, seed=1, trials=24).verdict
+        return predict(*pair, seed=1, trials=24, remedies=False, tolerances=False).verdict
 
 
 @pytest.mark.invariant

@@ -30,9 +30,6 @@ def test_backlight_metering_helps_and_finer_pixels_more(task):
     assert average < backlight < better
 
 
-@pytest.mark.xfail(
-    strict=True, reason="since only what follows the face's light counts, both are small"
-)
 @pytest.mark.parametrize("task", ["recognise", "identify"])
 def test_the_odds_of_a_face_near_black_fall_to_half_or_less(task):
     """It says that somebody is there sooner than who, though a clean dark face on a good display

@@ -33,8 +33,9 @@ def assert_alike(session, scene, camera, seed=3):
     found, wanted = (quick_of(one, trials=TRIALS).row() for one in (session, fresh))
     words = {key: wanted.pop(key) for key in ("verdict", "mode")}
     assert {key: found.pop(key) for key in words} == words
-    # bounced light is kept in 32-bit floats, in units of another strength
-    assert found == pytest.approx(wanted, rel=1e-6, abs=1e-9)
+    # light agrees to some 1e-7 (below), and where it stands at the edge of a step of the 8-bit
+    # picture the step may fall to the other side: a few of those change P by some 1e-5
+    assert found == pytest.approx(wanted, rel=1e-4, abs=1e-9)
     # sums of 32-bit floats in another order; transforms round by the brightest of the picture
     found, wanted = light_of(session), light_of(fresh)
     np.testing.assert_allclose(found, wanted, rtol=1e-5, atol=3e-6 * float(wanted.max()))
