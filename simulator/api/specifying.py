@@ -98,6 +98,7 @@ def specify(
     year: int = YEAR,
     workers: int | None = None,
     seed: int = 0,
+    thorough: bool = True,
     progress: study.Progress | None = None,
     answered: study.Answered | None = None,
 ) -> Specification:
@@ -126,6 +127,9 @@ def specify(
         Processes; one for each processor if not given.
     seed
         Steers every random draw.
+    thorough
+        Whether tolerances are drawn and the reserves in speed, distance, dirt and backlight sought;
+        without, only the reserve in light is, in about half the time.
     progress
         Called with what is being done and the share done so far, 0 to 1.
     answered
@@ -157,7 +161,7 @@ def specify(
     """
     given = [cameras] if isinstance(cameras, Camera | str | Path) else list(cameras)
     of, bodies = Scene.of(scene, "scene"), [Camera.of(one, "cameras") for one in given]
-    ask = Ask(reserve, gain_cap_db, budget, prices or None, seed, workers)
+    ask = Ask(reserve, gain_cap_db, budget, prices or None, seed, workers, thorough)
     study.check(ask, bodies)
     if at is not None:
         if at != WORST:

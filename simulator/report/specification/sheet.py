@@ -32,6 +32,7 @@ from simulator.report.specification.plan import Layout, draw_plan, draw_side
 from simulator.report.specification.words import SpecificationWords, WayWords
 from simulator.report.wording import percent_range
 from simulator.studies.quick import fitted
+from simulator.studies.specify.overview import Overview
 from simulator.studies.specify.result import Specification, Way
 
 DPI = 130
@@ -78,7 +79,8 @@ def _front(found: Specification, words: SpecificationWords, foot: str) -> Page:
     top, low = MARGIN_IN + high, page.foot(foot) - 0.05
     left, right = side_by_side(top, low - top, (LEFT, 1.0 - LEFT))
     if found.ways:
-        _pictures(page, left, found.ways[0])
+        second = next((way.overview for way in found.ways if way.overview is not None), None)
+        _pictures(page, left, found.ways[0], second)
     stack(page, right, _beside(found, words))
     return page
 
@@ -105,19 +107,26 @@ def _beside(found: Specification, words: SpecificationWords) -> list[Block]:
     return out
 
 
-def _pictures(page: Page, box: Box, way: Way) -> float:
-    """The whole picture with the target enlarged below it; returns where they end."""
+def _pictures(page: Page, box: Box, way: Way, second: Overview | None) -> None:
+    """The whole picture with the target enlarged below it, and what a second camera shows."""
     frame, target = way.proof.seen.frame, way.proof.target
     high_px = int(0.70 * box.height * page.dpi)
     whole = _fit(frame, high_px, int(box.width * page.dpi))
     laid = page.picture(box.left, box.top, whole)
     top = laid.top + laid.height + 0.08
     room = int((box.height - (top - box.top) - 0.2) * page.dpi)
-    near = fitted(target, max(room, 40), int(box.width * page.dpi))
+    wide = int(box.width * page.dpi * (1.0 if second is None else 0.5))
+    near = fitted(target, max(room, 40), wide)
     below = page.picture(box.left, top, near)
     caption = "The picture as specified, and the target in it, pixel by pixel."
-    Words(caption, SMALL_PT, colour=SOFT).draw(page, box.left, below.top + below.height, box.width)
-    return below.top + below.height + 0.2
+    end = below.top + below.height
+    if second is not None:
+        left = below.left + below.width + 0.1
+        beside = int((box.left + box.width - left) * page.dpi)
+        other = page.picture(left, top, _fit(second.frame, max(room, 40), beside))
+        caption += " On the right the second camera."
+        end = max(end, other.top + other.height)
+    Words(caption, SMALL_PT, colour=SOFT).draw(page, box.left, end, box.width)
 
 
 def _fit(picture: NDArray[np.uint8], rows: int, columns: int) -> NDArray[np.uint8]:

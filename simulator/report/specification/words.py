@@ -92,7 +92,8 @@ def role_words(way: Way) -> str:
     roles = [str(entry("specify-role", role.replace(" ", "-"))) for role in way.roles]
     first, *others = roles
     named = ", ".join([first, *(role[0].lower() + role[1:] for role in others)])
-    return f"{named}: {entry('specify-family', way.family)}"
+    kind = entry("specify-family", way.family if way.overview is None else "second-camera")
+    return f"{named}: {kind}"
 
 
 def _cautions(found: Specification) -> list[str]:

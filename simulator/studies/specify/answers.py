@@ -27,6 +27,8 @@ class AnswerPoint(NamedTuple):
     scene: Scene
     design: Design
     seed: int
+    thorough: bool = True
+    """Whether the backlight that is borne is sought."""
 
 
 def lens_answer(point: AnswerPoint) -> LensAnswer | None:
@@ -90,7 +92,7 @@ def wide_range_answer(point: AnswerPoint) -> WideRangeAnswer:
         session = opened(point.scene, design, point.seed)[1]
         chances[on] = look(session)
         openings = tuple(one.opening.name for one in session.mounted.world.openings)
-        if openings and chances[on] >= wanted:
+        if point.thorough and openings and chances[on] >= wanted:
             bears[on] = _bears(session, look, wanted)
     without = chances.get(False, chances[True])
     return WideRangeAnswer(

@@ -106,8 +106,9 @@ def prove(point: ProofPoint) -> Proof:
     )  # fmt: skip
 
 
-def completed(point: ProofPoint, proof: Proof) -> Proof:
-    """A proof with the tolerances in its interval, and the reserve.
+def completed(point: ProofPoint, proof: Proof, *, thorough: bool = True) -> Proof:
+    """A proof with the tolerances in its interval, and the reserve; the reserve in light alone
+    where it need not be `thorough`.
 
     Raises
     ------
@@ -116,13 +117,13 @@ def completed(point: ProofPoint, proof: Proof) -> Proof:
     """
     session = _session(point)
     wanted = session.scene.model.task.wanted_probability
-    drawn = spread(session, draws=LEAST_DRAWS)
+    drawn = spread(session, draws=LEAST_DRAWS) if thorough else None
     low, high = combined_interval(proof.probability, proof.low, proof.high, drawn)
     return replace(
         proof, low=low, high=high, word=verdict_word(proof.probability, low, high, wanted),
         draws=0 if drawn is None else len(drawn.draws),
         draws_reaching=None if drawn is None else float(np.mean(drawn.draws >= wanted)),
-        reserve=reserve_of(session, AXES),
+        reserve=reserve_of(session, AXES if thorough else AXES[:1]),
     )  # fmt: skip
 
 

@@ -98,6 +98,8 @@ class Ask:
     prices: Mapping[str, float] | None = None
     seed: int = 0
     workers: int | None = None
+    thorough: bool = True
+    """Whether tolerances are drawn and every reserve is sought; else the reserve in light alone."""
     hours: tuple[Looked, ...] = ()
     """Hours of a year that were looked at, the worst first: the scene stands at that one."""
 

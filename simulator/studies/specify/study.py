@@ -105,9 +105,11 @@ def specify(
                 first.proved(point.design, proof)
                 first.tell(chosen)
             say("tolerances and reserve", 0.75)
-            answer_point = AnswerPoint(scene, chosen[0].solved.design, ask.seed)
+            answer_point = AnswerPoint(scene, chosen[0].solved.design, ask.seed, ask.thorough)
             proved = [(point, first.of(point.design)) for point in ways_at]
-            jobs: list[Job] = [_Begun(point, proof) for point, proof in proved if proof]
+            jobs: list[Job] = [
+                _Begun(point, proof, ask.thorough) for point, proof in proved if proof
+            ]
             jobs += [("lens", answer_point), ("wide range", answer_point)]
             *proofs, lens, wide = pool.map(_do, jobs)
             ways, unproved = _ways(chosen, proofs, ask)
@@ -208,6 +210,7 @@ class _Begun(NamedTuple):
 
     point: ProofPoint
     proof: Proof
+    thorough: bool
 
 
 Job = _Begun | tuple[str, AnswerPoint]
@@ -215,7 +218,9 @@ Job = _Begun | tuple[str, AnswerPoint]
 
 def _do(job: Job) -> Any:
     if isinstance(job, _Begun):
-        return job.proof if job.proof.word == "not legible" else completed(job.point, job.proof)
+        if job.proof.word == "not legible":
+            return job.proof
+        return completed(job.point, job.proof, thorough=job.thorough)
     name, point = job
     return lens_answer(point) if name == "lens" else wide_range_answer(point)
 
