@@ -178,13 +178,16 @@ class Sight:
         effort: Effort, regions: int,
     ) -> float | None:  # fmt: skip
         assert view.silhouette is not None
-        stray_light = self.stray_light(in_scene, state, view)
-        place = Retakes(in_scene, state, view.plan, stray_light, self.seed, view.named)
+        place = self._place(in_scene, state, view)
         if self.task == "colour":
             rates = self._rates(in_scene, state, view)
             return judge_colour(place, target, view.silhouette, rates, regions=regions).value
         seen = observed(place, target, view.silhouette, self.task, effort)
         return None if seen is None else seen.value
+
+    def _place(self, in_scene: CameraInScene, state: State, view: View) -> Retakes:
+        stray_light = self.stray_light(in_scene, state, view)
+        return Retakes(in_scene, state, view.plan, stray_light, self.seed, view.named)
 
     def _rates(self, in_scene: CameraInScene, state: State, view: View) -> list[Image]:
         return region_buffer(
@@ -207,7 +210,7 @@ class Sight:
             self.task,
             seed=self.seed,
             regions=regions,
-            stray_light=self.stray_light(in_scene, state, view),
+            place=self._place(in_scene, state, view),
         ).value
 
     def stray_light(self, in_scene: CameraInScene, state: State, view: View) -> Image:

@@ -9,8 +9,8 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
 from simulator.judge.colour_naming import Naming, judge_colour
 from simulator.judge.cycles import PATCHES, Cycles, judge_cycles
-from simulator.judge.people import FULL, QUICK, observed
-from simulator.judge.retakes import retakes_of
+from simulator.judge.people import FULL, QUICK, notice, observed
+from simulator.judge.retakes import Retakes, retakes_of
 from simulator.judge.silhouette import Silhouette
 from simulator.judge.target import JudgedTarget
 from simulator.units import Image
@@ -27,12 +27,14 @@ def judge_task(
     seed: int,
     regions: int = PATCHES,
     stray_light: Image | None = None,
+    place: Retakes | None = None,
 ) -> Cycles | Naming:
     """Probability of "detect", "recognise", "identify" or "colour".
 
     An observer of delivered pictures has the word (`people`, `colour_naming`); the metric of cycles
-    (`cycles`) stands beside it as a second opinion, and has the word where a thing other than a
-    person is to be recognised or identified, for want of others of its kind to tell it from.
+    (`cycles`) stands beside it as a second opinion. Where a thing other than a person is to be
+    recognised or identified there are no others of its kind to tell it from: cycles have the word
+    there, as far as the observer detects the thing at all.
 
     Parameters
     ----------
@@ -40,16 +42,24 @@ def judge_task(
         See `judge_cycles`.
     stray_light
         Of the whole picture, if it is known already.
+    place
+        The target's part of the picture, if it is laid out already.
     """
-    place = retakes_of(in_scene, state, target, silhouette, seed=seed, stray_light=stray_light)
+    if place is None:
+        place = retakes_of(in_scene, state, target, silhouette, seed=seed, stray_light=stray_light)
     if task == "colour":
         return judge_colour(place, target, silhouette, rates, regions=regions)
     counted = judge_cycles(
         in_scene, state, target, silhouette, rates, task, seed=seed, regions=regions
     )
-    seen = observed(place, target, silhouette, task, FULL if regions >= PATCHES else QUICK)
+    effort = FULL if regions >= PATCHES else QUICK
+    seen = observed(place, target, silhouette, task, effort)
     if seen is None:
-        return counted
+        there = notice(place, target, silhouette, effort=effort)
+        return replace(
+            counted, value=min(counted.value, there.value), low=min(counted.low, there.low),
+            high=min(counted.high, there.high), by_cycles=counted.value,
+        )  # fmt: skip
     return replace(
         counted, value=seen.value, low=seen.low, high=seen.high, trials=seen.pictures,
         by_cycles=counted.value,

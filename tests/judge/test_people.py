@@ -5,8 +5,11 @@ from __future__ import annotations
 from functools import lru_cache
 from itertools import combinations, pairwise
 
+import cv2
 import numpy as np
 import pytest
+from bare import bare
+from skimage import data, feature
 
 from simulator import Camera, Scene
 from simulator.judge.parts import critical_px, judged_part
@@ -58,8 +61,14 @@ def known(scene, task="recognise", camera_=None):
 @lru_cache
 def fence() -> Scene:
     """The perimeter in fog without trees and bushes, which take most of the time."""
-    table = Scene.load("perimeter-fog").table()
-    return Scene.from_dict({**table, "body": []}, name="fence", folder=".")
+    return Scene.load(bare("perimeter-fog"))
+
+
+@lru_cache
+def coarse() -> Camera:
+    """A quarter of the pixels; a walker has enough of them."""
+    half = {"sensor.width_px": 960, "sensor.height_px": 540, "sensor.pixel_pitch_um": 5.8}
+    return camera().set(half)
 
 
 def detected(scene, camera_=None):
@@ -97,12 +106,12 @@ def test_a_face_in_the_dark_is_nobody():
 
 @pytest.mark.invariant
 def test_more_distance_noise_or_defocus_never_helps():
-    at = [known(face(d))[0] for d in (16.0, 22.0, 33.0, 60.0)]
+    at = [known(face(d))[0] for d in (16.0, 25.0, 60.0)]
     assert all(b <= a + 0.05 for a, b in pairwise(at))
-    lit = [known(face(14.0, lux))[0] for lux in (500.0, 5.0, 1.0, 0.1)]
+    lit = [known(face(14.0, lux))[0] for lux in (500.0, 3.0, 0.1)]
     assert lit[0] > 0.95 and lit[-1] < 0.15
     assert lit[1] <= lit[0] + 0.05 and lit[2] <= lit[1] + 0.05
-    blurred = [known(face(14.0, sets={"station.focus_m": f}))[0] for f in (14.0, 3.0, 1.5)]
+    blurred = [known(face(14.0, sets={"station.focus_m": f}))[0] for f in (14.0, 4.0, 1.5)]
     assert blurred[0] > 0.95 > blurred[2] + 0.5
     assert blurred[2] <= blurred[1] + 0.05
 
@@ -138,7 +147,7 @@ def test_two_impairments_are_never_better_than_one_for_a_walker():
 
     def value(*names):
         changes = {key: v for name in names for key, v in worse[name].items()}
-        return detected(fence().set({"air.visibility_m": 900.0, **changes}))
+        return detected(fence().set({"air.visibility_m": 900.0, **changes}), coarse())
 
     alone = {name: value(name) for name in worse}
     assert min(alone.values()) < 0.95
@@ -171,7 +180,7 @@ def test_a_brighter_background_does_not_help_a_dark_face():
     """Light that leaks over the rim of the head tells nothing about who it is."""
 
     def before_a_door(ratio):
-        table = Scene.load("doorway-noon").set({"task.name": "recognise"})
+        table = Scene.load(bare("doorway-noon")).set({"task.name": "recognise"})
         return known(table.set({"surface.doorway.luminance_ratio": ratio}))[0]
 
     dim, bright = before_a_door(10.0), before_a_door(300.0)
@@ -181,8 +190,8 @@ def test_a_brighter_background_does_not_help_a_dark_face():
 @pytest.mark.invariant
 def test_thick_fog_hides_a_walker_and_clear_air_shows_him():
     fog = fence()
-    assert detected(fog.set({"air.visibility_m": 60.0})) < 0.05
-    assert detected(fog.set({"air.visibility_m": 5000.0})) > 0.95
+    assert detected(fog.set({"air.visibility_m": 60.0}), coarse()) < 0.05
+    assert detected(fog.set({"air.visibility_m": 5000.0}), coarse()) > 0.95
 
 
 @pytest.mark.invariant
@@ -229,3 +238,29 @@ def test_a_stranger_s_head_gets_the_light_it_gets_in_a_world_made_anew():
     # what the head throws on itself and the floor and gets back is that of the first head
     assert off.mean() < 0.01 * anew.indirect[head].mean()
     assert np.quantile(off, 0.99) < 0.05 * anew.indirect[head].max()
+
+
+@pytest.mark.outside
+def test_a_face_detector_that_a_package_ships_finds_our_faces():
+    """scikit-image's local-binary-pattern cascade, trained on photographs, as a weak witness: a
+    face of 47 px is found in every picture, and never where there is none or no light."""
+    cascade = feature.Cascade(data.lbp_frontal_face_cascade_filename())
+
+    def found(scene, present=True):
+        retakes, part, silhouette = looked_at(scene, camera())
+        across = critical_px(retakes.in_scene, part, silhouette)
+        near, _ = retakes.around(silhouette.inside, 40, retakes.plan.split)
+        world = retakes.in_scene.world
+        shown = world if present else without(world, ["somebody"])
+        scale = 120.0 / across
+        return [
+            len(cascade.detect_multi_scale(
+                cv2.resize(p, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC),
+                scale_factor=1.1, step_ratio=1, min_size=(60, 60), max_size=(240, 240),
+            )) > 0
+            for p in near.pictures(shown, [4], 0, "" if present else "nobody")
+        ]  # fmt: skip
+
+    assert all(found(face(14.0)))
+    assert not any(found(face(14.0), present=False))
+    assert not any(found(face(14.0, 0.001)))
