@@ -24,6 +24,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import numba
 from numba import njit
 from numba.core.caching import CompileResultCacheImpl, FunctionCache, _CacheLocator
 
@@ -56,8 +57,11 @@ def kernel_sources() -> tuple[Path, ...]:
 
 @cache
 def sources_key() -> str:
-    """Hash of all source files of kernels, as a name of a folder."""
-    found = hashlib.sha256()
+    """Hash of all source files of kernels, and of the compiler's version, as a name of a folder.
+
+    Two versions of numba that take turns on one machine would else throw away each other's code.
+    """
+    found = hashlib.sha256(f"numba {numba.__version__}".encode())
     for file in kernel_sources():
         found.update(str(file.relative_to(PACKAGE)).encode() + b"\0" + file.read_bytes())
     return found.hexdigest()[:20]

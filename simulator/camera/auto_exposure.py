@@ -18,6 +18,7 @@ from simulator.camera.sensor_readout import Readout, readout
 from simulator.camera.white_balance import colour_path
 from simulator.camera.wide_range import shown_to_the_loop
 from simulator.errors import NoLightError
+from simulator.scene.radiosity.field import is_rough
 from simulator.units import Image
 
 
@@ -27,6 +28,7 @@ class State:
 
     mode: Mode
     estimated_lux: float
+    """Illuminance that the camera goes by [lx]; nan in searches where it goes by none."""
     exposure: ExposureState
     chain: Readout
     colour: ColourPath
@@ -117,7 +119,9 @@ def settle_exposure(
     ('night', 0.04)
     """
     meter = meter or Meter(in_scene)
-    lux = meter.estimated_lux()
+    held = mode or in_scene.camera.day_night.mode
+    # a search does not tell what a camera believes that goes by a mode that is held
+    lux = math.nan if held != "auto" and is_rough() else meter.estimated_lux()
     chosen = mode or choose_mode(in_scene.camera.day_night, lux, before)
     metered = meter.picture(chosen)
     if not np.any(metered > 0.0):

@@ -295,8 +295,8 @@ def add_air(
         glow = np.zeros((2, 2, 1, 3), np.float32)
     over_rows(
         airlight_over, len(rate),
-        rate, depth_m, s.x0, s.y0, s.step, air.extinction_per_m, sky_airlight(lights), view,
-        x[0], y[0], cell_px, np.log(nodes), glow,
+        rate, depth_m, float(s.x0), float(s.y0), float(s.step), air.extinction_per_m,
+        sky_airlight(lights), view, x[0], y[0], float(cell_px), np.log(nodes), glow,
     )  # fmt: skip
 
 

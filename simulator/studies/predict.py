@@ -202,7 +202,7 @@ def _predict(
         answered(verdict)
     if reserve and interval.word == "legible":
         say("seeking the reserve", 0.98)
-        verdict = with_reserve(verdict, reserve_of(session))
+        verdict = with_reserve(verdict, reserve_of(session, proved=True))
     mosaic = mosaic_of(in_scene, state, judged.shown, seed=seed)[0]
     stages: dict[str, tuple[Any, str]] = {
         "rate": (judged.shown, "e-/s per pixel"),

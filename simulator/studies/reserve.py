@@ -47,7 +47,11 @@ class Edge(NamedTuple):
 
 
 def reserve_of(
-    session: Session, axes: Sequence[str] = AXES, *, wanted: float | None = None
+    session: Session,
+    axes: Sequence[str] = AXES,
+    *,
+    wanted: float | None = None,
+    proved: bool = False,
 ) -> Reserve | None:
     """Reserve of a scene before a camera; None where the task does not reach its target.
 
@@ -59,10 +63,12 @@ def reserve_of(
         Which reserves are sought.
     wanted
         Probability that the task must keep; that of the scene if not given.
+    proved
+        Whether a verdict has found already that the scene as it is keeps it.
     """
     wanted = session.scene.model.task.wanted_probability if wanted is None else wanted
     judge = _Judge(QuickLook(session.seed), wanted)
-    if not (judge.quick(lambda: session) and judge.sure(lambda: session)):
+    if not (judge.quick(lambda: session) and (proved or judge.sure(lambda: session))):
         return None
     with rough():
         found = {name: _SEARCHES[name](session, judge) for name in axes}

@@ -40,7 +40,7 @@ from simulator.judge.result import Sensitivity
 from simulator.judge.sight import Sight
 from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel
-from simulator.scene.radiosity.field import rough
+from simulator.scene.radiosity.field import lending, rough
 from simulator.studies.session import Session, open_session
 from simulator.units import FloatArray
 
@@ -192,7 +192,7 @@ def _drawn_look(
     kept = session.mounted.world if scene_model is scene.model else None
     pair = replace(scene, model=scene_model), replace(camera, model=camera_model)
     try:
-        with rough():
+        with rough(), lending(session.mounted.light_field):
             return _look(open_session(*pair, seed=session.seed, world=kept), quantiser)
     except InputError:
         return 0.0

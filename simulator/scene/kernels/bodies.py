@@ -7,7 +7,6 @@ as cards. A body is known by the number of the card that stands for it.
 from __future__ import annotations
 
 import hashlib
-from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple, Protocol
@@ -17,6 +16,7 @@ from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
+from simulator.bounded import Bounded
 from simulator.kernels import helper, kernel, over_rows
 from simulator.scene.geometry import View
 from simulator.scene.materials import Material
@@ -455,17 +455,13 @@ def pack_bodies(meshes: Sequence[Mesh], materials: Sequence[Material]) -> Packed
     if not meshes:
         return None
     key = _content(meshes, materials)
-    if key in _packed:
-        _packed.move_to_end(key)
-    else:
-        _packed[key] = _pack(meshes, materials)
-        held = sum(len(bodies.dense) for bodies in _packed.values())
-        while held > MOST_PACKED and len(_packed) > 1:
-            held -= len(_packed.popitem(last=False)[1].dense)
-    return _packed[key].placed(meshes)
+    known = _PACKED.get(key)
+    if known is None:
+        known = _PACKED.put(key, _pack(meshes, materials))
+    return known.placed(meshes)
 
 
-_packed: OrderedDict[bytes, PackedBodies] = OrderedDict()
+_PACKED: Bounded[PackedBodies] = Bounded(MOST_PACKED, lambda bodies: len(bodies.dense))
 
 
 def _content(meshes: Sequence[Mesh], materials: Sequence[Material]) -> bytes:

@@ -114,7 +114,8 @@ def incident(
     """
     cards, bodies = scene
     points = np.ascontiguousarray(np.atleast_2d(points_m), dtype=np.float64)
-    normals = np.ascontiguousarray(np.broadcast_to(normal, points.shape), dtype=np.float64)
+    # a copy: what is only lent may not be written to, and would be compiled for once more
+    normals = np.array(np.broadcast_to(normal, points.shape), dtype=np.float64, order="C")
     receiver = len(cards.offset) if card is None else card
     if card is None:
         lights = shaded_anywhere(cards, lights)
@@ -137,7 +138,8 @@ def unshaded(
     """
     none = lights._replace(blockers=np.zeros_like(lights.blockers))
     out = np.zeros((len(points_m), len(lights.kind)))
-    over_rows(_incident, len(points_m), points_m, normals, 0, cards, none, out, least=64)
+    points, facing = (np.array(a, dtype=np.float64, order="C") for a in (points_m, normals))
+    over_rows(_incident, len(points), points, facing, 0, cards, none, out, least=64)
     return out
 
 

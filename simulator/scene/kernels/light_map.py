@@ -7,13 +7,12 @@ many lights there are.
 
 from __future__ import annotations
 
-from collections import OrderedDict
-from threading import Lock
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.bounded import Bounded
 from simulator.kernels import helper
 from simulator.units import FloatArray
 
@@ -72,10 +71,9 @@ def no_map() -> PackedMap:
     )  # fmt: skip
 
 
-_FOLDED: OrderedDict[tuple[int, bytes], tuple[PackedMap, PackedMap]] = OrderedDict()
-_LOCK = Lock()
 MOST_FOLDED = 12
 """Folded maps that are kept: those of the parts of a scene's light that are weighed anew."""
+_FOLDED: Bounded[tuple[PackedMap, PackedMap]] = Bounded(MOST_FOLDED)
 
 
 def folded(
@@ -96,16 +94,12 @@ def folded(
     if not len(light_map.grid):
         return light_map
     key = (id(light_map.by_band), amount.tobytes())
-    with _LOCK:
-        if key in _FOLDED:
-            _FOLDED.move_to_end(key)
-            return _FOLDED[key][1]
-    out = _fold(light_map, kind_is_sky, coefficient, amount)
-    with _LOCK:
-        _FOLDED[key] = (light_map, out)  # the first one is held so that its number is not reused
-        while len(_FOLDED) > MOST_FOLDED:
-            _FOLDED.popitem(last=False)
-    return out
+    known = _FOLDED.get(key)
+    if known is None:
+        # the map as it came is held so that its number is not reused
+        made = _fold(light_map, kind_is_sky, coefficient, amount)
+        known = _FOLDED.put(key, (light_map, made))
+    return known[1]
 
 
 def _fold(

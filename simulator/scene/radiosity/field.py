@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
@@ -23,6 +23,7 @@ from simulator.scene.radiosity.gather import FAR_GROUND, SKY, Scenery, Seen, loo
 from simulator.scene.radiosity.leaves import Leaves, cut
 from simulator.scene.radiosity.solve import (
     BURIED,
+    SETTLED,
     Slots,
     Views,
     bounced,
@@ -42,8 +43,12 @@ POINT_RAYS, MOST_POINT_RAYS = 1024, 1_500_000
 LEAST_POINT_RAYS = 128
 MOST_ASKED = 32
 """Lists of points whose light is kept with a field."""
+MOST_CASTERS = 4
+"""Trees of a world without one of its bodies that are kept with a field."""
 ROUGH_COARSER, ROUGH_FEWER = 2.5, 4
 """By how much leaves are coarser and directions fewer in rough light fields."""
+ROUGH_SETTLED = 1e-3
+"""Share of the first bounce from which rough light fields take no more of them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,6 +91,8 @@ class LightField:
         if not any(mesh.card == card for mesh in self.world.meshes):
             card = -1
         if card not in known:
+            if len(known) >= MOST_CASTERS:
+                known.pop(next(iter(known)))
             caster = RayCaster.of(self.world, without=card)
             known[card] = caster, Scenery.of(caster, self.leaves)
         return known[card]
@@ -162,6 +169,13 @@ class LightField:
             return np.asarray(amount[lights] / total)
         return np.asarray((lights == self.slots.light[slot]).astype(float))
 
+    def lent(self, world: World) -> LightField:
+        """The same field for a world that stands as this one does, under lights of its own."""
+        other = replace(self, world=world)
+        for name in ("_points", "_casters"):
+            other.__dict__[name] = self.__dict__.setdefault(name, {})
+        return other
+
     @cached_property
     def counted(self) -> FloatArray:
         """Share (slots, bands) of a unit of each slot's light in every band, in its own unit."""
@@ -218,6 +232,41 @@ def rough() -> Iterator[None]:
         _ROUGH.reset(before)
 
 
+def is_rough() -> bool:
+    """Whether a search runs, within `rough`."""
+    return _ROUGH.get()
+
+
+_LENT: ContextVar[LightField | None] = ContextVar("lent", default=None)
+
+
+@contextmanager
+def lending(field: LightField) -> Iterator[None]:
+    """Within it, worlds that stand as that of a field does take its bounced light.
+
+    For draws from tolerances: bounced light is told for one unit of each light, so that a stronger
+    lamp bounces more. What a beam that is wider by its tolerance, or another reflectance, changes
+    in a unit's share is of the second order, and is left out; never for a verdict or a picture.
+    """
+    before = _LENT.set(field)
+    try:
+        yield
+    finally:
+        _LENT.reset(before)
+
+
+def _lent_to(world: World) -> LightField | None:
+    """The field that is lent, if it fits a world."""
+    field = _LENT.get()
+    if field is None:
+        return None
+    own, slots = slots_of(world.lights), field.slots
+    alike = np.array_equal(own.light, slots.light) and np.array_equal(own.of, slots.of)
+    if not alike or kept.geometry(world) != kept.geometry(field.world):
+        return None
+    return field.lent(world)
+
+
 def light_field(world: World) -> LightField:
     """The light field of a world, made once for its content and kept.
 
@@ -250,6 +299,9 @@ def light_field(world: World) -> LightField:
     found = _FIELDS.get(key)
     if found is not None:
         return found
+    lent = _lent_to(world)
+    if lent is not None:
+        return lent
     if _ROUGH.get():
         return _rough_field(world, key)
     field = _read(world, key)
@@ -309,7 +361,8 @@ def make(world: World, *, rough: bool = False) -> LightField:
     slots = slots_of(world.lights)
     direct = direct_on_leaves(world, caster, seen, slots)
     rho = patch_reflectances(world, seen.leaves, slots)
-    sent = bounced(direct, rho, seen.patch).reshape(rho.shape)
+    settled = ROUGH_SETTLED if rough else SETTLED
+    sent = bounced(direct, rho, seen.patch, settled).reshape(rho.shape)
     far = far_ground(world.lights, slots)
     both = [seen.node, seen.solid]
     sky = np.concatenate([one.share(SKY) for one in both]).astype(np.float32)

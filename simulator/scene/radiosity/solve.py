@@ -216,9 +216,15 @@ def band_ratios(lights: list[LightSource], slots: Slots) -> FloatArray:
 
 
 def bounced(
-    direct: NDArray[np.float32], reflectance: NDArray[np.float32], seen: Seen
+    direct: NDArray[np.float32],
+    reflectance: NDArray[np.float32],
+    seen: Seen,
+    settled: float = SETTLED,
 ) -> NDArray[np.float32]:
-    """What patches send (leaves, slots x bands) once all bounces are in it: rho X."""
+    """What patches send (leaves, slots x bands) once all bounces are in it: rho X.
+
+    A bounce that adds no more than the share `settled` of the first is the last.
+    """
     n = len(direct)
     direct, rho = direct.reshape(n, -1), reflectance.reshape(n, -1)
     sent = rho * direct
@@ -227,6 +233,6 @@ def bounced(
     for _ in range(MOST_BOUNCES):
         last = rho * seen.gathered(last)
         sent = sent + last
-        if not float(np.abs(last).sum(axis=0).max()) > SETTLED * whole:
+        if not float(np.abs(last).sum(axis=0).max()) > settled * whole:
             break
     return sent
