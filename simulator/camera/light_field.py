@@ -32,6 +32,7 @@ from simulator.scene.air import GLOW_COLUMNS, add_air
 from simulator.scene.emitters import add_emitters, stray_totals
 from simulator.scene.kernels.pack import PackedLights
 from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_layer
+from simulator.scene.radiosity.field import is_rough
 from simulator.units import FloatArray, Image
 
 EDGE_SPLIT = 3
@@ -85,7 +86,7 @@ def _small(in_scene: CameraInScene, mode: Mode) -> _Small:
     kept: dict[Mode, _Small] = in_scene.__dict__.setdefault("_small", {})
     if mode not in kept:
         kept[mode] = _weighed_small(in_scene, mode) or _traced_small(
-            in_scene, mode, in_scene.lights(mode)
+            in_scene, mode, in_scene.lights(mode), interpolated=is_rough()
         )
     return kept[mode]
 
@@ -126,16 +127,18 @@ def _weighed_small(in_scene: CameraInScene, mode: Mode) -> _Small | None:
     return None if rate is None else _Small(rate, stray_light)
 
 
-def _traced_small(in_scene: CameraInScene, mode: Mode, lights: PackedLights) -> _Small:
+def _traced_small(
+    in_scene: CameraInScene, mode: Mode, lights: PackedLights, *, interpolated: bool = False
+) -> _Small:
     sensor = in_scene.camera.sensor
     step = max(1.0, sensor.width_px / METER_COLUMNS)
     sampling = Sampling(0.0, 0.0, step, int(sensor.height_px / step), int(sensor.width_px / step))
     scene, view = in_scene.packed_scene, in_scene.packed_view
     static = trace_layer(
-        sampling, scene, lights, view, mode=STATIC, fine=SMALL_SPLIT, interpolated=False
+        sampling, scene, lights, view, mode=STATIC, fine=SMALL_SPLIT, interpolated=interpolated
     )
     rate, depth = _composed(
-        in_scene, mode, lights, sampling, 0.0, static, SMALL_SPLIT, interpolated=False
+        in_scene, mode, lights, sampling, 0.0, static, SMALL_SPLIT, interpolated=interpolated
     )
     stray_light = _with_lamps(in_scene, rate, depth, sampling, lights, 0.0, 1)
     scale = np.float32(in_scene.switches.light_scale)

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.region import Drawn, RegionPlan, Traces
 from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_samples
+from simulator.scene.radiosity.field import is_rough
 from simulator.scene.world import World
 from simulator.units import FloatArray, Image
 
@@ -224,11 +225,14 @@ class RelitTraces(Traces):
         """The layer by the lights of one part as written."""
         lens, lights = in_scene.camera.lens, in_scene.lights(mode)
         # the iris acts on vignetting and all rates, the air on what reaches a thing
-        key = (
+        exact: tuple[object, ...] = (
             mode, moment, group, grid.step, lens.f_number, lens.relative_illumination_corner,
             lights.extinction, weights.tobytes(), self.variant, self.shown,
         )  # fmt: skip
-        found = self.store.find(key, grid)
+        found, key = self.store.find(exact, grid), exact
+        if found is None and is_rough():  # kept apart, so that no verdict takes it
+            key = ("rough", *exact)
+            found = self.store.find(key, grid)
         if found is not None:
             return found
         drawn_as = (*key[:-2], self.variant if self.like is None else self.like)
@@ -239,7 +243,7 @@ class RelitTraces(Traces):
         traced = trace_samples(
             wide, in_scene.packed_scene, lights._replace(amount=self.written),
             in_scene.packed_view, mode=group, weights=weights, known=again,
-            for_paints=self.for_paints,
+            for_paints=self.for_paints, interpolated=key is not exact and not self.for_paints,
         )  # fmt: skip
         if known is None:
             self.store.drawn[drawn_as] = Drawn(wide, traced)

@@ -33,6 +33,7 @@ from simulator.camera.stray_light import add_glare
 from simulator.scene.air import add_air
 from simulator.scene.emitters import add_emitters
 from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, Traced, trace_samples
+from simulator.scene.radiosity.field import is_rough
 from simulator.units import FloatArray, Image
 
 NOTHING_LEFT = 1e-5
@@ -169,7 +170,14 @@ def _traced(
             ).layer  # fmt: skip
     wide = grid.wider(1)
     traced = trace_samples(
-        wide, scene, lights, view, mode=group, weights=factors, for_paints=for_paints
+        wide,
+        scene,
+        lights,
+        view,
+        mode=group,
+        weights=factors,
+        for_paints=for_paints,
+        interpolated=is_rough() and not for_paints,
     )
     store.append(Drawn(wide, traced))
     part = grid.part_of(wide)

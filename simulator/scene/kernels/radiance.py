@@ -20,9 +20,9 @@ from numpy.typing import NDArray
 
 from simulator.kernels import over_rows
 from simulator.scene.kernels.blocks import (
-    ALONE,
     BLOCK,
     EDGE,
+    EVEN,
     fill_blocks,
     find_creases,
     sort_samples,
@@ -163,7 +163,7 @@ class _Painter:
         s = self.s
         out = np.zeros((s.rows, s.columns, 3), np.float32)
         cover = self.wanted.astype(np.float32)
-        if fine == 1:
+        if fine == 1 and not interpolated:
             self.paint(out, self.wanted)
             return out, cover
         kind, even = sort_samples(self.found, self.mats, BLOCK)
@@ -174,11 +174,12 @@ class _Painter:
         if self.mode != STATIC:
             even &= self.wanted[::BLOCK, ::BLOCK][: even.shape[0], : even.shape[1]]
         self.even_parts(out, kind, even)
-        j, i = np.nonzero(kind == EDGE)
+        split = (kind == EDGE) & (fine > 1)
+        j, i = np.nonzero(split)
         self.edges(out, cover, j, i, fine)
-        j, i = np.nonzero((kind == ALONE) & self.wanted)
+        j, i = np.nonzero((kind != EVEN) & ~split & self.wanted)
         out[j, i] = self.lit(j, i)
-        self.roughen(out, (kind != EDGE) & self.wanted)
+        self.roughen(out, ~split & self.wanted)
         return out, cover
 
     def paint(self, out: Image, which: NDArray[np.bool_]) -> None:
@@ -318,6 +319,7 @@ def trace_samples(
     weights: NDArray[np.float64] | None = None,
     known: Traced | None = None,
     for_paints: bool = False,
+    interpolated: bool = False,
 ) -> Traced:
     """Trace one layer sample by sample, edges not split.
 
@@ -330,6 +332,8 @@ def trace_samples(
         things in other paints: samples that show the same as there are taken from it.
     for_paints
         Whether it is to be known for other paints, so that what bodies do to the light is kept.
+    interpolated
+        As in `trace_layer`; for searches.
     """
     w = np.ones(lights.kind.shape[0]) if weights is None else np.asarray(weights, np.float64)
     before = None if known is None else known.seen
@@ -337,7 +341,7 @@ def trace_samples(
     if known is None:
         if for_paints:
             painter.find_cast()
-        rate, cover = painter.painted(1)
+        rate, cover = painter.painted(1, interpolated=interpolated)
     else:
         rate, cover = painter.repainted(known)
     layer = Layer(rate, cover, painter.depth)
