@@ -78,7 +78,7 @@ def rerun(
     >>> part = {"sensor.width_px": 640, "sensor.height_px": 640}
     >>> camera = Camera.load("plate-2mp-infrared").set(part)
     >>> folder = predict("depot-gate-infrared", camera, remedies=False,
-    ...                  tolerances=False).save(mkdtemp())
+    ...                  tolerances=False, reserve=False).save(mkdtemp())
     >>> rerun(folder).identical
     True
     """

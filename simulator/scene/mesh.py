@@ -45,6 +45,8 @@ class Mesh:
         Material of the back of all triangles; -1 if both sides are alike.
     first, moved_m
         The body where it stood first, if it has moved, and how far it has (3,) [m].
+    apart
+        Whether rays look for it by itself, since others stand in for it while all else stays.
 
     Examples
     --------
@@ -65,6 +67,7 @@ class Mesh:
     inside: int = -1
     first: Mesh | None = None
     moved_m: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    apart: bool = False
 
     def moved(self, by_m: FloatArray) -> Mesh:
         """The same body somewhere else."""

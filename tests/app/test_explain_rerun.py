@@ -7,19 +7,22 @@ import sys
 from pathlib import Path
 
 import pytest
+from bare import bare
 
-from simulator import predict
+from simulator import Camera, predict
 from simulator.api.again import rerun
 from simulator.api.explaining import ROOTS, explain, keys
 from simulator.app.cli import main
 from simulator.errors import InputError
 
-GATE, CAMERA = "depot-gate-infrared", "plate-2mp-infrared"
+GATE, CAMERA = bare("depot-gate-infrared"), "plate-2mp-infrared"
+SMALL = {"sensor.width_px": 640, "sensor.height_px": 640}
 
 
 @pytest.fixture(scope="module")
 def result(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    found = predict(GATE, CAMERA, seed=7, remedies=False, tolerances=False)
+    camera = Camera.load(CAMERA).set(SMALL)
+    found = predict(GATE, camera, seed=7, remedies=False, tolerances=False, reserve=False)
     return found.save(tmp_path_factory.mktemp("again") / "result")
 
 

@@ -177,8 +177,9 @@ def _skull(drawn: DrawnHead) -> list[Mesh]:
     look, m = drawn.look, drawn.materials
     skin = int(m.skin[-1])
     bare = drawn.headwear != "none"
-    front = _opaque(face_texture(look, m))
-    back = _opaque(face_texture(look, m, back=True))
+    shades = shades_of(drawn)
+    front = _opaque(_texture_of(look, shades, False))
+    back = _opaque(_texture_of(look, shades, True))
     hair = look.style != "bald" and not bare
     quarter = np.pi / 2.0
     # the front's corners lie close where the features are
@@ -340,7 +341,7 @@ def _bust(drawn: DrawnHead) -> list[Mesh]:
     return [outward(of_grid("bust", points, cloth, around=True))]
 
 
-@lru_cache(maxsize=24)
+@lru_cache(maxsize=32)
 def head(
     look: Look, shades: tuple[tuple[int, ...], ...], glasses: bool, headwear: str, collar: bool
 ) -> Mesh:
@@ -348,12 +349,7 @@ def head(
 
     `shades` gives the materials as `shades_of` does.
     """
-    skin, hair, lips, cloth, (white, iris, dark) = shades
-    materials = FaceMaterials(
-        np.array(skin, np.uint8), np.array(hair, np.uint8), np.array(lips, np.uint8),
-        np.array(cloth, np.uint8), white, iris, dark,
-    )  # fmt: skip
-    drawn = DrawnHead(look, materials, glasses, headwear, False, collar)
+    drawn = DrawnHead(look, materials_of(shades), glasses, headwear, False, collar)
     parts = _skull(drawn)
     if look.style == "long" and headwear != "hood":
         parts += _long_hair(drawn)
@@ -375,15 +371,34 @@ def shades_of(drawn: DrawnHead) -> tuple[tuple[int, ...], ...]:
     return (*rows, (int(m.white), int(m.iris), int(m.dark)))
 
 
+def materials_of(shades: tuple[tuple[int, ...], ...]) -> FaceMaterials:
+    """The materials of a head again, see `shades_of`."""
+    skin, hair, lips, cloth, (white, iris, dark) = shades
+    return FaceMaterials(
+        np.array(skin, np.uint8), np.array(hair, np.uint8), np.array(lips, np.uint8),
+        np.array(cloth, np.uint8), white, iris, dark,
+    )  # fmt: skip
+
+
 def head_of(drawn: DrawnHead) -> Mesh:
     """The head of a target in its place; see `head`."""
     mesh = head(drawn.look, shades_of(drawn), drawn.glasses, drawn.headwear, drawn.collar)
     a = np.radians(drawn.tilt_deg)
     c, s = np.cos(a), np.sin(a)
     lean = np.array([[1.0, 0.0, 0.0], [0.0, c, s], [0.0, -s, c]])
-    leant = replace(mesh, vertices_m=mesh.vertices_m @ lean, normals=mesh.normals @ lean)
+    leant = replace(
+        mesh, vertices_m=mesh.vertices_m @ lean, normals=mesh.normals @ lean, apart=True
+    )
     facing = drawn.facing_deg + (180.0 if drawn.back else 0.0)
     return leant.placed(np.asarray(drawn.centre_m), facing, drawn.scale)
+
+
+@lru_cache(maxsize=64)
+def _texture_of(look: Look, shades: tuple[tuple[int, ...], ...], back: bool) -> NDArray[np.uint8]:
+    """What a head shows; see `face_texture`."""
+    texture = face_texture(look, materials_of(shades), back=back)
+    texture.flags.writeable = False
+    return texture
 
 
 def head_card(name: str, drawn: DrawnHead, group: int) -> Card:
@@ -391,7 +406,7 @@ def head_card(name: str, drawn: DrawnHead, group: int) -> Card:
 
     It shows what the skin shows; a head seen from behind shows that side.
     """
-    texture = face_texture(drawn.look, drawn.materials, back=drawn.back)
+    texture = _texture_of(drawn.look, shades_of(drawn), drawn.back)
     return upright_card(
         name,
         np.asarray(drawn.centre_m),

@@ -100,6 +100,24 @@ class _Tree(NamedTuple):
     """Number of each of its triangles among those of all bodies."""
 
 
+MOST_TREES = 32
+"""Trees that are kept, for bodies that come again in other scenes."""
+_TREES: Bounded[Any] = Bounded(MOST_TREES)
+
+
+def _embree_of(corners: Image) -> Any:
+    """The tree over triangles (t, 3, 3), made once for those of the same corners."""
+    key = hashlib.blake2b(corners, digest_size=16).hexdigest()
+    scene = _TREES.get(key)
+    if scene is None:
+        scene = EmbreeScene(robust=True)
+        TriangleMesh(scene, corners)
+        # building the tree belongs to the first ray: not to be left to many threads at once
+        scene.run(np.zeros((1, 3), np.float32), np.ones((1, 3), np.float32))
+        _TREES.put(key, scene)
+    return scene
+
+
 class Drawings(NamedTuple):
     """What is drawn on the bodies: their textures, and where triangles lie on them."""
 
@@ -158,7 +176,7 @@ class PackedBodies:
             if (static_only and mesh.group > 0) or (without >= 0 and mesh.card == without):
                 continue
             # each movement has a tree of its own at every moment, so that all moments share it
-            alike.setdefault((mesh.group, mesh.moved_m), []).append(k)
+            alike.setdefault((mesh.group, mesh.moved_m, mesh.apart), []).append(k)
         out = []
         for chosen in alike.values():
             name = (dense, *chosen)
@@ -170,17 +188,15 @@ class PackedBodies:
         return out
 
     def _grown(self, chosen: Sequence[int], dense: bool) -> _Tree | None:
-        taken = np.isin(self.drawings.owner, chosen)
+        owned = taken = np.isin(self.drawings.owner, chosen)
         if dense:
-            taken &= self.dense
+            taken = owned & self.dense
         if not np.any(taken):
             return None
-        scene = EmbreeScene(robust=True)
-        corners = np.concatenate([m.shape.vertices_m[m.triangles] for m in self.meshes])
-        TriangleMesh(scene, corners[taken].astype(np.float32))
-        # building the tree belongs to the first ray: not to be left to many threads at once
-        scene.run(np.zeros((1, 3), np.float32), np.ones((1, 3), np.float32))
-        return _Tree(scene, np.flatnonzero(taken))
+        shapes = [self.meshes[k].shape for k in sorted(chosen)]
+        corners = np.concatenate([m.vertices_m[m.triangles] for m in shapes])
+        corners = np.ascontiguousarray(corners[taken[owned]], np.float32)
+        return _Tree(_embree_of(corners), np.flatnonzero(taken))
 
     def hits(
         self,
