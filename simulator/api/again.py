@@ -98,6 +98,7 @@ def rerun(
         progress=progress,
         remedies=asked["remedies"],
         tolerances=asked["tolerances"],
+        reserve=asked["reserve"],
         cameras=None if others is None else [Camera.load(name) for name in others],
     )
     with tempfile.TemporaryDirectory() as aside:
@@ -120,7 +121,11 @@ def _asked(folder: Path, found: Mapping[str, Any]) -> dict[str, Any]:
             fix="run the command of the study again with the files in its inputs/",
         )
     asked = json_of(folder / "inputs" / RUN, "record of what was asked")
-    kinds = {"remedies": bool, "tolerances": bool, "raw": bool, "cameras": list | None}
+    # the reserve was always sought before it could be left out
+    asked.setdefault("reserve", True)
+    kinds = {
+        "remedies": bool, "tolerances": bool, "reserve": bool, "raw": bool, "cameras": list | None,
+    }  # fmt: skip
     for name, kind in kinds.items():
         if not isinstance(asked.get(name), kind):
             raise FileFormatError(

@@ -42,7 +42,7 @@ class Prediction(Shown, study.Result):
     """
 
     asked: Mapping[str, Any] = MappingProxyType(
-        {"remedies": True, "tolerances": True, "cameras": None}
+        {"remedies": True, "tolerances": True, "reserve": True, "cameras": None}
     )
 
     @cached_property
@@ -216,6 +216,8 @@ def predict(
     )
     found = Prediction.of(replace(result, verdict=worded(result.verdict)))
     names = None if cameras is None else [camera.name for camera in cameras]
-    asked = {"remedies": remedies, "tolerances": tolerances, "cameras": names}
+    asked = {
+        "remedies": remedies, "tolerances": tolerances, "reserve": reserve, "cameras": names
+    }  # fmt: skip
     object.__setattr__(found, "asked", MappingProxyType(asked))  # beside the frozen result
     return found

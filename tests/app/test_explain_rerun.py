@@ -79,7 +79,8 @@ def test_what_cannot_be_made_again_is_refused(result: Path, tmp_path: Path) -> N
         with pytest.raises(InputError):
             rerun(tmp_path)
     whole = json.loads((result / "inputs" / "run.json").read_text())
-    assert whole == {"cameras": None, "raw": False, "remedies": False, "tolerances": False}
+    plain = dict.fromkeys(("raw", "remedies", "reserve", "tolerances"), False)
+    assert whole == {"cameras": None, **plain}
 
 
 @pytest.mark.by_hand

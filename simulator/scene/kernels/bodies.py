@@ -107,7 +107,7 @@ _TREES: Bounded[Any] = Bounded(MOST_TREES)
 
 def _embree_of(corners: Image) -> Any:
     """The tree over triangles (t, 3, 3), made once for those of the same corners."""
-    key = hashlib.blake2b(corners, digest_size=16).hexdigest()
+    key = hashlib.blake2b(corners.tobytes(), digest_size=16).hexdigest()
     scene = _TREES.get(key)
     if scene is None:
         scene = EmbreeScene(robust=True)
