@@ -167,6 +167,8 @@ def written(rows: Sequence[dict[str, Any]]) -> str:
     runs = len(SEEDS) * len(ways)
     plain, dark = sum(w["plain"] for w in ways), sum(w["dark"] for w in ways)
     broken = sum(bool(w["broken"]) for w in ways)
+    names = {row["name"] for row in rows}
+    open_still = [question.name for question in QUESTIONS if question.name not in names]
     out = [
         "# Specifications checked",
         "",
@@ -176,7 +178,8 @@ def written(rows: Sequence[dict[str, Any]]) -> str:
         "",
         f"- {len(rows)} of the {len(QUESTIONS)} questions have been asked with this version;"
         f" {sum(bool(row['ways']) for row in rows)} of these end in a specification,"
-        f" {len(ways)} ways in all.",
+        f" {len(ways)} ways in all (those with a second camera read with the first and are not"
+        " counted twice)." + (f" Not asked yet: {', '.join(open_still)}." if open_still else ""),
         f"- As given: the target probability is reached in {plain} of {runs} runs"
         f" ({100.0 * plain / max(runs, 1):.0f} %).",
         f"- With the reserve used up: in {dark} of {runs} ({100.0 * dark / max(runs, 1):.0f} %).",
