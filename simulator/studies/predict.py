@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.bounded import give_back
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera, bundled_cameras
 from simulator.camera.pipeline import (
@@ -153,11 +154,13 @@ def predict(
         if cameras is None and remedies:
             cameras = bundled_cameras(but=camera.name)
         others = [c for c in cameras or () if c.name != camera.name] if remedies else None
-        return _predict(scene, camera, seed, say, trials, others, tolerances, reserve, answered)
+        found = _predict(scene, camera, seed, say, trials, others, tolerances, reserve, answered)
     except InputError as error:
         if error.file is None:
             raise error.but(file=scene.file) from None
         raise
+    give_back()
+    return found
 
 
 def _predict(
