@@ -67,6 +67,12 @@ def specify(
             " infrared-850-15w-30deg). Repeatable.",
         ),
     ] = None,
+    thorough: Annotated[
+        bool,
+        typer.Option(
+            help="Draw the tolerances and seek every reserve; without, only the reserve in light."
+        ),
+    ] = True,
     sets: SetOption = None,
     at: AtOption = None,
     place: PlaceOption = None,
@@ -107,6 +113,7 @@ def specify(
             loaded, [*([camera] if camera else []), *(cameras or [])], reserve=reserve,
             gain_cap_db=gain_cap, budget=budget,
             prices=dict(parse_price(text) for text in price or []), workers=workers, seed=seed,
+            thorough=thorough,
             at="worst" if worst else None,
             place=parse_place(place) if worst and place is not None else None,
             progress=progress, answered=answered,
