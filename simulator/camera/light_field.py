@@ -83,12 +83,13 @@ class _Small(NamedTuple):
 
 def _small(in_scene: CameraInScene, mode: Mode) -> _Small:
     """The small picture in a mode, kept with the camera."""
-    kept: dict[Mode, _Small] = in_scene.__dict__.setdefault("_small", {})
-    if mode not in kept:
-        kept[mode] = _weighed_small(in_scene, mode) or _traced_small(
+    kept: dict[tuple[Mode, bool], _Small] = in_scene.__dict__.setdefault("_small", {})
+    key = (mode, is_rough())  # what a search made serves no verdict
+    if key not in kept:
+        kept[key] = _weighed_small(in_scene, mode) or _traced_small(
             in_scene, mode, in_scene.lights(mode), interpolated=is_rough()
         )
-    return kept[mode]
+    return kept[key]
 
 
 def _weighed_small(in_scene: CameraInScene, mode: Mode) -> _Small | None:

@@ -146,7 +146,8 @@ class RelitTraces(Traces):
     ) -> Layer:
         """One layer of a grid at a moment, added up from those of the parts."""
         moment = 0.0 if group == STATIC else time_s
-        key = (mode, grid, moment, group, None if factors is None else factors.tobytes())
+        by = None if factors is None else factors.tobytes()
+        key = (mode, grid, moment, group, by, is_rough())
         if key not in self.layers:
             self.layers[key] = self._mixed(in_scene, mode, grid, moment, group, factors)
         return self.layers[key]
@@ -173,6 +174,7 @@ class RelitTraces(Traces):
             mode, shutter_s, plan.box_px, plan.sampling, plan.wavelength_nm, plan.point_m.tobytes(),
             time_s, None if factors is None else factors.tobytes(), lens.f_number,
             lens.relative_illumination_corner, lights.extinction, in_scene.switches, self.shown,
+            is_rough(),
         )  # fmt: skip
         pixels = self.store.pixels.get(key)
         if pixels is None:

@@ -26,6 +26,7 @@ LEAST_SHIFT_PX = 0.02
 LARGEST_DRIFT = 0.9
 """Movement down the picture from row to row that is still followed [px]."""
 THIRDS = 2.0 * np.pi / 3.0 * np.arange(3)
+HALVES = np.array([0.0, np.pi])
 
 
 def line_time_s(in_scene: CameraInScene) -> float:
@@ -209,15 +210,21 @@ class Bands:
         P_k = 1 + d cos(a_k + phi), a_k = 0, 120, 240 degrees, s = sinc(w T / 2 pi)
 
     so that three pictures with every lamp dimmed by its P_k, none of them negative, give every row
-    of every moment. Lamps of another frequency need three pictures of their own.
+    of every moment. Where all lamps of a frequency swing together or against one another two do, at
+    a_k = -phi and half a turn on, with 1/2 for both 1/3 and 2/3. Lamps of another frequency need
+    pictures of their own, without the first term.
     """
 
     weights: FloatArray
     """(pictures, lights) factors P_k on the lights."""
     light_hz: FloatArray
-    """(frequencies,) of the light [Hz], three pictures each."""
+    """(pictures,) frequency of the light [Hz]."""
+    angle_rad: FloatArray
+    """(pictures,) a_k."""
     swing: FloatArray
-    """(frequencies,) what the shutter leaves of it, s."""
+    """(pictures,) what the shutter leaves of the wave times its factor, 2/3 s."""
+    steady: FloatArray
+    """(pictures,) the first term, 1/3; 0 but for the first frequency."""
     line_s: float
     row_px: float
 
@@ -226,10 +233,8 @@ class Bands:
         y = first_row + np.arange(rows) + 0.5
         t = time_s + (y - self.row_px) * self.line_s
         turn = 2.0 * np.pi * self.light_hz[:, None] * t
-        wave = np.cos(turn[:, None, :] - THIRDS[None, :, None]) * self.swing[:, None, None]
-        out = 2.0 / 3.0 * wave
-        out[0] += 1.0 / 3.0
-        return np.asarray(out.reshape(-1, rows))
+        wave = np.cos(turn - self.angle_rad[:, None])
+        return np.asarray(self.steady[:, None] + self.swing[:, None] * wave)
 
     def mix(self, pictures: list[Image], time_s: float, first_row: int = 0) -> Image:
         """The picture (rows, columns, 3) of a moment, every row at its own."""
@@ -241,7 +246,10 @@ class Bands:
 
     def mean(self, pictures: list[Image]) -> Image:
         """The picture without flicker."""
-        return np.asarray((pictures[0] + pictures[1] + pictures[2]) / np.float32(3.0))
+        out = np.zeros_like(pictures[0])
+        for share, picture in zip(self.steady.astype(np.float32), pictures, strict=True):
+            out += share * picture
+        return out
 
 
 def bands(in_scene: CameraInScene, shutter_s: float) -> Bands | None:
@@ -255,10 +263,15 @@ def bands(in_scene: CameraInScene, shutter_s: float) -> Bands | None:
     lively = np.round(depth * swing, 9) != 0.0
     if line == 0.0 or not np.any(lively):
         return None
-    found = np.unique(hz[lively])
-    weights = [
-        np.where(lively & (hz == f), 1.0 + depth * np.cos(phase + a), 1.0)
-        for f in found
-        for a in THIRDS
-    ]
-    return Bands(np.array(weights), found, np.sinc(found * shutter_s), line, row_zero_px(in_scene))
+    rows = []
+    for first, f in enumerate(np.unique(hz[lively])):
+        which = lively & (hz == f)
+        lead = phase[which][0]
+        together = np.allclose(np.sin(phase[which] - lead), 0.0, atol=1e-9)
+        angles, part = (HALVES - lead, 0.5) if together else (THIRDS, 2.0 / 3.0)
+        for a in angles:
+            weights = np.where(which, 1.0 + depth * np.cos(phase + a), 1.0)
+            base = 1.0 / len(angles) if first == 0 else 0.0
+            rows.append((weights, f, a, part * np.sinc(f * shutter_s), base))
+    weights, hz, angle, swing, steady = (np.array(column) for column in zip(*rows, strict=True))
+    return Bands(weights, hz, angle, swing, steady, line, row_zero_px(in_scene))
