@@ -279,8 +279,8 @@ def trace_layer(
         Factor for every light (L,), one by default: light adds up, so a light may be dimmed
         or switched off here without building the scene again.
     interpolated
-        Whether light is interpolated over blocks where it is even, if edges are split. Which blocks are depends on the
-        light, so that layers of single lights add up exactly only without.
+        Whether light is interpolated over blocks where it is even, if edges are split. Which blocks
+        are depends on the light, so that layers of single lights add up exactly only without.
     """
     w = np.ones(lights.kind.shape[0]) if weights is None else np.asarray(weights, np.float64)
     painter = _Painter(sampling, scene, _with_map(lights, w), view, w, mode)
