@@ -15,7 +15,7 @@ ROOT = Path(__file__).resolve().parents[1]
 @pytest.mark.invariant
 def test_broken_input_is_read_or_refused_and_nothing_else(tmp_path: Path) -> None:
     done = subprocess.run(
-        [sys.executable, str(ROOT / "tools" / "fuzz.py"), "--seconds", "0.3", "--kept",
+        [sys.executable, str(ROOT / "tools" / "fuzz.py"), "--seconds", "0.2", "--kept",
          str(tmp_path / "kept")],
         cwd=tmp_path, capture_output=True, text=True, check=False,
     )  # fmt: skip

@@ -169,12 +169,19 @@ def written(rows: Sequence[dict[str, Any]]) -> str:
     broken = sum(bool(w["broken"]) for w in ways)
     names = {row["name"] for row in rows}
     open_still = [question.name for question in QUESTIONS if question.name not in names]
+    quick = [row["name"] for row in rows if not row.get("thorough")]
+    depth = "Tolerances were drawn and every reserve was sought."
+    if quick:
+        depth = (
+            f"Asked with `--no-thorough`: {', '.join(quick)}. There tolerances were not drawn, and"
+            " the reserve was sought in light alone, not in speed, distance and dirt."
+        )
     out = [
         "# Specifications checked",
         "",
         "Written by `tools/check_specifications.py`. Ten questions; every way applied as it is"
         f" given on {len(SEEDS)} seeds that neither search nor proof saw, {TRIALS} pictures each,"
-        f" and again with all light weaker by the reserve of {RESERVE:g}.",
+        f" and again with all light weaker by the reserve of {RESERVE:g}. {depth}",
         "",
         f"- {len(rows)} of the {len(QUESTIONS)} questions have been asked with this version;"
         f" {sum(bool(row['ways']) for row in rows)} of these end in a specification,"
@@ -220,9 +227,8 @@ def main() -> None:
     for question in QUESTIONS:
         wanted = question.name in given.only if given.only else question.name not in kept
         if wanted:
-            kept[question.name] = asked(
-                question, given.workers, given.pages, thorough=given.thorough
-            )
+            found = asked(question, given.workers, given.pages, thorough=given.thorough)
+            kept[question.name] = {**found, "thorough": given.thorough}
             given.keep.parent.mkdir(parents=True, exist_ok=True)
             given.keep.write_text(json.dumps(kept, indent=1))
             print(question.name, kept[question.name]["answer"], flush=True)

@@ -74,7 +74,7 @@ def results(gate, camera, tmp_path_factory):
         {"target.plate.speed_kmh": 0.0, "task.wanted_probability": 0.8},
     )
     return {
-        "predict": predict(gate, camera, seed=3, remedies=False, tolerances=False),
+        "predict": predict(gate, camera, seed=3, remedies=False, tolerances=False, reserve=False),
         "quick": quick(gate, camera, trials=16, picture=True),
         "compare": compare([gate], [camera], variants={"slow": {"exposure.shutter_s": 0.02}}),
         "film": film(gate, camera, 2, judge=False),
