@@ -58,7 +58,7 @@ def test_inputs_are_the_numbers_with_a_tolerance():
 def test_draws_repeat_by_seed_and_lie_about_the_nominal():
     sets = [*SMALL, "task.target=truck", "task.name=recognise", "sensor.width_px=240",
             "sensor.height_px=135", "sensor.pixel_pitch_um=23.2"]  # fmt: skip
-    pair = load_pair(bare("depot-gate-dark"), "fixed-2mp-lowlight", sets)
+    pair = load_pair("depot-gate-dark", "fixed-2mp-lowlight", sets)
     one, same, other = (spread(open_session(*pair, seed=seed), draws=4) for seed in (1, 1, 2))
     assert one is not None and same is not None and other is not None
     assert np.array_equal(one.draws, same.draws)
