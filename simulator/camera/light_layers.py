@@ -174,7 +174,7 @@ class RelitTraces(Traces):
             mode, shutter_s, plan.box_px, plan.sampling, plan.wavelength_nm, plan.point_m.tobytes(),
             time_s, None if factors is None else factors.tobytes(), lens.f_number,
             lens.relative_illumination_corner, lights.extinction, in_scene.switches, self.shown,
-            is_rough(),
+            self.variant, is_rough(),
         )  # fmt: skip
         pixels = self.store.pixels.get(key)
         if pixels is None:

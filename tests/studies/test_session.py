@@ -11,6 +11,7 @@ from simulator.errors import InputError
 from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 from simulator.studies.quick import quick, quick_of
+from simulator.studies.quick_look import sure_look
 from simulator.studies.session import open_session
 
 SMALL = ("sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um=11.6")
@@ -179,3 +180,16 @@ def test_no_study_mounts_a_camera_by_itself():
         if any(word in file.read_text(encoding="utf-8") for word in alone)
     ]
     assert found == ["session.py"]
+
+
+@pytest.mark.invariant
+def test_a_sure_look_tells_a_face_from_strangers_as_a_judgement_does():
+    """Kept patches of strangers and of the target are kept apart."""
+    by_day = (
+        "natural_light.illuminance_lux=300", "lens.focal_length_mm=6", "task.name=recognise",
+        "sensor.width_px=240", "sensor.height_px=136", "sensor.pixel_pitch_um=23.2",
+    )  # fmt: skip
+    session = open_session(*pair(bare("entry-panel-face"), sets=by_day), seed=3)
+    found = sure_look(session)
+    assert found == pytest.approx(session.probability(proof=True).value, abs=1e-4)
+    assert found > 0.5
