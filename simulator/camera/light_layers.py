@@ -61,9 +61,9 @@ class LightLayers:
         """Keep a layer; the oldest ones are given up where all together would be too large."""
         self.held += _bytes(layer)
         while self.held > MOST_BYTES and self.kept:
-            key = next(iter(self.kept))
-            self.drawn.pop(key[:-1], None)
-            for _, old in self.kept.pop(key):
+            oldest = next(iter(self.kept))
+            self.drawn.pop(oldest[:-1], None)
+            for _, old in self.kept.pop(oldest):
                 self.held -= _bytes(old)
         self.kept.setdefault(key, []).append((grid, layer))
 
@@ -129,6 +129,11 @@ class RelitTraces(Traces):
     like: str | None = None
     """The world that differs from this one in the paint of things alone, where one is known."""
 
+    @property
+    def _world(self) -> tuple[str, str]:
+        """What tells the world of these traces from others that share the store."""
+        return self.variant, self.shown
+
     def painted_over(self, other: Traces) -> None:
         """As in `Traces`."""
         super().painted_over(other)
@@ -173,8 +178,8 @@ class RelitTraces(Traces):
         key = (
             mode, shutter_s, plan.box_px, plan.sampling, plan.wavelength_nm, plan.point_m.tobytes(),
             time_s, None if factors is None else factors.tobytes(), lens.f_number,
-            lens.relative_illumination_corner, lights.extinction, in_scene.switches, self.shown,
-            self.variant, is_rough(),
+            lens.relative_illumination_corner, lights.extinction, in_scene.switches,
+            *self._world, is_rough(),
         )  # fmt: skip
         pixels = self.store.pixels.get(key)
         if pixels is None:
@@ -229,7 +234,7 @@ class RelitTraces(Traces):
         # the iris acts on vignetting and all rates, the air on what reaches a thing
         exact: tuple[object, ...] = (
             mode, moment, group, grid.step, lens.f_number, lens.relative_illumination_corner,
-            lights.extinction, weights.tobytes(), self.variant, self.shown,
+            lights.extinction, weights.tobytes(), *self._world,
         )  # fmt: skip
         found, key = self.store.find(exact, grid), exact
         if found is None and is_rough():  # kept apart, so that no verdict takes it
@@ -237,7 +242,7 @@ class RelitTraces(Traces):
             found = self.store.find(key, grid)
         if found is not None:
             return found
-        drawn_as = (*key[:-2], self.variant if self.like is None else self.like)
+        drawn_as = (*key[: -len(self._world)], self.variant if self.like is None else self.like)
         known = self.store.drawn.get(drawn_as)
         wide = grid.wider(self.room_px + (known is None))
         part = None if known is None else wide.part_of(known.grid)

@@ -122,6 +122,17 @@ def test_light_of_two_lamps_adds_up():
 
 
 @pytest.mark.invariant
+@pytest.mark.parametrize("task", ["detect", "recognise", "identify"])
+def test_layers_that_a_session_keeps_show_everybody_as_himself(task):
+    """A look by kept layers tells what pictures traced for nothing else do: with nobody, or with
+    somebody else, in the target's place the layers are other ones."""
+    near = ("lens.use=varifocal-5-50", "lens.focal_length_mm=20", f"task.name={task}")
+    session = open_session(*pair("entry-panel-face", sets=near))
+    named = session.probability(proof=True).value
+    assert named > 0.5  # what kept layers of the wrong person gave was below 0.01
+    assert sure_look(session) == pytest.approx(named, abs=1e-6)
+
+
 def test_pictures_are_delivered_ones_with_their_place():
     scene, camera = pair(bare("depot-gate-infrared"))
     session = open_session(scene, camera, seed=5)
