@@ -121,18 +121,6 @@ def test_light_of_two_lamps_adds_up():
     np.testing.assert_allclose(parts - dark, light_of(session), rtol=1e-3)
 
 
-@pytest.mark.invariant
-@pytest.mark.parametrize("task", ["detect", "recognise", "identify"])
-def test_layers_that_a_session_keeps_show_everybody_as_himself(task):
-    """A look by kept layers tells what pictures traced for nothing else do: with nobody, or with
-    somebody else, in the target's place the layers are other ones."""
-    near = ("lens.use=varifocal-5-50", "lens.focal_length_mm=20", f"task.name={task}")
-    session = open_session(*pair("entry-panel-face", sets=near))
-    named = session.probability(proof=True).value
-    assert named > 0.5  # what kept layers of the wrong person gave was below 0.01
-    assert sure_look(session) == pytest.approx(named, abs=1e-6)
-
-
 def test_pictures_are_delivered_ones_with_their_place():
     scene, camera = pair(bare("depot-gate-infrared"))
     session = open_session(scene, camera, seed=5)
@@ -194,10 +182,11 @@ def test_no_study_mounts_a_camera_by_itself():
 
 
 @pytest.mark.invariant
-def test_a_sure_look_tells_a_face_from_strangers_as_a_judgement_does():
-    """Kept patches of strangers and of the target are kept apart."""
+@pytest.mark.parametrize("task", ["detect", "recognise"])
+def test_a_sure_look_tells_a_face_from_strangers_as_a_judgement_does(task):
+    """Kept patches of strangers, of nobody and of the target are kept apart."""
     by_day = (
-        "natural_light.illuminance_lux=300", "lens.focal_length_mm=6", "task.name=recognise",
+        "natural_light.illuminance_lux=300", "lens.focal_length_mm=6", f"task.name={task}",
         "sensor.width_px=240", "sensor.height_px=136", "sensor.pixel_pitch_um=23.2",
     )  # fmt: skip
     session = open_session(*pair(bare("entry-panel-face"), sets=by_day), seed=3)
