@@ -3,9 +3,11 @@
     python tools/fuzz.py [--seconds S] [--seed N] [--kept FOLDER] [READER ...]
 
 Good files have a few things done to them (`fuzz_inputs.py`) and go through the reader that a
-command would use. An `InputError` of at most 2 kB is a refusal; any other exception, a longer
-message, or more than ten seconds for one input is a fault: its input is kept and the tool ends
-with 1. `--seconds` is for each reader, ten minutes by default.
+command would use. An `InputError` of at most 2 kB is a refusal; any other exception, a warning, a
+longer message, or more than ten seconds for one input is a fault: its input is kept and the tool
+ends with 1. `--seconds` is for each reader, ten minutes by default. All seconds are of the processor,
+so that a busy machine tries as much and blames nobody. Readers take turns; Ctrl-C or SIGTERM ends
+all of them and prints what was tried until then.
 """
 
 from __future__ import annotations
@@ -13,14 +15,17 @@ from __future__ import annotations
 import argparse
 import contextlib
 import json
+import math
 import resource
 import signal
 import sys
 import tempfile
 import time
 import traceback
+import warnings
 from collections import Counter
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from types import FrameType
 
@@ -28,16 +33,21 @@ from fuzz_inputs import NUMBERS, changed, pictures
 from hypothesis import HealthCheck, Phase, given, seed as seeded, settings
 
 from simulator import Camera, Scene
+from simulator.api.again import RUN, _asked
+from simulator.app.web.view import View
+from simulator.app.web.workspace import Workspace
 from simulator.camera.model import CameraModel
 from simulator.dotted import valid_keys
 from simulator.errors import InputError
 from simulator.files import bundled_folder
+from simulator.judge.result import Verdict
 from simulator.light.lamp_spectra import spectrum_of_text
 from simulator.light.photometric_file import read_photometric_file
 from simulator.report.document import render
 from simulator.scene.materials import material_of_text
 from simulator.scene.model import SceneModel
 from simulator.scene.targets.photograph import read_photograph
+from simulator.studies import manifest
 from simulator.studies.axes import parse_axis
 from simulator.studies.kept import kept_rows
 from simulator.studies.overrides import set_pair
@@ -46,13 +56,20 @@ from simulator.studies.survey.site_file import SiteFile
 ROOT = Path(__file__).resolve().parents[1]
 LONGEST_MESSAGE = 2048
 LONGEST_SECONDS = 10
+HANGS_AFTER_SECONDS = 300
+"""An input that waits for something uses no processor; this is time on the clock."""
 MOST_MEMORY = 6 << 30
 BATCH = 200
+TURN_SECONDS = 20.0
 Read = Callable[[bytes, Path], object]
 
 
 class _TooLongError(Exception):
     pass
+
+
+class _StopError(BaseException):
+    """Ctrl-C or SIGTERM."""
 
 
 def _toml(kind: str) -> tuple[bytes, ...]:
@@ -123,6 +140,46 @@ def _tables(kind: str) -> tuple[bytes, ...]:
     return tuple(path.read_bytes()[:6000] for path in sorted(folder.glob("*.csv"))[:6])
 
 
+def _asked_again(content: bytes, folder: Path) -> object:
+    """The record of what was asked, as `rerun` reads it."""
+    (folder / "inputs").mkdir()
+    (folder / "inputs" / RUN).write_bytes(content)
+    return _asked(folder, {"signal": {}, "scene": "s", "camera": "c", "seed": 1})
+
+
+def _listed(content: bytes, folder: Path) -> object:
+    """The list of a result's files, as a run into its folder reads it."""
+    (folder / manifest.NAME).write_bytes(content)
+    return manifest.written(folder, manifest.read_manifest(folder) or {})
+
+
+def _page(content: bytes, folder: Path) -> object:
+    """What a page of the workbench sends."""
+    try:
+        sent = json.loads(content)
+    except (ValueError, RecursionError):
+        return None  # the server refuses it before
+    return View.of(sent).opened(folder)
+
+
+def _views() -> tuple[bytes, ...]:
+    changes = {"lux": 3, "lamp.yard lamp.on": False, "exposure.mode": "night", "gain": 12.5}
+    texts = {"scene_text": _toml("scenes")[0].decode(), "camera_text": _toml("cameras")[0].decode()}
+    sent = {
+        "scene": "depot-gate-dark",
+        "camera": "fixed-2mp-lowlight",
+        "changes": changes,
+        "seed": 1,
+    }
+    return json.dumps(sent).encode(), json.dumps(sent | texts | {"changes": {}}).encode()
+
+
+_ASKED = json.dumps(
+    {"remedies": True, "tolerances": True, "reserve": False, "raw": False, "cameras": ["a"]}
+).encode()
+_MANIFEST = json.dumps(
+    {"schema_version": 1, "written_by": "nightproof", "files": {"a/b.png": "0" * 64}}
+).encode()
 _SITE = (
     b"name,scene,camera,x_m,y_m,bearing_deg,price,set,worst,typical\n"
     b"gate,depot-gate-dark,fixed-2mp-lowlight,1,2,90,300,station.height_m=3,,\n"
@@ -135,6 +192,7 @@ _CAMERA = Camera.load("fixed-2mp-lowlight")
 _IES = tuple(p.read_bytes() for p in sorted((ROOT / "tests" / "light" / "data").glob("*.ies")))
 
 
+@cache
 def _verdicts() -> tuple[bytes, ...]:
     """Results of a prediction and of a study, made here."""
     from simulator import predict  # noqa: PLC0415  slow to import, and only this reader needs it
@@ -169,6 +227,13 @@ READERS: dict[str, tuple[Callable[[], tuple[bytes, ...]], Read]] = {
     "photograph": (pictures, _file("p.png", lambda path: read_photograph(path, 0.9))),
     "resume": (lambda: (_KEPT,), _resumed),
     "report": (_verdicts, _report),
+    "verdict": (_verdicts, _file("verdict.json", Verdict.read)),
+    "asked": (lambda: (_ASKED,), _asked_again),
+    "manifest": (lambda: (_MANIFEST,), _listed),
+    "page": (_views, _page),
+    "upload-scene": (lambda: _toml("scenes"), lambda c, f: Workspace(f).take("scene", "a", c)),
+    "upload-light": (lambda: _IES, lambda c, f: Workspace(f).take("light", "a", c)),
+    "upload-photo": (pictures, lambda c, f: Workspace(f).take("photo", "a", c)),
 }
 """By name, its good inputs and the reader."""
 
@@ -189,7 +254,8 @@ def _place(error: BaseException) -> str:
 def _tried(read: Read, content: bytes) -> str:
     """What became of an input: "read", "refused", or the fault."""
     with tempfile.TemporaryDirectory(prefix="fuzz") as folder:
-        signal.setitimer(signal.ITIMER_REAL, LONGEST_SECONDS)
+        signal.setitimer(signal.ITIMER_PROF, LONGEST_SECONDS)
+        signal.setitimer(signal.ITIMER_REAL, HANGS_AFTER_SECONDS)
         try:
             read(content, Path(folder))
         except InputError as error:
@@ -197,64 +263,117 @@ def _tried(read: Read, content: bytes) -> str:
         except (Exception, _TooLongError) as error:
             return _place(error)
         finally:
+            signal.setitimer(signal.ITIMER_PROF, 0)
             signal.setitimer(signal.ITIMER_REAL, 0)
     return "read"
 
 
-def fuzz(name: str, seconds: float, seed: int, kept: Path | None) -> Counter[str]:
-    """Try inputs on a reader for a while; counts by what became of them."""
-    corpus, read = READERS[name]
-    counts: Counter[str] = Counter()
-    good = corpus()
-    end = time.monotonic() + seconds
+class Fuzzed:
+    """A reader and what became of its inputs so far.
 
-    def one(content: bytes) -> None:
-        if time.monotonic() > end:
-            return
-        found = _tried(read, content)
-        counts[found] += 1
-        if found not in ("read", "refused") and counts[found] == 1 and kept is not None:
-            kept.mkdir(parents=True, exist_ok=True)
-            (kept / f"{name}-{len(counts)}.txt").write_bytes(content)
+    Parameters
+    ----------
+    name
+        Of `READERS`.
+    seed
+        Of the first batch of inputs.
+    kept
+        Folder for inputs that end in a fault.
+    """
 
-    quiet = settings(
-        max_examples=BATCH,
-        phases=[Phase.generate],
-        deadline=None,
-        database=None,
-        suppress_health_check=list(HealthCheck),
-    )
-    batch = seed * 1_000_000
-    while time.monotonic() < end:
-        seeded(batch)(quiet(given(changed(good))(one)))()
-        batch += 1
-    return counts
+    def __init__(self, name: str, seed: int, kept: Path | None) -> None:
+        self.name, self.kept, self.batch = name, kept, seed * 1_000_000
+        self.corpus, self.read = READERS[name]
+        self.good: tuple[bytes, ...] = ()
+        self.counts: Counter[str] = Counter()
+        self.spent_s = 0.0
+
+    def try_for(self, seconds: float) -> None:
+        """Try inputs for some seconds of the processor."""
+        self.good = self.good or self.corpus()
+        begin = time.process_time()
+        try:
+            while time.process_time() < begin + seconds:
+                self._batch(begin + seconds)
+        finally:
+            self.spent_s += time.process_time() - begin
+
+    def _batch(self, end: float) -> None:
+        def one(content: bytes) -> None:
+            if time.process_time() < end:
+                self._count(_tried(self.read, content), content)
+
+        quiet = settings(
+            max_examples=BATCH,
+            phases=[Phase.generate],
+            deadline=None,
+            database=None,
+            suppress_health_check=list(HealthCheck),
+        )
+        seeded(self.batch)(quiet(given(changed(self.good))(one)))()
+        self.batch += 1
+
+    def _count(self, found: str, content: bytes) -> None:
+        self.counts[found] += 1
+        if found not in ("read", "refused") and self.counts[found] == 1 and self.kept is not None:
+            self.kept.mkdir(parents=True, exist_ok=True)
+            (self.kept / f"{self.name}-{len(self.counts)}.txt").write_bytes(content)
+
+    @property
+    def faults(self) -> dict[str, int]:
+        """How often inputs ended otherwise than read or refused."""
+        return {k: n for k, n in sorted(self.counts.items()) if k not in ("read", "refused")}
+
+
+def fuzz(tried: list[Fuzzed], seconds: float) -> None:
+    """Give every reader its seconds of the processor, turn by turn."""
+    turns = max(1, math.ceil(seconds / TURN_SECONDS))
+    with contextlib.suppress(_StopError):
+        for _ in range(turns):
+            for one in tried:
+                one.try_for(seconds / turns)
+
+
+def print_table(tried: list[Fuzzed]) -> int:
+    """Print the counts; the number of faults."""
+    print(f"{'reader':<13} {'seconds':>8} {'inputs':>8} {'read':>8} {'refused':>8} {'others':>8}")
+    for one in tried:
+        n = one.counts
+        row = round(one.spent_s), n.total(), n["read"], n["refused"], sum(one.faults.values())
+        print(f"{one.name:<13} " + " ".join(f"{value:>8}" for value in row))
+        for what, count in one.faults.items():
+            print(f"    {count} x {what}")
+    total = sum(one.counts.total() for one in tried)
+    faults = sum(sum(one.faults.values()) for one in tried)
+    print(f"{total} inputs, {total - faults} read or refused, {faults} others")
+    print("nothing lost" if not faults else f"lost: {faults}")
+    return faults
+
+
+def _stop(_number: int, _frame: FrameType | None) -> None:
+    raise _StopError
 
 
 def main() -> None:
     """Try the readers that are named, or all."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])  # type: ignore[union-attr]
     parser.add_argument("readers", nargs="*", help=f"of {', '.join(READERS)}; all by default")
-    parser.add_argument("--seconds", type=float, default=600.0, help="for each reader [s]")
+    parser.add_argument(
+        "--seconds", type=float, default=600.0, help="of the processor, for each reader [s]"
+    )
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--kept", type=Path, help="folder for inputs that end in a fault")
     asked = parser.parse_args()
-    signal.signal(signal.SIGALRM, _too_long)
+    for number in (signal.SIGALRM, signal.SIGPROF):
+        signal.signal(number, _too_long)
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, _stop)
+    warnings.simplefilter("error")
     with contextlib.suppress(ValueError, OSError):
         resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
-    total = faults = 0
-    print(f"{'reader':<12} {'inputs':>8} {'read':>8} {'refused':>8} {'others':>8}")
-    for name in asked.readers or READERS:
-        counts = fuzz(name, asked.seconds, asked.seed, asked.kept)
-        others = {k: n for k, n in counts.items() if k not in ("read", "refused")}
-        row = counts.total(), counts["read"], counts["refused"], sum(others.values())
-        print(f"{name:<12} " + " ".join(f"{n:>8}" for n in row), flush=True)
-        for what, n in sorted(others.items()):
-            print(f"    {n} x {what}")
-        total, faults = total + row[0], faults + row[3]
-    print(f"{total} inputs, {total - faults} read or refused, {faults} others")
-    print("nothing lost" if not faults else f"lost: {faults}")
-    sys.exit(1 if faults else 0)
+    tried = [Fuzzed(name, asked.seed, asked.kept) for name in asked.readers or READERS]
+    fuzz(tried, asked.seconds)
+    sys.exit(1 if print_table(tried) else 0)
 
 
 if __name__ == "__main__":

@@ -197,7 +197,9 @@ def parse_photometric_file(text: str, file: object = None) -> PhotometricFile:
     if numbers.next < len(numbers.words):
         word, line = numbers.words[numbers.next]
         raise numbers.fail("the file goes on after the last candela value", given=word, line=line)
-    candela = np.ascontiguousarray(table * (multiplier * ballast * (second if counts else 1.0)))
+    with np.errstate(over="ignore", invalid="ignore"):  # such factors are refused below
+        factor = multiplier * ballast * (second if counts else 1.0)
+        candela = np.ascontiguousarray(table * factor)
     if not 0.0 < candela.max() <= _MOST_CANDELA:
         raise numbers.fail(
             "the luminaire gives no light" if candela.max() == 0.0 else "this is no lamp",
