@@ -5,7 +5,7 @@
 Good files have a few things done to them (`fuzz_inputs.py`) and go through the reader that a
 command would use. An `InputError` of at most 2 kB is a refusal; any other exception, a warning, a
 longer message, or more than ten seconds for one input is a fault: its input is kept and the tool
-ends with 1. `--seconds` is for each reader, ten minutes by default. All seconds are of the processor,
+ends with 1. `--seconds` is for each reader, ten minutes by default; all seconds are of the processor,
 so that a busy machine tries as much and blames nobody. Readers take turns; Ctrl-C or SIGTERM ends
 all of them and prints what was tried until then.
 """
