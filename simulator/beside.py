@@ -14,6 +14,7 @@ from simulator import dotted
 from simulator.annotations import shapes
 from simulator.errors import FileFormatError, InputError
 from simulator.fields import Beside
+from simulator.reading import is_file
 
 Take = Callable[[Path], str]
 """What stands in the place of a file's name; raises an `InputError` where the file is at fault."""
@@ -81,7 +82,7 @@ def _marks(model: type[BaseModel]) -> dict[str, Beside]:
 
 
 def _taken(take: Take, path: Path, given: str, mark: Beside, key: str, file: object) -> str:
-    if not path.is_file():
+    if not is_file(path):
         raise FileFormatError(
             f"There is no such {mark.what}.",
             file=file,

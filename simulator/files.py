@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
 from simulator.errors import FileFormatError, NameNotFoundError, NightproofError
-from simulator.reading import check_values, text_of
+from simulator.reading import check_values, is_file, text_of
 from simulator.validation import json_schema, nearest, validate
 
 __all__ = [
@@ -119,7 +119,7 @@ def find(
     if isinstance(name_or_path, Path) or text.endswith(".toml") or re.search(r"[/\\]", text):
         path = Path(text).expanduser() if text.startswith("~/") else Path(text)
         path = path if beside is None else beside / path
-        if file is not None and not path.is_file():
+        if file is not None and not is_file(path):
             raise NameNotFoundError(
                 "There is no such file.",
                 argument=argument,

@@ -69,6 +69,26 @@ def plainly(error: BaseException) -> str:
     return _PLAINLY.get(number, "the system does not open it")  # type: ignore[arg-type]
 
 
+def is_file(path: Path) -> bool:
+    """Whether there is a file of a name that a person or a file gave.
+
+    Parameters
+    ----------
+    path
+        A link is followed.
+
+    Returns
+    -------
+    False, too, for a name that no file can have: `Path.is_file` raises for names that are too long.
+
+    Examples
+    --------
+    >>> is_file(Path("a" * 5000))
+    False
+    """
+    return os.path.isfile(path)  # noqa: PTH113  as above
+
+
 def bytes_of(path: str | Path, what: str = "file", *, most: int = MOST_BYTES) -> bytes:
     """Content of a file.
 

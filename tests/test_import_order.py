@@ -16,6 +16,7 @@ ROOT = Path(simulator.__file__).parent
 ORDER = (
     "errors",
     "reading",
+    "csv_table",
     "registry",
     "units",
     "domain",

@@ -5,9 +5,9 @@
 Good files have a few things done to them (`fuzz_inputs.py`) and go through the reader that a
 command would use. An `InputError` of at most 2 kB is a refusal; any other exception, a warning, a
 longer message, or more than ten seconds for one input is a fault: its input is kept and the tool
-ends with 1. `--seconds` is for each reader, ten minutes by default; all seconds are of the processor,
-so that a busy machine tries as much and blames nobody. Readers take turns; Ctrl-C or SIGTERM ends
-all of them and prints what was tried until then.
+ends with 1. `--seconds` is for each reader, ten minutes by default; all seconds are of the
+processor, so that a busy machine tries as much and blames nobody. Readers take turns; Ctrl-C or
+SIGTERM ends all of them and prints what was tried until then.
 """
 
 from __future__ import annotations
@@ -48,6 +48,7 @@ from simulator.scene.materials import material_of_text
 from simulator.scene.model import SceneModel
 from simulator.scene.targets.photograph import read_photograph
 from simulator.studies import manifest
+from simulator.studies.answer_sheet import read_answers
 from simulator.studies.axes import parse_axis
 from simulator.studies.kept import kept_rows
 from simulator.studies.overrides import set_pair
@@ -217,6 +218,10 @@ READERS: dict[str, tuple[Callable[[], tuple[bytes, ...]], Read]] = {
     "site": (lambda: _toml("sites"), _file("s.toml", SiteFile.load)),
     "site-csv": (lambda: (_SITE,), _file("s.csv", SiteFile.load)),
     "set": (_sets, _set),
+    "answers": (
+        lambda: (b'picture,answer\np1.png,K2W8 R4D\np2.png,"a,b"\np3.png,\n',),
+        _file("answers.csv", lambda path: read_answers(path, ["p1.png", "p2.png", "p3.png"])),
+    ),
     "over": (
         lambda: (b"exposure.shutter_s=0.0001:0.02:log9", b"a.b=1:2:3", b"a=1,2,x"),
         _over,

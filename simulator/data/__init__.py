@@ -14,6 +14,7 @@ from typing import Final
 
 import numpy as np
 
+from simulator.csv_table import refuse_doubled
 from simulator.errors import FileFormatError, NameNotFoundError
 from simulator.units import WAVELENGTH_NM, FloatArray
 
@@ -174,26 +175,6 @@ def parse_table(name: str, text: str, file: str | None) -> Table:
     for column in columns.values():
         column.setflags(write=False)
     return Table(name=name, columns=columns, header=header)
-
-
-def refuse_doubled(columns: list[str], file: object) -> None:
-    """Refuse a table in which a column stands twice.
-
-    Raises
-    ------
-    FileFormatError
-        With the name of the column.
-    """
-    twice = next((name for n, name in enumerate(columns) if name in columns[:n]), None)
-    if twice is not None:
-        raise FileFormatError(
-            f"The column {twice!r} is there twice.",
-            file=file,
-            key="first line",
-            given=", ".join(columns),
-            allowed="each column once",
-            fix="take one of them out",
-        )
 
 
 def _is_row(row: str, count: int) -> bool:

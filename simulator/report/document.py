@@ -20,7 +20,7 @@ from simulator.judge.explanation import (
 from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.result import Limit, Verdict
 from simulator.messages import Message
-from simulator.reading import json_of
+from simulator.reading import is_file, json_of
 from simulator.report.figure_rows import figure_rows
 from simulator.report.html import html_page
 from simulator.report.mounting import parts_table, plan_picture, settings_table, site_of
@@ -80,7 +80,7 @@ def read_result(folder: Path) -> dict[str, Any]:
         If it is no result folder.
     """
     path = folder / "verdict.json"
-    if not path.is_file():
+    if not is_file(path):
         raise InputError(
             "This is not a result of nightproof: it holds no verdict.json.",
             file=folder,

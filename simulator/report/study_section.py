@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from simulator.messages import Message
+from simulator.reading import is_file
 from simulator.report.section import WORDS, Picture, Section, Table, data_uri, inputs, origin
 from simulator.report.wording import percent
 
@@ -70,7 +71,7 @@ def _pictures(folder: Path, v: Mapping[str, Any], name: str, title: str) -> list
     listed = [
         row
         for row in v.get("pictures", [])
-        if (folder / row["file"]).is_file()
+        if is_file(folder / row["file"])
         and (folder / row["file"]).resolve().is_relative_to(folder.resolve())
     ]
     if listed:

@@ -9,6 +9,8 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path, PurePosixPath
 
+from simulator.reading import is_file
+
 NAME = "manifest.json"
 """File that lists the others: name below the folder and SHA-256 of each."""
 
@@ -48,7 +50,7 @@ def _is_below(name: str) -> bool:
 def _is_own(folder: Path, name: str) -> bool:
     """Whether a file stands in the folder itself, not behind a link."""
     file = folder / name
-    return file.is_file() and file.resolve() == folder.resolve() / name
+    return is_file(file) and file.resolve() == folder.resolve() / name
 
 
 def written(folder: Path, listed: Mapping[str, str]) -> list[str]:
@@ -59,7 +61,7 @@ def written(folder: Path, listed: Mapping[str, str]) -> list[str]:
 def changed(folder: Path, listed: Mapping[str, str]) -> list[str]:
     """Names of the listed files that somebody changed since the run wrote them."""
     as_written = set(written(folder, listed))
-    return [name for name in listed if (folder / name).exists() and name not in as_written]
+    return [name for name in listed if os.path.lexists(folder / name) and name not in as_written]
 
 
 def in_the_way(folder: Path, news: Sequence[str], olds: Sequence[str]) -> list[str]:

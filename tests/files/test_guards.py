@@ -188,3 +188,16 @@ def test_a_long_message_in_any_script_stays_on_a_screen() -> None:
         error = InputError(long, argument=long, file=long, key=long, given=long, allowed=long,
                            fix=long)  # fmt: skip
         assert len(error.text().encode("utf-8", "backslashreplace")) <= LONGEST_MESSAGE
+
+
+@pytest.mark.invariant
+def test_a_name_that_no_file_can_have_within_a_file(tmp_path: Path) -> None:
+    """`Path.is_file` raises for it (ENAMETOOLONG); in a scene and in a site it is refused."""
+    with pytest.raises(InputError, match="There is no such"):
+        Scene.load("depot-gate-dark", [f"site_photo.file={'9' * 5000}"])
+    site = tmp_path / "s.csv"
+    site.write_text(
+        f"name,scene,camera,x_m,y_m,bearing_deg\na,depot-gate-dark,{'a/' * 3000}c.toml,1,2,3\n"
+    )
+    with pytest.raises(InputError, match="There is no such file"):
+        SiteFile.load(site)

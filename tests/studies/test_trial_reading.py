@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,6 +20,7 @@ from simulator.judge.readers.viewer import (
     viewer_of,
     viewer_text,
 )
+from simulator.studies.answer_sheet import read_answers, sheet_of_answers
 from simulator.studies.trial_reading import (
     fit_viewer,
     right_characters,
@@ -121,3 +123,32 @@ def test_the_command_asks_goes_on_and_writes_the_file(tmp_path):
     rows = list(csv.DictReader((folder / "answers.csv").read_text().splitlines()))
     assert [row["answer"] for row in rows] == [*(p.text for p in made[:3]), "?"]
     assert reader_of(str(folder / "viewers.toml")).efficiency > 0.0
+
+
+@pytest.mark.invariant
+def test_the_sheet_of_answers_is_read_as_spreadsheets_write_it(tmp_path: Path) -> None:
+    sheet, pictures = tmp_path / "answers.csv", ["plate-001.png", "plate-002.png", "plate-003.png"]
+    said = {"plate-001.png": 'K2W8 R4D, "or" so', "plate-002.png": "=1+1"}
+    sheet.write_text(sheet_of_answers(pictures, said), encoding="utf-8-sig")
+    assert "'=1+1" in sheet.read_text()  # no formula for a spreadsheet
+    assert read_answers(sheet, pictures) == said
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "text",
+    [
+        "picture;answer\nplate-001.png;K2W8 R4D\n",
+        "picture\nplate-001.png\n",
+        "picture,answer\nplate-009.png,K2W8 R4D\n",
+        "picture,answer\nplate-001.png,K\nplate-001.png,L\n",
+        'picture,answer\nplate-001.png,"K2W8\n',
+        "picture,answer\nplate-001.png,K2W8\xe9\n",
+    ],
+)
+def test_a_sheet_of_answers_that_cannot_be_read_is_refused(tmp_path: Path, text: str) -> None:
+    sheet = tmp_path / "answers.csv"
+    sheet.write_bytes(text.encode("latin-1"))
+    with pytest.raises(InputError) as refused:
+        read_answers(sheet, ["plate-001.png"])
+    assert "answers.csv" in refused.value.text()

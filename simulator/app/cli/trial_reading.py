@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from simulator.studies.trial_reading import TrialPlate
 
 ANSWERS = "answers.csv"
-HEAD = "picture,answer"
 NOTHING = "?"
 """Stands in the sheet for a plate of which nothing could be told."""
 
@@ -41,6 +40,7 @@ def trial_reading(
     """
     from simulator.app.cli.progress import progress_line
     from simulator.judge.readers.viewer import viewer_text
+    from simulator.studies.folder import whole_file
     from simulator.studies.trial_reading import fit_viewer, trial_plates
 
     with progress_line() as progress:
@@ -59,7 +59,8 @@ def trial_reading(
         found = fit_viewer(made, [known[n] for n in range(len(made))], say=progress)
     file = folder / "viewers.toml"
     spread = {"efficiency": found.efficiency[1], "contrast_noise": found.contrast_noise[1]}
-    file.write_text(viewer_text(found.model(title), spread), encoding="utf-8")
+    with whole_file(file, "The viewer file cannot be written.") as part:
+        part.write_text(viewer_text(found.model(title), spread), encoding="utf-8")
     typer.echo(
         f"{found.plates_read} of {found.plates} plates read;"
         f" the standard viewer would have read {found.expected:.1f}"
@@ -79,10 +80,10 @@ def _name(n: int) -> str:
 
 def _prepared(folder: Path, made: list[TrialPlate]) -> dict[int, str]:
     """Write the pictures and the sheet for answers; return the answers that are there."""
-    import csv
-
     from simulator.errors import OutputError
+    from simulator.reading import plainly
     from simulator.report.pictures import write_png
+    from simulator.studies.answer_sheet import read_answers
 
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -90,16 +91,15 @@ def _prepared(folder: Path, made: list[TrialPlate]) -> dict[int, str]:
             write_png(folder / _name(n), plate.shown, {})
     except OSError as error:
         raise OutputError(
-            "The pictures cannot be written.", file=folder, given=str(error),
+            "The pictures cannot be written.", file=folder, given=plainly(error),
             fix="name a folder that can be written to",
         ) from None  # fmt: skip
     sheet = folder / ANSWERS
     if not sheet.exists():
         _write_sheet(folder, len(made), {})
-    with sheet.open(newline="") as file:
-        rows = {row["picture"]: row["answer"] or "" for row in csv.DictReader(file)}
-    given = {n: rows.get(_name(n), "").strip() for n in range(len(made))}
-    return {n: "" if answer == NOTHING else answer for n, answer in given.items() if answer}
+    names = {_name(n): n for n in range(len(made))}
+    found = read_answers(sheet, names)
+    return {names[name]: "" if said == NOTHING else said for name, said in found.items()}
 
 
 def _ask(folder: Path, made: list[TrialPlate], known: dict[int, str]) -> None:
@@ -111,8 +111,13 @@ def _ask(folder: Path, made: list[TrialPlate], known: dict[int, str]) -> None:
 
 
 def _write_sheet(folder: Path, count: int, known: dict[int, str]) -> None:
-    rows = [f"{_name(n)},{known[n] or NOTHING if n in known else ''}" for n in range(count)]
-    (folder / ANSWERS).write_text("\n".join([HEAD, *rows]) + "\n", encoding="utf-8")
+    from simulator.studies.answer_sheet import sheet_of_answers
+    from simulator.studies.folder import whole_file
+
+    names = [_name(n) for n in range(count)]
+    text = sheet_of_answers(names, {names[n]: said or NOTHING for n, said in known.items()})
+    with whole_file(folder / ANSWERS, "The answers cannot be written.") as part:
+        part.write_text(text, encoding="utf-8")
 
 
 COMMAND = Command("trial-reading", trial_reading, 105)

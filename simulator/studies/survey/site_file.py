@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,11 +10,11 @@ from typing import Annotated, Any
 from pydantic import Field, model_validator
 
 from simulator.checked_file import CheckedFile
-from simulator.data import refuse_doubled
+from simulator.csv_table import csv_rows
 from simulator.errors import FileFormatError
 from simulator.fields import Angle, Coordinate, Entries, FileModel, Name
 from simulator.files import SINGULAR, Kind, find
-from simulator.reading import number_of, text_of
+from simulator.reading import number_of
 
 COLUMNS = ("name", "scene", "camera", "x_m", "y_m", "bearing_deg", "price", "set", "worst",
            "typical")  # fmt: skip
@@ -128,46 +126,13 @@ def _beside(position: Any, folder: Path, file: object) -> Any:
 
 
 def _csv(path: Path) -> dict[str, Any]:
-    rows = csv.DictReader(io.StringIO(text_of(path, "CSV file")), strict=True)
-    try:
-        head = list(rows.fieldnames or [])
-    except csv.Error as error:
-        raise _no_csv(path, error, 1) from None
-    refuse_doubled(head, path)
-    for column in head:
-        if column not in COLUMNS:
-            raise FileFormatError(
-                f"Unknown column {column!r}.", file=path, key="first line", given=column,
-                allowed="the columns " + ", ".join(COLUMNS), fix="rename or remove it",
-            )  # fmt: skip
-    out = []
-    try:
-        for row in rows:
-            out.append(_row(row, path, rows.line_num))
-    except csv.Error as error:
-        raise _no_csv(path, error, rows.line_num) from None
-    return {"title": path.stem.replace("-", " ").capitalize(), "position": out}
+    found = [_row(row, path, line) for line, row in csv_rows(path, COLUMNS)]
+    return {"title": path.stem.replace("-", " ").capitalize(), "position": found}
 
 
-def _no_csv(path: Path, error: csv.Error, line: int) -> FileFormatError:
-    return FileFormatError(
-        f"This file is not valid CSV: {error}.", file=path, key=f"line {line}",
-        allowed="cells with commas between; put one that holds a comma in quotation marks",
-        fix="close the quotation marks",
-    )  # fmt: skip
-
-
-def _row(row: dict[str, Any], path: Path, line: int) -> dict[str, Any]:
-    if None in row or None in row.values():
-        raise FileFormatError(
-            "This line has another number of cells than the first one.",
-            file=path,
-            key=f"line {line}",
-            fix="give every line one cell for each column; quote cells that hold a comma",
-        )
+def _row(row: Mapping[str, str], path: Path, line: int) -> dict[str, Any]:
     out: dict[str, Any] = {}
-    for column, cell in row.items():
-        value = cell.strip()
+    for column, value in row.items():
         if column in ("set", "worst", "typical"):
             if value:
                 out[column] = [part.strip() for part in value.split(";") if part.strip()]
@@ -178,7 +143,7 @@ def _row(row: dict[str, Any], path: Path, line: int) -> dict[str, Any]:
                 out[column] = number_of(value)
             except ValueError:
                 raise FileFormatError(
-                    "This is not a number.", file=path, key=f"line {line}, {column}", given=cell,
+                    "This is not a number.", file=path, key=f"line {line}, {column}", given=value,
                     allowed="a number with a decimal point", fix="write a number",
                 ) from None  # fmt: skip
         else:
