@@ -141,7 +141,7 @@ def asked(
     if pages is not None:
         found.save(pages / question.name.replace(" ", "-"))
     table = found.to_dict()
-    ways = []
+    ways: list[dict[str, Any]] = []
     for way, told in zip(found.ways, table["ways"], strict=True):
         if way.overview is None:
             plain, dark = applied(found, way)

@@ -45,7 +45,7 @@ WHITE = (
 
 def lamp_rows() -> list[tuple[float, ...]]:
     """Rows of the table, in the order of `COLUMNS`."""
-    out = []
+    out: list[tuple[float, ...]] = []
     for peak_nm, output in OUTPUT_PER_WATT.items():
         for power_w, beams, width_m in INFRARED if peak_nm else WHITE:
             for beam in beams:

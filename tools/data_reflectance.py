@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from typing import Any
 
 import colour
 import numpy as np
@@ -24,7 +25,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 Array = NDArray[np.float64]
-Join = Callable[[object, Array], Array]
+Join = Callable[[Any, Array], Array]
 Header = dict[str, str]
 
 ANCHORED: dict[str, Anchored] = MATERIALS | NATURE | THINGS

@@ -248,7 +248,7 @@ def cluster(folder: Path, _times: int, _dice: random.Random, counts: Counter[str
     with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as workers:
         process = start((*asked, "--cluster", workers.scheduler_address), folder)
         time.sleep(6.0)
-        next(iter(workers.workers.values())).process.process._process.kill()  # type: ignore[union-attr]
+        next(iter(workers.workers.values())).process.process._process.kill()
         said = process.communicate()[1].decode(errors="replace")
         must(process.returncode == 0, f"worker killed: {said[:400]}")
         counts["worker killed"] += 1
@@ -267,7 +267,7 @@ FAULTS: dict[str, Fault] = {"kill": kill, "twice": twice, "disk": disk, "cluster
 
 def main() -> None:
     """Cause the faults that are named, or all."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])  # type: ignore[union-attr]
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("faults", nargs="*", help=f"of {', '.join(FAULTS)}; all by default")
     parser.add_argument("--times", type=int, default=10, help="moments for each study and signal")
     parser.add_argument("--seed", type=int, default=0)

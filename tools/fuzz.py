@@ -361,7 +361,7 @@ def _stop(_number: int, _frame: FrameType | None) -> None:
 
 def main() -> None:
     """Try the readers that are named, or all."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])  # type: ignore[union-attr]
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("readers", nargs="*", help=f"of {', '.join(READERS)}; all by default")
     parser.add_argument(
         "--seconds", type=float, default=600.0, help="of the processor, for each reader [s]"

@@ -403,7 +403,7 @@ def main() -> None:
         kept[f"luminance_{k}"] = picture.astype(np.float32)
         kept[f"lux_{k}"] = reference_lux(site, SPOT_PATHS, SEED)
         print(site.name, kept[f"lux_{k}"])
-    np.savez_compressed(STORED, **kept)
+    np.savez_compressed(STORED, allow_pickle=False, **kept)
 
 
 if __name__ == "__main__":
