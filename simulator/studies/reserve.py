@@ -253,11 +253,12 @@ _SEARCHES: Final = {
 }  # fmt: skip
 
 
-def reserve_message(found: Reserve) -> Message:
-    """What a reserve says."""
+def reserve_message(found: Reserve, *, headed: bool = True) -> Message:
+    """What a reserve says; not `headed` where a heading above it says what it is."""
     return Message.of(
         "reserve.line", darker_times=found.darker_times, faster_to_kmh=found.faster_to_kmh,
         farther_to_m=found.farther_to_m, dirt_share=found.dirt_share, at_least=found.at_least,
+        headed=headed,
     )  # fmt: skip
 
 

@@ -139,7 +139,7 @@ def print_reserve(found: Reserve) -> None:
 
 
 def _reserve_text(found: Reserve) -> str:
-    return say(reserve_message(found)).removeprefix("Reserve, each alone: ")
+    return say(reserve_message(found, headed=False))
 
 
 def print_result(folder: Path) -> None:

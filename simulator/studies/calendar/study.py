@@ -108,12 +108,12 @@ class Calendar:
 
     @property
     def fine(self) -> NDArray[np.bool_]:
-        """Whether even the low end of the probability reaches what is wanted (n,)."""
+        """Whether even the low end of the probability reaches the target probability (n,)."""
         return np.asarray(self.probability_low >= self.wanted)
 
     @property
     def unsure(self) -> NDArray[np.bool_]:
-        """Whether what is wanted lies within the interval (n,)."""
+        """Whether the target probability lies within the interval (n,)."""
         return np.asarray(
             (self.probability_low < self.wanted) & (self.probability_high >= self.wanted)
         )

@@ -24,10 +24,10 @@ class Search:
     """What was tried and found.
 
     `points` holds intensity and judgement, rising. `least` is the smallest intensity found whose
-    probability reaches what is wanted, None if none does. From there the task succeeds without a
-    gap among the tried ones up to `upper`; `upper_fails` is the next one that was tried and failed,
+    probability reaches the target, None if none does. From there the task succeeds without a gap
+    among the tried ones up to `upper`; `upper_fails` is the next one that was tried and failed,
     None where the search ended before one did. `chosen` is the first step of 1 dB from `least`
-    which fresh noise finds legible for sure, else the best of those that reach what is wanted on
+    which fresh noise finds legible for sure, else the best of those that reach the target on
     fresh noise; `fresh` is what it found there. Where fresh noise bears none out, there is no
     `least`.
     """

@@ -108,7 +108,7 @@ class Evaluator:
             return 0.0
 
     def serves(self, proof: float) -> bool:
-        """Whether a proved probability reaches what is wanted by its own standard error or more."""
+        """Whether a proved probability reaches the target by its own standard error or more."""
         return proof - math.sqrt(proof * (1.0 - proof) / PROOF_TRIALS) >= self.wanted
 
     def _settled(self, scene: Scene, camera: Camera) -> Session:

@@ -4,7 +4,7 @@ The search runs on the true model. Every lever is tried at a few steps, the leas
 quick look (`evaluator`); probability need not grow with the change (light can wash a plate out), so
 that the first step that serves counts, and the least change is then sought by halving between it
 and the step before. What serves is proved by Monte Carlo on a fresh seed; where the proof fails the
-next steps are tried. A lever that cannot reach what is wanted is told with its best probability.
+next steps are tried. A lever that cannot reach the target is told with its best probability.
 Where no single lever serves, two or three together are sought (`combined`), then other cameras.
 
 Rows stand in the order of effort: a setting before lens and focus, these before a lamp, a lamp

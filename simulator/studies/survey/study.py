@@ -89,7 +89,7 @@ class Surveyed:
 
     @property
     def margin(self) -> float:
-        """Probability at the worst hour less what is wanted; the smaller, the greater the risk."""
+        """Probability at the worst hour less the target; the smaller, the greater the risk."""
         return float(self.worst["probability"] - self.wanted)
 
     @property
