@@ -104,6 +104,12 @@ def until(page, condition):
         page.wait_for_timeout(25)
 
 
+def changes(page):
+    """What the address says was changed."""
+    told = "new URLSearchParams(location.hash.slice(1)).get('set')"
+    return json.loads(page.evaluate(told))
+
+
 def test_a_view_is_opened_moved_undone_and_shared(page, server, browser):
     opened(page, server)
     assert page.locator("#word").get_attribute("data-word") in (
@@ -196,6 +202,26 @@ def test_things_are_added_and_moved_on_the_plan(page, server):
     assert float(page.locator("#place input").nth(1).input_value()) - float(before) > 1.0
     page.locator("#away").click()
     until(page, "!location.hash.includes('lamp.lamp')")
+    # the camera is aimed by the ring on the plan, which keeps the focus when the answer comes
+    page.locator("[data-id='camera']").focus()
+    page.locator("[data-id='aim camera']").focus()
+    page.keyboard.press("ArrowRight")
+    until(page, "location.hash.includes('station.aim_m')")
+    ring = page.locator(".ring").bounding_box()
+    x, y = ring["x"] + ring["width"] - 1, ring["y"] + 0.5 * ring["height"]
+    reached(page, "coarse")
+    assert page.evaluate("document.activeElement.dataset.id") == "aim camera"
+    aim = page.evaluate(
+        "JSON.parse(new URLSearchParams(location.hash.slice(1)).get('set'))['station.aim_m']"
+    )
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 5, y, steps=2)
+    page.mouse.up()
+    then = page.evaluate(
+        "JSON.parse(new URLSearchParams(location.hash.slice(1)).get('set'))['station.aim_m']"
+    )
+    assert then[1] > aim[1] and then[2] == aim[2]
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])

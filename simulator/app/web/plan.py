@@ -17,12 +17,13 @@ FAR_M = 80.0
 
 
 def things(scene: SceneModel) -> list[dict[str, Any]]:
-    """Everything with a place of its own: kind, name, place, aim, and the key that moves it."""
+    """Everything with a place of its own: kind, name, place, aim, and the keys that move them."""
     station = scene.station
     out: list[dict[str, Any]] = [
         {
             "kind": "camera", "name": "camera", "at": list(station.position_m),
             "aim": list(station.aim_m), "key": "station.ground_position_m", "flat": True,
+            "aim_key": "station.aim_m",
         }
     ]  # fmt: skip
     lights: tuple[tuple[str, Sequence[Lamp | Illuminator]], ...] = (
@@ -34,7 +35,8 @@ def things(scene: SceneModel) -> list[dict[str, Any]]:
             out.append(
                 {"kind": table, "name": light.name, "at": list(place),
                  "aim": None if light.aim_m is None else list(light.aim_m),
-                 "on": light.on, "key": f"{table}.{light.name}.position_m"}
+                 "on": light.on, "key": f"{table}.{light.name}.position_m",
+                 "aim_key": f"{table}.{light.name}.aim_m"}
             )  # fmt: skip
     for entry in scene.target:
         stands = getattr(entry, "position_m", None)

@@ -21,7 +21,7 @@ export function showProbability(row) {
   by("probability").replaceChildren(bar, make("div", { className: "gauge-told" },
     make("b", {}, `${percent(row.probability)} of pictures`),
     make("span", {}, `${percent(row.low)} to ${percent(row.high)}; target ${percent(row.wanted)}`),
-    make("span", {}, row.quick ? "quick estimate, proof follows" : "proved")));
+    make("span", { id: "standing" }, row.quick ? "quick estimate, proof follows" : "proved")));
 }
 
 export function showCloser(address) {
@@ -48,6 +48,8 @@ export function showProof(row) {
 export function fade() {
   // what is told of the view before is still there, but marked as such
   by("sentence").textContent = "";
+  const standing = by("standing");
+  if (standing) standing.textContent = "before the change";
   by("limits").replaceChildren(make("li", {}, "Being looked for …"));
   by("fixes").replaceChildren();
 }

@@ -56,6 +56,7 @@ export class Plan {
   metres([across, down]) { return [down / this.scale + this.left, across / this.scale + this.near]; }
 
   redraw() {
+    const focused = this.svg.contains(document.activeElement) && document.activeElement.dataset.id;
     this.svg.setAttribute("viewBox", `0 0 ${WIDE} ${HIGH}`);
     const grid = [];
     const step = [0.5, 1, 2, 5, 10, 20, 50, 100].find((m) => m * this.scale > 60) ?? 200;
@@ -67,7 +68,9 @@ export class Plan {
     }
     const cone = this.seen.length ? [draw("polygon", { class: "cone",
       points: this.seen.map((at) => this.px(at).join(",")).join(" ") })] : [];
-    this.svg.replaceChildren(...grid, ...cone, ...this.things.map((one) => this.drawn(one)));
+    this.svg.replaceChildren(...grid, ...cone, ...this.things.map((one) => this.drawn(one)),
+      ...this.aimHandle());
+    if (focused) this.focus(focused);
     this.drawSide();
   }
 
@@ -98,10 +101,26 @@ export class Plan {
     });
     out.append(draw("text", { x: before ? x - 14 : x + 14, y: below ? y + 25 : y - 8,
       "text-anchor": before ? "end" : "start" }, one.kind === "camera" ? "camera" : one.name));
-    out.addEventListener("pointerdown", (event) => this.drag(event, one, out));
-    out.addEventListener("keydown", (event) => this.keyed(event, one));
+    out.addEventListener("pointerdown", (event) => this.drag(event, one, "at"));
+    out.addEventListener("keydown", (event) => this.keyed(event, one, "at"));
     out.addEventListener("focus", () => { if (this.chosen !== id) this.choose(id, false); });
     return out;
+  }
+
+  // Where the chosen thing is aimed: a ring, open in the middle, for the target often stands there.
+  aimHandle() {
+    const one = this.thing();
+    if (!one?.aim) return [];
+    const [x, y] = this.px(one.aim);
+    const told = `Aim of ${one.kind === "camera" ? "the camera" : one.name}, `
+      + `${digits(one.aim[0])} m to the right, ${digits(one.aim[1])} m ahead`;
+    const out = draw("g", { class: "aim-handle", tabindex: 0, role: "button", "aria-label": told,
+      "data-id": `aim ${this.chosen}` },
+    draw("circle", { class: "grip", cx: x, cy: y, r: 21 }),
+    draw("circle", { class: "ring", cx: x, cy: y, r: 21 }));
+    out.addEventListener("pointerdown", (event) => this.drag(event, one, "aim"));
+    out.addEventListener("keydown", (event) => this.keyed(event, one, "aim"));
+    return [out];
   }
 
   mark(one, x, y) {
@@ -143,16 +162,18 @@ export class Plan {
       ((event.clientY - box.top) / box.height) * HIGH]).map((m) => Number(m.toFixed(2)));
   }
 
-  drag(event, one, element) {
+  // Moves a thing ("at") or the point that it is aimed at ("aim") after the pointer.
+  drag(event, one, part) {
     if (this.placing) return;
     event.preventDefault();
     this.choose(this.idOf(one), false);
     this.dragging = true;
+    const begun = this.at(event);
+    const before = one[part];
     const move = (next) => {
-      const [x, y] = this.at(next);
-      one.at = [x, y, one.at[2]];
-      this.redraw();
-      this.send(one, false);
+      // by how far the pointer went: the aim is taken by its ring, not in its middle
+      const far = this.at(next).map((m, k) => m - begun[k]);
+      this.put(one, part, [before[0] + far[0], before[1] + far[1]], false);
     };
     const end = () => {
       window.removeEventListener("pointermove", move);
@@ -160,44 +181,72 @@ export class Plan {
       window.removeEventListener("pointercancel", end);
       this.dragging = false;
       this.history.settle();
-      this.focusAgain();
+      this.figures();
     };
     window.addEventListener("pointermove", move);
     window.addEventListener("pointerup", end);
     window.addEventListener("pointercancel", end);
-    element.focus?.();
+    this.focus(part === "aim" ? `aim ${this.chosen}` : this.chosen);
   }
 
-  keyed(event, one) {
+  keyed(event, one, part) {
     const far = event.shiftKey ? 10 * STEP_M : STEP_M;
     const way = { ArrowUp: [-far, 0], ArrowDown: [far, 0], ArrowLeft: [0, -far],
       ArrowRight: [0, far] }[event.key];
-    if (event.key === "Delete") this.takeAway();
+    if (event.key === "Delete" && part === "at") this.takeAway();
     if (!way) return;
     event.preventDefault();
-    const moved = [one.at[0] + way[0], one.at[1] + way[1]].map((m) => Number(m.toFixed(2)));
-    one.at = [...moved, one.at[2]];
+    this.put(one, part, [one[part][0] + way[0], one[part][1] + way[1]], true);
+  }
+
+  put(one, part, [x, y], final) {
+    one[part] = [Number(x.toFixed(2)), Number(y.toFixed(2)), one[part][2]];
     this.redraw();
-    this.focusAgain();
-    this.send(one, true);
+    this.send(one, part, final);
   }
 
-  focusAgain() {
-    this.svg.querySelector(`[data-id="${CSS.escape(this.chosen)}"]`)?.focus();
+  focus(id) {
+    this.svg.querySelector(`[data-id="${CSS.escape(id)}"]`)?.focus({ preventScroll: true });
   }
 
-  send(one, final) {
-    this.history.set(one.key, one.flat ? one.at.slice(0, 2) : one.at, final);
+  send(one, part, final) {
+    const key = part === "aim" ? one.aim_key : one.key;
+    this.history.set(key, part === "at" && one.flat ? one.at.slice(0, 2) : one[part], final);
     if (final) this.figures();
   }
 
   choose(id, redraw = true) {
+    if (this.chosen === id && !redraw) return;
     this.chosen = id;
     for (const one of this.svg.querySelectorAll(".thing")) {
       one.classList.toggle("chosen", one.dataset.id === id);
     }
-    if (redraw) this.redraw();
+    if (redraw) {
+      this.redraw();
+    } else {  // what has the focus stays
+      this.svg.querySelector(".aim-handle")?.remove();
+      this.svg.append(...this.aimHandle());
+    }
     this.figures();
+  }
+
+  // Fields for the exact place of a thing, or of the point that it is aimed at.
+  exactly(one, part, told) {
+    const fields = ["right", "ahead", "up"].map((name, k) => {
+      const input = make("input", { type: "number", step: 0.1, value: digits(one[part][k], 5), on: {
+        change: () => {
+          if (input.value === "") return;
+          if (part === "at" && one.flat && k === 2) {
+            this.history.set("height", Number(input.value));
+            return;
+          }
+          one[part][k] = Number(input.value);
+          this.redraw();
+          this.send(one, part, true);
+        } } });
+      return make("label", {}, name, input);
+    });
+    return make("fieldset", {}, make("legend", {}, `${told}, m`), ...fields);
   }
 
   // The exact place of the chosen thing.
@@ -208,20 +257,8 @@ export class Plan {
     field.value = this.chosen;
     const one = this.thing();
     if (!one) return;
-    const names = ["right", "ahead", "up"];
-    by("place").replaceChildren(...names.map((name, k) => {
-      const input = make("input", { type: "number", step: 0.1, value: digits(one.at[k], 5), on: {
-        change: () => {
-          if (one.flat && k === 2) {
-            this.history.set("height", Number(input.value));
-            return;
-          }
-          one.at[k] = Number(input.value);
-          this.redraw();
-          this.send(one, true);
-        } } });
-      return make("label", {}, `${name}, m`, input);
-    }));
+    by("place").replaceChildren(this.exactly(one, "at", "Place"));
+    if (one.aim) by("place").append(this.exactly(one, "aim", "Aimed at"));
     by("away").disabled = one.kind === "camera" || one.judged === true;
   }
 
