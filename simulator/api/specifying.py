@@ -82,7 +82,7 @@ class Specification(Reported, result.Specification):
         return Report(specification_table, save_specification)
 
     def _pictures(self) -> Mapping[str, NDArray[np.uint8]]:
-        return {"As specified": self.ways[0].proof.seen.frame} if self.ways else {}
+        return {"As specified": self.ways[0].proof.frame} if self.ways else {}
 
 
 def specify(

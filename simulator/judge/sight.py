@@ -18,10 +18,10 @@ import numpy as np
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
 from simulator.camera.region import RegionPlan, Traces
-from simulator.judge.colour_naming import judge_colour
+from simulator.judge.colour_naming import Naming, judge_colour
 from simulator.judge.cycles import PATCHES
 from simulator.judge.parts import judged_part
-from simulator.judge.people import FULL, QUICK, Effort, observed
+from simulator.judge.people import FULL, QUICK, Effort, Observed, observed
 from simulator.judge.quick_look import quick_probability
 from simulator.judge.readers.reader import Reader
 from simulator.judge.retakes import NamedTraces, Retakes, kept_by_name, region_of
@@ -168,22 +168,21 @@ class Sight:
 
     def observed(
         self, in_scene: CameraInScene, state: State, target: JudgedTarget, view: View
-    ) -> float | None:
-        """Probability of the task by the observer of verdicts, with all his pictures; None for a
-        task that no observer of a region alone stands for."""
+    ) -> Observed | Naming | None:
+        """The task by the observer of verdicts, with all his pictures; None for a task that no
+        observer of a region alone stands for."""
         return self._observed(in_scene, state, target, view, FULL, PATCHES)
 
     def _observed(
         self, in_scene: CameraInScene, state: State, target: JudgedTarget, view: View,
         effort: Effort, regions: int,
-    ) -> float | None:  # fmt: skip
+    ) -> Observed | Naming | None:  # fmt: skip
         assert view.silhouette is not None
         place = self._place(in_scene, state, view)
         if self.task == "colour":
             rates = self._rates(in_scene, state, view)
-            return judge_colour(place, target, view.silhouette, rates, regions=regions).value
-        seen = observed(place, target, view.silhouette, self.task, effort)
-        return None if seen is None else seen.value
+            return judge_colour(place, target, view.silhouette, rates, regions=regions)
+        return observed(place, target, view.silhouette, self.task, effort)
 
     def _place(self, in_scene: CameraInScene, state: State, view: View) -> Retakes:
         stray_light = self.stray_light(in_scene, state, view)
@@ -200,7 +199,7 @@ class Sight:
         assert view.silhouette is not None
         seen = self._observed(in_scene, state, target, view, QUICK, regions)
         if seen is not None:
-            return seen
+            return seen.value
         return judge_task(
             in_scene,
             state,

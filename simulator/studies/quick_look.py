@@ -6,7 +6,9 @@ Smoother than `Session.probability`, which counts: it serves searches that compa
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
+from simulator.judge.colour_naming import Naming
 from simulator.judge.readers import reader_of
 from simulator.judge.sight import Sight, View
 from simulator.judge.target import JudgedText, plan_region
@@ -48,11 +50,26 @@ class QuickLook:
         return sight.quick(in_scene, state, target, view)
 
 
-def sure_look(session: Session) -> float:
-    """Probability of a session's task by the reader or observer that verdicts go by.
+class Sure(NamedTuple):
+    """Probability of a task by the reader or observer of verdicts, with its sampling interval."""
 
-    A text costs no more than a quick look: its pictures come from the layers that the session
-    keeps. Other tasks take some times as many pictures.
+    value: float
+    low: float
+    high: float
+    trials: int
+    """Pictures that were judged."""
+
+
+def sure_look(session: Session, pictures: int = SURE_PICTURES) -> Sure:
+    """A session's task by the reader or observer that verdicts go by, without the whole picture.
+
+    Once light is traced it costs hardly more than a quick look: its pictures come from the layers
+    that the session keeps.
+
+    Parameters
+    ----------
+    pictures
+        Pictures of a text; other tasks take their own number.
 
     Raises
     ------
@@ -67,5 +84,7 @@ def sure_look(session: Session) -> float:
         )
         seen = sight.observed(session.in_scene, session.coded, part, view)
         if seen is not None:
-            return seen
-    return float(session.probability(SURE_PICTURES, proof=True).value)
+            count = seen.trials if isinstance(seen, Naming) else seen.pictures
+            return Sure(seen.value, seen.low, seen.high, count)
+    found = session.probability(pictures, proof=True)
+    return Sure(found.value, found.low, found.high, found.trials)

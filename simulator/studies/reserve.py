@@ -89,7 +89,7 @@ class _Judge(NamedTuple):
         return self._holds(self.look, at)
 
     def sure(self, at: Callable[[], Session]) -> bool:
-        return self._holds(sure_look, at)
+        return self._holds(lambda session: sure_look(session).value, at)
 
     def _holds(self, look: Callable[[Session], float], at: Callable[[], Session]) -> bool:
         try:

@@ -246,12 +246,13 @@ class Session:
     def _apart(self) -> list[str]:
         """Owners of lights that stand at a strength of their own."""
         owners = {light.owner for light in self.mounted.world.lights}
-        strengths = {self.strengths.get(owner, 1.0) for owner in owners}
-        if not self.strengths or (len(strengths) == 1 and not self.mounted.world.openings):
-            return []
         openings = [one.opening for one in self.mounted.world.openings]
-        held = [o.name for o in openings if o.luminance_ratio is not None]
-        return sorted({*self.strengths, *held})
+        held = {o.name for o in openings if o.luminance_ratio is not None}
+        strengths = {self.strengths.get(owner, 1.0) for owner in owners - held}
+        if not self.strengths or (len(strengths) == 1 and not openings):
+            return []
+        # what all changes alike goes together, so that it is traced once
+        return sorted(held if len(strengths) == 1 else {*self.strengths, *held})
 
     @property
     def _room_px(self) -> int:

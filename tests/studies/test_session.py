@@ -190,6 +190,6 @@ def test_a_sure_look_tells_a_face_from_strangers_as_a_judgement_does(task):
         "sensor.width_px=240", "sensor.height_px=136", "sensor.pixel_pitch_um=23.2",
     )  # fmt: skip
     session = open_session(*pair(bare("entry-panel-face"), sets=by_day), seed=3)
-    found = sure_look(session)
+    found = sure_look(session).value
     assert found == pytest.approx(session.probability(proof=True).value, abs=1e-4)
     assert found > 0.5

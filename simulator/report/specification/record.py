@@ -148,7 +148,7 @@ def save_specification(folder: Path, found: Specification) -> Path:
             scene, camera = way.design.applied(found.scene)
             scene.save(own / "scene.toml")
             camera.save(own / "camera.toml")
-            write_png(own / "frame.png", way.proof.seen.frame, about)
+            write_png(own / "frame.png", way.proof.frame, about)
             write_png(own / "target.png", way.proof.target, about)
             if way.overview is not None:
                 way.overview.design.applied(found.scene)[1].save(own / "second-camera.toml")

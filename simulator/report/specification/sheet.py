@@ -109,7 +109,7 @@ def _beside(found: Specification, words: SpecificationWords) -> list[Block]:
 
 def _pictures(page: Page, box: Box, way: Way, second: Overview | None) -> None:
     """The whole picture with the target enlarged below it, and what a second camera shows."""
-    frame, target = way.proof.seen.frame, way.proof.target
+    frame, target = way.proof.frame, way.proof.target
     high_px = int(0.70 * box.height * page.dpi)
     whole = _fit(frame, high_px, int(box.width * page.dpi))
     laid = page.picture(box.left, box.top, whole)

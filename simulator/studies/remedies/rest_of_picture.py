@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simulator.camera.auto_exposure import State
 from simulator.camera.frame_buffer import frame_buffer
@@ -34,15 +35,32 @@ class Rest(NamedTuple):
     """Share down from `BLACK_LEVEL` in every channel."""
 
 
-def rest_of_picture(site: Session) -> Rest:
-    """The rest of the picture as the camera shows it, before any codec.
+def coarse_picture(site: Session, columns: int = COLUMNS) -> NDArray[np.uint8]:
+    """The whole picture (rows, columns, 3) as the camera shows it, smaller, before any codec.
 
     The sensor's pixels are taken together into larger ones with as much light, well and noise for
     their area, so that levels stay as they are; detail of less than such a pixel is lost.
+
+    Parameters
+    ----------
+    columns
+        About so many.
     """
-    in_scene, state = _coarser(site.in_scene, site.state)
+    in_scene, state = _coarser(site.in_scene, site.state, columns)
     buffer, _ = frame_buffer(in_scene, state)
-    frame = recorded(in_scene, state, buffer, seed=0)[0]
+    return recorded(in_scene, state, buffer, seed=site.seed)[0]
+
+
+def rest_of_picture(site: Session, frame: NDArray[np.uint8] | None = None) -> Rest:
+    """The rest of the picture as the camera shows it, before any codec.
+
+    Parameters
+    ----------
+    frame
+        Its `coarse_picture`, if it is there already.
+    """
+    if frame is None:
+        frame = coarse_picture(site)
     down, across = (
         frame.shape[0] / site.in_scene.view.height_px,
         frame.shape[1] / site.in_scene.view.width_px,
@@ -63,10 +81,10 @@ def rest_of_picture(site: Session) -> Rest:
     )
 
 
-def _coarser(in_scene: CameraInScene, state: State) -> tuple[CameraInScene, State]:
+def _coarser(in_scene: CameraInScene, state: State, columns: int) -> tuple[CameraInScene, State]:
     """The rig with fewer and larger pixels on the same area, and its state."""
     s = in_scene.camera.sensor
-    k = max(1, s.width_px // COLUMNS)
+    k = max(1, s.width_px // columns)
     if k == 1:
         return in_scene, replace(state, quantiser=None)
     coarse = other_pixels(in_scene, s.width_px // k // 2 * 2, s.height_px // k // 2 * 2, k)

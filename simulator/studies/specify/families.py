@@ -1,9 +1,9 @@
 """Ways that differ in kind, each searched for the least design that bears the reserve.
 
 A family is a kind of way: settings of the camera alone, a lamp of one colour, a nearer place.
-Within a family the closed forms choose lens and shutter (`screens`); the least and the most light
-at which the task succeeds are then sought on the layers that the session keeps: a text by its own
-reader, other tasks by quick looks whose ends the observer of verdicts must bear out; and a lamp
+Within a family the closed forms choose lens, shutter and most gain, and drop what noise alone
+rules out (`screens`, `exposing`); the least and the most light at which the task succeeds are then
+sought on the layers that the session keeps, by the reader or observer of verdicts; and a lamp
 class is chosen whose weakest old lamp still gives `reserve` times the least, and whose
 strongest new one stays below the most (`lighting.lamp_classes`). Gain starts at its cap and is
 lowered where a class would wash the target out.
@@ -11,7 +11,7 @@ lowered where a class would wash the target out.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
@@ -25,10 +25,11 @@ from simulator.scene.load import Scene
 from simulator.studies import trade
 from simulator.studies.lighting.lamp_classes import ChosenLamp, buyable, lamp_classes, smallest
 from simulator.studies.lighting.lamps import KindName, field_angle_deg
-from simulator.studies.quick_look import QuickLook, sure_look
-from simulator.studies.reserve import borne_out, edge
+from simulator.studies.quick_look import sure_look
+from simulator.studies.reserve import edge
 from simulator.studies.session import Session, open_session
 from simulator.studies.specify.design import LAMP_NAME, Design, Mount
+from simulator.studies.specify.exposing import drowned, held_back, overexposed
 from simulator.studies.specify.opening import opened, reset
 from simulator.studies.specify.places import moved, other_places
 from simulator.studies.specify.screens import (
@@ -47,6 +48,9 @@ LOOK_RESERVE = 0.5
 """A look must show this share of what the target probability lacks to certainty on top."""
 ROOMY = 3.0
 """What the roomier lamp has over the reserve that is asked for."""
+LONGER, LONGER_WITH_LAMP = (1.0, 1.6, 2.5, 4.0), (1.0, 2.5)
+"""Lenses that are tried one after another for targets without text, over the one that gives the
+density of the class with room: noise, blur and backlight may ask for more pixels than a class."""
 FULL = 0.4
 """Share of white at which the light on the target is first tried."""
 FACTOR = 3.0
@@ -126,23 +130,13 @@ class _Search:
 
     def __init__(self, point: Point, as_written: Session) -> None:
         self.point, self.written = point, as_written
-        self.quick = QuickLook(point.seed)
         self.aim = aim_of(point.scene)
         self.best = 0.0
 
     def passes(self, session: Session) -> bool:
-        """Whether a look shows more than the target probability: of a text a sure one, which costs
-        no more than a quick one."""
-        read = isinstance(session.target, JudgedText)
-        return self._shows(sure_look if read else self.quick, session)
-
-    def surely(self, session: Session) -> bool:
-        """Whether a sure look bears out a session that passes: of a text it did already."""
-        return isinstance(session.target, JudgedText) or self._shows(sure_look, session)
-
-    def _shows(self, look: Callable[[Session], float], session: Session) -> bool:
+        """Whether a sure look shows more than the target probability."""
         try:
-            found = look(session)
+            found = 0.0 if drowned(session) else sure_look(session).value
         except InputError:
             return False
         self.best = max(self.best, found)
@@ -175,12 +169,18 @@ class _Search:
         return min(most, usual if given is None else given)
 
     def start(
-        self, base: Session, mount: Mount | None = None
+        self, base: Session, mount: Mount | None = None, *, longer: Sequence[float] = LONGER
     ) -> Iterator[tuple[LensRange, Design]]:
-        """Designs without a lamp: the lens that suits, then the longest that has room."""
+        """Designs without a lamp: the lens that suits, then longer ones that have room.
+
+        A text is read as soon as its characters are large enough: the longest lens alone follows.
+        """
         range_ = lens_range(base)
         tried: set[float] = set()
-        for mm in (range_.good_mm, range_.most_mm):
+        steps = [times * range_.good_mm for times in longer]
+        if isinstance(base.target, JudgedText):
+            steps = [range_.good_mm, range_.most_mm]
+        for mm in (step for step in steps if step <= max(range_.good_mm, range_.most_mm)):
             choice = lens_choice(self.point.camera, mm)
             if choice.mm in tried:
                 continue
@@ -195,17 +195,33 @@ class _Search:
     def settings(self, mount: Mount | None, base: Session | None = None) -> Solved | Failed:
         """Lens, shutter, gain and wide range alone, with the reserve in light."""
         for range_, first in self.start(base or self.written, mount):
-            for tried in _wide_ranges(first):
-                try:
-                    design, session = opened(self.point.scene, tried, self.point.seed)
-                except InputError:  # a lens that the body does not take, nothing that is lit
+            try:
+                design, session = opened(self.point.scene, first, self.point.seed)
+            except InputError:  # a lens that the body does not take, nothing that is lit
+                continue
+            for tried in self._exposed(session, design):
+                at = reset(session, self.point.scene, tried)
+                if not self.passes(at):
                     continue
-                if not self.passes(session):
-                    continue
-                weak = session.relit(every=1.0 / self.point.reserve)
-                if self.passes(weak) and self.surely(weak):
-                    return Solved(self.point.family, design, range_, self._reserve(session))
+                if self.passes(at.relit(every=1.0 / self.point.reserve)):
+                    return Solved(self.point.family, tried, range_, self._reserve(at))
         return self.failed("too-dark" if self.best >= self.aim else "no-settings")
+
+    def _exposed(self, session: Session, design: Design) -> Iterator[Design]:
+        """Ways to expose a design: without wide dynamic range first, with it only where there is
+        something to gain, before a bright opening with it alone; each with gain and shutter held
+        where the camera's own would wash the target out."""
+        method = self.point.camera.model.wide_range.method
+        backlit = bool(session.mounted.world.openings)
+        ons: tuple[bool, ...] = (design.wide_range,)
+        if method == "exposures":
+            ons = (True,) if backlit else (False, True)
+        for on in ons:
+            tried = replace(design, wide_range=on)
+            at = reset(session, self.point.scene, tried)
+            if on and not backlit and not overexposed(at):
+                continue
+            yield held_back(at, tried)
 
     def _reserve(self, session: Session) -> float:
         """How much less of all light the task bears."""
@@ -214,10 +230,9 @@ class _Search:
         def darker(times: float) -> Session:
             return session.relit(every=1.0 / times)
 
-        found = edge(
+        return edge(
             least, MOST_FACTOR, least * FACTOR, lambda k: self.passes(darker(k)), FACTOR
-        )  # fmt: skip
-        return borne_out(found, least, lambda k: self.surely(darker(k))).value
+        ).value  # fmt: skip
 
     def lamp(self, kind: KindName, mount: Mount | None = None, base: Session | None = None
              ) -> Solved | Failed:  # fmt: skip
@@ -228,7 +243,7 @@ class _Search:
             return self.failed("no-colour")
         if kind != "white" and task != "read" and self.by_day(base):
             return self.failed("by-day")
-        for range_, plain in self.start(base, mount):
+        for range_, plain in self.start(base, mount, longer=LONGER_WITH_LAMP):
             found = self._lamp_with(kind, plain, range_, base)
             if found is not None:
                 return found
@@ -297,17 +312,13 @@ class _Search:
             return session.relit(lamps={LAMP_NAME: strength})
 
         tries = (s for s in (first, FACTOR * first, first / FACTOR, top) if s <= top)
-        start = next((s for s in tries if self.passes(lit(s)) and self.surely(lit(s))), None)
+        start = next((s for s in tries if self.passes(lit(s))), None)
         if start is None:
             return None
         dim, most = 1.0 / start, MOST_FACTOR**2 / start
-        weakest = borne_out(
-            edge(dim, most, FACTOR * dim, lambda k: self.passes(lit(1.0 / k)), FACTOR),
-            dim, lambda k: self.surely(lit(1.0 / k)),
-        )  # fmt: skip
-        strong = borne_out(
-            edge(start, top, min(start * FACTOR, top), lambda s: self.passes(lit(s)), FACTOR),
-            start, lambda s: self.surely(lit(s)),
+        weakest = edge(dim, most, FACTOR * dim, lambda k: self.passes(lit(1.0 / k)), FACTOR)
+        strong = edge(
+            start, top, min(start * FACTOR, top), lambda s: self.passes(lit(s)), FACTOR
         )  # fmt: skip
         return Window(lamp.intensity / weakest.value, lamp.intensity * strong.value)
 
@@ -328,13 +339,6 @@ class _Search:
             if isinstance(found, Solved):
                 return found
         return self.failed("no-nearer")
-
-
-def _wide_ranges(design: Design) -> list[Design]:
-    """Without wide dynamic range first, then with it."""
-    if design.camera.model.wide_range.method == "logarithmic":
-        return [design]
-    return [replace(design, wide_range=on) for on in (False, True)]
 
 
 def beam_covering(kind: KindName, design: Design, base: Session) -> float:

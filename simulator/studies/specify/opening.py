@@ -9,7 +9,7 @@ import numpy as np
 from simulator.judge.target import mean_wavelength_nm
 from simulator.scene.load import Scene
 from simulator.studies.focusing import best_focus_m
-from simulator.studies.session import Session, open_session
+from simulator.studies.session import Session, open_session, placed
 from simulator.studies.specify.design import Design
 
 
@@ -47,5 +47,8 @@ def _defocus_px(session: Session, focus_m: float, wavelength_nm: float) -> float
 def reset(session: Session, scene: Scene, design: Design) -> Session:
     """The session with the exposure and wide range of another design, nothing else changed."""
     camera = design.applied(scene)[1]
-    mounted = session.mounted.with_exposure(camera.model.exposure)
+    if camera.model.wide_range == session.camera.model.wide_range:
+        mounted = session.mounted.with_exposure(camera.model.exposure)
+    else:  # the lens stays, so that what is traced of single lights serves on
+        mounted = placed(session.scene.model, camera.model, world=session.mounted.world)
     return replace(session, camera=camera, mounted=mounted)

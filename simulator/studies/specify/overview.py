@@ -13,13 +13,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.recording import recorded
 from simulator.errors import InputError
 from simulator.scene.load import Scene
 from simulator.studies import trade
-from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
-from simulator.studies.session import Session, open_session
+from simulator.studies.remedies.rest_of_picture import Rest, coarse_picture, rest_of_picture
+from simulator.studies.session import open_session
 from simulator.studies.specify.design import Design
+from simulator.studies.specify.proof import PAGE_COLUMNS
 from simulator.studies.specify.screens import lens_choice
 
 BLACKENED = 0.5
@@ -45,7 +45,7 @@ class Overview:
     rest: Rest
     """What it shows beside the target."""
     frame: NDArray[np.uint8] = field(compare=False, repr=False)
-    """Its picture (rows, columns, 3)."""
+    """Its picture (rows, columns, 3), smaller than the camera delivers it."""
 
 
 def overview_of(point: OverviewPoint) -> Overview | None:
@@ -68,9 +68,5 @@ def overview_of(point: OverviewPoint) -> Overview | None:
         except InputError:  # a lens that the body does not take
             continue
         if rest.black_fraction < BLACKENED:
-            return Overview(wide, rest, _picture(session))
+            return Overview(wide, rest, coarse_picture(session, PAGE_COLUMNS))
     return None
-
-
-def _picture(session: Session) -> NDArray[np.uint8]:
-    return recorded(session.in_scene, session.coded, session.whole.rates, seed=session.seed)[0]

@@ -17,8 +17,8 @@ from simulator.judge.silhouette import luma_levels
 from simulator.judge.target import JudgedText
 from simulator.judge.verdict import verdict_word
 from simulator.scene.load import Scene
-from simulator.studies.quick import Seen, seen_of
-from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
+from simulator.studies.quick_look import sure_look
+from simulator.studies.remedies.rest_of_picture import Rest, coarse_picture, rest_of_picture
 from simulator.studies.reserve import AXES, reserve_of
 from simulator.studies.session import Session, open_session
 from simulator.studies.specify.design import Design
@@ -28,6 +28,8 @@ from simulator.studies.uncertainty import LEAST_DRAWS, combined_interval, spread
 FRESH_SEED = 7919
 """Added to the seed of the search, so that nothing is proved on the noise it was found with."""
 PROOF_TRIALS = 120
+PAGE_COLUMNS = 960
+"""The picture of a page has about so many columns: more cannot be told apart in print."""
 BRIGHT, DARK = 95.0, 5.0
 """Percentiles of the target's luma that the acceptance test names."""
 
@@ -76,9 +78,10 @@ class Proof:
     angles: Angles
     distance_m: float
     height_m: float
-    seen: Seen
+    frame: NDArray[np.uint8]
+    """The whole picture, smaller than the camera delivers it."""
     target: NDArray[np.uint8]
-    """The target with some room."""
+    """The target with some room, pixel by pixel."""
 
 
 def _session(point: ProofPoint) -> Session:
@@ -95,14 +98,15 @@ def prove(point: ProofPoint) -> Proof:
     """
     session = _session(point)
     scene = session.scene
-    found = session.probability(PROOF_TRIALS, proof=True)
+    found = sure_look(session, PROOF_TRIALS)
     wanted = scene.model.task.wanted_probability
+    frame = coarse_picture(session)
     return Proof(
         found.value, found.low, found.high,
         verdict_word(found.value, found.low, found.high, wanted), found.trials, 0, None, None,
-        rest_of_picture(session),
+        rest_of_picture(session, frame),
         acceptance_of(session), angles_of(session), session.target.distance_m,
-        scene.model.station.height_m, seen_of(session), session.pictures().frames[0],
+        scene.model.station.height_m, frame, session.pictures().frames[0],
     )  # fmt: skip
 
 
@@ -124,6 +128,7 @@ def completed(point: ProofPoint, proof: Proof, *, thorough: bool = True) -> Proo
         draws=0 if drawn is None else len(drawn.draws),
         draws_reaching=None if drawn is None else float(np.mean(drawn.draws >= wanted)),
         reserve=reserve_of(session, AXES if thorough else AXES[:1]),
+        frame=coarse_picture(session, PAGE_COLUMNS),
     )  # fmt: skip
 
 
