@@ -42,7 +42,9 @@ LEFT = 0.56
 FOOT = "Predicted, not photographed: generic archetypes and lamp classes with assumed figures."
 AROUND_IN = 0.75
 """Room for title and axis of a drawing."""
-SIGN = "Agreed (customer, date)                         Mounted and tested (installer, date)"
+SIGNED = ("Agreed: customer, date", "Mounted and tested: installer, date")
+SIGN_GAP_IN = 0.35
+"""Room to write in above a line."""
 
 
 def draw_sheet(
@@ -196,12 +198,37 @@ def _way_sections(told: WayWords) -> list[list[Block]]:
 
 
 def _behind(words: SpecificationWords, foot: str) -> list[Page]:
-    """Conditions, cautions, what failed, and room to sign."""
+    """Conditions and cautions on the left, what failed and room to sign on the right; as many pages
+    as it takes where that does not fit on one."""
     eyes = list(dict.fromkeys(text for way in words.ways for text in way.eyes))
-    parts = {
+    rests = {
         "What this rests on": [words.hour, *words.notes, *words.conditions],
         "Cautions": [*words.cautions, *eyes],
-        "Searched without success": words.failed,
-        "Sign-off": [SIGN],
     }
-    return word_pages(DPI, parts, 2, foot)
+    page = Page(DPI)
+    low = page.foot(foot) - 0.05
+    left, right = side_by_side(MARGIN_IN, low - MARGIN_IN, (0.5, 0.5))
+    begun = _sections(rests)
+    ended = [*_sections({"Searched without success": words.failed}), *_signing()]
+    if total(begun, left.width) > left.height or total(ended, right.width) > right.height:
+        sign = {"Sign-off": [f"{one}: {30 * '_'}" for one in SIGNED]}
+        return word_pages(DPI, {**rests, "Searched without success": words.failed, **sign}, 2, foot)
+    stack(page, left, begun)
+    stack(page, right, ended)
+    return [page]
+
+
+def _sections(parts: dict[str, list[str]]) -> list[Block]:
+    out: list[Block] = []
+    for title, texts in parts.items():
+        if texts:
+            out += [heading(title), *(Words(text, SMALL_PT) for text in texts), Gap(0.08)]
+    return out
+
+
+def _signing() -> list[Block]:
+    """Lines to sign on."""
+    out: list[Block] = [heading("Sign-off")]
+    for text in SIGNED:
+        out += [Gap(SIGN_GAP_IN), Row((text,), (1.0,), colours=(SOFT,))]
+    return out

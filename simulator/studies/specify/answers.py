@@ -96,7 +96,13 @@ def wide_range_answer(point: AnswerPoint) -> WideRangeAnswer:
             bears[on] = _bears(session, look, wanted)
     without = chances.get(False, chances[True])
     return WideRangeAnswer(
-        without < wanted, without, chances.get(True), bool(openings), bears[False], bears[True]
+        without < wanted,
+        without,
+        chances.get(True),
+        bool(openings),
+        point.design.wide_range,
+        bears[False],
+        bears[True],
     )
 
 

@@ -267,6 +267,7 @@ def wide_range_message(found: WideRangeAnswer) -> Message:
         return Message.of(
             "specify-answer.wide-range-not-needed", without=found.without,
             times=found.backlight_times_without, times_with=found.backlight_times_with,
+            on=found.on and found.backlight,
         )  # fmt: skip
     if found.with_it is None or found.with_it < found.without + 0.05:
         return Message.of(

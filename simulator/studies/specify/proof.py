@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from simulator.judge.result import Word
 from simulator.judge.result_parts import Reserve
-from simulator.judge.silhouette import luma_levels
+from simulator.judge.silhouette import luma_levels, seen_silhouette
 from simulator.judge.target import JudgedText
 from simulator.judge.verdict import verdict_word
 from simulator.scene.load import Scene
@@ -24,6 +24,7 @@ from simulator.studies.session import Session, open_session
 from simulator.studies.specify.design import Design
 from simulator.studies.specify.screens import Angles, angles_of
 from simulator.studies.uncertainty import LEAST_DRAWS, combined_interval, spread
+from simulator.units import Image
 
 FRESH_SEED = 7919
 """Added to the seed of the search, so that nothing is proved on the noise it was found with."""
@@ -135,11 +136,7 @@ def completed(point: ProofPoint, proof: Proof, *, thorough: bool = True) -> Proo
 def acceptance_of(session: Session) -> Acceptance:
     """Figures of the delivered picture and of the settled camera."""
     target, view = session.target, session.in_scene.view
-    pictures = session.pictures()
-    x0, y0, x1, y1 = pictures.target_box_px
-    left, top = pictures.box_px[:2]
-    levels = luma_levels(pictures.frames[0][y0 - top : y1 - top, x0 - left : x1 - left])
-    bright, dark = np.percentile(levels, (BRIGHT, DARK))
+    bright, dark = np.percentile(_levels(session), (BRIGHT, DARK))
     density = view.pixels_per_m(target.depth_m, target.place_px)
     exposure = session.state.exposure
     return Acceptance(
@@ -147,3 +144,18 @@ def acceptance_of(session: Session) -> Acceptance:
         target.character_height_px if isinstance(target, JudgedText) else None,
         session.motion_blur_px, float(bright), float(dark), view.width_px / density,
     )  # fmt: skip
+
+
+def _levels(session: Session) -> Image:
+    """Luma of the pixels that show what the task looks at; of a text of its whole board."""
+    pictures = session.pictures()
+    left, top = pictures.box_px[:2]
+    if isinstance(session.part, JudgedText):
+        x0, y0, x1, y1 = pictures.target_box_px
+        return luma_levels(pictures.frames[0][y0 - top : y1 - top, x0 - left : x1 - left])
+    seen = seen_silhouette(session.in_scene, session.part, session.motion_blur_px)
+    down, across = np.nonzero(seen.inside)
+    down, across = down + seen.window_px[1] - top, across + seen.window_px[0] - left
+    high, wide = pictures.frames.shape[1:3]
+    inside = (down >= 0) & (down < high) & (across >= 0) & (across < wide)
+    return luma_levels(pictures.frames[0][down[inside], across[inside]])

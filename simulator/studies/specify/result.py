@@ -83,6 +83,8 @@ class WideRangeAnswer:
     """Probabilities by a quick look; None where the camera has none."""
     backlight: bool
     """Whether the scene holds a bright opening."""
+    on: bool
+    """Whether the design has it on."""
     backlight_times_without: float | None
     backlight_times_with: float | None
     """Backlight, over that of the scene, up to which the task succeeds; None if not sought."""

@@ -23,7 +23,15 @@ from simulator.studies.specify.families import FAMILIES, Failed, Family, Point, 
 from simulator.studies.specify.overview import BLACKENED, OverviewPoint, overview_of
 from simulator.studies.specify.places import FROM_THE_FRONT
 from simulator.studies.specify.proof import Proof, ProofPoint, completed, prove
-from simulator.studies.specify.result import Ask, Specification, Way, lamp_key, parts_of
+from simulator.studies.specify.result import (
+    ROLES,
+    Ask,
+    Role,
+    Specification,
+    Way,
+    lamp_key,
+    parts_of,
+)
 from simulator.studies.specify.screens import angles_of, lens_choice, lens_range
 from simulator.validation import nearest
 
@@ -246,7 +254,28 @@ def _ways(
         unproved.append(
             Failed(one.solved.family, one.solved.design.camera.name, why, proof.probability)
         )
-    return ways, unproved
+    return by_proved_reserve(ways), unproved
+
+
+def by_proved_reserve(ways: Sequence[Way]) -> list[Way]:
+    """Ways of which the one with most reserve in light, as proved, is called so; a way that then is
+    best at nothing is left out.
+
+    The search knows the reserve of a lamp's light alone, the proof that of all light together.
+    """
+    role: Role = "most reserve"
+    best = max(ways, key=_darker, default=None)
+    out = []
+    for way in ways:
+        roles = [one for one in way.roles if one != role] + [role] * (way is best)
+        if roles:
+            out.append(replace(way, roles=tuple(one for one in ROLES if one in roles)))
+    return out
+
+
+def _darker(way: Way) -> float:
+    reserve = way.proof.reserve
+    return (reserve.darker_times or 0.0) if reserve is not None else 0.0
 
 
 def _too_little(proof: Proof, ask: Ask) -> bool:
