@@ -173,6 +173,12 @@ THINGS: dict[str, Anchored] = {
         "dark room behind clear glass; what the glass mirrors is in its gloss",
         ((380, .030), (550, .040), (850, .040), (1100, .035)), gloss=(1.52, 0.01),
     ),
+    "glass-pane": Anchored(
+        "Pane of a window, looked through", "assumed",
+        "two sheets of clear float glass of 4 mm let through .82 together (from memory); what they"
+        " mirror is told as one coat",
+        flat(.003), gloss=(1.52, 0.01), transmittance=0.82,
+    ),
     "plastic-white": Anchored(
         "White plastic", "assumed", "titanium dioxide in plastic, as white paint",
         MATERIALS["paint-white"].anchors, gloss=(1.5, 0.2),

@@ -271,9 +271,8 @@ class CameraInScene:
         weight = luminous_efficiency()
         mean = (reflectances @ weight) / weight.sum()
         tint = reflectances / np.maximum(mean, 1e-6)[:, None]
-        tint = np.where(
-            np.array([m.sheeting is not None for m in self.world.materials])[:, None], tint, 0.0
-        )
+        sent_back = [0.0 if m.sheeting is None else 1.0 - m.soiling for m in self.world.materials]
+        tint *= np.array(sent_back)[:, None]
         retro = coefficients(powers, tint, response, area) * self.image_factor
         lights = pack_lights(
             self.world,

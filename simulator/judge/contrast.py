@@ -77,7 +77,7 @@ def _text(in_scene: CameraInScene, target: JudgedText) -> Mapping[int, Material]
         value = wanted[m.name]
         flat: FloatArray = np.full_like(m.reflectance, value)
         sheeting = m.sheeting if value == LIGHT else None
-        out[i] = replace(m, reflectance=flat, sheeting=sheeting, sheeting_colour=None)
+        out[i] = replace(m, reflectance=flat, sheeting=sheeting, sheeting_colour=None, soiling=0.0)
     return out
 
 

@@ -12,7 +12,17 @@ from numpy.typing import NDArray
 
 from simulator.messages import Message
 from simulator.scene.bodies.given import read_mesh
-from simulator.scene.bodies.things import door, fence, hedge, post, shutter, tree, window
+from simulator.scene.bodies.things import (
+    FRAME_M,
+    Interior,
+    door,
+    fence,
+    hedge,
+    post,
+    shutter,
+    tree,
+    window,
+)
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
 from simulator.scene.kernels.patterns import OF_MATERIAL
@@ -31,6 +41,10 @@ THROUGH_M = 0.05
 """How deep a body reaches through a wall or another body before it is told [m]."""
 NEAR_M = 0.02
 """How near to a wall's plane a lens counts as standing in the wall [m]."""
+BEHIND_M = 0.15
+"""Farthest behind a window that the front of its wall stands [m]."""
+HOLE_TEXELS = 2000
+"""Most texels along a wall that windows open."""
 BELOW_M = 0.01
 """How far below the ground a target may reach before it is told [m]."""
 
@@ -95,10 +109,51 @@ def _mesh_of(b: Builder, body: Body, key: str) -> Mesh:
 def _facade(b: Builder, body: Facade, index: int, key: str) -> Mesh:
     frame = b.material(body.frame, f"{key}.frame")
     if body.kind == "window":
-        return window(frame, index, body.width_m, body.height_m, b.material("concrete", key))
+        sill = b.material("concrete", key)
+        return window(frame, index, body.width_m, body.height_m, sill, _room_behind(b, body, key))
     if body.kind == "door":
         return door(frame, index, body.width_m, body.height_m, b.material("chrome-dull", key))
     return shutter(frame, index, body.width_m, body.height_m)
+
+
+def _room_behind(b: Builder, body: Facade, key: str) -> Interior | None:
+    """The room behind a window of glass, its wall opened for it; None where none is seen."""
+    pane = b.materials[b.material(body.material, f"{key}.material")]
+    if body.room_depth_m == 0.0 or pane.transmittance == 0.0:
+        return None
+    normal = facing_normal(body.facing_deg)
+    foot = np.asarray(body.position_m)
+    inner = FRAME_M / 2.0
+    size = np.array([body.width_m - FRAME_M, body.height_m - FRAME_M])
+    for i, card in enumerate(b.cards):
+        behind = float((foot - card.corner_m) @ normal)
+        if card.normal @ normal < 1.0 - 1e-6 or not -0.001 <= behind <= BEHIND_M:
+            continue
+        corner = foot - card.corner_m
+        left = float(corner @ card.across) - size[0] / 2.0
+        top = float(corner @ card.down) - inner - size[1]
+        if min(left, top) < 0.0 or left + size[0] > card.width_m or top + size[1] > card.height_m:
+            continue
+        b.cards[i] = _opened(card, (left, top, left + size[0], top + size[1]))
+        walls, floor, curtain = (
+            b.material(name, key) for name in ("plaster-white", "wood", "cotton-undyed")
+        )
+        return Interior(walls, floor, curtain, behind + 0.01, body.room_depth_m)
+    return None
+
+
+def _opened(card: Card, hole_m: tuple[float, float, float, float]) -> Card:
+    """A card with a hole more: left, top, right and bottom from its upper left corner [m]."""
+    texel = max(TEXEL_M, max(card.width_m, card.height_m) / HOLE_TEXELS)
+    rows, columns = (
+        max(old, round(length / texel))
+        for old, length in zip(card.texture.shape, (card.height_m, card.width_m), strict=True)
+    )
+    texture = cv2.resize(card.texture, (columns, rows), interpolation=cv2.INTER_NEAREST)
+    x0, y0, x1, y1 = hole_m
+    right, down = columns / card.width_m, rows / card.height_m
+    texture[round(y0 * down) : round(y1 * down), round(x0 * right) : round(x1 * right)] = CLEAR
+    return replace(card, texture=texture)
 
 
 def _given(b: Builder, body: Given, key: str) -> Mesh:

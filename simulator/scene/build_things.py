@@ -23,6 +23,7 @@ from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
 from simulator.scene.materials import Material
 from simulator.scene.model import Gate, Plate, VehicleFront, VehicleRear, VehicleSide, Wall
 from simulator.scene.model_things import Photograph
+from simulator.scene.targets.dirt import DIRT_LEVELS, soiled_texture
 from simulator.scene.targets.photograph import COLOURS, read_photograph
 from simulator.scene.targets.plate import plate_card, plate_design
 from simulator.units import FloatArray
@@ -174,27 +175,41 @@ def add_plate(b: Builder, plate: Plate) -> None:
     sheeting = plate.sheeting if plate.sheeting is not None else design.sheeting
     layer = None if sheeting == "none" else sheeting
     black = "plate-black-ink"
-    background = b.material(
-        design.background, f"{key}.design", None if design.background == black else layer
-    )
-    ink = b.material(design.ink, f"{key}.design", None if design.ink == black else layer)
-    band = 0 if design.band is None else b.material(design.band, f"{key}.design", layer)
+
+    def materials(soiling: float) -> tuple[int, ...]:
+        """Indices of background, ink and band under dirt."""
+        names = (design.background, design.ink, design.band or design.background)
+        return tuple(
+            b.material(name, f"{key}.design", None if name == black else layer, soiling=soiling)
+            for name in names
+        )
+
+    background, ink, band = materials(0.0)
     group = b.group(plate.speed_kmh, plate.heading_deg)
+    card = plate_card(plate, background, ink, group, band)
+    if plate.dirt_share > 0.0:
+        levels = [materials(round(level * plate.dirt_share, 4)) for level in DIRT_LEVELS]
+        texture = soiled_texture(card.texture, (background, ink, band), levels, plate.name)
+        card = replace(card, texture=texture)
     b.plates[plate.name] = len(b.cards)
-    b.add(plate.name, [plate_card(plate, background, ink, group, band)])
+    b.add(plate.name, [card])
 
 
 def _vehicle(b: Builder, vehicle: VehicleFront | VehicleRear | VehicleSide) -> Vehicle:
     key = f"target.{vehicle.name}"
+
+    def outside(name: str, at: str = key) -> int:
+        return b.material(name, at, soiling=vehicle.dirt_share)
+
     materials = Materials(
-        paint=b.material(vehicle.paint, f"{key}.paint"),
+        paint=outside(vehicle.paint, f"{key}.paint"),
         glass=b.material("glass-vehicle", key),
-        plastic=b.material("plastic-black", key),
-        rubber=b.material("rubber", key),
-        lamp=b.material("lamp-glass", key),
-        chrome=b.material("chrome-dull", key),
-        red=b.material("lamp-red", key),
-        amber=b.material("lamp-amber", key),
+        plastic=outside("plastic-black"),
+        rubber=outside("rubber"),
+        lamp=outside("lamp-glass"),
+        chrome=outside("chrome-dull"),
+        red=outside("lamp-red"),
+        amber=outside("lamp-amber"),
         under=b.material("black-4", key),
         seat=b.material("polyester-black", key),
     )

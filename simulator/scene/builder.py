@@ -35,7 +35,7 @@ class Builder:
                 origin="definition",
             )
         ]
-        self.index: dict[tuple[str, str | None, float], int] = {}
+        self.index: dict[tuple[str, str | None, float, float], int] = {}
         self.cards: list[Card] = []
         self.lights: list[LightSource] = []
         self.emitters: list[Emitter] = []
@@ -47,16 +47,22 @@ class Builder:
         self.meshes: list[Mesh] = []
 
     def material(
-        self, name: str, key: str, sheeting: str | None = None, factor: float = 1.0
+        self,
+        name: str,
+        key: str,
+        sheeting: str | None = None,
+        factor: float = 1.0,
+        soiling: float = 0.0,
     ) -> int:
-        """Index of a material, with the sheeting it carries here and its reflectance scaled.
+        """Index of a material, with the sheeting it carries here, its reflectance scaled, and dirt
+        over a share of it.
 
         Raises
         ------
         FileFormatError
             If there is no such material, or the scene needs more than a card can tell apart.
         """
-        wanted = (name, sheeting, factor)
+        wanted = (name, sheeting, factor, soiling)
         if wanted not in self.index:
             found = named(key, lambda: material(name))
             if len(self.materials) >= CLEAR:
@@ -67,9 +73,10 @@ class Builder:
                     allowed=f"{CLEAR - 1} materials, shades of faces and clothes counted",
                     fix="use fewer different skins, fabrics and paints",
                 )
-            self.materials.append(
-                replace(found.scaled(factor), sheeting=_coloured(sheeting, found.sheeting_colour))
+            clean = replace(
+                found.scaled(factor), sheeting=_coloured(sheeting, found.sheeting_colour)
             )
+            self.materials.append(clean.soiled(soiling))
             self.index[wanted] = len(self.materials) - 1
         return self.index[wanted]
 

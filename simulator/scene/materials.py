@@ -27,6 +27,10 @@ SIGN_PREFIX: Final[str] = "sign-"
 """Materials whose header tells the R_A of their colour over that of white."""
 
 
+DIRT = "soil"
+"""Material of what soils plates and paint."""
+
+
 @dataclass(frozen=True)
 class Gloss:
     """A smooth or rough clear coat that mirrors.
@@ -68,6 +72,8 @@ class Material:
     transmittance
         Share of light that a pane of it lets through at every wavelength, 0 for what is opaque;
         only bodies are looked through.
+    soiling
+        Share of the surface that opaque dirt hides.
 
     Examples
     --------
@@ -84,6 +90,24 @@ class Material:
     gloss: Gloss | None = None
     sheeting_colour: str | None = None
     transmittance: float = 0.0
+    soiling: float = 0.0
+
+    def soiled(self, share: float) -> Material:
+        """The same surface under dirt that hides a share of it: what it scatters is the mean of
+        both by area, and only what is clean sends light back to where it came from.
+
+        Examples
+        --------
+        >>> paint = material("paint-white")
+        >>> dull = paint.soiled(0.5).reflectance
+        >>> bool((dull < paint.reflectance)[170]), bool((dull > 0.2)[170])
+        (True, True)
+        """
+        if share == 0.0:
+            return self
+        reflectance = (1.0 - share) * self.reflectance + share * material(DIRT).reflectance
+        reflectance.setflags(write=False)
+        return replace(self, reflectance=reflectance, soiling=share)
 
     def scaled(self, factor: float) -> Material:
         """The same surface with its diffuse reflectance times `factor` (cut at .999).

@@ -176,6 +176,10 @@ class Photograph(FileModel):
     """Reflectance that the picture's white stands for."""
 
 
+Dirt = Annotated[float, Field(ge=0.0, le=0.55)]
+"""Share of a surface that dirt hides, in the mean [1]."""
+
+
 Surface = Annotated[Ground | Wall | Gate | Opening | Photograph, Field(discriminator="kind")]
 
 
@@ -197,6 +201,9 @@ class Plate(FileModel):
     """How far the plate leans back, its face turning upwards [deg]."""
     sheeting: str | None = None
     """Retroreflective sheeting, or "none"; without it the design decides."""
+    dirt_share: Dirt = 0.0
+    """Share of the plate that dirt hides, in patches [1]; 0.2 is a plate that wants washing (common
+    practice, no source)."""
     speed_kmh: Speed = 0.0
     """Speed [km/h]."""
     heading_deg: Angle = 0.0
@@ -212,6 +219,8 @@ class _Vehicle(FileModel):
     """Shape and size of the body."""
     paint: MaterialName = "paint-white"
     """Material of the body."""
+    dirt_share: Dirt = 0.0
+    """Share of the body that dirt hides, alike all over; its windows are clean [1]."""
     position_m: Point | None = None
     """The ground under the middle of what is seen [m]."""
     facing_deg: Angle = 0.0

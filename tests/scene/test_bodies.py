@@ -9,6 +9,7 @@ import pytest
 import trimesh
 
 from simulator.camera import Camera, place_camera
+from simulator.camera.light_field import frame_light
 from simulator.errors import FileFormatError
 from simulator.scene import Scene, build_world
 from simulator.scene.bodies.head import head_of
@@ -126,6 +127,55 @@ def test_a_room_is_floor_walls_and_ceiling(make_scene) -> None:
     back = sides["hall back wall"]
     assert back.centre_m == pytest.approx([0.0, 14.0, 1.5])
     assert np.mean(back.texture == 255) == pytest.approx(2.0 / 18.0, abs=0.002)
+
+
+WALL = {"name": "house", "kind": "wall", "material": "brick", "position_m": [0.0, 12.05, 0.0],
+        "width_m": 8.0, "height_m": 4.0, "variation": 0.0}  # fmt: skip
+PANE = {"kind": "window", "width_m": 1.4, "height_m": 1.3, "material": "glass-pane"}
+
+
+@pytest.mark.by_hand
+def test_windows_open_their_wall_onto_rooms(make_scene) -> None:
+    """Two windows, two holes the size within their frames; opaque glass opens none."""
+    two = [
+        {**PANE, "name": name, "position_m": [x, 12.0, 1.0]}
+        for name, x in (("left", -2.0), ("right", 2.0))
+    ]
+    share = 2 * 1.34 * 1.24 / (8.0 * 4.0)
+    for pane, clear in (("glass-pane", share), ("glass-window", 0.0)):
+        world = build_world(
+            make_scene(surface=[WALL], body=[{**one, "material": pane} for one in two])
+        )
+        (card,) = (c for c in world.cards if c.name == "house")
+        assert np.mean(card.texture == 255) == pytest.approx(clear, abs=0.01 * share)
+        deep = max(mesh.bounds_m[1, 1] for mesh in world.meshes)
+        assert (deep > 14.4) == (clear > 0.0)
+    plain = build_world(make_scene(surface=[WALL], body=[{**two[0], "room_depth_m": 0}]))
+    assert all(np.all(card.texture != 255) for card in plain.cards if card.name == "house")
+
+
+@pytest.mark.invariant
+def test_a_lamp_in_the_room_is_seen_by_what_it_lights(make_scene, make_in_scene) -> None:
+    """The back wall of a lit room shows through the pane, and no light comes without a pane."""
+    lamp = {"name": "bulb", "spectrum": "led-4000k", "intensity_cd": 60.0, "beam_deg": 160.0,
+            "position_m": [0.0, 12.4, 1.9], "aim_m": [0.0, 14.5, 1.6]}  # fmt: skip
+    window = {**PANE, "name": "window", "position_m": [0.0, 12.0, 1.0]}
+
+    def seen(body, surface) -> float:
+        scene = make_scene(
+            surface=surface,
+            body=body,
+            lamp=[lamp],
+            station={"aim_m": [0.0, 12.0, 1.65]},
+            natural_light={"illuminance_lux": 0.0},
+        )
+        rate = frame_light(make_in_scene(scene), "day", 0.01).rate
+        rows, columns = (n // 2 for n in rate.shape[:2])
+        return float(rate[rows - 3 : rows + 3, columns - 3 : columns + 3].mean())
+
+    pane, none = ([{**window, "room_depth_m": 2.5, "material": m}] for m in (
+        "glass-pane", "glass-window"))  # fmt: skip
+    assert seen(none, [WALL]) < 0.02 * seen(pane, [WALL])
 
 
 @pytest.mark.by_hand

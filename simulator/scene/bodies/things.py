@@ -4,11 +4,12 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
 from simulator.scene.bodies.parts import ellipsoid, slab, tube
-from simulator.scene.mesh import Mesh, joined, smooth_normals
+from simulator.scene.mesh import Mesh, joined, of_triangles, smooth_normals
 
 DRAWN = 8
 """Bodies of each kind that are kept once drawn."""
@@ -130,12 +131,31 @@ def hedge(leaves: int, width_m: float, depth_m: float, height_m: float, seed: in
     return joined("hedge", [core, _leaves(leaves, np.stack([x, y, z], 1), 0.05, 1, rng, 0.035)])
 
 
+FRAME_M = 0.06
+"""Width of a window's frame [m]."""
+
+
+class Interior(NamedTuple):
+    """What stands behind a window: materials, and where the room begins and ends [m]."""
+
+    wall: int
+    floor: int
+    curtain: int
+    from_m: float
+    """Back of the wall, behind the pane [m]."""
+    depth_m: float
+
+
 @lru_cache(maxsize=DRAWN)
-def window(frame: int, pane: int, width_m: float, height_m: float, sill: int) -> Mesh:
-    """Frame, mullion and panes that stand 4 cm before a wall, a sill below."""
-    f, d = 0.06, 0.05
+def window(
+    frame: int, pane: int, width_m: float, height_m: float, sill: int, room: Interior | None
+) -> Mesh:
+    """Frame, mullion and panes that stand 4 cm before a wall, a sill below; a room behind."""
+    f, d = FRAME_M, 0.05
     parts = [
-        slab(pane, (0.0, 0.0, 0.02), (width_m - f, 0.012, height_m - 0.04)),
+        slab(pane, (0.0, 0.0, 0.02), (width_m - f, 0.012, height_m - 0.04))
+        if room is None
+        else _pane(pane, width_m - f, height_m - f),
         slab(frame, (0.0, -d / 2, 0.0), (width_m, d, f)),
         slab(frame, (0.0, -d / 2, height_m - f), (width_m, d, f)),
         slab(sill, (0.0, -0.08, -0.05), (width_m + 0.12, 0.17, 0.05)),
@@ -144,7 +164,36 @@ def window(frame: int, pane: int, width_m: float, height_m: float, sill: int) ->
     if width_m > 0.9:
         uprights.append(0.0)
     parts += [slab(frame, (x, -d / 2, 0.0), (f, d, height_m)) for x in uprights]
+    if room is not None:
+        parts += _interior(room, width_m, height_m)
     return joined("window", parts)
+
+
+def _pane(material: int, width_m: float, height_m: float) -> Mesh:
+    """One sheet that looks along -y."""
+    x, z = width_m / 2.0, FRAME_M / 2.0
+    corners = np.array([(-x, 0, z), (x, 0, z), (x, 0, z + height_m), (-x, 0, z + height_m)])
+    return of_triangles("pane", corners, np.array([[0, 1, 2], [0, 2, 3]], np.int32), material)
+
+
+def _interior(room: Interior, width_m: float, height_m: float) -> list[Mesh]:
+    """Back wall, sides, floor and ceiling of a room, wider than its window, and drawn curtains."""
+    t, beside, below, above = 0.02, 0.7, 0.8, 0.5
+    wide, tall, deep = width_m + 2.0 * beside, height_m + below + above, room.depth_m
+    front, middle = room.from_m, room.from_m + deep / 2.0
+    parts = [
+        slab(room.wall, (0.0, front + deep, -below), (wide, t, tall)),
+        slab(room.floor, (0.0, middle, -below - t), (wide, deep, t)),
+        slab(room.wall, (0.0, middle, tall - below), (wide, deep, t)),
+    ]
+    for side in (-1.0, 1.0):
+        parts.append(slab(room.wall, (side * wide / 2.0, middle, -below), (t, deep, tall)))
+        # a curtain hangs open: folds that reach over a fifth of the window
+        x = side * np.linspace(width_m / 2.0 + 0.1, 0.3 * width_m, 4)
+        for k, place in enumerate(x):
+            size = (0.28 * width_m / 4.0, 0.02, height_m + 0.25)
+            parts.append(slab(room.curtain, (place, front + 0.08 + 0.03 * (k % 2), -0.2), size))
+    return parts
 
 
 @lru_cache(maxsize=DRAWN)
