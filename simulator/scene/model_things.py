@@ -202,8 +202,8 @@ class Plate(FileModel):
     sheeting: str | None = None
     """Retroreflective sheeting, or "none"; without it the design decides."""
     dirt_share: Dirt = 0.0
-    """Share of the plate that dirt hides, in patches [1]; 0.2 is a plate that wants washing (common
-    practice, no source)."""
+    """Share that dirt hides [1]: of a plate in patches, of a vehicle alike all over but for its
+    windows; 0.2 wants washing (common practice, no source)."""
     speed_kmh: Speed = 0.0
     """Speed [km/h]."""
     heading_deg: Angle = 0.0
@@ -220,7 +220,8 @@ class _Vehicle(FileModel):
     paint: MaterialName = "paint-white"
     """Material of the body."""
     dirt_share: Dirt = 0.0
-    """Share of the body that dirt hides, alike all over; its windows are clean [1]."""
+    """Share that dirt hides [1]: of a plate in patches, of a vehicle alike all over but for its
+    windows; 0.2 wants washing (common practice, no source)."""
     position_m: Point | None = None
     """The ground under the middle of what is seen [m]."""
     facing_deg: Angle = 0.0
