@@ -31,6 +31,8 @@ FRESH_SEED = 7919
 PROOF_TRIALS = 120
 PAGE_COLUMNS = 960
 """The picture of a page has about so many columns: more cannot be told apart in print."""
+HEAD_ROOM = 0.6
+"""Room around a head in its picture, over its larger side."""
 BRIGHT, DARK = 95.0, 5.0
 """Percentiles of the target's luma that the acceptance test names."""
 
@@ -82,7 +84,7 @@ class Proof:
     frame: NDArray[np.uint8]
     """The whole picture, smaller than the camera delivers it."""
     target: NDArray[np.uint8]
-    """The target with some room, pixel by pixel."""
+    """What the task looks at with some room, pixel by pixel."""
 
 
 def _session(point: ProofPoint) -> Session:
@@ -107,7 +109,7 @@ def prove(point: ProofPoint) -> Proof:
         verdict_word(found.value, found.low, found.high, wanted), found.trials, 0, None, None,
         rest_of_picture(session, frame),
         acceptance_of(session), angles_of(session), session.target.distance_m,
-        scene.model.station.height_m, frame, session.pictures().frames[0],
+        scene.model.station.height_m, frame, _looked_at(session),
     )  # fmt: skip
 
 
@@ -144,6 +146,20 @@ def acceptance_of(session: Session) -> Acceptance:
         target.character_height_px if isinstance(target, JudgedText) else None,
         session.motion_blur_px, float(bright), float(dark), view.width_px / density,
     )  # fmt: skip
+
+
+def _looked_at(session: Session) -> NDArray[np.uint8]:
+    """What the task looks at, with some room: of a person to be known the head."""
+    pictures = session.pictures()
+    frame, (left, top, *_) = pictures.frames[0], pictures.box_px
+    if session.part.box_px == session.target.box_px:
+        return frame
+    x0, y0, x1, y1 = session.part.box_px
+    room = int(HEAD_ROOM * max(x1 - x0, y1 - y0))
+    high, wide = frame.shape[:2]
+    rows = slice(max(0, y0 - top - room), min(high, y1 - top + room))
+    columns = slice(max(0, x0 - left - room), min(wide, x1 - left + room))
+    return np.ascontiguousarray(frame[rows, columns])
 
 
 def _levels(session: Session) -> Image:
