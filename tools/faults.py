@@ -20,6 +20,7 @@ import os
 import random
 import shutil
 import signal
+import socket
 import subprocess
 import sys
 import tempfile
@@ -50,15 +51,17 @@ STUDIES: dict[str, tuple[str, ...]] = {
     ),
     "report": ("report", "result", "--title", "t"),
 }  # fmt: skip
-SITE = """title = "Two"
+POSITION = """
 [[position]]
-name = "a"
+name = "{name}"
 scene = "depot-gate-dark"
 camera = "fixed-2mp-lowlight"
 x_m = 0.0
 y_m = 0.0
 bearing_deg = 0.0
+set = ["sensor.width_px=640", "sensor.height_px=360", "lens.focal_length_mm=5"]
 """
+SITE = 'title = "Two"' + POSITION.format(name="a")
 GONE_WITHIN_S = 2.0
 ENDS_WITHIN_S = 8.0
 """A signal is heard within 0.7 s; then there are 5 s for putting things in order."""
@@ -239,26 +242,70 @@ def disk(folder: Path, _times: int, _dice: random.Random, counts: Counter[str]) 
         counts["predict on a read-only disk"] += 1
 
 
-def cluster(folder: Path, _times: int, _dice: random.Random, counts: Counter[str]) -> None:
-    """A worker is killed: another takes its points. The scheduler is killed: points stay."""
-    from dask.distributed import LocalCluster  # noqa: PLC0415  an extra
+@contextmanager
+def of_dask(what: str, folder: Path, *arguments: str) -> Iterator[subprocess.Popen[bytes]]:
+    """A scheduler or worker of dask as a process of its own."""
+    asked = [sys.executable, "-m", f"distributed.cli.dask_{what}", *arguments, "--no-dashboard"]
+    with (folder / f"{what}.log").open("wb") as log:
+        process = subprocess.Popen(asked, cwd=folder, stdout=log, stderr=log)
+        try:
+            yield process
+        finally:
+            process.kill()
+            process.wait()
 
-    out = ("--out", str(folder / "on-cluster"))
-    asked = (*STUDIES["sweep"][:-2], *out)
-    with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as workers:
-        process = start((*asked, "--cluster", workers.scheduler_address), folder)
-        time.sleep(6.0)
-        next(iter(workers.workers.values())).process.process._process.kill()
+
+def free_port() -> int:
+    """A port that nobody listens at."""
+    with socket.socket() as listener:
+        listener.bind(("127.0.0.1", 0))
+        return int(listener.getsockname()[1])
+
+
+def cluster(folder: Path, _times: int, dice: random.Random, counts: Counter[str]) -> None:
+    """A worker is killed: another takes its points. The scheduler is killed: points stay."""
+    address = f"tcp://127.0.0.1:{free_port()}"
+    place = address.rpartition(":")
+    (folder / "many.toml").write_text(SITE + "".join(POSITION.format(name=n) for n in "bcd"))
+    asked = ("survey", "many.toml", *place_of("survey", folder))
+    told = (*asked, "--cluster", address)
+    one = (address, "--nthreads", "1", "--no-nanny")
+    with (
+        of_dask("scheduler", folder, "--host", "127.0.0.1", "--port", place[2]) as scheduler,
+        of_dask("worker", folder, *one) as first,
+        of_dask("worker", folder, *one),
+    ):
+        begin = time.monotonic()
+        finished(told, folder)
+        took = time.monotonic() - begin
+        before = state_of_result(folder)
+        process = start(told, folder)
+        time.sleep(took * dice.uniform(0.4, 0.7))
+        first.kill()
         said = process.communicate()[1].decode(errors="replace")
         must(process.returncode == 0, f"worker killed: {said[:400]}")
+        must(state_of_result(folder) == before, "worker killed: another result")
         counts["worker killed"] += 1
-        process = start((*asked, "--cluster", workers.scheduler_address), folder)
-        time.sleep(5.0)
-    said = process.communicate()[1].decode(errors="replace")
-    must(process.returncode in (0, BAD_INPUT), f"scheduler ended: {said[:400]}")
-    must(manifest.read_manifest(folder / "on-cluster") is not None, "the earlier result is gone")
+        process = start(told, folder)
+        time.sleep(took * dice.uniform(0.4, 0.9))
+        scheduler.kill()
+        said = process.communicate()[1].decode(errors="replace")
+        refused = process.returncode == BAD_INPUT and "Traceback" not in said
+        must(refused, f"scheduler killed: {process.returncode} {said[-400:]}")
+        must(state_of_result(folder) == before, "scheduler killed: the earlier result is gone")
+        counts["scheduler killed"] += 1
     finished((*asked, "--workers", "1", "--resume"), folder)
-    counts["scheduler ended"] += 1
+    must(state_of_result(folder) == before, "scheduler killed: another result")
+    must(not leftovers(folder), "scheduler killed: left over")
+
+
+def state_of_result(folder: Path) -> str:
+    """Hashes of the tables of a survey, which no time and no machine may change."""
+    place = Path(place_of("survey", folder)[1])
+    listed = manifest.read_manifest(place)
+    must(listed is not None, "a result has no manifest")
+    assert listed is not None
+    return str([listed[name] for name in sorted(listed) if name.endswith(".csv")])
 
 
 Fault = Callable[[Path, int, random.Random, Counter[str]], None]

@@ -7,11 +7,12 @@ stopped.
 
 from __future__ import annotations
 
+import logging
 import os
 import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, CancelledError, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from multiprocessing import get_context
@@ -99,8 +100,9 @@ def _nothing() -> None:
 class _Cluster(_Pool):
     """The workers of a dask scheduler; points of a worker that is lost go to another one."""
 
-    def __init__(self, client: Any) -> None:
+    def __init__(self, client: Any, address: str) -> None:
         self.client = client
+        self.address = address
 
     def numbered(self, do: Callable[[P], R], points: Sequence[P]) -> Iterator[tuple[int, R]]:
         from dask import distributed  # noqa: PLC0415  an extra that only a cluster needs
@@ -112,6 +114,14 @@ class _Cluster(_Pool):
         try:
             for future in distributed.as_completed(list(waiting), loop=self.client.loop):
                 yield waiting[future], future.result()
+        except (CancelledError, distributed.KilledWorker) as error:
+            lost = "the scheduler" if isinstance(error, CancelledError) else "worker after worker"
+            raise InputError(
+                f"The cluster was lost: {lost} ended.",
+                argument="cluster",
+                given=self.address,
+                fix="start it again; with resume the points that are done stay",
+            ) from None
         except BaseException:
             self.client.cancel(list(waiting))
             raise
@@ -143,7 +153,7 @@ def open_pool(
     with _ended_by_sigterm():
         if cluster is not None:
             with _client(cluster) as client:
-                yield _Cluster(client)
+                yield _Cluster(client, cluster)
             return
         count = workers or os.cpu_count() or 1
         if points is not None:
@@ -183,6 +193,9 @@ def _client(address: str) -> Iterator[Any]:
             allowed='the extra: pip install "nightproof[cluster]"',
             fix="install the extra here and on every worker, or leave it out",
         ) from None
+    # a connection that is lost ends in a message of ours; the library's traces would hide it
+    for name in ("distributed.client", "distributed.core"):
+        logging.getLogger(name).setLevel(logging.CRITICAL + 1)
     try:
         client = distributed.Client(address, timeout=10, set_as_default=False)
     except (OSError, TimeoutError, ValueError) as error:

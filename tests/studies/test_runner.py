@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -116,3 +117,34 @@ def test_workers_end_with_their_parent(tmp_path, number):
     finally:
         parent.kill()
         parent.wait()
+
+
+def test_a_scheduler_that_is_killed_ends_in_a_message(tmp_path: Path) -> None:
+    pytest.importorskip("distributed")
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = str(free.getsockname()[1])
+    address = f"tcp://127.0.0.1:{port}"
+    parts = (
+        ("scheduler", "--host", "127.0.0.1", "--port", port),
+        ("worker", address, "--nthreads", "1", "--no-nanny"),
+    )
+    running = [
+        subprocess.Popen(
+            [sys.executable, "-m", f"distributed.cli.dask_{what}", *more, "--no-dashboard"],
+            cwd=tmp_path, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )
+        for what, *more in parts
+    ]  # fmt: skip
+    try:
+        with (
+            pytest.raises(InputError, match="The cluster was lost: the scheduler ended"),
+            open_pool(cluster=address) as pool,
+        ):
+            for n, _ in enumerate(pool.each(time.sleep, [0.1] * 200)):
+                if n == 2:
+                    running[0].kill()
+    finally:
+        for process in running:
+            process.kill()
+            process.wait()
