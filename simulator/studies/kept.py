@@ -149,7 +149,7 @@ def _table_of(line: bytes, kept: KeptRows, file: Path, n: int) -> Row:
         found = json.loads(line.decode("utf-8"))
     except UnicodeDecodeError:
         raise _refused(kept, file, n, "is not UTF-8 text", line) from None
-    except ValueError:
+    except (ValueError, RecursionError):  # brackets in brackets without end
         raise _refused(kept, file, n, "is not JSON", line) from None
     if not isinstance(found, dict):
         raise _refused(kept, file, n, "is not a JSON object", line)

@@ -97,6 +97,7 @@ def test_an_empty_file_is_begun(file):
         ([HEAD, "12"], 2, "is not a JSON object"),
         ([HEAD, {"run": "abc", "point": "0", "row": [1]}], 2, "holds no row"),
         ([HEAD, ""], 2, "is not JSON"),
+        ([HEAD, '{"a":' * 50_000], 2, "is not JSON"),
     ],
 )
 def test_what_does_not_belong_here_is_refused_with_its_line(file, lines, number, why):
