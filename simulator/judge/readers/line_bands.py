@@ -43,6 +43,10 @@ MIDDLES = np.sqrt(np.array(EDGES[1:]) * np.array(EDGES[:-1]))
 """Middles (bands,) of the bands [cycles to the character height]."""
 CUTS = (0.0, -0.2, -0.4, 0.25)
 """Strokes drawn, as shares of the stroke by which they are wider than the lettering's own."""
+ASIDE = 5
+"""Samples by which a text may stand aside of its place, a fifth of its height."""
+SURELY = 0.1
+"""How much better it must correlate there: less is noise, and blur of one side."""
 LUMA = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 
 
@@ -100,7 +104,7 @@ def line_bands(
     """
     shapes = design_shapes(target.design)
     luma = np.ascontiguousarray(pictures.astype(np.float32) @ LUMA)
-    cells = target.cells_px - np.asarray(origin_px)
+    cells = cells_as_shown(luma, target, origin_px)
     found = []
     for line in text_lines(cells):
         squeezed = squeeze(cells[line.cells], shapes)
@@ -108,6 +112,47 @@ def line_bands(
         drawings = _drawings(shapes, target, cells, line, squeezed)
         found.append(_bands(lines, drawings, len(pictures)))
     return mean_bands(found)
+
+
+def cells_as_shown(luma: Image, target: JudgedText, origin_px: tuple[float, float]) -> FloatArray:
+    """Where the characters (n, 4, 2) of a text stand in pictures (m, rows, columns) of it [px].
+
+    A reader knows where a text is. Where it moves and exposures of other moments are joined, what
+    is bright shows it where it was in the shortest one, up to some tenths of a character aside of
+    its place at the middle of the longest. The text is taken to stand where the mean picture
+    correlates best with the drawing of it, if it does so by `SURELY` more than at its own place.
+    """
+    cells = target.cells_px - np.asarray(origin_px)
+    shapes = design_shapes(target.design)
+    mean, lines = luma.mean(axis=0, keepdims=True), text_lines(cells)
+    alike = np.zeros((2 * ASIDE + 1, 2 * ASIDE + 1))
+    for line in lines:
+        squeezed = squeeze(cells[line.cells], shapes)
+        seen = straightened(mean, line, squeezed)[0]
+        drawn = _drawings(shapes, target, cells, line, squeezed, CUTS[:1])[0]
+        alike += _alike(seen, drawn) * (1.0 if shapes.light_ink else -1.0) / len(lines)
+    down, across = (int(k) for k in np.unravel_index(alike.argmax(), alike.shape))
+    if alike[down, across] < alike[ASIDE, ASIDE] + SURELY:
+        return cells
+    axes = (cells[:, 1] - cells[:, 0], cells[:, 3] - cells[:, 0])
+    unit = [axis.mean(axis=0) / np.linalg.norm(axis, axis=1).mean() for axis in axes]
+    step = lines[0].height_px / ROWS
+    aside = (across - ASIDE) * squeezed * unit[0] + (down - ASIDE) * unit[1]
+    return np.asarray(cells + step * aside)
+
+
+def _alike(seen: Image, drawn: Image) -> FloatArray:
+    """Correlation of a line with its drawing moved by up to `ASIDE` samples down and across."""
+    a = ASIDE
+    inner = drawn[a:-a, a:-a].astype(np.float64)
+    inner -= inner.mean()
+    out = np.empty((2 * a + 1, 2 * a + 1))
+    for down in range(2 * a + 1):
+        for across in range(2 * a + 1):
+            part = seen[down : down + inner.shape[0], across : across + inner.shape[1]]
+            spread = float(part.std()) * float(inner.std()) * inner.size
+            out[down, across] = (part * inner).sum() / max(spread, 1e-9)
+    return out
 
 
 def squeeze(cells_px: FloatArray, shapes: Shapes) -> float:
@@ -150,14 +195,19 @@ def _grid(line: TextLine, squeezed: float) -> tuple[int, int]:
 
 
 def _drawings(
-    shapes: Shapes, target: JudgedText, cells_px: FloatArray, line: TextLine, squeezed: float
+    shapes: Shapes,
+    target: JudgedText,
+    cells_px: FloatArray,
+    line: TextLine,
+    squeezed: float,
+    cuts: Sequence[float] = CUTS,
 ) -> Image:
     """Ink share (cuts, high, wide) of a line, perfectly sharp."""
     high, wide = _grid(line, squeezed)
     some = cells_px[line.cells]
     corners = cv2.perspectiveTransform(some.reshape(1, -1, 2).astype(np.float64), line.to_heights)
-    out = np.empty((len(CUTS), high, wide), np.float32)
-    for cut, drawn in zip(CUTS, out, strict=True):
+    out = np.empty((len(cuts), high, wide), np.float32)
+    for cut, drawn in zip(cuts, out, strict=True):
         fine = np.zeros((high * FINER, wide * FINER), np.float32)
         for n, cell in zip(line.cells, corners.reshape(-1, 4, 2), strict=True):
             letter, pad = drawn_letter(shapes, target.cells[n].character, cut)

@@ -46,7 +46,7 @@ from numpy.typing import NDArray
 from simulator.judge.eye import CONTROL_ROOM, Display, emitted, stray_light_of
 from simulator.judge.readers.bank import Settled, bank_of
 from simulator.judge.readers.fitted import MACHINE_QUICK
-from simulator.judge.readers.line_bands import LUMA
+from simulator.judge.readers.line_bands import LUMA, cells_as_shown
 from simulator.judge.readers.matching import (
     add_noise,
     best_symbols,
@@ -57,6 +57,7 @@ from simulator.judge.readers.matching import (
     without_neighbours,
 )
 from simulator.judge.readers.quick_estimate import QuickEstimate
+from simulator.judge.readers.reader import true_symbols
 from simulator.judge.readers.shapes import (
     Shapes,
     design_shapes,
@@ -168,7 +169,8 @@ class TemplateReader:
     ) -> NDArray[np.int64]:
         """As `Reader.symbols`."""
         shapes = design_shapes(target.design)
-        cells = target.cells_px - np.asarray(origin_px)
+        luma = np.ascontiguousarray(pictures.astype(np.float32) @ LUMA)
+        cells = cells_as_shown(luma, target, origin_px)
         return self.cell_symbols(
             pictures, shapes, cells, seed=seed, first=first, shared_seed=shared_seed
         )
@@ -184,11 +186,10 @@ class TemplateReader:
         shared_seed: int | None = None,
     ) -> NDArray[np.bool_]:
         """Whether each character was read, (frames, characters); as `symbols` otherwise."""
-        text = "".join(cell.character for cell in target.cells)
-        return self.read_cells(
-            frames, design_shapes(target.design), text, target.cells_px - np.asarray(origin_px),
-            seed=seed, first=first, shared_seed=shared_seed,
-        )  # fmt: skip
+        found = self.symbols(
+            frames, target, origin_px, seed=seed, first=first, shared_seed=shared_seed
+        )
+        return np.asarray(found == true_symbols(target)[None, :])
 
     def read_cells(
         self,
