@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.camera.auto_exposure import State
 from simulator.camera.in_scene import CameraInScene, Mode
-from simulator.camera.light_field import Light, frame_series
+from simulator.camera.light_field import FrameTraces, Light, frame_series
 from simulator.camera.overflow import overflows
 from simulator.camera.region import RegionPlan, Traces, region_series
 from simulator.camera.wide_range import delays_s, shutters_s
@@ -74,9 +74,9 @@ def exposed_series(
     """
     if not own_light(in_scene):
         return frame_series(in_scene, mode, shutter_s, times_s)
-    wide = in_scene.camera.wide_range
+    wide, traces = in_scene.camera.wide_range, FrameTraces()
     made = [
-        frame_series(in_scene, mode, own, [t + late for t in times_s])
+        frame_series(in_scene, mode, own, [t + late for t in times_s], traces)
         for own, late in zip(shutters_s(wide, shutter_s), delays_s(wide, shutter_s), strict=True)
     ]
     series = _side_by_side([pictures for pictures, _ in made])

@@ -8,7 +8,7 @@ each at its own moment (`rolling`). The patch around the target is traced finer 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -16,6 +16,7 @@ import numpy as np
 from simulator.camera.bounds import check_smear
 from simulator.camera.depth_blur import DefocusLevels, blur_by_depth, defocus_levels
 from simulator.camera.in_scene import CameraInScene, Mode
+from simulator.camera.light_parts import added_up, swinging_parts
 from simulator.camera.motion_blur import along_line, along_paths, corner_flows, paths_px
 from simulator.camera.overflow import overflows, spill
 from simulator.camera.rolling import (
@@ -134,16 +135,58 @@ def _traced_small(
     sensor = in_scene.camera.sensor
     step = max(1.0, sensor.width_px / METER_COLUMNS)
     sampling = Sampling(0.0, 0.0, step, int(sensor.height_px / step), int(sensor.width_px / step))
-    scene, view = in_scene.packed_scene, in_scene.packed_view
-    static = trace_layer(
-        sampling, scene, lights, view, mode=STATIC, fine=SMALL_SPLIT, interpolated=interpolated
-    )
-    rate, depth = _composed(
-        in_scene, mode, lights, sampling, 0.0, static, SMALL_SPLIT, interpolated=interpolated
-    )
+    traces, shining = FrameTraces(SMALL_SPLIT, interpolated), Shining(lights, None)
+    static = traces.layer(in_scene, shining, sampling, STATIC, 0.0)
+    rate, depth = _composed(in_scene, mode, shining, sampling, 0.0, static, 0.0, traces)
     stray_light = _with_lamps(in_scene, rate, depth, sampling, lights, 0.0, 1)
     scale = np.float32(in_scene.switches.light_scale)
     return _Small(rate * scale, stray_light * scale)
+
+
+class Shining(NamedTuple):
+    """Lights of a scene, and by how much each shines more at a moment (L,); None as it is."""
+
+    lights: PackedLights
+    factors: FloatArray | None
+
+    @property
+    def now(self) -> PackedLights:
+        """The lights as strong as they are at the moment."""
+        if self.factors is None:
+            return self.lights
+        return self.lights._replace(amount=self.lights.amount * self.factors)
+
+
+@dataclass
+class FrameTraces:
+    """Layers of the whole picture, kept for all phases of its lamps and all its exposures.
+
+    `split` samples a side of an edge; without `interpolated` even parts are lit sample by sample.
+    """
+
+    split: int = EDGE_SPLIT
+    interpolated: bool = True
+    kept: dict[tuple[object, ...], Layer] = field(default_factory=dict)
+
+    def layer(
+        self, in_scene: CameraInScene, shining: Shining, grid: Sampling, group: int, time_s: float
+    ) -> Layer:
+        """One layer of a grid, added up from those of the parts of the lights."""
+        parts = swinging_parts(in_scene, shining.factors)
+
+        def alone(weights: FloatArray) -> Layer:
+            key = (grid, group, 0.0 if group == STATIC else time_s, weights.tobytes())
+            if key in self.kept:
+                return self.kept[key]
+            made = trace_layer(
+                grid, in_scene.packed_scene, shining.lights, in_scene.packed_view, mode=group,
+                fine=self.split, weights=weights, interpolated=self.interpolated,
+            )  # fmt: skip
+            if group == STATIC or len(parts) > 1:
+                self.kept[key] = made
+            return made
+
+        return added_up([(part, 1.0) for part in parts], shining.factors, alone)
 
 
 def frame_light(in_scene: CameraInScene, mode: Mode, shutter_s: float) -> Light:
@@ -152,25 +195,34 @@ def frame_light(in_scene: CameraInScene, mode: Mode, shutter_s: float) -> Light:
 
 
 def frame_series(
-    in_scene: CameraInScene, mode: Mode, shutter_s: float, times_s: Sequence[float]
+    in_scene: CameraInScene,
+    mode: Mode,
+    shutter_s: float,
+    times_s: Sequence[float],
+    traces: FrameTraces | None = None,
 ) -> tuple[list[Image], Light]:
     """Pictures of light at several moments, and the whole of the last one.
 
     What stands still is traced once. Of the earlier pictures only the part that moving things touch
     is made anew; light that they throw on what stands still, glow in the air, and stray light, are
     kept from the last moment. Where nothing moves all moments share one picture. Moments at which
-    flickering lights stand otherwise are made anew as a whole; behind a rolling shutter every row
-    is the sum of a few pictures (`rolling.Bands`).
+    flickering lights stand otherwise are made anew from the same layers; behind a rolling shutter
+    every row is the sum of a few pictures (`rolling.Bands`). `traces` keeps layers for other
+    exposures of the same frames.
     """
     times = [float(t) for t in times_s]
+    traces = FrameTraces() if traces is None else traces
     found = bands(in_scene, shutter_s)
     if found is None:
         series, shown = _series(
-            in_scene, mode, shutter_s, times, lambda t: in_scene.flicker(shutter_s, t)
+            in_scene, mode, shutter_s, times, lambda t: in_scene.flicker(shutter_s, t), traces
         )
     else:
         parts, lights = zip(
-            *(_series(in_scene, mode, shutter_s, times, lambda t, w=w: w) for w in found.weights),  # type: ignore[misc]
+            *(
+                _series(in_scene, mode, shutter_s, times, lambda t, w=w: w, traces)  # type: ignore[misc]
+                for w in found.weights
+            ),
             strict=True,
         )
         series = [found.mix([part[k] for part in parts], time_s) for k, time_s in enumerate(times)]
@@ -208,12 +260,12 @@ def _series(
     shutter_s: float,
     times_s: list[float],
     factors: Callable[[float], FloatArray | None],
+    traces: FrameTraces,
 ) -> tuple[list[Image], Light]:
     """`frame_series` with given factors on the lights at every moment."""
 
-    def lit(then: CameraInScene, time_s: float) -> PackedLights:
-        by, lights = factors(time_s), then.lights(mode)
-        return lights if by is None else lights._replace(amount=lights.amount * by)
+    def lit(then: CameraInScene, time_s: float) -> Shining:
+        return Shining(then.lights(mode), factors(time_s))
 
     def phase_of(time_s: float) -> bytes:
         by = factors(time_s)
@@ -222,7 +274,7 @@ def _series(
     last = times_s[-1]
     now = in_scene.at(last)
     moving = bool(np.any(in_scene.world.velocities))
-    whole = _expose_light(now, mode, lit(now, last), shutter_s, EDGE_SPLIT)
+    whole = _expose_light(now, mode, lit(now, last), shutter_s, last, traces)
     shown, phase = whole.light, phase_of(last)
     same = {phase: shown.rate}
     series = [shown.rate]
@@ -231,11 +283,13 @@ def _series(
         if not moving and other in same:
             series.append(same[other])
         elif other != phase:
-            older = _expose_light(then, mode, lit(then, time_s), shutter_s, EDGE_SPLIT).light.rate
+            shining = lit(then, time_s)
+            older = _expose_light(then, mode, shining, shutter_s, time_s, traces).light.rate
             same[other] = older
             series.append(older)
         else:
-            series.append(_older(then, now, mode, lit(then, time_s), shutter_s, whole))
+            shining = lit(then, time_s)
+            series.append(_older(then, now, mode, shining, shutter_s, whole, time_s, traces))
     return series[::-1], shown
 
 
@@ -248,16 +302,19 @@ class _Whole(NamedTuple):
 
 
 def _expose_light(
-    in_scene: CameraInScene, mode: Mode, lights: PackedLights, shutter_s: float, split: int
+    in_scene: CameraInScene,
+    mode: Mode,
+    shining: Shining,
+    shutter_s: float,
+    time_s: float,
+    traces: FrameTraces,
 ) -> _Whole:
     sensor = in_scene.camera.sensor
     sampling = Sampling(0.0, 0.0, 1.0, sensor.height_px, sensor.width_px)
-    static = trace_layer(
-        sampling, in_scene.packed_scene, lights, in_scene.packed_view, mode=STATIC, fine=split
-    )
+    static = traces.layer(in_scene, shining, sampling, STATIC, time_s)
     moving_s = shutter_s if in_scene.switches.motion else 0.0
-    sharp, depth = _composed(in_scene, mode, lights, sampling, moving_s, static, split)
-    stray_light = _with_lamps(in_scene, sharp, depth, sampling, lights, moving_s, GLARE_SHRINK)
+    sharp, depth = _composed(in_scene, mode, shining, sampling, moving_s, static, time_s, traces)
+    stray_light = _with_lamps(in_scene, sharp, depth, sampling, shining.now, moving_s, GLARE_SHRINK)
     scale = np.float32(in_scene.switches.light_scale)
     sharp *= scale
     stray_light *= scale
@@ -272,9 +329,11 @@ def _older(
     then: CameraInScene,
     now: CameraInScene,
     mode: Mode,
-    lights: PackedLights,
+    shining: Shining,
     shutter_s: float,
     whole: _Whole,
+    time_s: float,
+    traces: FrameTraces,
 ) -> Image:
     """An earlier picture: the last one, but for what moving things touch at either moment."""
     shown, levels = whole.light, whole.levels
@@ -286,9 +345,9 @@ def _older(
     x0, y0, x1, y1 = box
     part = Sampling(float(x0), float(y0), 1.0, y1 - y0, x1 - x0)
     cut = Layer(*(plane[y0:y1, x0:x1] for plane in whole.static))
-    rate, near = _composed(then, mode, lights, part, moving_s, cut, EDGE_SPLIT)
+    rate, near = _composed(then, mode, shining, part, moving_s, cut, time_s, traces)
     view, world = then.view, lamps_by_rows(then)
-    add_emitters(rate, near, part, world, view, then.packed_view, lights, moving_s)
+    add_emitters(rate, near, part, world, view, then.packed_view, shining.now, moving_s)
     rate *= np.float32(now.switches.light_scale)
     rate = blur_by_depth(then, mode, rate, near, levels)
     rate = add_glare(rate, shown.stray_light, now.stray_share, (x0, y0), full)
@@ -329,16 +388,14 @@ def _touched(
 def _composed(
     in_scene: CameraInScene,
     mode: Mode,
-    lights: PackedLights,
+    shining: Shining,
     sampling: Sampling,
     shutter_s: float,
     static: Layer,
-    split: int,
-    *,
-    interpolated: bool = True,
+    time_s: float,
+    traces: FrameTraces,
 ) -> tuple[Image, Image]:
     """Moving layers smeared over the static one, air before them; without lamps and lens blur."""
-    scene, view = in_scene.packed_scene, in_scene.packed_view
     rate, depth = static.rate.copy(), static.depth.copy()
     flow = in_scene.smear_px(1.0)
     for group in range(1, len(in_scene.world.velocities)):
@@ -352,9 +409,7 @@ def _composed(
         x, y, part = window
 
         def trace(grid: Sampling, group: int = group) -> Layer:
-            return trace_layer(
-                grid, scene, lights, view, mode=group, fine=split, interpolated=interpolated
-            )
+            return traces.layer(in_scene, shining, grid, group, time_s)
 
         layer = layer_by_rows(lean, part, trace)
         paths = paths_px(in_scene, group, layer, part, shutter_s, line_time_s(in_scene))
@@ -368,7 +423,7 @@ def _composed(
     air = in_scene.air(mode)
     if air is not None:
         cell = max(1.0, in_scene.camera.sensor.width_px / GLOW_COLUMNS, 2.0 * sampling.step)
-        add_air(rate, depth, sampling, air, view, lights, cell)
+        add_air(rate, depth, sampling, air, in_scene.packed_view, shining.now, cell)
     return rate, depth
 
 

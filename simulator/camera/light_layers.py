@@ -17,8 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene, Mode
+from simulator.camera.light_parts import Part, swinging_parts
 from simulator.camera.region import Drawn, RegionPlan, Traces
-from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_samples
+from simulator.scene.kernels.radiance import Layer, Sampling, trace_samples
 from simulator.scene.radiosity.field import is_rough
 from simulator.scene.world import World
 from simulator.units import FloatArray, Image
@@ -127,7 +128,7 @@ class RelitTraces(Traces):
     variant: str = ""
     room_px: int = 0
     like: str | None = None
-    """The world that differs from this one in the paint of things alone, where one is known."""
+    """The world that this one is made from, where one is known."""
 
     @property
     def _world(self) -> tuple[str, str]:
@@ -137,25 +138,16 @@ class RelitTraces(Traces):
     def painted_over(self, other: Traces) -> None:
         """As in `Traces`."""
         super().painted_over(other)
+        self._made_from(other)
+
+    def reshaped(self, other: Traces, card: int) -> None:
+        """As in `Traces`."""
+        super().reshaped(other, card)
+        self._made_from(other)
+
+    def _made_from(self, other: Traces) -> None:
         if isinstance(other, RelitTraces):
             self.like = other.variant
-
-    def layer(
-        self,
-        in_scene: CameraInScene,
-        mode: Mode,
-        grid: Sampling,
-        time_s: float,
-        group: int,
-        factors: FloatArray | None,
-    ) -> Layer:
-        """One layer of a grid at a moment, added up from those of the parts."""
-        moment = 0.0 if group == STATIC else time_s
-        by = None if factors is None else factors.tobytes()
-        key = (mode, grid, moment, group, by, is_rough())
-        if key not in self.layers:
-            self.layers[key] = self._mixed(in_scene, mode, grid, moment, group, factors)
-        return self.layers[key]
 
     def laid(
         self,
@@ -189,28 +181,15 @@ class RelitTraces(Traces):
             return pixels
         return np.asarray(pixels * np.float32(times))
 
-    def _mixed(
-        self,
-        in_scene: CameraInScene,
-        mode: Mode,
-        grid: Sampling,
-        moment: float,
-        group: int,
-        factors: FloatArray | None,
-    ) -> Layer:
-        mixed: Layer | None = None
-        for part in self.parts:
-            strength = self._strength(in_scene, mode, part)
-            if strength == 0.0 and mixed is not None:
-                continue
-            weights = part.astype(np.float64) * (1.0 if factors is None else factors)
-            one = self._alone(in_scene, mode, grid, moment, group, weights)
-            rate = np.float32(strength) * one.rate
-            if mixed is not None:
-                rate += mixed.rate
-            mixed = Layer(rate, one.cover, one.depth)
-        assert mixed is not None
-        return mixed
+    def _parts(
+        self, in_scene: CameraInScene, mode: Mode, factors: FloatArray | None
+    ) -> Sequence[tuple[Part, float]]:
+        return [
+            (both, self._strength(in_scene, mode, part))
+            for part in self.parts
+            for swinging in swinging_parts(in_scene, factors)
+            if np.any(both := part & swinging)
+        ]
 
     def _strength(self, in_scene: CameraInScene, mode: Mode, part: NDArray[np.bool_]) -> float:
         """By how much the lights of a part are stronger than written; 1 for lights of nothing."""
@@ -251,6 +230,7 @@ class RelitTraces(Traces):
             wide, in_scene.packed_scene, lights._replace(amount=self.written),
             in_scene.packed_view, mode=group, weights=weights, known=again,
             for_paints=self.for_paints, interpolated=key is not exact and not self.for_paints,
+            anew=self.anew,
         )  # fmt: skip
         if known is None:
             self.store.drawn[drawn_as] = Drawn(wide, traced)

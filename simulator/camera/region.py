@@ -19,6 +19,7 @@ from simulator.camera.blur import Blur, blur_fine
 from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.lens import box_otf, fine_frequencies
 from simulator.camera.light_field import frame_light
+from simulator.camera.light_parts import Part, added_up, swinging_parts
 from simulator.camera.motion_blur import along_line_fine, along_paths, paths_px
 from simulator.camera.overflow import overflows
 from simulator.camera.rolling import (
@@ -33,6 +34,7 @@ from simulator.camera.stray_light import add_glare
 from simulator.scene.air import add_air
 from simulator.scene.emitters import add_emitters
 from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, Traced, trace_samples
+from simulator.scene.kernels.shading import NOTHING
 from simulator.scene.radiosity.field import is_rough
 from simulator.units import FloatArray, Image
 
@@ -86,7 +88,8 @@ class Traces:
 
     Blur, movement, glare, noise and the strength of all light together act after tracing, so
     that asking what each of them costs needs no new tracing. Nor does another place of the pixel
-    grid by whole samples, or another text on the board, but for the samples that show it.
+    grid by whole samples, or another text on the board, but for the samples that show it. Lamps
+    that swing share one layer for all their phases (`light_parts`).
     """
 
     layers: dict[tuple[object, ...], Layer] = field(default_factory=dict)
@@ -95,12 +98,19 @@ class Traces:
     """Layers that traces of all texts share."""
     for_paints: bool = False
     """Whether traces of the same world in other paints follow, see `painted_over`."""
+    anew: int = NOTHING
+    """The card whose body stands otherwise than in the traces that these are made from."""
 
     def painted_over(self, other: Traces) -> None:
         """Take what is seen, and what bodies do to its light, from the traces of a world that
         differs in the paint of things alone."""
         self.drawn = other.drawn
         self.for_paints = other.for_paints = True
+
+    def reshaped(self, other: Traces, card: int) -> None:
+        """Take all but one body, that of a card, from the traces of a world in which that body has
+        another shape: what it throws on all else is kept."""
+        self.drawn, self.anew = other.drawn, card
 
     def of_other_text(self) -> Traces:
         """For the same world and view with another text on the target's board."""
@@ -115,17 +125,70 @@ class Traces:
         group: int,
         factors: FloatArray | None,
     ) -> Layer:
-        """One layer of a grid at a moment; the static one is shared by all moments.
+        """One layer of a grid at a moment, added up from those of the parts of the lights.
 
-        `factors` (L,) on the lights, one if not given.
+        The static one is shared by all moments. `factors` (L,) on the lights, one if not given.
         """
         moment = 0.0 if group == STATIC else time_s
-        key = (mode, grid, moment, group, None if factors is None else factors.tobytes())
+        by = None if factors is None else factors.tobytes()
+        key = (mode, grid, moment, group, by, is_rough())
         if key not in self.layers:
-            # only the factors stand for lights, as in the key above
-            store = self.drawn.setdefault((mode, grid.step, *key[2:]), [])
-            self.layers[key] = _traced(in_scene, mode, grid, group, factors, store, self.for_paints)
+            self.layers[key] = added_up(
+                self._parts(in_scene, mode, factors),
+                factors,
+                lambda weights: self._alone(in_scene, mode, grid, moment, group, weights),
+            )
         return self.layers[key]
+
+    def _parts(
+        self, in_scene: CameraInScene, mode: Mode, factors: FloatArray | None
+    ) -> Sequence[tuple[Part, float]]:
+        """Parts of the lights, and how much stronger each stands than its layer has it."""
+        return [(part, 1.0) for part in swinging_parts(in_scene, factors)]
+
+    def _alone(
+        self,
+        in_scene: CameraInScene,
+        mode: Mode,
+        grid: Sampling,
+        moment: float,
+        group: int,
+        weights: FloatArray,
+    ) -> Layer:
+        """The layer by the lights of one part; what they shine at is shared by all texts."""
+        key = (mode, moment, group, weights.tobytes(), is_rough())
+        if (grid, *key) not in self.layers:
+            store = self.drawn.setdefault((grid.step, *key), [])
+            self.layers[grid, *key] = self._traced(in_scene, mode, grid, group, weights, store)
+        return self.layers[grid, *key]
+
+    def _traced(
+        self,
+        in_scene: CameraInScene,
+        mode: Mode,
+        grid: Sampling,
+        group: int,
+        weights: FloatArray,
+        store: list[Drawn],
+    ) -> Layer:
+        """A layer, from one of the store if there is one that holds its grid."""
+        scene, view, lights = in_scene.packed_scene, in_scene.packed_view, in_scene.lights(mode)
+        for known in store:
+            part = grid.part_of(known.grid)
+            if part is not None:
+                return trace_samples(
+                    grid, scene, lights, view, mode=group, weights=weights,
+                    known=known.traced.part(part), anew=self.anew,
+                ).layer  # fmt: skip
+        wide = grid.wider(1)
+        traced = trace_samples(
+            wide, scene, lights, view, mode=group, weights=weights, for_paints=self.for_paints,
+            interpolated=is_rough() and not self.for_paints,
+        )  # fmt: skip
+        store.append(Drawn(wide, traced))
+        part = grid.part_of(wide)
+        assert part is not None
+        return traced.part(part).layer
 
     def laid(
         self,
@@ -148,41 +211,6 @@ class Traces:
         if key not in self.spills:
             self.spills[key] = frame_light(in_scene, mode, shutter_s).spill
         return self.spills[key]
-
-
-def _traced(
-    in_scene: CameraInScene,
-    mode: Mode,
-    grid: Sampling,
-    group: int,
-    factors: FloatArray | None,
-    store: list[Drawn],
-    for_paints: bool,
-) -> Layer:
-    """A layer, from one of the store if there is one that holds its grid."""
-    scene, view, lights = in_scene.packed_scene, in_scene.packed_view, in_scene.lights(mode)
-    for known in store:
-        part = grid.part_of(known.grid)
-        if part is not None:
-            return trace_samples(
-                grid, scene, lights, view, mode=group, weights=factors,
-                known=known.traced.part(part),
-            ).layer  # fmt: skip
-    wide = grid.wider(1)
-    traced = trace_samples(
-        wide,
-        scene,
-        lights,
-        view,
-        mode=group,
-        weights=factors,
-        for_paints=for_paints,
-        interpolated=is_rough() and not for_paints,
-    )
-    store.append(Drawn(wide, traced))
-    part = grid.part_of(wide)
-    assert part is not None
-    return traced.part(part).layer
 
 
 def region_light(

@@ -176,6 +176,9 @@ def know_face(
     others = strangers(world, name, count, look_alike=task == "identify")
     worlds = [world, *others]
     names = ["", *(f"{task}, stranger {k}" for k in range(count))]
+    head = world.targets[name][-1]
+    for other in names[1:]:
+        near.traces(other).reshaped(near.traces(""), head)
     rates = [near.light(one, name) for one, name in zip(worlds, names, strict=True)]
     made = [
         near.pictures_of(rate, one, [n.learn, n.others if k else n.test], k)

@@ -31,6 +31,7 @@ from simulator.scene.kernels.blocks import (
 from simulator.scene.kernels.light_map import folded
 from simulator.scene.kernels.pack import KINDS, PackedLights, PackedScene, PackedView
 from simulator.scene.kernels.seen import Sampling, Seen, found_at
+from simulator.scene.kernels.shading import NOTHING
 from simulator.scene.kernels.surfaces import Cast, SurfaceLight
 from simulator.units import FloatArray, Image
 
@@ -198,11 +199,13 @@ class _Painter:
                 out[j, i], x, y, self.found[j, i], self.depth[j, i], normal
             )
 
-    def repainted(self, known: Traced) -> tuple[Image, Image]:
-        """As `painted(1)`, where a known layer of the same grid showed other things, or the same in
-        another paint; the rest is taken over."""
+    def repainted(self, known: Traced, anew: int) -> tuple[Image, Image]:
+        """As `painted(1)`, where a known layer of the same grid showed other things, the same in
+        another paint, or the body of card `anew` in another shape; the rest is taken over."""
         changed = (self.found != known.seen.found) | (self.mats != known.seen.mats)
-        if known.cast is not None and not np.any(changed):
+        if anew != NOTHING:
+            changed |= self.found == anew
+        elif known.cast is not None and not np.any(changed):
             self.cast = known.cast
         now, before = self.light.lights.coefficient, known.coefficient
         if now.shape == before.shape:
@@ -320,6 +323,7 @@ def trace_samples(
     known: Traced | None = None,
     for_paints: bool = False,
     interpolated: bool = False,
+    anew: int = NOTHING,
 ) -> Traced:
     """Trace one layer sample by sample, edges not split.
 
@@ -334,15 +338,17 @@ def trace_samples(
         Whether it is to be known for other paints, so that what bodies do to the light is kept.
     interpolated
         As in `trace_layer`; for searches.
+    anew
+        Card whose body has another shape in `known`: it is traced, all else is taken from there.
     """
     w = np.ones(lights.kind.shape[0]) if weights is None else np.asarray(weights, np.float64)
-    before = None if known is None else known.seen
+    before = None if known is None or anew != NOTHING else known.seen
     painter = _Painter(sampling, scene, _with_map(lights, w), view, w, mode, before)
     if known is None:
         if for_paints:
             painter.find_cast()
         rate, cover = painter.painted(1, interpolated=interpolated)
     else:
-        rate, cover = painter.repainted(known)
+        rate, cover = painter.repainted(known, anew)
     layer = Layer(rate, cover, painter.depth)
     return Traced(layer, painter.seen, lights.coefficient, painter.cast)
