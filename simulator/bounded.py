@@ -10,6 +10,8 @@ from collections.abc import Callable, Hashable
 from threading import Lock
 from typing import Generic, TypeVar
 
+import numpy as np
+
 T = TypeVar("T")
 
 
@@ -48,6 +50,18 @@ class Bounded(Generic[T]):
         if self.size is None:
             return len(self.known)
         return sum(self.size(one) for one in self.known.values())
+
+
+def bytes_of(*things: object) -> int:
+    """Bytes of all arrays among things, and in the tuples among them."""
+    return sum(
+        thing.nbytes
+        if isinstance(thing, np.ndarray)
+        else bytes_of(*thing)
+        if isinstance(thing, tuple)
+        else 0
+        for thing in things
+    )
 
 
 def give_back() -> None:

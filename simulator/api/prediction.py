@@ -155,6 +155,7 @@ def predict(
     tolerances: bool = True,
     reserve: bool = True,
     answered: Callable[[Verdict], None] | None = None,
+    counted: Callable[[study.Count], None] | None = None,
 ) -> Prediction:
     """Predict the picture of a scene through a camera, and judge it.
 
@@ -179,6 +180,10 @@ def predict(
         dirtier it may get before the task fails.
     answered
         Called with the verdict as soon as it stands, before its reserve is sought.
+    counted
+        Called as soon as it is known how often the task succeeds, before limits, tolerances and
+        remedies are looked for: with `value`, its interval `low` to `high` from the pictures alone,
+        and `word`, what a verdict of that would be.
 
     Returns
     -------
@@ -213,6 +218,7 @@ def predict(
         tolerances=tolerances,
         reserve=reserve,
         answered=None if answered is None else lambda verdict: answered(worded(verdict)),
+        counted=counted,
     )
     found = Prediction.of(replace(result, verdict=worded(result.verdict)))
     names = None if cameras is None else [camera.name for camera in cameras]

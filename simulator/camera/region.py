@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 
 from simulator.camera.blur import Blur, blur_fine
+from simulator.camera.earlier import earlier_layer
 from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.lens import box_otf, fine_frequencies
 from simulator.camera.light_field import frame_light
@@ -93,6 +94,8 @@ class Traces:
     """
 
     layers: dict[tuple[object, ...], Layer] = field(default_factory=dict)
+    alone: dict[tuple[object, ...], list[tuple[Sampling, Layer]]] = field(default_factory=dict)
+    """Layers of the parts of the lights, and their grids."""
     spills: dict[tuple[object, ...], Image | None] = field(default_factory=dict)
     drawn: dict[tuple[object, ...], list[Drawn]] = field(default_factory=dict)
     """Layers that traces of all texts share."""
@@ -156,11 +159,15 @@ class Traces:
         weights: FloatArray,
     ) -> Layer:
         """The layer by the lights of one part; what they shine at is shared by all texts."""
-        key = (mode, moment, group, weights.tobytes(), is_rough())
-        if (grid, *key) not in self.layers:
-            store = self.drawn.setdefault((grid.step, *key), [])
-            self.layers[grid, *key] = self._traced(in_scene, mode, grid, group, weights, store)
-        return self.layers[grid, *key]
+        key = (mode, grid.step, moment, group, weights.tobytes(), is_rough())
+        own = self.alone.setdefault(key, [])
+        for known, layer in own:
+            part = grid.part_of(known)
+            if part is not None:
+                return Layer(*(plane[part] for plane in layer))
+        store = self.drawn.setdefault(key, [])
+        own.append((grid, self._traced(in_scene, mode, grid, group, weights, store)))
+        return own[-1][1]
 
     def _traced(
         self,
@@ -339,6 +346,12 @@ def laid_on_pixels(
         lean = drift(now, flow[group])
 
         def trace(grid: Sampling, group: int = group) -> Layer:
+            if time_s != 0.0 and is_rough():
+                move_m = now.world.velocities[group] * time_s
+                return earlier_layer(
+                    in_scene, plan.point_m, move_m, grid,
+                    lambda wide: traces.layer(in_scene, mode, wide, 0.0, group, factors),
+                )  # fmt: skip
             return traces.layer(now, mode, grid, time_s, group, factors)
 
         layer = layer_by_rows(lean, sampling, trace)

@@ -124,19 +124,24 @@ class Drift:
                 [0.0, 1.0 - dy, (s.y0 - source.y0) / s.step - dy * first],
             ]
         )
+        return resampled(layer, back, s)
 
-        def moved(plane: Image, how: int) -> Image:
-            out = cv2.warpAffine(
-                plane, back, (s.columns, s.rows), flags=how | cv2.WARP_INVERSE_MAP,
-                borderMode=cv2.BORDER_REPLICATE,
-            )  # fmt: skip
-            return np.asarray(out)
 
-        return Layer(
-            np.maximum(moved(layer.rate, cv2.INTER_CUBIC), 0.0),
-            np.clip(moved(layer.cover, cv2.INTER_CUBIC), 0.0, 1.0),
-            moved(layer.depth, cv2.INTER_NEAREST),
-        )
+def resampled(layer: Layer, back: FloatArray, s: Sampling) -> Layer:
+    """A layer on another grid; `back` (2, 3) leads from samples of that to samples of its own."""
+
+    def moved(plane: Image, how: int) -> Image:
+        out = cv2.warpAffine(
+            plane, back, (s.columns, s.rows), flags=how | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        )  # fmt: skip
+        return np.asarray(out)
+
+    return Layer(
+        np.maximum(moved(layer.rate, cv2.INTER_CUBIC), 0.0),
+        np.clip(moved(layer.cover, cv2.INTER_CUBIC), 0.0, 1.0),
+        moved(layer.depth, cv2.INTER_NEAREST),
+    )
 
 
 def drift(in_scene: CameraInScene, flow_px_s: FloatArray) -> Drift | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,9 +24,7 @@ from simulator.judge.passes import PASS_TRIALS, PassReading, moments_of_pass, re
 from simulator.judge.readers.named import reader_of
 from simulator.judge.removal import Situation
 from simulator.judge.repeats import TextPictures, text_pictures
-from simulator.judge.result import (
-    Verdict,
-)
+from simulator.judge.result import Verdict, Word
 from simulator.judge.target import (
     JudgedTarget,
     JudgedText,
@@ -37,6 +35,7 @@ from simulator.judge.trials import TRIALS
 from simulator.judge.verdict import verdict_word
 from simulator.plain import whole_number
 from simulator.scene.load import Scene
+from simulator.scene.model import Task
 from simulator.studies.judging import Judged, judge_cycles, judge_text
 from simulator.studies.remedies.lever import Site
 from simulator.studies.remedies.search import Remedy, find_remedies
@@ -53,6 +52,22 @@ LIMITS_BELOW = 0.98
 """Limits are sought only where the reading can still gain."""
 
 Progress = Callable[[str, float], None]
+
+
+class Count(NamedTuple):
+    """How often the task succeeds, with its interval from the pictures alone, before tolerances.
+
+    `word` is what a verdict of it would be, `task` that of the scene.
+    """
+
+    value: float
+    low: float
+    high: float
+    word: Word
+    task: Task
+
+
+Counted = Callable[[Count], None]
 
 
 @dataclass(frozen=True)
@@ -118,6 +133,7 @@ def predict(
     tolerances: bool = True,
     reserve: bool = False,
     answered: Callable[[Verdict], None] | None = None,
+    counted: Counted | None = None,
 ) -> Result:
     """Predict the picture and judge it.
 
@@ -141,6 +157,9 @@ def predict(
         Whether the reserve of a legible verdict is sought (`reserve`).
     answered
         Called with the verdict as soon as it stands, before its reserve is sought.
+    counted
+        Called as soon as it is known how often the task succeeds, before limits, tolerances and
+        remedies are looked for.
 
     Raises
     ------
@@ -154,7 +173,9 @@ def predict(
         if cameras is None and remedies:
             cameras = bundled_cameras(but=camera.name)
         others = [c for c in cameras or () if c.name != camera.name] if remedies else None
-        found = _predict(scene, camera, seed, say, trials, others, tolerances, reserve, answered)
+        found = _predict(
+            scene, camera, seed, say, trials, others, tolerances, reserve, answered, counted
+        )
     except InputError as error:
         if error.file is None:
             raise error.but(file=scene.file) from None
@@ -173,11 +194,14 @@ def _predict(
     tolerances: bool,
     reserve: bool,
     answered: Callable[[Verdict], None] | None,
+    counted: Counted | None,
 ) -> Result:
     """The prediction; remedies are sought if cameras, none or more, are given."""
     say("building the scene", 0.02)
     session = open_session(scene, camera, seed=seed)
     judged = _judged(session, say, trials)
+    if counted is not None:
+        counted(_count(session, judged))
     limiting = _limiting(session, judged, say)
     interval = _interval(session, judged, say, tolerances)
     found: list[Remedy] = []
@@ -231,6 +255,13 @@ def _judged(session: Session, say: Progress, trials: int) -> Judged:
     if isinstance(target, JudgedText):
         return judge_text(in_scene, state, target, buffer, light, seed, say, trials, task.reader)
     return judge_cycles(in_scene, state, target, buffer, light, task.name, seed, say)
+
+
+def _count(session: Session, judged: Judged) -> Count:
+    found, task = judged.probability, session.scene.model.task
+    low, high = combined_interval(found.value, found.low, found.high, None)
+    word = verdict_word(found.value, low, high, task.wanted_probability)
+    return Count(found.value, low, high, word, task)
 
 
 def _limiting(session: Session, judged: Judged, say: Progress) -> Limiting:

@@ -29,6 +29,7 @@ from simulator.app.cli.outcome import at_time, new_folder, print_json
 
 if TYPE_CHECKING:
     from simulator.judge.result import Verdict
+    from simulator.studies.predict import Count
 
 
 def predict(
@@ -90,15 +91,30 @@ def predict(
     from simulator.studies.overrides import load_pair
 
     with ExitStack() as line:
-        progress = line.enter_context(progress_line())
+        lines = [line.enter_context(progress_line())]
         scene_, camera_ = load_pair(scene, camera, sets or [])
         scene_ = at_time(scene_, at, place, timezone)
         folder = new_folder(context, out, scene_.name, camera_.name)
 
         from simulator.api.prediction import predict as run
-        from simulator.app.cli.verdict_text import print_reserve, print_result, print_verdict
+        from simulator.app.cli.verdict_text import (
+            print_count,
+            print_reserve,
+            print_result,
+            print_verdict,
+        )
 
         told: list[Verdict] = []
+
+        def progress(text: str, share: float) -> None:
+            lines[-1](text, share)
+
+        def counted(count: Count) -> None:
+            """Print how often it succeeds at once: limits, tolerances and remedies take longer."""
+            if (tolerances or remedies) and not as_json:
+                line.close()
+                print_count(count)
+                lines.append(line.enter_context(progress_line()))
 
         def answered(verdict: Verdict) -> None:
             """Print the answer at once: the reserve and the sheet take as long again."""
@@ -117,6 +133,7 @@ def predict(
             tolerances=tolerances,
             reserve=reserve,
             answered=answered,
+            counted=counted,
         )
     if as_json:
         typer.echo(result.verdict.to_json(), nl=False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.table import Table
@@ -23,6 +24,9 @@ from simulator.report.wording.verdict import (
     size_words,
 )
 from simulator.studies.reserve import reserve_message
+
+if TYPE_CHECKING:
+    from simulator.studies.predict import Count
 
 _STYLES = {"legible": "bold green", "marginal": "bold yellow", "not legible": "bold red"}
 _SHOWN = 3
@@ -131,6 +135,17 @@ def print_verdict(verdict: Verdict, question: str, *, sought: bool = True) -> No
     if verdict.reserve is not None:
         rows.append(("reserve", _reserve_text(verdict.reserve)))
     _print_rows(rows, _STYLES.get(verdict.verdict, ""))
+
+
+def print_count(count: Count) -> None:
+    """Print how often the task succeeds, before limits, tolerances and remedies are known."""
+    wanted = count.task.wanted_probability
+    interval = percent_range(count.low, count.high, wanted)
+    said_first = (
+        f"{shown_word(count.word, count.task.name)}: {percent(count.value, wanted)} of pictures"
+        f" ({interval} without tolerances), target {percent(wanted)}"
+    )
+    _print_rows([("so far", said_first)], _STYLES.get(count.word, ""))
 
 
 def print_reserve(found: Reserve) -> None:

@@ -7,8 +7,9 @@ as cards. A body is known by the number of the card that stands for it.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any, NamedTuple, Protocol
 
 import numpy as np
@@ -100,22 +101,25 @@ class _Tree(NamedTuple):
     """Number of each of its triangles among those of all bodies."""
 
 
-MOST_TREES = 32
-"""Trees that are kept, for bodies that come again in other scenes."""
-_TREES: Bounded[Any] = Bounded(MOST_TREES)
+MOST_TREES = 400_000
+"""Triangles of all trees that are kept, for bodies that come again in other scenes."""
+_TREES: Bounded[tuple[Any, int]] = Bounded(MOST_TREES, lambda kept: kept[1])
 
 
-def _embree_of(corners: Image) -> Any:
-    """The tree over triangles (t, 3, 3), made once for those of the same corners."""
-    key = hashlib.blake2b(corners.tobytes(), digest_size=16).hexdigest()
-    scene = _TREES.get(key)
-    if scene is None:
-        scene = EmbreeScene(robust=True)
-        TriangleMesh(scene, corners)
-        # building the tree belongs to the first ray: not to be left to many threads at once
-        scene.run(np.zeros((1, 3), np.float32), np.ones((1, 3), np.float32))
-        _TREES.put(key, scene)
-    return scene
+def _content_of(corners: Image) -> bytes:
+    return hashlib.blake2b(corners.tobytes(), digest_size=16).digest()
+
+
+def _embree_of(key: bytes, corners: Callable[[], Image]) -> Any:
+    """The tree over triangles (t, 3, 3) of a content, kept here alone, made where it is not."""
+    known = _TREES.get(key)
+    if known is not None:
+        return known[0]
+    scene, triangles = EmbreeScene(robust=True), corners()
+    TriangleMesh(scene, triangles)
+    # building the tree belongs to the first ray: not to be left to many threads at once
+    scene.run(np.zeros((1, 3), np.float32), np.ones((1, 3), np.float32))
+    return _TREES.put(key, (scene, len(triangles)))[0]
 
 
 class Drawings(NamedTuple):
@@ -137,7 +141,11 @@ class _Facets(NamedTuple):
     inside: NDArray[np.int64]  # (b,) material of the back of its triangles, -1 if as outside
 
 
-Trees = dict[tuple[object, ...], "_Tree | None"]
+class _Chosen(NamedTuple):
+    """Triangles of some bodies: the content that their tree is kept by, and their numbers."""
+
+    key: bytes
+    triangle: NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -155,7 +163,7 @@ class PackedBodies:
     dense: NDArray[np.bool_]  # (t,) whether it keeps light away: neither a pane nor a hole
     drawings: Drawings
     shift_m: FloatArray
-    trees: Trees = field(default_factory=dict)
+    chosen: dict[tuple[object, ...], _Chosen | None] = field(default_factory=dict)
 
     def placed(self, meshes: Sequence[Mesh]) -> PackedBodies:
         """The same bodies where they have moved to."""
@@ -178,25 +186,29 @@ class PackedBodies:
             # each movement has a tree of its own at every moment, so that all moments share it
             alike.setdefault((mesh.group, mesh.moved_m, mesh.apart), []).append(k)
         out = []
-        for chosen in alike.values():
-            name = (dense, *chosen)
-            if name not in self.trees:
-                self.trees[name] = self._grown(chosen, dense)
-            tree = self.trees[name]
-            if tree is not None:
-                out.append((tree, self.shift_m[chosen[0]]))
+        for bodies in alike.values():
+            name = (dense, *bodies)
+            if name not in self.chosen:
+                taken = self._taken(bodies, dense)
+                key = _content_of(self._corners(bodies, taken)) if taken.size else None
+                self.chosen[name] = None if key is None else _Chosen(key, taken)
+            found = self.chosen[name]
+            if found is not None:
+                scene = _embree_of(found.key, partial(self._corners, bodies, found.triangle))
+                out.append((_Tree(scene, found.triangle), self.shift_m[bodies[0]]))
         return out
 
-    def _grown(self, chosen: Sequence[int], dense: bool) -> _Tree | None:
-        owned = taken = np.isin(self.drawings.owner, chosen)
-        if dense:
-            taken = owned & self.dense
-        if not np.any(taken):
-            return None
-        shapes = [self.meshes[k].shape for k in sorted(chosen)]
+    def _taken(self, bodies: Sequence[int], dense: bool) -> NDArray[np.int64]:
+        """Triangles of some bodies; `dense` as in `grown`."""
+        owned = np.isin(self.drawings.owner, bodies)
+        return np.flatnonzero(owned & self.dense if dense else owned)
+
+    def _corners(self, bodies: Sequence[int], taken: NDArray[np.int64]) -> Image:
+        """Corners (t, 3, 3) of triangles of some bodies, where these were packed."""
+        owned = np.flatnonzero(np.isin(self.drawings.owner, bodies))
+        shapes = [self.meshes[k].shape for k in sorted(bodies)]
         corners = np.concatenate([m.vertices_m[m.triangles] for m in shapes])
-        corners = np.ascontiguousarray(corners[taken[owned]], np.float32)
-        return _Tree(_embree_of(corners), np.flatnonzero(taken))
+        return np.ascontiguousarray(corners[np.searchsorted(owned, taken)], np.float32)
 
     def hits(
         self,

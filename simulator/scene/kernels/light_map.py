@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.bounded import Bounded
+from simulator.bounded import Bounded, bytes_of
 from simulator.kernels import helper
 from simulator.units import FloatArray
 
@@ -71,9 +71,12 @@ def no_map() -> PackedMap:
     )  # fmt: skip
 
 
-MOST_FOLDED = 12
-"""Folded maps that are kept: those of the parts of a scene's light that are weighed anew."""
-_FOLDED: Bounded[tuple[PackedMap, PackedMap]] = Bounded(MOST_FOLDED)
+MOST_FOLDED = 96_000_000
+"""Bytes of folded maps that are kept, what they share counted with each: those of the parts of a
+scene's light that are weighed anew."""
+_FOLDED: Bounded[tuple[NDArray[np.float32], PackedMap]] = Bounded(
+    MOST_FOLDED, lambda kept: bytes_of(*kept)
+)
 
 
 def folded(
@@ -96,9 +99,9 @@ def folded(
     key = (id(light_map.by_band), amount.tobytes())
     known = _FOLDED.get(key)
     if known is None:
-        # the map as it came is held so that its number is not reused
+        # what the map is known by is held so that its number is not reused
         made = _fold(light_map, kind_is_sky, coefficient, amount)
-        known = _FOLDED.put(key, (light_map, made))
+        known = _FOLDED.put(key, (light_map.by_band, made))
     return known[1]
 
 
@@ -125,7 +128,9 @@ def _fold(
     for c in range(3):
         seen = m.mirror_share * of_leaf[m.mirror_leaf, c]
         mirror[:, c] = np.bincount(m.mirror_node, weights=seen, minlength=len(m.sky))
-    return m._replace(table=table, sent=sent, mirror=mirror)
+    # what was folded is not kept beside it
+    gone = np.zeros((0, 0, 0), np.float32)
+    return m._replace(table=table, sent=sent, mirror=mirror, indirect=gone, sends=gone)
 
 
 @helper

@@ -94,6 +94,16 @@ class Seen(NamedTuple):
         return Seen(self.found[which], self.mats[which], self.depth[which], normal)
 
 
+class _Places(NamedTuple):
+    """Places of the picture (n,), or a grid of so many across and down, and what looks at them."""
+
+    x: FloatArray
+    y: FloatArray
+    scene: PackedScene
+    view: PackedView
+    static_only: bool
+
+
 def found_at(
     x: FloatArray,
     y: FloatArray,
@@ -118,17 +128,14 @@ def found_at(
         found.reshape(-1), mats.reshape(-1), depth.reshape(-1), least=PLACES,
     )  # fmt: skip
     seen = Seen(found, mats, depth, None)
+    at = _Places(x, y, scene, view, static_only)
     if known is not None and scene.bodies is not None:
-        return _with_known(x, y, scene, view, static_only, seen, known)
-    return _with_bodies(x, y, scene, view, static_only, seen, beyond)
+        return _with_known(at, seen, known)
+    return _with_bodies(at, seen, beyond)
 
 
 def _with_known(
-    x: FloatArray,
-    y: FloatArray,
-    scene: PackedScene,
-    view: PackedView,
-    static_only: bool,
+    at: _Places,
     seen: Seen,
     known: Seen,
 ) -> Seen:
@@ -149,7 +156,8 @@ def _with_known(
     row, column = np.nonzero(gap)
     if row.size == 0:
         return seen
-    again = _with_bodies(x[column], y[row], scene, view, static_only, seen.at((row, column)), None)
+    some = at._replace(x=at.x[column], y=at.y[row])
+    again = _with_bodies(some, seen.at((row, column)), None)
     _put(seen, (row, column), again)
     if again.normal is not None:
         normal = seen.normal
@@ -166,21 +174,18 @@ def _put(seen: Seen, where: Any, new: Seen) -> None:
 
 
 def _with_bodies(
-    x: FloatArray,
-    y: FloatArray,
-    scene: PackedScene,
-    view: PackedView,
-    static_only: bool,
+    at: _Places,
     seen: Seen,
     beyond: Image | None,
 ) -> Seen:
     """The same, with the bodies that stand before what was found."""
-    if scene.bodies is None:
+    bodies = at.scene.bodies
+    if bodies is None:
         return seen
-    shown = [m.card for m in scene.bodies.meshes if not (static_only and m.group > 0)]
-    boxes = scene.cards.seen_box[shown]
+    shown = [m.card for m in bodies.meshes if not (at.static_only and m.group > 0)]
+    boxes = at.scene.cards.seen_box[shown]
     if seen.found.ndim == 1:
-        met = _before(x, y, scene, view, static_only, seen, boxes, beyond)
+        met = _before(at, seen, boxes, beyond)
         return seen if met is None else seen._replace(normal=met)
     # a band of rows after the other, to bound what is held of rays
     normal: Image | None = None
@@ -191,8 +196,8 @@ def _with_bodies(
             seen.found[band].reshape(-1), seen.mats[band].reshape(-1),
             seen.depth[band].reshape(-1), None,
         )  # fmt: skip
-        gx, gy = np.tile(x, len(y[band])), np.repeat(y[band], columns)
-        met = _before(gx, gy, scene, view, static_only, part, boxes, None)
+        some = at._replace(x=np.tile(at.x, len(at.y[band])), y=np.repeat(at.y[band], columns))
+        met = _before(some, part, boxes, None)
         if met is not None:
             if normal is None:
                 normal = np.zeros((rows, columns, 6), np.float32)
@@ -201,16 +206,13 @@ def _with_bodies(
 
 
 def _before(
-    x: FloatArray,
-    y: FloatArray,
-    scene: PackedScene,
-    view: PackedView,
-    static_only: bool,
+    at: _Places,
     seen: Seen,
     boxes: FloatArray,
     beyond: Image | None,
 ) -> Image | None:
     """Put bodies before what places (n,) show, in place; their normals (n, 6), None without any."""
+    x, y, scene = at.x, at.y, at.scene
     assert scene.bodies is not None
     near: NDArray[np.bool_] = np.zeros(len(x), np.bool_)
     for x0, y0, x1, y1 in boxes:
@@ -219,9 +221,9 @@ def _before(
     if place.size == 0:
         return None
     rays = np.empty((place.size, 3), np.float32)
-    over_rows(_aim, place.size, x, y, place, view, rays, least=4096)
+    over_rows(_aim, place.size, x, y, place, at.view, rays, least=4096)
     met = scene.bodies.hits(
-        view.position, rays, static_only=static_only,
+        at.view.position, rays, static_only=at.static_only,
         beyond=None if beyond is None else beyond[place],
     )  # fmt: skip
     if met is None or not np.any(met.card >= 0):

@@ -64,6 +64,44 @@ def find(x, y, cards, view, static_only):  # type: ignore[no-untyped-def]
 
 
 @helper
+def _towards(x, y, view):  # type: ignore[no-untyped-def]
+    """Ray of an undistorted place of the picture, its component along the axis one."""
+    return (
+        view.rays[0, 0] * x + view.rays[0, 1] * y + view.rays[0, 2],
+        view.rays[1, 0] * x + view.rays[1, 1] * y + view.rays[1, 2],
+        view.rays[2, 0] * x + view.rays[2, 1] * y + view.rays[2, 2],
+    )
+
+
+@helper
+def _place(dx, dy, dz, depth, view):  # type: ignore[no-untyped-def]
+    """Point that a ray meets at a depth [m]."""
+    return (
+        view.position[0] + dx * depth,
+        view.position[1] + dy * depth,
+        view.position[2] + dz * depth,
+    )
+
+
+@helper
+def _normal(found, normals, p, cards):  # type: ignore[no-untyped-def]
+    """Whether sample number p shows a body, its normal, and the light that it is the face of.
+
+    The ground faces up; a card its normal, whichever side is seen; -1 for no light.
+    """
+    n = cards.offset.shape[0]
+    solid = normals.shape[0] > 0 and (
+        normals[p, 0] != 0.0 or normals[p, 1] != 0.0 or normals[p, 2] != 0.0
+    )
+    if solid:
+        return True, float(normals[p, 0]), float(normals[p, 1]), float(normals[p, 2]), -1
+    if found == n:
+        return False, 0.0, 0.0, 1.0, -1
+    frame = cards.frame
+    return False, frame[found, 3, 0], frame[found, 3, 1], frame[found, 3, 2], cards.glow[found]
+
+
+@helper
 def _retro(tables, k, observation_deg, entrance_deg):  # type: ignore[no-untyped-def]
     """R_A from a dense table (observation in steps of 0.05, entrance in steps of 2 degrees)."""
     a, b = observation_deg / 0.05, entrance_deg / 2.0
@@ -114,23 +152,14 @@ def grain(x, y, found, depth, normals, p, cards, view):  # type: ignore[no-untyp
     if variation <= 0.0:
         return 1.0
     x, y, _ = undistort(x, y, view)
-    dx = view.rays[0, 0] * x + view.rays[0, 1] * y + view.rays[0, 2]
-    dy = view.rays[1, 0] * x + view.rays[1, 1] * y + view.rays[1, 2]
-    dz = view.rays[2, 0] * x + view.rays[2, 1] * y + view.rays[2, 2]
-    px, py, pz = (
-        view.position[0] + dx * depth,
-        view.position[1] + dy * depth,
-        view.position[2] + dz * depth,
-    )
+    dx, dy, dz = _towards(x, y, view)
+    px, py, pz = _place(dx, dy, dz, depth, view)
     length = math.sqrt(dx * dx + dy * dy + dz * dz)
-    solid = normals.shape[0] > 0 and (
-        normals[p, 0] != 0.0 or normals[p, 1] != 0.0 or normals[p, 2] != 0.0
-    )
+    solid, nx, ny, nz, _ = _normal(found, normals, p, cards)
     if found == cards.offset.shape[0]:
         facing = -dz / length
         gx, gy = px, py
     elif solid:
-        nx, ny, nz = float(normals[p, 0]), float(normals[p, 1]), float(normals[p, 2])
         facing = abs(dx * nx + dy * ny + dz * nz) / length
         level = math.sqrt(nx * nx + ny * ny)
         if level < 0.5:
@@ -153,14 +182,7 @@ def grain(x, y, found, depth, normals, p, cards, view):  # type: ignore[no-untyp
             + oy * cards.frame[found, 2, 1]
             + oz * cards.frame[found, 2, 2]
         )
-        facing = (
-            abs(
-                dx * cards.frame[found, 3, 0]
-                + dy * cards.frame[found, 3, 1]
-                + dz * cards.frame[found, 3, 2]
-            )
-            / length
-        )
+        facing = abs(dx * nx + dy * ny + dz * nz) / length
     size = cards.rough[found, 1]
     footprint = depth / (view.focal_px * max(facing, 1e-3))
     noise = field(int(cards.rough[found, 2]), cards.tile, gx, gy, size, footprint)
@@ -175,28 +197,15 @@ def ask_bodies(  # type: ignore[no-untyped-def]
 
     A body may where the way to the light meets the box `bounds` (bodies, 2, 3) around it.
     """
-    n = cards.offset.shape[0]
     for p in range(first, last):
         if found[p] == NOTHING:
             continue
+        _, nx, ny, nz, glow = _normal(found[p], normals, p, cards)
+        if glow >= 0:
+            continue
         ux, uy, _ = undistort(x[p], y[p], view)
-        dx = view.rays[0, 0] * ux + view.rays[0, 1] * uy + view.rays[0, 2]
-        dy = view.rays[1, 0] * ux + view.rays[1, 1] * uy + view.rays[1, 2]
-        dz = view.rays[2, 0] * ux + view.rays[2, 1] * uy + view.rays[2, 2]
-        px = view.position[0] + dx * depth[p]
-        py = view.position[1] + dy * depth[p]
-        pz = view.position[2] + dz * depth[p]
-        nx, ny, nz = 0.0, 0.0, 1.0
-        solid = normals.shape[0] > 0 and (
-            normals[p, 0] != 0.0 or normals[p, 1] != 0.0 or normals[p, 2] != 0.0
-        )
-        if solid:
-            nx, ny, nz = normals[p, 0], normals[p, 1], normals[p, 2]
-        elif found[p] != n:
-            k = found[p]
-            if cards.glow[k] >= 0:
-                continue
-            nx, ny, nz = cards.frame[k, 3, 0], cards.frame[k, 3, 1], cards.frame[k, 3, 2]
+        dx, dy, dz = _towards(ux, uy, view)
+        px, py, pz = _place(dx, dy, dz, depth[p], view)
         if nx * dx + ny * dy + nz * dz > 0.0:
             nx, ny, nz = -nx, -ny, -nz
         px, py, pz = px + nx * NEAR_M, py + ny * NEAR_M, pz + nz * NEAR_M
@@ -227,28 +236,15 @@ def ask_mirrors(  # type: ignore[no-untyped-def]
     first, last, x, y, found, mats, depth, normals, cards, gloss, view, points, rays, asked
 ):
     """Points of samples (n, 3) with a coat, and unit vectors of the rays that it throws back."""
-    n = cards.offset.shape[0]
     for p in range(first, last):
         if found[p] == NOTHING or gloss[mats[p], 1] <= 0.0:
             continue
+        _, nx, ny, nz, glow = _normal(found[p], normals, p, cards)
+        if glow >= 0:
+            continue
         ux, uy, _ = undistort(x[p], y[p], view)
-        dx = view.rays[0, 0] * ux + view.rays[0, 1] * uy + view.rays[0, 2]
-        dy = view.rays[1, 0] * ux + view.rays[1, 1] * uy + view.rays[1, 2]
-        dz = view.rays[2, 0] * ux + view.rays[2, 1] * uy + view.rays[2, 2]
-        points[p, 0] = view.position[0] + dx * depth[p]
-        points[p, 1] = view.position[1] + dy * depth[p]
-        points[p, 2] = view.position[2] + dz * depth[p]
-        nx, ny, nz = 0.0, 0.0, 1.0
-        solid = normals.shape[0] > 0 and (
-            normals[p, 0] != 0.0 or normals[p, 1] != 0.0 or normals[p, 2] != 0.0
-        )
-        if solid:
-            nx, ny, nz = normals[p, 0], normals[p, 1], normals[p, 2]
-        elif found[p] != n:
-            k = found[p]
-            if cards.glow[k] >= 0:
-                continue
-            nx, ny, nz = cards.frame[k, 3, 0], cards.frame[k, 3, 1], cards.frame[k, 3, 2]
+        dx, dy, dz = _towards(ux, uy, view)
+        points[p, 0], points[p, 1], points[p, 2] = _place(dx, dy, dz, depth[p], view)
         length = math.sqrt(dx * dx + dy * dy + dz * dz)
         along = 2.0 * (nx * dx + ny * dy + nz * dz)
         rays[p, 0] = (dx - along * nx) / length
@@ -285,12 +281,9 @@ def shade(  # type: ignore[no-untyped-def]
     `p` the normal of a body, zero on a card, with its triangle and the place in it, the share of
     each light that bodies leave, and the body that its coat mirrors; any of them may be empty.
     """
-    n = cards.offset.shape[0]
     r, g, b = 0.0, 0.0, 0.0
     x, y, denser = undistort(x, y, view)
-    dx = view.rays[0, 0] * x + view.rays[0, 1] * y + view.rays[0, 2]
-    dy = view.rays[1, 0] * x + view.rays[1, 1] * y + view.rays[1, 2]
-    dz = view.rays[2, 0] * x + view.rays[2, 1] * y + view.rays[2, 2]
+    dx, dy, dz = _towards(x, y, view)
     qx, qy = x - view.centre[0], y - view.centre[1]
     radius2 = qx * qx + qy * qy
     f2 = view.focal_px * view.focal_px
@@ -313,26 +306,16 @@ def shade(  # type: ignore[no-untyped-def]
                 g += e * lights.coefficient[i, 0, 1]
                 b += e * lights.coefficient[i, 0, 2]
         return r * fall, g * fall, b * fall
-    px = view.position[0] + dx * depth
-    py = view.position[1] + dy * depth
-    pz = view.position[2] + dz * depth
+    px, py, pz = _place(dx, dy, dz, depth, view)
     length = math.sqrt(dx * dx + dy * dy + dz * dz)
     vx, vy, vz = -dx / length, -dy / length, -dz / length
-    nx, ny, nz = 0.0, 0.0, 1.0
-    solid = normals.shape[0] > 0 and (
-        normals[p, 0] != 0.0 or normals[p, 1] != 0.0 or normals[p, 2] != 0.0
-    )
-    if solid:
-        nx, ny, nz = float(normals[p, 0]), float(normals[p, 1]), float(normals[p, 2])
-    elif found != n:
-        nx, ny, nz = cards.frame[found, 3, 0], cards.frame[found, 3, 1], cards.frame[found, 3, 2]
-        glow = cards.glow[found]
-        if glow >= 0:
-            e = math.pi * lights.amount[glow] * weights[glow] * fall
-            r = e * lights.coefficient[glow, 0, 0]
-            g = e * lights.coefficient[glow, 0, 1]
-            b = e * lights.coefficient[glow, 0, 2]
-            return r, g, b
+    solid, nx, ny, nz, glow = _normal(found, normals, p, cards)
+    if glow >= 0:
+        e = math.pi * lights.amount[glow] * weights[glow] * fall
+        r = e * lights.coefficient[glow, 0, 0]
+        g = e * lights.coefficient[glow, 0, 1]
+        b = e * lights.coefficient[glow, 0, 2]
+        return r, g, b
     facing = nx * vx + ny * vy + nz * vz
     inside = facing < 0.0
     if inside:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from simulator.bounded import Bounded
+from simulator.bounded import Bounded, bytes_of
 from simulator.light.photometry import luminous_efficiency
 from simulator.light.sources import LightSource
 from simulator.scene.radiosity import kept
@@ -36,8 +36,8 @@ from simulator.scene.rays import RayCaster
 from simulator.scene.world import World
 from simulator.units import FloatArray
 
-MOST_FIELDS, MOST_VIEWS = 8, 2
-"""Light fields, and what their places see, that are kept in memory."""
+MOST_FIELDS, MOST_VIEWS = 120_000_000, 2
+"""Bytes of light fields, and what places of how many geometries see, that are kept in memory."""
 POINT_RAYS, MOST_POINT_RAYS = 1024, 1_500_000
 """Directions from points that are asked for, fewer where there are many points."""
 LEAST_POINT_RAYS = 128
@@ -211,7 +211,9 @@ class _Looked(NamedTuple):
     views: Views
 
 
-_FIELDS: Bounded[LightField] = Bounded(MOST_FIELDS)
+_FIELDS: Bounded[LightField] = Bounded(
+    MOST_FIELDS, lambda f: bytes_of(f.leaves, f.sky, f.indirect, f.sent)
+)
 _VIEWS: Bounded[_Looked] = Bounded(MOST_VIEWS)
 
 

@@ -19,9 +19,6 @@ from simulator.scene.world import World
 
 LIKE_M = 0.1
 """A patch that looks the other way is as unlike as one so far away, by half [m]."""
-SAME_M = 0.002
-"""Nodes so near each other get the same light: as near as they are, they face the same way to
-1.1 degrees [m]."""
 MOST_BODIES = 16
 """Bodies in another shape whose light is kept in memory."""
 
@@ -67,8 +64,9 @@ def with_other_body(field: LightField, world: World, body: int) -> LightField:
 
 def _other_body(field: LightField, world: World, body: int, first: int, last: int) -> _Body:
     before, after = field.leaves.solids, solids_of(world)
+    leaves = field.leaves._replace(solids=after)
     many = 2 * np.diff(after.begin)[1::2]
-    start, begin = first - len(field.leaves.box), int(many[:body].sum())
+    start, begin = first - len(leaves.box), int(many[:body].sum())
     old, new = (
         np.concatenate([s.parts_m[a:b].mean(axis=1), LIKE_M * s.normals[a:b].mean(axis=1)], axis=1)
         for s, a, b in (
@@ -79,36 +77,14 @@ def _other_body(field: LightField, world: World, body: int, first: int, last: in
     # each patch sends what the one did that lay there and looked that way
     own = field.sent[first:last][cKDTree(old).query(new)[1]]
     sent = np.concatenate([field.sent[:first], own, field.sent[last:]])
-    sky, indirect = _light_on_nodes(field, world, after, body, sent)
-    return _Body(after, own, sky, indirect)
-
-
-def _light_on_nodes(
-    field: LightField, world: World, after: Solids, body: int, sent: NDArray[np.float32]
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Sky (nodes,) and indirect light (nodes, slots, bands) on the nodes of the other body.
-
-    Nodes that lie and look as one of the body before keep its light.
-    """
-    before, leaves = field.leaves.solids, field.leaves._replace(solids=after)
     a, b = after.begin[[2 * body, 2 * body + 2]]
-    c, d = before.begin[[2 * body, 2 * body + 2]]
-    old, new = (
-        np.concatenate([s.nodes_m[first:last], LIKE_M * s.facing[first:last]], axis=1)
-        for s, first, last in ((before, c, d), (after, a, b))
-    )
-    apart, like = cKDTree(old).query(new)
-    first = len(leaves.place) + c
-    sky, indirect = field.sky[first + like].copy(), field.indirect[first + like].copy()
-    anew, close = np.flatnonzero(apart > SAME_M), np.zeros(len(new))
     seen = look(
-        RayCaster.of(world), leaves, after.nodes_m[a:b][anew], after.facing[a:b][anew],
+        RayCaster.of(world), leaves, after.nodes_m[a:b], after.facing[a:b],
         corner_rays(len(after.nodes_m)),
     )  # fmt: skip
-    sky[anew] = seen.share(SKY)
-    indirect[anew] = with_far(seen, sent, field.far)
-    close[anew] = seen.close
+    sky = seen.share(SKY).astype(np.float32)
+    indirect = with_far(seen, sent, field.far)
     middle = int(after.begin[2 * body + 1] - a)
     for side in (slice(0, middle), slice(middle, None)):
-        filled(after.nodes_m[a:b][side], close[side], sky[side], indirect[side])
-    return sky, indirect
+        filled(after.nodes_m[a:b][side], seen.close[side], sky[side], indirect[side])
+    return _Body(after, own, sky, indirect)

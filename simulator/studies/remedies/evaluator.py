@@ -21,6 +21,7 @@ from simulator.judge.sight import Sight, View
 from simulator.judge.target import JudgedText, plan_region
 from simulator.scene.build import build_world
 from simulator.scene.load import Scene
+from simulator.scene.radiosity.field import rough
 from simulator.scene.world import World
 from simulator.studies.overrides import set_pair
 from simulator.studies.quick import quick
@@ -37,7 +38,9 @@ that what it finds also holds on other noise."""
 LARGER = 1.6
 """Kept layers serve a patch that needs no less than one part in so many of their area."""
 MOST_WORLDS = 12
-"""Worlds and views kept at a time."""
+"""Worlds kept at a time."""
+MOST_VIEWS = 3
+"""Views kept at a time, with all that was traced of them: a few hundred megabytes each."""
 
 
 def applied(scene: Scene, camera: Camera, sets: Sequence[str]) -> tuple[Scene, Camera]:
@@ -84,7 +87,8 @@ class Evaluator:
                 return 0.0
             self.left -= 1
             try:
-                self._known[key] = self._looked(*applied(self.site.scene, base, sets))
+                with rough():  # what serves is proved without
+                    self._known[key] = self._looked(*applied(self.site.scene, base, sets))
             except InputError:
                 self._known[key] = 0.0
         return self._known[key]
@@ -112,7 +116,9 @@ class Evaluator:
         return proof - math.sqrt(proof * (1.0 - proof) / PROOF_TRIALS) >= self.wanted
 
     def _settled(self, scene: Scene, camera: Camera) -> Session:
-        world = _kept(self._worlds, _world_key(scene.table()), lambda: build_world(scene.model))
+        world = _kept(
+            self._worlds, _world_key(scene.table()), lambda: build_world(scene.model), MOST_WORLDS
+        )
         session = open_session(scene, camera, seed=self.seed, world=world)
         session.settle()
         if needs_loop(session) and not needs_loop(self._as_it_is) and not gets_there(session):
@@ -135,7 +141,7 @@ class Evaluator:
         model = camera.model
         key = repr((_world_key(scene.table()), scene.model.station, model.lens, model.sensor,
                     model.cover, model.day_night, in_scene.camera.lens.f_number))  # fmt: skip
-        views = _kept(self._views, key, list)
+        views = _kept(self._views, key, list, MOST_VIEWS)
         needed = plan_region(in_scene, state, target)
         view = next((v for v in views if _serves(v.plan, needed)), None)
         if view is None:
@@ -157,10 +163,10 @@ def _world_key(raw: dict[str, Any]) -> str:
     return repr((station, rest))
 
 
-def _kept(store: dict[str, Any], key: str, make: Any) -> Any:
+def _kept(store: dict[str, Any], key: str, make: Any, most: int) -> Any:
     """An entry of a store, made if there is none; the oldest one leaves a full store."""
     if key not in store:
-        if len(store) >= MOST_WORLDS:
+        if len(store) >= most:
             del store[next(iter(store))]
         store[key] = make()
     return store[key]
