@@ -21,7 +21,7 @@ NAMES = {
         "bearing_deg": "bearing", "cloud_cover": "cloud", "skyglow_lux": "skyglow",
         "lamps": "lamp", "trials": None,
     },
-    "predict": {"cameras": "others", "progress": None, "answered": None},
+    "predict": {"cameras": "others", "progress": None, "answered": None, "counted": None},
     "compare": {"variants": "variant"},
     "specify": {
         "gain_cap_db": "gain_cap", "prices": "price", "answered": None, "year": None,

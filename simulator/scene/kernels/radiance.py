@@ -82,7 +82,7 @@ class _Painter:
         x, y = self.places(rows, columns)
         cast = self.cast
         if cast is not None:
-            cast = Cast(*(plane[rows, columns] if len(plane) else plane for plane in cast))
+            cast = Cast(*(plane[rows, columns] if len(plane) else plane[:, 0] for plane in cast))
         return self.light.lit_at(x, y, self.seen.at((rows, columns)), cast)
 
     def find_cast(self) -> None:
@@ -92,7 +92,7 @@ class _Painter:
         found = self.light.cast_at(x, y, self.seen.at((j, i)))
         planes = []
         for values, rest in zip(found, (1.0, 0.0), strict=True):
-            plane = np.zeros((0, 0, values.shape[1]), np.float32)
+            plane = np.zeros((0, 1, values.shape[1]), np.float32)
             if len(values):
                 plane = np.full((*self.wanted.shape, values.shape[1]), rest, np.float32)
                 plane[j, i] = values
