@@ -55,7 +55,7 @@ def test_noise_moves_no_text(shown) -> None:
 
 @pytest.mark.invariant
 def test_a_label_eaten_by_white_is_read(shown) -> None:
-    """A viewer who did not know the texts read 8 of 8 such labels, the recogniser all of them."""
+    """The recogniser reads all such labels, which are plain to the eye."""
     session, *_ = shown
     assert session.probability(40, proof=True).value > 0.8
     assert session.probability().value > 0.8
