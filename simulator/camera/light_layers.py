@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.light_parts import Part, swinging_parts
-from simulator.camera.region import Drawn, RegionPlan, Traces
+from simulator.camera.region import Drawn, RegionPlan, Traces, kept_part
 from simulator.scene.kernels.radiance import Layer, Sampling, trace_samples
 from simulator.scene.radiosity.field import is_rough
 from simulator.scene.world import World
@@ -52,11 +52,7 @@ class LightLayers:
 
     def find(self, key: tuple[object, ...], grid: Sampling) -> Layer | None:
         """A kept layer, or the part of a larger one, on a grid; None where there is none."""
-        for known, layer in self.kept.get(key, []):
-            part = grid.part_of(known)
-            if part is not None:
-                return Layer(*(plane[part] for plane in layer))
-        return None
+        return kept_part(self.kept.get(key, ()), grid)
 
     def keep(self, key: tuple[object, ...], grid: Sampling, layer: Layer) -> None:
         """Keep a layer; the oldest ones are given up where all together would be too large."""
@@ -236,9 +232,9 @@ class RelitTraces(Traces):
             self.store.drawn[drawn_as] = Drawn(wide, traced)
         layer = traced.layer
         self.store.keep(key, wide, layer)
-        part = grid.part_of(wide)
-        assert part is not None
-        return Layer(*(plane[part] for plane in layer))
+        found = kept_part([(wide, layer)], grid)
+        assert found is not None
+        return found
 
 
 def _bytes(layer: Layer) -> int:

@@ -7,7 +7,7 @@ moving things and flickering lamps each at its own moment (`rolling`).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
@@ -81,6 +81,15 @@ class Drawn(NamedTuple):
 
     grid: Sampling
     traced: Traced
+
+
+def kept_part(kept: Iterable[tuple[Sampling, Layer]], grid: Sampling) -> Layer | None:
+    """The kept layer of a grid, or the part of a larger one; None where there is none."""
+    for known, layer in kept:
+        part = grid.part_of(known)
+        if part is not None:
+            return Layer(*(plane[part] for plane in layer))
+    return None
 
 
 @dataclass
@@ -161,13 +170,12 @@ class Traces:
         """The layer by the lights of one part; what they shine at is shared by all texts."""
         key = (mode, grid.step, moment, group, weights.tobytes(), is_rough())
         own = self.alone.setdefault(key, [])
-        for known, layer in own:
-            part = grid.part_of(known)
-            if part is not None:
-                return Layer(*(plane[part] for plane in layer))
-        store = self.drawn.setdefault(key, [])
-        own.append((grid, self._traced(in_scene, mode, grid, group, weights, store)))
-        return own[-1][1]
+        found = kept_part(own, grid)
+        if found is None:
+            store = self.drawn.setdefault(key, [])
+            found = self._traced(in_scene, mode, grid, group, weights, store)
+            own.append((grid, found))
+        return found
 
     def _traced(
         self,

@@ -23,6 +23,7 @@ from simulator.scene.bodies.things import (
     tree,
     window,
 )
+from simulator.scene.build_things import HOLE_TEXELS
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
 from simulator.scene.kernels.patterns import OF_MATERIAL
@@ -43,8 +44,6 @@ NEAR_M = 0.02
 """How near to a wall's plane a lens counts as standing in the wall [m]."""
 BEHIND_M = 0.15
 """Farthest behind a window that the front of its wall stands [m]."""
-HOLE_TEXELS = 2000
-"""Most texels along a wall that windows open."""
 BELOW_M = 0.01
 """How far below the ground a target may reach before it is told [m]."""
 

@@ -14,8 +14,8 @@ from simulator.judge.readers import MACHINE, RECOGNISER, named, outside, reader_
 from simulator.judge.readers.lines import text_lines
 from simulator.judge.readers.reader import NOTHING, laid_beside, true_symbols
 from simulator.judge.readers.recogniser import recogniser_installed
-from simulator.judge.readers.template_reader import LUMA
 from simulator.judge.repeats import text_pictures
+from simulator.judge.silhouette import LUMA
 from simulator.judge.texts import own_text, random_texts, with_text
 from simulator.judge.trials import clustered_interval, jeffreys_interval, read_probability
 

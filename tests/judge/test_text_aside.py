@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulator.judge.readers.line_bands import LUMA, cells_as_shown
+from simulator.judge.readers.line_bands import cells_as_shown
+from simulator.judge.silhouette import luma_levels
 from simulator.studies.overrides import load_pair
 from simulator.studies.session import open_session
 
@@ -19,8 +20,9 @@ def shown():
 
 
 def aside(frames, target, origin) -> np.ndarray:
-    luma = np.ascontiguousarray(frames.astype(np.float32) @ LUMA)
-    moved = cells_as_shown(luma, target, origin) - (target.cells_px - np.asarray(origin))
+    moved = cells_as_shown(luma_levels(frames), target, origin) - (
+        target.cells_px - np.asarray(origin)
+    )
     assert np.ptp(moved, axis=(0, 1)) == pytest.approx([0.0, 0.0], abs=1e-6)
     return moved[0, 0]
 

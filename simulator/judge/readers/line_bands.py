@@ -28,6 +28,7 @@ from numpy.typing import NDArray
 from simulator.judge.readers.lines import TextLine, text_lines
 from simulator.judge.readers.shapes import Shapes, design_shapes
 from simulator.judge.readers.templates import signed_distance_mm
+from simulator.judge.silhouette import luma_levels
 from simulator.judge.target import JudgedText
 from simulator.units import FloatArray, Image
 
@@ -47,7 +48,6 @@ ASIDE = 5
 """Samples by which a text may stand aside of its place, a fifth of its height."""
 SURELY = 0.1
 """How much better it must correlate there: less is noise, and blur of one side."""
-LUMA = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,7 @@ def line_bands(
         Left and top of the pictures in the whole picture.
     """
     shapes = design_shapes(target.design)
-    luma = np.ascontiguousarray(pictures.astype(np.float32) @ LUMA)
+    luma = luma_levels(pictures)
     cells = cells_as_shown(luma, target, origin_px)
     found = []
     for line in text_lines(cells):

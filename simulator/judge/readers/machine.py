@@ -12,7 +12,8 @@ from simulator.judge.readers.quick_estimate import QuickEstimate
 from simulator.judge.readers.reader import laid_beside, true_symbols
 from simulator.judge.readers.recogniser import read_lines
 from simulator.judge.readers.shapes import design_shapes
-from simulator.judge.readers.template_reader import LUMA, TemplateReader
+from simulator.judge.readers.template_reader import TemplateReader
+from simulator.judge.silhouette import luma_levels
 from simulator.judge.target import JudgedText
 from simulator.messages import Message
 
@@ -46,7 +47,7 @@ class Recogniser:
     ) -> NDArray[np.int64]:
         """As `Reader.symbols`; it has no noise of its own, and no seed steers it."""
         shapes, truth = design_shapes(target.design), true_symbols(target)
-        luma = np.ascontiguousarray(pictures.astype(np.float32) @ LUMA)
+        luma = luma_levels(pictures)
         out = np.empty((len(pictures), len(truth)), np.int64)
         for line in text_lines(target.cells_px - np.asarray(origin_px)):
             answers = read_lines(luma, line, shapes.alphabet, shapes.symbols)

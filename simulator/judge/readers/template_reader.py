@@ -46,7 +46,7 @@ from numpy.typing import NDArray
 from simulator.judge.eye import CONTROL_ROOM, Display, emitted, stray_light_of
 from simulator.judge.readers.bank import Settled, bank_of
 from simulator.judge.readers.fitted import MACHINE_QUICK
-from simulator.judge.readers.line_bands import LUMA, cells_as_shown
+from simulator.judge.readers.line_bands import cells_as_shown
 from simulator.judge.readers.matching import (
     add_noise,
     best_symbols,
@@ -75,13 +75,13 @@ from simulator.judge.readers.templates import (
     window_corners,
     window_shape,
 )
+from simulator.judge.silhouette import luma_levels
 from simulator.judge.target import JudgedText
 from simulator.messages import Message
 from simulator.units import FloatArray, Image
 
 __all__ = [
     "LEVEL_NOISE",
-    "LUMA",
     "TemplateReader",
     "design_shapes",
     "inks_lighter",
@@ -169,10 +169,10 @@ class TemplateReader:
     ) -> NDArray[np.int64]:
         """As `Reader.symbols`."""
         shapes = design_shapes(target.design)
-        luma = np.ascontiguousarray(pictures.astype(np.float32) @ LUMA)
+        luma = luma_levels(pictures)
         cells = cells_as_shown(luma, target, origin_px)
         return self.cell_symbols(
-            pictures, shapes, cells, seed=seed, first=first, shared_seed=shared_seed
+            luma, shapes, cells, seed=seed, first=first, shared_seed=shared_seed
         )
 
     def read(
@@ -204,13 +204,13 @@ class TemplateReader:
     ) -> NDArray[np.bool_]:
         """As `read`, for any lettering; `cells_px` (characters, 4, 2) in pixels of the frames."""
         found = self.cell_symbols(
-            frames, shapes, cells_px, seed=seed, first=first, shared_seed=shared_seed
+            luma_levels(frames), shapes, cells_px, seed=seed, first=first, shared_seed=shared_seed
         )
         return np.asarray(found == shapes.symbols[shapes.indices(text)][None, :])
 
     def cell_symbols(
         self,
-        frames: NDArray[np.uint8],
+        luma: Image,
         shapes: Shapes,
         cells_px: FloatArray,
         *,
@@ -218,8 +218,8 @@ class TemplateReader:
         first: int = 0,
         shared_seed: int | None = None,
     ) -> NDArray[np.int64]:
-        """Symbols (frames, characters) that cells (characters, 4, 2) of pictures are taken for."""
-        luma = np.ascontiguousarray(frames.astype(np.float32) @ LUMA)
+        """Symbols (frames, characters) that cells (characters, 4, 2) of pictures (frames, rows,
+        columns) are taken for."""
         height = float(np.linalg.norm(cells_px[:, 3] - cells_px[:, 0], axis=1).mean())
         rows, columns = (n + 2 * SHIFT for n in window_shape(shapes))
         maps = window_maps(cells_px, window_corners(shapes))
