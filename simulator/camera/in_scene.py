@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import weakref
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -367,7 +368,8 @@ class CameraInScene:
         else:
             packed = pack_cards(other.world, other.view)
         other.__dict__["packed_scene"] = PackedScene(packed, known.bodies)
-        other.__dict__["_drawn_from"] = (self, card, name)
+        # weak, for this one keeps the other: a ring would hold both until all is searched for rings
+        other.__dict__["_drawn_from"] = (weakref.ref(self), card, name)
         return other
 
     def before_other(self, world: World) -> CameraInScene:
@@ -417,10 +419,8 @@ class CameraInScene:
                 for light, own in zip(then.world.lights, self.world.lights, strict=True)
             ]
             return then.relit(replace(then.world, lights=lights))
-        if "_drawn_from" in self.__dict__:  # so that all that is drawn shares lights and bodies
-            plain, card, name = self.__dict__["_drawn_from"]
-            texture = self.world.cards[card].texture
-            drawn: CameraInScene = plain.at(time_s).with_texture(card, name, lambda: texture)
+        drawn = self._drawn_there(time_s)
+        if drawn is not None:
             return drawn
         move = self.world.velocities * time_s
         w = self.world
@@ -436,6 +436,16 @@ class CameraInScene:
         moved = replace(w, cards=cards, lights=lights, emitters=emitters, meshes=meshes)
         _ = self.light_field  # things that move keep the light of the moment judged
         return self._shared(replace(self, world=moved))
+
+    def _drawn_there(self, time_s: float) -> CameraInScene | None:
+        """The one that this was drawn on, moved on and drawn on as this one is, so that all that is
+        drawn shares lights and bodies; None where nobody keeps it, or there is none."""
+        made_from, card, name = self.__dict__.get("_drawn_from", (None, 0, ""))
+        plain: CameraInScene | None = None if made_from is None else made_from()
+        if plain is None:
+            return None
+        texture = self.world.cards[card].texture
+        return plain.at(time_s).with_texture(card, name, lambda: texture)
 
     def smear_px(self, shutter_s: float, point_m: FloatArray | None = None) -> FloatArray:
         """Movement on the picture during an exposure (groups, 2) [px].

@@ -253,18 +253,18 @@ def shapley_shares(
 def _gains(order: Sequence[Group], asked: Callable[[Sequence[Group]], float]) -> list[float]:
     """What each adds when all are removed in an order; between equal ends nothing is asked."""
     values = {0: asked([]), len(order): asked(order)}
-
-    def fill(low: int, high: int) -> None:
+    # halves yet to be looked at: a function that calls itself would hold all that is asked of
+    # in a ring
+    halves = [(0, len(order))]
+    while halves:
+        low, high = halves.pop()
         if high - low < 2:
-            return
+            continue
         if abs(values[high] - values[low]) < SAME:
             for k in range(low + 1, high):
                 values[k] = values[low] + (values[high] - values[low]) * (k - low) / (high - low)
-            return
+            continue
         middle = (low + high) // 2
         values[middle] = asked(order[:middle])
-        fill(low, middle)
-        fill(middle, high)
-
-    fill(0, len(order))
+        halves += [(middle, high), (low, middle)]
     return [values[k + 1] - values[k] for k in range(len(order))]
