@@ -134,7 +134,7 @@ def solve_backlights(world: World, station_m: FloatArray) -> None:
     told = [o for o in world.openings if o.opening.against is not None]
     if not told:
         return
-    by_light = np.stack([_subject_by_light(world, o, station_m) for o in told])
+    by_light = np.stack([_subject_by_light(world, _against(o), station_m) for o in told])
     wanted = [k for k, o in enumerate(told) if o.opening.luminance_ratio is not None]
     if wanted:
         # b[i, j]: luminance of subject i for 1 cd/m2 of opening j
@@ -147,11 +147,36 @@ def solve_backlights(world: World, station_m: FloatArray) -> None:
             by_light[:, list(told[k].parts)] *= found
             _scale(world, told[k], found)
     for o, luminances in zip(told, by_light, strict=True):
-        assert o.opening.against is not None
         background = world.lights[o.panel].strength
-        contrast = Backlight(o.opening.name, o.opening.against, background, float(luminances.sum()))
+        contrast = Backlight(o.opening.name, _against(o), background, float(luminances.sum()))
         world.backlights.append(contrast)
         world.assumptions.append(contrast.message())
+
+
+def backlights_of(world: World, target: str, station_m: FloatArray) -> list[Backlight]:
+    """Every opening of a world, whether a file asks for it or not, against one target.
+
+    Parameters
+    ----------
+    target
+        Name of the target.
+    station_m
+        As for `solve_backlights`.
+    """
+    if not world.openings:
+        return []
+    subject = next((b.subject_cd_m2 for b in world.backlights if b.against == target), None)
+    if subject is None:
+        subject = float(_subject_by_light(world, target, station_m).sum())
+    return [
+        Backlight(o.opening.name, target, world.lights[o.panel].strength, subject)
+        for o in world.openings
+    ]
+
+
+def _against(o: OpeningLights) -> str:
+    assert o.opening.against is not None
+    return o.opening.against
 
 
 def _luminances(
@@ -186,19 +211,18 @@ def _scale(world: World, o: OpeningLights, luminance: float) -> None:
         world.lights[k] = world.lights[k].scaled(luminance)
 
 
-def _subject_by_light(world: World, o: OpeningLights, station_m: FloatArray) -> FloatArray:
-    """Mean luminance (lights,) [cd/m2] that every light gives the subject of an opening."""
+def _subject_by_light(world: World, subject: str, station_m: FloatArray) -> FloatArray:
+    """Mean luminance (lights,) [cd/m2] that every light gives a target."""
     # these need the World, which is made after this module
     from simulator.scene.kernels.irradiance import incident, packed_for_light  # noqa: PLC0415
     from simulator.scene.radiosity.field import light_field  # noqa: PLC0415
 
-    assert o.opening.against is not None
     cards, lights = packed_for_light(world)
     field = light_field(world)
     # luminance of every material under one unit of every light, E rho / pi
     matt = np.stack([illuminance_lux(world.reflectances() * p) for p in world.light_powers()])
     total, area = np.zeros(len(world.lights)), 0.0
-    for index in world.targets[o.opening.against]:
+    for index in world.targets[subject]:
         card = world.cards[index]
         points, areas = _cells(card, len(world.materials))
         seen = float(np.sign((station_m - card.centre_m) @ card.normal)) or 1.0

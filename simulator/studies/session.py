@@ -249,10 +249,11 @@ class Session:
         openings = [one.opening for one in self.mounted.world.openings]
         held = {o.name for o in openings if o.luminance_ratio is not None}
         strengths = {self.strengths.get(owner, 1.0) for owner in owners - held}
-        if not self.strengths or (len(strengths) == 1 and not openings):
+        if not self.strengths or len(strengths) == 1:
+            # what all changes alike goes together, so that it is traced once; openings at a ratio
+            # to what they light follow
             return []
-        # what all changes alike goes together, so that it is traced once
-        return sorted(held if len(strengths) == 1 else {*self.strengths, *held})
+        return sorted({*self.strengths, *held})
 
     @property
     def _room_px(self) -> int:
@@ -327,6 +328,21 @@ class Session:
             origin_px=self._room.box_px[:2],
         )  # fmt: skip
         return TargetPictures(frames, self._room.box_px, self.target.box_px)
+
+    def closer(self, room: float) -> Session:
+        """The same with pictures and light of what the task looks at alone: of a person to be known
+        the head, of all else the whole.
+
+        Parameters
+        ----------
+        room
+            Room around it, as a share of its larger side.
+        """
+        if self.part is self.target:
+            return self
+        other = replace(self, room=room)
+        other.__dict__.update(target=self.part, state=self.state, coded=self.coded)
+        return other
 
     def electrons(self) -> TargetElectrons:
         """Mean light of one exposure on the target with some room, before any noise.

@@ -23,7 +23,8 @@ STANDING_SHUTTER_S: Final = 1.0 / 50.0
 FASTER: Final = 2.0
 """The shutter is chosen for so much more speed than the scene says (reserve, chosen by us)."""
 MOST_BLUR_PX: Final = {"read": 1.0, "identify": 1.5, "recognise": 2.0, "colour": 4.0, "detect": 4.0}
-"""Motion blur at that speed that the shutter is kept short enough for [px] (chosen by us)."""
+"""Motion blur at that speed that the shutter is kept short enough for [px] (chosen by us);
+without a text, that at the least density of the class: with more pixels, as much more."""
 
 PLATE_GAIN_DB: Final = 12.0
 """Most gain for plates: more brings grain into the strokes [dB]."""

@@ -14,6 +14,7 @@ from simulator.studies.specify.design import Design
 from simulator.studies.specify.exposing import (
     AIM,
     WHOLE,
+    backlit,
     drowned,
     electrons_of,
     exposure_of,
@@ -77,3 +78,29 @@ def test_noise_alone_rules_a_face_out_in_hardly_any_light(face):
     assert drowned(face.relit(every=1e-6))
     other = replace(face, scene=face.scene.set({"task.name": "detect"}))
     assert not drowned(other.relit(every=1e-6))
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize(
+    ("sets", "expected"),
+    [
+        (("surface.doorway.luminance_ratio=40",), True),
+        # a white wall has no more than about 0.9 / 0.2 over a person in the same light
+        (("surface.doorway.luminance_ratio=4.5",), False),
+        # a door onto the night
+        (("surface.doorway.luminance_ratio=0.02",), False),
+        # without a subject named: 3000 cd/m2 before some 10 cd/m2 of a person at 100 to 200 lx
+        ({"surface.doorway.luminance_ratio": None, "surface.doorway.against": None,
+          "surface.doorway.luminance_cd_m2": 3000.0}, True),
+        ({"surface.doorway.luminance_ratio": None, "surface.doorway.against": None,
+          "surface.doorway.luminance_cd_m2": 0.5}, False),
+        # an opening behind the camera lights the face
+        ({"surface.doorway.luminance_ratio": None, "surface.doorway.against": None,
+          "surface.doorway.luminance_cd_m2": 3000.0, "surface.doorway.position_m": [0, -1.9, 0],
+          "surface.doorway.facing_deg": 180.0}, False),
+    ],
+)  # fmt: skip
+def test_only_an_opening_much_brighter_than_the_target_is_backlight(sets, expected):
+    scene, camera = load_pair(bare("doorway-noon"), "doorway-2mp-wide", ())
+    scene = scene.set(sets) if isinstance(sets, dict) else load_pair(scene, camera, sets)[0]
+    assert backlit(open_session(scene, camera)) is expected

@@ -24,9 +24,9 @@ from simulator.studies.specify.families import Failed, Point, Solved, solve
 from simulator.studies.specify.hours import hard_hours
 from simulator.studies.specify.overview import BLACKENED, OverviewPoint, overview_of
 from simulator.studies.specify.places import Place, moved, other_places
-from simulator.studies.specify.result import Ask, parts_of
+from simulator.studies.specify.result import Ask, Way, parts_of
 from simulator.studies.specify.screens import angles_of, lens_choice, lens_range, shutter_for
-from simulator.studies.specify.study import First, specify
+from simulator.studies.specify.study import First, by_proved_reserve, specify
 
 
 @pytest.fixture(scope="module")
@@ -99,6 +99,49 @@ def test_how_a_camera_comes_to_a_lens(camera):
     assert lens_choice(small, 5.1).other == "the camera with a 6 mm lens"
     wide = Camera.load("doorway-2mp-wide")  # 2.8-12 mm on a CS body
     assert lens_choice(wide, 30.0).changes["lens.use"] == trade.VARIFOCAL
+    # nothing shorter is on sale for this body: its own lens at its shortest
+    assert lens_choice(wide, 1.2).changes == {"lens.focal_length_mm": 2.8}
+
+
+@pytest.mark.by_hand
+def test_a_face_with_more_pixels_than_it_needs_may_smear_over_as_many_more():
+    """4 km/h is 1.11 m/s; twice that over 1/125 s are 18 mm, and 2 px of 125 px/m are 16 mm: one
+    who walks across gets 1/250 s, however long the lens is."""
+    walks = ["target.visitor.speed_kmh=4", "target.visitor.heading_deg=90"]
+    session = open_session(Scene.load("doorway-noon", walks), Camera.load("doorway-2mp-wide"))
+    view, head = session.in_scene.view, session.part
+    for lens_mm in (5.0, 7.0, 12.0):
+        found = shutter_for(session, lens_mm)
+        assert found.shutter_s == 1.0 / 250.0
+        density = view.pixels_per_m(head.depth_m, head.place_px) * lens_mm / 5.0
+        assert found.blur_px == pytest.approx(density * 4 / 3.6 / 250, rel=0.02)
+
+
+@pytest.mark.by_hand
+def test_the_face_of_a_person_is_what_must_be_seen_from_the_front():
+    """2.4 m high, 6 m from a face at some 1.65 m: 7 degrees down, and not 14 as to the middle."""
+    session = open_session(Scene.load("doorway-noon"), Camera.load("doorway-2mp-wide"))
+    face_m = float(session.part.card.centre_m[2])
+    assert 1.5 < face_m < 1.75
+    expected = math.degrees(math.atan((2.4 - face_m) / 6.0))
+    assert angles_of(session).down_deg == pytest.approx(expected, abs=0.3)
+    # at 0.4 times the distance a height of 2.4 m is still within 20 degrees of the face
+    assert moved(session, Place(0.4, 20.0)).model.station.height_m == pytest.approx(2.4, abs=0.05)
+
+
+@pytest.mark.invariant
+def test_a_way_best_in_reserve_alone_must_be_distinctly_better():
+    def way(roles, darker):
+        return Way(roles, None, SimpleNamespace(reserve=SimpleNamespace(darker_times=darker)), ())
+
+    first = way(("cheapest", "least visible"), 13.0)
+    found = by_proved_reserve([first, way(("most reserve",), 16.0)])
+    assert [one.roles for one in found] == [("cheapest", "least visible", "most reserve")]
+    found = by_proved_reserve([first, way(("most reserve",), 26.0)])
+    assert [one.roles for one in found] == [first.roles, ("most reserve",)]
+    assert by_proved_reserve([]) == []
+    alone = by_proved_reserve([way(("most reserve",), 4.0)])
+    assert [one.roles for one in alone] == [("most reserve",)]
 
 
 @pytest.mark.invariant

@@ -12,6 +12,7 @@ from simulator.studies.quick_look import QuickLook
 from simulator.studies.reserve import edge
 from simulator.studies.session import Session, open_session
 from simulator.studies.specify.design import Design
+from simulator.studies.specify.exposing import backlit
 from simulator.studies.specify.opening import opened
 from simulator.studies.specify.result import LensAnswer, WideRangeAnswer
 from simulator.studies.specify.screens import lens_choice, lens_range
@@ -83,7 +84,7 @@ def wide_range_answer(point: AnswerPoint) -> WideRangeAnswer:
     method = point.design.camera.model.wide_range.method
     chances: dict[bool, float] = {}
     bears: dict[bool, float | None] = {False: None, True: None}
-    openings: tuple[str, ...] = ()
+    before_backlight = False
     for on in (False, True):
         if method == "logarithmic" and not on:
             continue
@@ -91,15 +92,15 @@ def wide_range_answer(point: AnswerPoint) -> WideRangeAnswer:
         look = QuickLook(point.seed)
         session = opened(point.scene, design, point.seed)[1]
         chances[on] = look(session)
-        openings = tuple(one.opening.name for one in session.mounted.world.openings)
-        if point.thorough and openings and chances[on] >= wanted:
+        before_backlight = backlit(session)
+        if point.thorough and before_backlight and chances[on] >= wanted:
             bears[on] = _bears(session, look, wanted)
     without = chances.get(False, chances[True])
     return WideRangeAnswer(
         without < wanted,
         without,
         chances.get(True),
-        bool(openings),
+        before_backlight,
         point.design.wide_range,
         bears[False],
         bears[True],

@@ -11,11 +11,21 @@ from dataclasses import replace
 import numpy as np
 
 from simulator.camera.light_field import meter_light
+from simulator.scene.build_backlight import backlights_of
 from simulator.scene.model_targets import Face, Person
 from simulator.studies import trade
 from simulator.studies.session import Session
 from simulator.studies.specify.design import Design
 
+BACKLIGHT_RATIO = 8.0
+"""Luminance of an opening over that of the target from which on it counts as backlight.
+
+A person whose clothes and skin throw back a fifth of the light stands 0.9 / 0.2 = 4.5 times below a
+white wall in the same light, and no camera takes that for backlight; an opening must be about twice
+as bright, three stops over the target, before the exposure that it draws costs the target (chosen
+by us)."""
+PLACES = 5
+"""Places along each side of an opening at which it is asked whether the picture shows it."""
 WHOLE, AIM = 0.8, 0.45
 """Share of white from which on a target counts as overexposed, and that to which it is taken back
 (chosen by us: a face well exposed by the trade's rule has half of white)."""
@@ -27,6 +37,27 @@ exposure: 0.08 to 0.15; twice as much to be on the safe side)."""
 LEAST_DETECTABILITY = 8.0
 """Contrast over noise on the whole face below which nobody knows it: a viewer of one per cent
 efficiency is left with less than one deviation (see `judge.people.KNOW`)."""
+
+
+def backlit(session: Session) -> bool:
+    """Whether the picture shows an opening that is much brighter than the target.
+
+    A window onto the night, or one behind the camera, is none.
+    """
+    world, view = session.mounted.world, session.mounted.view
+    found = backlights_of(world, session.entry.name, np.asarray(view.position_m))
+    cards = {card.glow: card for card in world.cards if card.glow >= 0}
+    share = (np.arange(PLACES) + 0.5) / PLACES
+    for one, opening in zip(found, world.openings, strict=True):
+        if one.ratio < BACKLIGHT_RATIO:
+            continue
+        card = cards[opening.panel]
+        points = [card.point_m(a * card.width_m, b * card.height_m) for a in share for b in share]
+        place, depth = view.project(np.array(points))
+        inside = (depth > 0.0) & np.all((place >= 0) & (place <= 2.0 * view.middle_px), axis=1)
+        if np.any(inside):
+            return True
+    return False
 
 
 def exposure_of(session: Session) -> float:

@@ -29,7 +29,13 @@ from simulator.studies.quick_look import sure_look
 from simulator.studies.reserve import edge
 from simulator.studies.session import Session, open_session
 from simulator.studies.specify.design import LAMP_NAME, Design, Mount
-from simulator.studies.specify.exposing import drowned, held_back, overexposed
+from simulator.studies.specify.exposing import (
+    backlit,
+    drowned,
+    exposure_of,
+    held_back,
+    overexposed,
+)
 from simulator.studies.specify.opening import opened, reset
 from simulator.studies.specify.places import moved, other_places
 from simulator.studies.specify.screens import (
@@ -132,6 +138,8 @@ class _Search:
         self.point, self.written = point, as_written
         self.aim = aim_of(point.scene)
         self.best = 0.0
+        self.washed_out = False
+        """Whether a lower cap of the gain could keep what no strength of a lamp kept."""
 
     def passes(self, session: Session) -> bool:
         """Whether a sure look shows more than the target probability."""
@@ -141,17 +149,6 @@ class _Search:
             return False
         self.best = max(self.best, found)
         return found >= self.aim
-
-    def by_day(self, session: Session) -> bool:
-        """Whether the light that is there leaves the camera in day mode: nobody holds a camera in
-        night mode there but to read plates."""
-        try:
-            auto = session.camera.set({"day_night.mode": "auto"})
-            return (
-                open_session(session.scene, auto, world=session.mounted.world).state.mode == "day"
-            )
-        except InputError:  # no light at all
-            return False
 
     def failed(self, key: str) -> Failed:
         """The family given up."""
@@ -176,6 +173,7 @@ class _Search:
         A text is read as soon as its characters are large enough: the longest lens alone follows.
         """
         range_ = lens_range(base)
+        wide_range = self.point.camera.model.wide_range.method == "exposures" and backlit(base)
         tried: set[float] = set()
         steps = [times * range_.good_mm for times in longer]
         if isinstance(base.target, JudgedText):
@@ -188,7 +186,7 @@ class _Search:
             shutter = shutter_for(base, choice.mm)
             yield range_, Design(
                 self.point.camera, choice.changes, choice.mm, shutter.shutter_s, self.gain_cap_db,
-                fixed=False, wide_range=self.point.camera.model.wide_range.method == "exposures",
+                fixed=False, wide_range=wide_range,
                 mode="auto", focus_m=base.target.depth_m, moves=moves(base), mount=mount,
             )  # fmt: skip
 
@@ -212,14 +210,13 @@ class _Search:
         something to gain, before a bright opening with it alone; each with gain and shutter held
         where the camera's own would wash the target out."""
         method = self.point.camera.model.wide_range.method
-        backlit = bool(session.mounted.world.openings)
-        ons: tuple[bool, ...] = (design.wide_range,)
+        ons: tuple[bool, ...] = (False,)
         if method == "exposures":
-            ons = (True,) if backlit else (False, True)
+            ons = (True,) if design.wide_range else (False, True)
         for on in ons:
             tried = replace(design, wide_range=on)
             at = reset(session, self.point.scene, tried)
-            if on and not backlit and not overexposed(at):
+            if on and not design.wide_range and not overexposed(at):
                 continue
             yield held_back(at, tried)
 
@@ -238,11 +235,9 @@ class _Search:
              ) -> Solved | Failed:  # fmt: skip
         """A lamp of a colour beside the camera."""
         base = base or self.written
-        task = self.point.scene.model.task.name
-        if kind != "white" and task == "colour":
-            return self.failed("no-colour")
-        if kind != "white" and task != "read" and self.by_day(base):
-            return self.failed("by-day")
+        why = None if kind == "white" else no_infrared(base)
+        if why is not None:
+            return self.failed(why)
         for range_, plain in self.start(base, mount, longer=LONGER_WITH_LAMP):
             found = self._lamp_with(kind, plain, range_, base)
             if found is not None:
@@ -270,8 +265,13 @@ class _Search:
             at = reset(session, self.point.scene, design)
             window = self._window(at, reference)
             if window is None:
+                if not self.washed_out:
+                    break  # a lower cap of the gain alters nothing
                 continue
             lamps = buyable(kind, window.least * self.point.reserve, beam, window.most)
+            # the reserve is in all light: with that of the scene weaker too a class may not do
+            while lamps and not self._bears(at, reference, lamps[0]):
+                lamps = lamps[1:]
             if lamps:
                 roomy = ROOMY * self.point.reserve * window.least
                 strong = [one for one in lamps if one.least_sure >= roomy]
@@ -299,21 +299,24 @@ class _Search:
                     )
         return smaller
 
+    def _bears(self, session: Session, reference: ChosenLamp, lamp: ChosenLamp) -> bool:
+        """Whether a lamp does with all light weaker by the reserve."""
+        every = 1.0 / self.point.reserve
+        times = lamp.intensity / reference.intensity
+        return self.passes(session.relit(every=every, lamps={LAMP_NAME: every * times}))
+
     def _window(self, session: Session, lamp: ChosenLamp) -> Window | None:
         """Least and most light at which the task succeeds; None if there is none."""
-        strongest = max(
-            one.intensity * (1.0 + one.tolerance)
-            for one in lamp_classes(lamp.lamp.kind_name)
-        )  # fmt: skip
-        top = strongest / lamp.intensity
+        top = _strongest(lamp)
         first = min(_full(session), top)
 
         def lit(strength: float) -> Session:
             return session.relit(lamps={LAMP_NAME: strength})
 
-        tries = (s for s in (first, FACTOR * first, first / FACTOR, top) if s <= top)
-        start = next((s for s in tries if self.passes(lit(s))), None)
+        tries = {s: lit(s) for s in (first, FACTOR * first, first / FACTOR, top) if s <= top}
+        start = next((s for s, at in tries.items() if self.passes(at)), None)
         if start is None:
+            self.washed_out = any(_by_gain(at) for at in tries.values())
             return None
         dim, most = 1.0 / start, MOST_FACTOR**2 / start
         weakest = edge(dim, most, FACTOR * dim, lambda k: self.passes(lit(1.0 / k)), FACTOR)
@@ -341,6 +344,23 @@ class _Search:
         return self.failed("no-nearer")
 
 
+def no_infrared(session: Session) -> Literal["no-colour", "by-day"] | None:
+    """Why infrared is no way before a scene; None where it is one.
+
+    It shows no colour. And where the light that is there leaves the camera in day mode, nobody
+    holds it in night mode but to read plates.
+    """
+    task = session.scene.model.task.name
+    if task in ("colour", "read"):
+        return "no-colour" if task == "colour" else None
+    try:
+        auto = session.camera.set({"day_night.mode": "auto"})
+        by_day = open_session(session.scene, auto, world=session.mounted.world).state.mode == "day"
+    except InputError:  # no light at all
+        return None
+    return "by-day" if by_day else None
+
+
 def beam_covering(kind: KindName, design: Design, base: Session) -> float:
     """The narrowest beam on sale that covers the picture, or the widest there is [deg]."""
     growth = design.lens_mm / base.camera.model.lens.focal_length_mm
@@ -350,8 +370,28 @@ def beam_covering(kind: KindName, design: Design, base: Session) -> float:
     return next((beam for beam in beams if beam >= field), beams[-1])
 
 
+def _by_gain(session: Session) -> bool:
+    """Whether it may be the gain that washes a target out; of a text the small picture that tells
+    shows too little."""
+    try:
+        gain_db = session.state.exposure.gain_db
+        return gain_db > 0.0 and (isinstance(session.target, JudgedText) or overexposed(session))
+    except InputError:
+        return True
+
+
+def _strongest(lamp: ChosenLamp) -> float:
+    """The strongest lamp of its kind, over this one."""
+    classes = lamp_classes(lamp.lamp.kind_name)
+    return max(one.intensity * (1.0 + one.tolerance) for one in classes) / lamp.intensity
+
+
 def _full(session: Session) -> float:
-    """Strength of the lamp at which the brightest of the target has `FULL` of white."""
+    """Strength of the lamp at which the brightest of the target has `FULL` of white; without a
+    text, which throws light back from few pixels, by the small picture that the camera meters by.
+    """
+    if not isinstance(session.target, JudgedText):
+        return FULL / max(exposure_of(session), 1e-9)
     light = session.electrons()
     x0, y0, x1, y1 = light.target_box_px
     left, top = light.box_px[:2]

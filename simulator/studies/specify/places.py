@@ -50,7 +50,7 @@ def moved(session: Session, place: Place) -> Scene:
         For a place that is not possible.
     """
     times, most_deg = place
-    station, card = session.scene.model.station, session.target.card
+    station, card = session.scene.model.station, session.part.card
     x, y, z = station.position_m
     target, normal = np.asarray(card.centre_m), np.asarray(card.normal, dtype=np.float64)
     angles = angles_of(session)
@@ -61,7 +61,7 @@ def moved(session: Session, place: Place) -> Scene:
     steepest = math.tan(math.radians(min(89.0, lean + most_deg)))
     height = max(min(z, LEAST_HEIGHT_M), min(z, float(target[2]) + level * steepest))
     foot = (target[0] + level * math.sin(turn), target[1] + level * math.cos(turn))
-    reach = math.dist((*foot, height), target) / session.target.distance_m
+    reach = math.dist((*foot, height), target) / session.part.distance_m
     changes: dict[str, object] = {
         "station.ground_position_m": [round(float(one), 3) for one in foot],
         "station.height_m": round(height, 2),

@@ -23,6 +23,7 @@ from simulator.studies.reserve import AXES, reserve_of
 from simulator.studies.session import Session, open_session
 from simulator.studies.specify.design import Design
 from simulator.studies.specify.screens import Angles, angles_of
+from simulator.studies.target_room import TargetPictures
 from simulator.studies.uncertainty import LEAST_DRAWS, combined_interval, spread
 from simulator.units import Image
 
@@ -104,12 +105,13 @@ def prove(point: ProofPoint) -> Proof:
     found = sure_look(session, PROOF_TRIALS)
     wanted = scene.model.task.wanted_probability
     frame = coarse_picture(session)
+    pictures = session.closer(HEAD_ROOM).pictures()
     return Proof(
         found.value, found.low, found.high,
         verdict_word(found.value, found.low, found.high, wanted), found.trials, 0, None, None,
         rest_of_picture(session, frame),
-        acceptance_of(session), angles_of(session), session.target.distance_m,
-        scene.model.station.height_m, frame, _looked_at(session),
+        acceptance_of(session, pictures), angles_of(session), session.target.distance_m,
+        scene.model.station.height_m, frame, pictures.frames[0],
     )  # fmt: skip
 
 
@@ -135,10 +137,16 @@ def completed(point: ProofPoint, proof: Proof, *, thorough: bool = True) -> Proo
     )  # fmt: skip
 
 
-def acceptance_of(session: Session) -> Acceptance:
-    """Figures of the delivered picture and of the settled camera."""
+def acceptance_of(session: Session, pictures: TargetPictures) -> Acceptance:
+    """Figures of the delivered picture and of the settled camera.
+
+    Parameters
+    ----------
+    pictures
+        A picture of what the task looks at.
+    """
     target, view = session.target, session.in_scene.view
-    bright, dark = np.percentile(_levels(session), (BRIGHT, DARK))
+    bright, dark = np.percentile(_levels(session, pictures), (BRIGHT, DARK))
     density = view.pixels_per_m(target.depth_m, target.place_px)
     exposure = session.state.exposure
     return Acceptance(
@@ -148,23 +156,8 @@ def acceptance_of(session: Session) -> Acceptance:
     )  # fmt: skip
 
 
-def _looked_at(session: Session) -> NDArray[np.uint8]:
-    """What the task looks at, with some room: of a person to be known the head."""
-    pictures = session.pictures()
-    frame, (left, top, *_) = pictures.frames[0], pictures.box_px
-    if session.part.box_px == session.target.box_px:
-        return frame
-    x0, y0, x1, y1 = session.part.box_px
-    room = int(HEAD_ROOM * max(x1 - x0, y1 - y0))
-    high, wide = frame.shape[:2]
-    rows = slice(max(0, y0 - top - room), min(high, y1 - top + room))
-    columns = slice(max(0, x0 - left - room), min(wide, x1 - left + room))
-    return np.ascontiguousarray(frame[rows, columns])
-
-
-def _levels(session: Session) -> Image:
+def _levels(session: Session, pictures: TargetPictures) -> Image:
     """Luma of the pixels that show what the task looks at; of a text of its whole board."""
-    pictures = session.pictures()
     left, top = pictures.box_px[:2]
     if isinstance(session.part, JudgedText):
         x0, y0, x1, y1 = pictures.target_box_px

@@ -82,7 +82,7 @@ class WideRangeAnswer:
     with_it: float | None
     """Probabilities by a quick look; None where the camera has none."""
     backlight: bool
-    """Whether the scene holds a bright opening."""
+    """Whether the picture shows an opening that is much brighter than the target."""
     on: bool
     """Whether the design has it on."""
     backlight_times_without: float | None

@@ -116,7 +116,7 @@ def lens_choice(camera: Camera, mm: float) -> LensChoice:
     low, high = lens.focal_min_mm, lens.focal_max_mm
     if high > low * 1.01:
         inside = min(max(mm, low), high)
-        if inside == mm or mount != "cs":
+        if inside == mm or mount != "cs" or mm < low <= 5.0:
             value = _round(inside, low, high)
             return LensChoice(value, {"lens.focal_length_mm": value}, free=True)
     if mount == "cs":
@@ -145,7 +145,9 @@ def lens_choice(camera: Camera, mm: float) -> LensChoice:
 
 
 def _round(mm: float, low: float, high: float) -> float:
-    """As a lens is set by hand: to a millimetre, below 10 mm to half of one."""
+    """As a lens is set by hand: to a millimetre, below 10 mm to half of one, or to its end."""
+    if not low < mm < high:
+        return min(max(mm, low), high)
     step = 0.5 if mm < 10.0 else 1.0
     near = round(mm / step) * step
     return float(min(max(near, low), high))
@@ -164,7 +166,8 @@ def shutter_for(session: Session, lens_mm: float) -> ShutterChoice:
     """The longest shutter of the trade that keeps `FASTER` times the speed sharp enough.
 
     Plates of vehicles that move get 1/500 s at most, people 1/100 s, all else 1/50 s; 1/2000 s is
-    the shortest that is proposed.
+    the shortest that is proposed. What is sharp enough is a length on the target: through a longer
+    lens a face has more pixels, and may smear over as many more.
     """
     entry, task = session.entry, session.scene.model.task.name
     card = session.target.card
@@ -177,6 +180,10 @@ def shutter_for(session: Session, lens_mm: float) -> ShutterChoice:
         longest = trade.WALKING_SHUTTER_S if people else longest
         longest = trade.PLATE_SHUTTER_S if isinstance(entry, Plate) else longest
     most = trade.MOST_BLUR_PX[task]
+    if not isinstance(session.part, JudgedText):
+        target, view = session.part, session.in_scene.view
+        density = growth * view.pixels_per_m(target.depth_m, target.place_px)
+        most *= max(1.0, density / _least_density(task))
     fit = [
         s for s in trade.SHUTTERS_S
         if s <= longest * 1.001 and trade.FASTER * px_per_s * s <= most
@@ -205,8 +212,8 @@ class Angles:
 
 
 def angles_of(session: Session) -> Angles:
-    """Angles under which the target is seen."""
-    card = session.target.card
+    """Angles under which what the task looks at is seen: of a person to be known the head."""
+    card = session.part.card
     sight = np.asarray(session.in_scene.view.position_m) - card.centre_m
     normal = np.asarray(card.normal, dtype=np.float64)
     across = math.degrees(

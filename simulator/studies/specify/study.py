@@ -17,9 +17,17 @@ from simulator.studies.lighting.lamps import KINDS
 from simulator.studies.runner import open_pool
 from simulator.studies.session import open_session
 from simulator.studies.specify.answers import AnswerPoint, lens_answer, wide_range_answer
-from simulator.studies.specify.choice import Chosen, chosen_ways
+from simulator.studies.specify.choice import MORE_ROOM, MOST_ROOM, Chosen, chosen_ways
 from simulator.studies.specify.design import Design
-from simulator.studies.specify.families import FAMILIES, Failed, Family, Point, Solved, solve
+from simulator.studies.specify.families import (
+    FAMILIES,
+    Failed,
+    Family,
+    Point,
+    Solved,
+    no_infrared,
+    solve,
+)
 from simulator.studies.specify.overview import BLACKENED, OverviewPoint, overview_of
 from simulator.studies.specify.places import FROM_THE_FRONT
 from simulator.studies.specify.proof import Proof, ProofPoint, completed, prove
@@ -82,8 +90,7 @@ def specify(
     with open_pool(workers=ask.workers) as pool:
         first = First(scene, ask, answered)
         found: list[Solved | Failed] = []
-        begun, then = (USUAL, OTHERS) if straight_on(scene, cameras[0]) else (STRAIGHT, USUAL)
-        for share, families in ((0.0, begun), (0.35, then)):
+        for share, families in zip((0.0, 0.35), sought(scene, cameras[0]), strict=False):
             if sum(isinstance(one, Solved) for one in found) >= ENOUGH:
                 break
             points = [
@@ -175,8 +182,11 @@ def _rest_visible(scene: Scene, way: Way, ask: Ask) -> list[Way]:
     return [] if ask.budget is not None and known > ask.budget else [found]
 
 
-def straight_on(scene: Scene, camera: Camera) -> bool:
-    """Whether the target is seen at an angle that the trade takes for what the task asks.
+def sought(scene: Scene, camera: Camera) -> tuple[tuple[Family, ...], ...]:
+    """Families that are searched at once, and those that are where fewer than `ENOUGH` work.
+
+    Where the target is seen at an angle that the trade does not take for the task, the place is at
+    fault and another one comes first. Where infrared is no way the others follow at once.
 
     Raises
     ------
@@ -184,7 +194,11 @@ def straight_on(scene: Scene, camera: Camera) -> bool:
         For a target that cannot be seen.
     """
     session = open_session(scene, camera)
-    return scene.model.task.name not in FROM_THE_FRONT or angles_of(session).usual
+    if scene.model.task.name in FROM_THE_FRONT and not angles_of(session).usual:
+        return STRAIGHT, USUAL
+    if no_infrared(session) is not None:
+        return ((USUAL[0], *OTHERS, *USUAL[1:]),)
+    return USUAL, OTHERS
 
 
 def check(ask: Ask, cameras: Sequence[Camera]) -> None:
@@ -259,12 +273,16 @@ def _ways(
 
 def by_proved_reserve(ways: Sequence[Way]) -> list[Way]:
     """Ways of which the one with most reserve in light, as proved, is called so; a way that then is
-    best at nothing is left out.
+    best at nothing is left out, and so is one that is best at that alone and hardly better.
 
     The search knows the reserve of a lamp's light alone, the proof that of all light together.
     """
     role: Role = "most reserve"
+    others = [way for way in ways if way.roles != (role,)]
     best = max(ways, key=_darker, default=None)
+    other = max(others, key=_darker, default=best)
+    if best is not None and other is not None and _darker(best) < MORE_ROOM * _darker(other):
+        best = other
     out = []
     for way in ways:
         roles = [one for one in way.roles if one != role] + [role] * (way is best)
@@ -275,7 +293,7 @@ def by_proved_reserve(ways: Sequence[Way]) -> list[Way]:
 
 def _darker(way: Way) -> float:
     reserve = way.proof.reserve
-    return (reserve.darker_times or 0.0) if reserve is not None else 0.0
+    return min(reserve.darker_times or 0.0, MOST_ROOM) if reserve is not None else 0.0
 
 
 def _too_little(proof: Proof, ask: Ask) -> bool:
