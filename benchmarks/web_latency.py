@@ -1,6 +1,6 @@
 """How long a slider of the workbench waits for its picture: the distribution, step by step.
 
-    python benchmarks/web_latency.py [--moves 20]
+    python benchmarks/web_latency.py [--moves 20] [--proof]
 
 Asks the server's own work as a page does, without a browser: sliders of light (weighed anew), of
 exposure, and of place (traced anew). Wall time on this machine as it is; on a busy one it tells how
@@ -12,13 +12,16 @@ from __future__ import annotations
 import argparse
 import time
 from collections.abc import Callable
+from contextlib import suppress
 
 import numpy as np
 
 from simulator.app.web import answers
 from simulator.app.web.kept import Kept
+from simulator.app.web.lanes import OutOfDateError
 from simulator.app.web.view import View
 from simulator.app.web.workspace import Workspace
+from simulator.studies.predict import predict
 
 SLIDERS = {
     "light": lambda share: {"lux": 0.01 * 10 ** (2 * share)},
@@ -31,8 +34,9 @@ SLIDERS = {
 }  # fmt: skip
 
 
-def timed(kept: Kept, view: View, workspace: Workspace) -> dict[str, float]:
-    """Seconds until the coarse picture, and until the first look at the target."""
+def timed(kept: Kept, view: View, workspace: Workspace, *, proof: bool = False) -> dict[str, float]:
+    """Seconds until the coarse picture, and until the first look at the target; with `proof` until
+    the whole picture and its probability as well."""
     out: dict[str, float] = {}
     begun, spent = time.perf_counter(), time.process_time()
     steps: tuple[tuple[str, Callable], ...] = (("coarse", answers.coarse), ("look", answers.look))
@@ -41,6 +45,16 @@ def timed(kept: Kept, view: View, workspace: Workspace) -> dict[str, float]:
             step(session)
         out[name] = time.perf_counter() - begun
         out[f"{name} processor"] = time.process_time() - spent
+    if proof:
+        with suppress(OutOfDateError):
+
+            def counted(_: object) -> None:
+                out["proof"] = time.perf_counter() - begun
+                out["proof processor"] = time.process_time() - spent
+                raise OutOfDateError
+
+            pair = kept.opened(view, workspace.folder)
+            predict(*pair, remedies=False, tolerances=False, counted=counted)
     return out
 
 
@@ -48,7 +62,9 @@ def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--moves", type=int, default=20)
-    moves = parser.parse_args().moves
+    parser.add_argument("--proof", action="store_true", help="time the whole picture too")
+    asked = parser.parse_args()
+    moves = asked.moves
     workspace, kept = Workspace(), Kept()
     timed(kept, View(), workspace)  # what is compiled and kept on disk
     print(
@@ -56,8 +72,11 @@ def main() -> None:
     )
     for name, change in SLIDERS.items():
         shares = np.random.default_rng(1).permutation(moves) / max(1, moves - 1)
-        rows = [timed(kept, View(changes=change(float(s))), workspace) for s in shares]
-        for step in ("coarse", "look"):
+        rows = [
+            timed(kept, View(changes=change(float(s))), workspace, proof=asked.proof)
+            for s in shares
+        ]
+        for step in ("coarse", "look", *(["proof"] if asked.proof else [])):
             ms = 1000.0 * np.array([row[step] for row in rows])
             told = (ms.min(), np.median(ms), np.percentile(ms, 90), ms.max())
             cells = "".join(f"{v:>{7 + (k == 1)}.0f}" for k, v in enumerate(told))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
+import gc
 import sys
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
@@ -62,6 +63,49 @@ def bytes_of(*things: object) -> int:
         else 0
         for thing in things
     )
+
+
+def bytes_reached(thing: object) -> int:
+    """Bytes of all arrays that an object keeps alive, however deep: each counted once, as a whole
+    where only a part of it is kept.
+
+    Looked for in plain containers and in objects of this package, as they stand at this moment:
+    other threads may go on with them.
+    """
+    found = 0
+    known: set[int] = set()
+    left = [thing]
+    while left:
+        one = left.pop()
+        while isinstance(one, np.ndarray) and isinstance(one.base, np.ndarray):
+            one = one.base
+        if id(one) in known:
+            continue
+        known.add(id(one))
+        if isinstance(one, np.ndarray):
+            found += one.nbytes
+        elif isinstance(one, dict | list | tuple | set | frozenset) or _is_own(one):
+            left += gc.get_referents(one)
+    return found
+
+
+def _is_own(thing: object) -> bool:
+    return not isinstance(thing, type) and type(thing).__module__.startswith("simulator")
+
+
+M_ARENA_MAX = -8
+"""`mallopt`'s number for how many separate pools the C library takes memory from."""
+
+
+def few_pools(most: int = 2) -> None:
+    """Let the threads of this process share a few pools of memory.
+
+    glibc gives each thread its own, up to eight for each processor, and what was freed in one of
+    them serves no other. Elsewhere nothing is done.
+    """
+    if sys.platform == "linux":
+        with contextlib.suppress(OSError, AttributeError):  # another C library
+            ctypes.CDLL(None).mallopt(M_ARENA_MAX, most)
 
 
 def give_back() -> None:

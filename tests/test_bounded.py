@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
-from simulator.bounded import Bounded, give_back
+from simulator.bounded import Bounded, bytes_reached, few_pools, give_back
 
 pytestmark = pytest.mark.by_hand
 
@@ -39,3 +40,18 @@ def test_a_key_that_is_put_again_counts_once():
 
 def test_memory_is_given_back_anywhere():
     give_back()
+
+
+def test_what_is_reached_is_weighed_once():
+    one = np.zeros(1000, np.float32)  # 4000 bytes
+    kept: Bounded[object] = Bounded(3)
+    kept.put("whole", (one, {"again": one}))
+    kept.put("part", [one[10:20]])  # keeps all of it alive
+    assert bytes_reached(kept) == 4000
+    kept.put("more", np.zeros((2, 3)))
+    assert bytes_reached(kept) == 4048
+    assert bytes_reached(np.zeros) == 0  # what belongs to others is not looked into
+
+
+def test_pools_are_few_anywhere():
+    few_pools()

@@ -3,8 +3,8 @@
     python tools/click_about.py [--seconds 600] [--pages 2] [--seed 1]
 
 Drives a real browser (Playwright, a chromium on this machine) before a server of its own. Ends with
-1 if the page or the server showed a fault, or if the server holds much more memory in the last
-third than in the middle one.
+1 if the page or the server showed a fault, if the server ever held more than `--most` MB, or if it
+holds much more in the last third than in the middle one.
 """
 
 from __future__ import annotations
@@ -27,14 +27,16 @@ QUIET = [
 ]  # fmt: skip
 GROWTH = 1.35
 """Memory in the last third over that in the middle one from which on it counts as growing."""
+MOST_MB = 1800.0
+"""Memory that the server may hold at its peak [MB]; a prediction of one scene alone takes 1000."""
 SLOW = ("seek", "copy")
 """Buttons that are left alone: one takes a minute each time, one wants the clipboard."""
 
 
-def memory_mb(process: int) -> float:
-    """Resident memory of a process [MB]."""
+def memory_mb(process: int, what: str = "VmRSS") -> float:
+    """Resident memory of a process [MB]; its peak as "VmHWM"."""
     text = Path(f"/proc/{process}/status").read_text(encoding="utf-8")
-    line = next(one for one in text.splitlines() if one.startswith("VmRSS"))
+    line = next(one for one in text.splitlines() if one.startswith(what))
     return float(line.split()[1]) / 1024.0
 
 
@@ -73,8 +75,9 @@ def main() -> int:
     parser.add_argument("--seconds", type=float, default=600.0)
     parser.add_argument("--pages", type=int, default=2)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--most", type=float, default=MOST_MB, help="[MB]")
     asked = parser.parse_args()
-    chance, faults, held, done = random.Random(asked.seed), [], [], 0
+    chance, faults, held, done, peak = random.Random(asked.seed), [], [], 0, 0.0
     browser_path = shutil.which("chromium") or shutil.which("chromium-browser")
     code = "from simulator.app.cli import main; main()"
     server = subprocess.Popen(
@@ -103,6 +106,7 @@ def main() -> int:
                         faults.append(str(error)[:300])
                 page.wait_for_timeout(chance.choice((20, 100, 600)))
                 held.append(memory_mb(server.pid))
+                peak = memory_mb(server.pid, "VmHWM")
             browser.close()
     finally:
         ended = server.poll()
@@ -110,9 +114,12 @@ def main() -> int:
         rest = server.stdout.read()
     third = max(1, len(held) // 3)
     middle, last = max(held[third : 2 * third]), max(held[2 * third :])
-    print(f"{done} clicks; memory {held[0]:.0f} MB at first, {middle:.0f} then {last:.0f} at most")
+    print(f"{done} clicks; memory {held[0]:.0f} MB at first, {middle:.0f} then {last:.0f} at most,"
+          f" {peak:.0f} at its peak")  # fmt: skip
     if "Traceback" in rest or ended is not None:
         faults.append(rest[-2000:])
+    if peak > asked.most:
+        faults.append(f"more than {asked.most:.0f} MB")
     if last > GROWTH * middle:
         faults.append(f"memory grows: {middle:.0f} MB, then {last:.0f} MB")
     print("\n".join(faults) if faults else "nothing wrong")

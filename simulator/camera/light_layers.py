@@ -161,7 +161,7 @@ class RelitTraces(Traces):
         """
         if len(self.parts) != 1:
             return super().laid(in_scene, mode, shutter_s, plan, time_s, factors)
-        times = self._strength(in_scene, mode, self.parts[0])
+        times = self.strength(in_scene, mode, self.parts[0])
         lens, lights = in_scene.camera.lens, in_scene.lights(mode)
         key = (
             mode, shutter_s, plan.box_px, plan.sampling, plan.wavelength_nm, plan.point_m.tobytes(),
@@ -181,13 +181,13 @@ class RelitTraces(Traces):
         self, in_scene: CameraInScene, mode: Mode, factors: FloatArray | None
     ) -> Sequence[tuple[Part, float]]:
         return [
-            (both, self._strength(in_scene, mode, part))
+            (both, self.strength(in_scene, mode, part))
             for part in self.parts
             for swinging in swinging_parts(in_scene, factors)
             if np.any(both := part & swinging)
         ]
 
-    def _strength(self, in_scene: CameraInScene, mode: Mode, part: NDArray[np.bool_]) -> float:
+    def strength(self, in_scene: CameraInScene, mode: Mode, part: NDArray[np.bool_]) -> float:
         """By how much the lights of a part are stronger than written; 1 for lights of nothing."""
         lit = part & (self.written > 0.0)
         if not np.any(lit):

@@ -3,25 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.auto_exposure import State
-from simulator.camera.in_scene import CameraInScene
-from simulator.camera.light_field import frame_light
+from simulator.camera.in_scene import CameraInScene, Mode
+from simulator.camera.light_field import FrameTraces, Shining, frame_series
+from simulator.camera.light_layers import RelitTraces
+from simulator.camera.light_parts import added_up, swinging_parts
 from simulator.camera.pipeline import frame_times
 from simulator.camera.recording import recorded
-from simulator.camera.region import Traces, region_series
+from simulator.camera.region import Traces, kept_part, region_series
 from simulator.camera.sensor_readout import readout
 from simulator.errors import GeometryError
 from simulator.judge.passes import moments_of_pass
 from simulator.judge.removal import other_pixels
 from simulator.judge.target import JudgedText, find_text, plan_region
 from simulator.judge.trials import quick_stray_light
+from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_layer
 from simulator.studies.session import Session
+from simulator.units import FloatArray
+
+MOVING_ROOM_PX = 6
+"""Coarse pixels traced around what moves, for longer shutters."""
 
 
 def coarser(in_scene: CameraInScene, state: State, columns: int) -> tuple[CameraInScene, State]:
@@ -54,8 +61,54 @@ def coarse_picture(session: Session, columns: int) -> NDArray[np.uint8]:
         For a target that cannot be seen, or a scene without light.
     """
     in_scene, state = coarser(session.in_scene, session.state, columns)
-    light = frame_light(in_scene, state.mode, state.exposure.shutter_s)
+    mode, traces = state.mode, LiveTraces(of=session.traces, mode=state.mode)
+    light = frame_series(in_scene, mode, state.exposure.shutter_s, [0.0], traces)[1]
     return recorded(in_scene, state, [light.rate], seed=session.seed)[0]
+
+
+@dataclass
+class LiveTraces(FrameTraces):
+    """Layers of a coarse picture by single lights, kept with the session for all strengths of them
+    and all shutters: what a slider of light or exposure moves is then weighed, not traced.
+
+    Even parts are interpolated by what lights them, so that layers add up within a level or so.
+    """
+
+    of: RelitTraces = field(default_factory=RelitTraces)
+    mode: Mode = "day"
+
+    def layer(
+        self, in_scene: CameraInScene, shining: Shining, grid: Sampling, group: int, time_s: float
+    ) -> Layer:
+        """As in `FrameTraces`."""
+        parts = [
+            (both, self.of.strength(in_scene, self.mode, part))
+            for part in self.of.parts
+            for swinging in swinging_parts(in_scene, shining.factors)
+            if np.any(both := part & swinging)
+        ]
+        written = shining.lights._replace(amount=self.of.written)
+
+        def alone(weights: FloatArray) -> Layer:
+            sensor, lens = in_scene.camera.sensor, in_scene.camera.lens
+            key = (
+                "coarse", sensor.width_px, self.mode, group, time_s, lens.f_number,
+                lens.relative_illumination_corner, written.extinction, weights.tobytes(),
+            )  # fmt: skip
+            found = self.of.store.find(key, grid)
+            if found is not None:
+                return found
+            wide = grid if group == STATIC else grid.wider(MOVING_ROOM_PX)
+            made = trace_layer(
+                wide, in_scene.packed_scene, written, in_scene.packed_view, mode=group,
+                fine=self.split, weights=weights,
+            )  # fmt: skip
+            self.of.store.keep(key, wide, made)
+            found = kept_part([(wide, made)], grid)
+            assert found is not None
+            return found
+
+        return added_up(parts, shining.factors, alone)
 
 
 class Passing(NamedTuple):

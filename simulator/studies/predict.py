@@ -57,7 +57,8 @@ Progress = Callable[[str, float], None]
 class Count(NamedTuple):
     """How often the task succeeds, with its interval from the pictures alone, before tolerances.
 
-    `word` is what a verdict of it would be, `task` that of the scene.
+    `word` is what a verdict of it would be, `task` that of the scene; `frame` (rows, columns, 3)
+    the picture [8-bit levels] and `box_px` the target's place in it.
     """
 
     value: float
@@ -65,6 +66,8 @@ class Count(NamedTuple):
     high: float
     word: Word
     task: Task
+    frame: NDArray[np.uint8]
+    box_px: tuple[int, int, int, int]
 
 
 Counted = Callable[[Count], None]
@@ -261,7 +264,7 @@ def _count(session: Session, judged: Judged) -> Count:
     found, task = judged.probability, session.scene.model.task
     low, high = combined_interval(found.value, found.low, found.high, None)
     word = verdict_word(found.value, low, high, task.wanted_probability)
-    return Count(found.value, low, high, word, task)
+    return Count(found.value, low, high, word, task, judged.frame, judged.target.box_px)
 
 
 def _limiting(session: Session, judged: Judged, say: Progress) -> Limiting:

@@ -9,8 +9,10 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
+from bare import bare
 from PIL import Image
 
+from simulator.app.web.answers import CLOSE_COLUMNS, MOST_CLOSE_PX, close_picture
 from simulator.app.web.controls import GROUPS, amounts, controls
 from simulator.app.web.kept import Kept
 from simulator.app.web.lanes import Lanes, OutOfDateError
@@ -148,6 +150,47 @@ def test_few_sessions_are_kept(workspace):
     for seed in range(5):
         with kept.session(View.of({"seed": seed, "changes": SMALL}), workspace.folder):
             assert len(kept) <= 2
+
+
+@pytest.mark.invariant
+def test_sessions_are_bounded_by_bytes_together(workspace):
+    """The one asked for last stays, however large; the others go where all are too large."""
+    kept = Kept(most=3, most_bytes=1000)
+    for lux in (0.5, 5.0):
+        for camera in ("fixed-2mp-lowlight", "plate-2mp-infrared"):
+            view = View.of({"camera": camera, "changes": {**SMALL, "lux": lux}})
+            with kept.session(view, workspace.folder) as at:
+                assert at.target is not None
+            assert len(kept) == 1
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "change",
+    [{"lux": 3.0}, {"shutter": 0.004}, {"illuminator.mast infrared.radiant_intensity_w_per_sr": 3}],
+)
+def test_a_light_or_shutter_is_weighed_and_shows_what_a_fresh_look_shows(workspace, change):
+    """Layers of single lights add up to the picture of all, within a level or so."""
+    kept, fresh = Kept(), Kept()
+    for changes in (SMALL, {**SMALL, **change}):
+        view = View.of({"changes": changes})
+        with kept.session(view, workspace.folder) as at:
+            weighed = coarse_picture(at, 160).astype(float)
+    with fresh.session(view, workspace.folder) as at:
+        traced = coarse_picture(at, 160).astype(float)
+    assert len(kept) == 1
+    assert np.abs(weighed - traced).mean() < 0.5
+    assert np.median(np.abs(weighed - traced)) <= 1.0
+
+
+@pytest.mark.invariant
+def test_a_target_that_fills_the_picture_is_shown_on_larger_pixels():
+    camera = Camera.load("plate-2mp-infrared").set({"stream.codec": "none"})
+    at = open_session(bare("doorway-noon"), camera)
+    x0, y0, x1, y1 = at.target.box_px
+    assert (x1 - x0) * (y1 - y0) > MOST_CLOSE_PX
+    picture = close_picture(at)
+    assert 40 < picture.shape[1] <= CLOSE_COLUMNS and picture.std() > 5.0
 
 
 @pytest.mark.invariant

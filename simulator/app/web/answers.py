@@ -29,10 +29,13 @@ from simulator.report.wording.verdict import (
 from simulator.scene.load import Scene
 from simulator.studies.budget.study import budget_of
 from simulator.studies.overview import coarse_picture, passing
-from simulator.studies.predict import Result
+from simulator.studies.predict import Count, Result
 from simulator.studies.session import Session
 
 COARSE_COLUMNS = 240
+CLOSE_COLUMNS = 480
+MOST_CLOSE_PX = 60_000
+"""Largest target that is shown pixel for pixel before the proof."""
 Row = dict[str, Any]
 FALLING = (4.0, 2.0, 1.0, 0.5, 0.25, 0.125, 0.0625)
 """Strengths of all light in the strip of falling light."""
@@ -90,7 +93,21 @@ def looks_quickly(session: Session) -> bool:
 
 def closer(session: Session) -> Row:
     """The target enlarged."""
-    return {"step": "closer", "picture": data_address(session.pictures(1).frames[0])}
+    return {"step": "closer", "picture": data_address(close_picture(session))}
+
+
+def close_picture(session: Session) -> NDArray[np.uint8]:
+    """The target with some room, pixel for pixel; one that fills much of the picture on larger
+    pixels, which is enough to see it by and takes a fraction of time and memory."""
+    x0, y0, x1, y1 = session.target.box_px
+    if (x1 - x0) * (y1 - y0) <= MOST_CLOSE_PX:
+        return session.pictures(1).frames[0]
+    picture = coarse_picture(session, CLOSE_COLUMNS)
+    wide, high = session.in_scene.view.width_px, session.in_scene.view.height_px
+    across, down = picture.shape[1] / wide, picture.shape[0] / high
+    return cut_out(
+        picture, (round(x0 * across), round(y0 * down), round(x1 * across), round(y1 * down))
+    )
 
 
 def look(session: Session) -> Row:
@@ -115,17 +132,37 @@ def _probability(word: str, task: str, value: float, low: float, high: float, wa
     }
 
 
+def counted(count: Count) -> Row:
+    """The whole picture, and how often the task's own judge succeeds; not yet what limits it."""
+    return {
+        "step": "counted",
+        "quick": False,
+        **_pictured(count.frame, count.box_px),
+        **_probability(
+            count.word, count.task.name, count.value, count.low, count.high,
+            count.task.wanted_probability,
+        ),
+    }  # fmt: skip
+
+
+def _pictured(frame: NDArray[np.uint8], box_px: tuple[int, int, int, int]) -> Row:
+    """The whole picture, the target in it, and where it is as shares of the picture."""
+    high, wide = frame.shape[:2]
+    x0, y0, x1, y1 = box_px
+    return {
+        "picture": data_address(frame),
+        "closer": data_address(cut_out(frame, box_px)),
+        "target": [x0 / wide, y0 / high, x1 / wide, y1 / high],
+    }
+
+
 def proved(result: Result) -> Row:
     """The whole picture, the verdict as the task's own judge gives it, and what limits it."""
     verdict = result.verdict
-    wide, high = result.in_scene.view.width_px, result.in_scene.view.height_px
-    x0, y0, x1, y1 = verdict.target.box_px
     return {
         "step": "proved",
         "quick": False,
-        "picture": data_address(result.frame),
-        "closer": data_address(cut_out(result.frame, (x0, y0, x1, y1))),
-        "target": [x0 / wide, y0 / high, x1 / wide, y1 / high],
+        **_pictured(result.frame, verdict.target.box_px),
         **_probability(
             verdict.verdict, verdict.task.name, verdict.probability, verdict.probability_low,
             verdict.probability_high, verdict.task.wanted_probability,
@@ -184,12 +221,11 @@ def fixes(verdict: Verdict) -> Row:
 def falling(session: Session, strength: float) -> Row:
     """The target with all light stronger or weaker by a factor."""
     at = session.relit(every=strength) if strength != 1.0 else session
-    found = at.pictures(1)
     out: Row = {
         "step": "falling",
         "strength": strength,
         "told": f"× {digits(strength)}",
-        "picture": data_address(found.frames[0]),
+        "picture": data_address(close_picture(at)),
         "mode": at.state.mode,
         "shutter": shutter(at.state.exposure.shutter_s),
         "gain": decibels(at.state.exposure.gain_db),

@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from threading import Lock
 from typing import Any
 
 from simulator.app.web.controls import amounts
 from simulator.app.web.view import View
-from simulator.bounded import Bounded
+from simulator.bounded import Bounded, bytes_reached, give_back
+from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.scene.load import Scene
 from simulator.scene.radiosity.field import rough
 from simulator.studies.session import Session, open_session
 
+Pair = tuple[Scene, Camera]
 MOST_SESSIONS = 3
-"""Sessions kept, some 100 MB each."""
+"""Sessions kept."""
+MOST_BYTES = 400_000_000
+"""Bytes of all sessions kept; the one that was asked for last stays, however large."""
 MOST_KNOWN = 32
 """Views of which it is known what makes a new session necessary."""
 MOST_PROOFS = 12
@@ -42,10 +46,11 @@ class Kept:
     A change of nothing but how strong lights are re-weighs what was traced (`Session.relit`).
     """
 
-    def __init__(self, most: int = MOST_SESSIONS) -> None:
-        self.most = most
+    def __init__(self, most: int = MOST_SESSIONS, most_bytes: int = MOST_BYTES) -> None:
+        self.most, self.most_bytes = most, most_bytes
         self._entries: OrderedDict[str, _Entry] = OrderedDict()
         self._known: Bounded[_Held] = Bounded(MOST_KNOWN)
+        self._opened: Bounded[Pair] = Bounded(MOST_KNOWN)
         self._proofs: Bounded[dict[str, Any]] = Bounded(MOST_PROOFS)
         self._lock = Lock()
 
@@ -61,11 +66,11 @@ class Kept:
             For a file, key or value that is at fault.
         """
         held = self._held(view, folder)
-        entry = self._entry(_key(view, frozenset(held.keys)))
+        base = _without(view, frozenset(held.keys))
+        entry = self._entry(base.key)
         with entry.lock, rough():
             if entry.session is None:
-                pair = view.opened(folder, frozenset(held.keys))
-                entry.session = open_session(*pair, seed=view.seed)
+                entry.session = open_session(*self.opened(base, folder), seed=view.seed)
             if entry.asked is None or entry.asked[0] != view.key:
                 entry.asked = view.key, held.of(entry.session)
             yield entry.asked[1]
@@ -73,15 +78,40 @@ class Kept:
     def _held(self, view: View, folder: Path) -> _Held:
         """What of a view's changes needs no new session; found once for all steps of an answer."""
         known = self._known.get(view.key)
-        return self._known.put(view.key, _held(view, folder)) if known is None else known
+        if known is None:
+            known = self._known.put(view.key, _held(view, lambda v: self.opened(v, folder)))
+        return known
+
+    def opened(self, view: View, folder: Path) -> Pair:
+        """Scene and camera of a view, read once for all steps of its answers.
+
+        Raises
+        ------
+        InputError
+            For a file, key or value that is at fault.
+        """
+        known = self._opened.get(view.key)
+        return self._opened.put(view.key, view.opened(folder)) if known is None else known
 
     def _entry(self, key: str) -> _Entry:
+        """The entry of a session, the others given up that are too many or too large together."""
         with self._lock:
-            entry = self._entries.pop(key, None) or _Entry()
+            known = self._entries.pop(key, None)
+            entry = known or _Entry()
+            gone = 0
+            if known is None:  # a session that is opened grows little, so it is weighed only now
+                while self._entries and not self._fits():
+                    self._entries.popitem(last=False)
+                    gone += 1
             self._entries[key] = entry
-            while len(self._entries) > self.most:
-                self._entries.popitem(last=False)
-            return entry
+        if gone:
+            give_back()
+        return entry
+
+    def _fits(self) -> bool:
+        """Whether one more session may be opened beside those that are kept."""
+        together = bytes_reached([entry.session for entry in self._entries.values()])
+        return len(self._entries) < self.most and together <= self.most_bytes
 
     def proof(self, key: str) -> dict[str, Any] | None:
         """The proved answer to a view, if it is kept."""
@@ -113,7 +143,7 @@ class _Held:
         return session
 
 
-def _held(view: View, folder: Path) -> _Held:
+def _held(view: View, opened: Callable[[View], Pair]) -> _Held:
     """Which changes only dim lights that are there without them too, or hold the shutter.
 
     Raises
@@ -121,13 +151,13 @@ def _held(view: View, folder: Path) -> _Held:
     InputError
         For a file, key or value that is at fault.
     """
-    scene, camera = view.opened(folder)
+    scene, camera = opened(view)
     dims = amounts(scene.model)
     asked = {key for key in view.changes if key in dims or key in ("lux", "shutter")}
     if not asked:
         return _Held()
     try:
-        written, without = view.opened(folder, frozenset(asked))
+        written, without = opened(_without(view, frozenset(asked)))
     except InputError:  # the file is only whole with them
         return _Held()
     out = _dimmed(asked - {"shutter"}, scene, written)
@@ -165,7 +195,6 @@ def _value(scene: Scene, key: str) -> float | None:
     return None if value is None else float(value)
 
 
-def _key(view: View, but: frozenset[str]) -> str:
-    """Hash of a view without some of its changes."""
-    left = {key: value for key, value in view.changes.items() if key not in but}
-    return View(view.scene, view.camera, view.scene_text, view.camera_text, left, view.seed).key
+def _without(view: View, keys: frozenset[str]) -> View:
+    """The view without some of its changes."""
+    return replace(view, changes={k: v for k, v in view.changes.items() if k not in keys})

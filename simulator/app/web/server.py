@@ -29,6 +29,7 @@ from simulator.app.web.kept import Kept
 from simulator.app.web.lanes import Lanes, OutOfDateError, Ticket
 from simulator.app.web.view import View
 from simulator.app.web.workspace import KINDS, Workspace
+from simulator.bounded import give_back
 from simulator.dotted import changes_of, parse_value
 from simulator.errors import InputError
 from simulator.files import bundled_folder, bundled_names, read_toml
@@ -70,11 +71,32 @@ class Workbench:
 
     async def steps(self, view: View, ticket: Ticket) -> AsyncIterator[Row]:
         """The answer to a view, step by step."""
-        quick, slow = self.lanes.quick, self.lanes.slow
+        quick = self.lanes.quick
         yield await self.lanes.run(quick, ticket, lambda: self._opened(view))
         for step in (answers.coarse, answers.look, answers.closer):
             yield await self.lanes.run(quick, ticket, lambda s=step: self._asked(view, s))  # type: ignore[misc]
-        yield await self.lanes.run(slow, ticket, lambda: self._proved(view, ticket))
+        async for row in self._proof(view, ticket):
+            yield row
+
+    async def _proof(self, view: View, ticket: Ticket) -> AsyncIterator[Row]:
+        """The proof, and before it what is counted as soon as it is."""
+        loop, told = asyncio.get_running_loop(), asyncio.Queue[Row | None]()
+
+        def tell(row: Row | None) -> None:
+            loop.call_soon_threadsafe(told.put_nowait, row)
+
+        work = asyncio.ensure_future(
+            self.lanes.run(self.lanes.slow, ticket, lambda: self._proved(view, ticket, tell))
+        )
+        # what a page that has gone asked for ends without anybody who waits for it
+        work.add_done_callback(lambda done: done.cancelled() or done.exception())
+        work.add_done_callback(lambda _: told.put_nowait(None))
+        try:
+            while (row := await told.get()) is not None:
+                yield row
+            yield await work
+        finally:
+            work.cancel()
 
     async def strip(self, view: View, ticket: Ticket) -> AsyncIterator[Row]:
         """The target as light falls."""
@@ -104,20 +126,22 @@ class Workbench:
         yield await self.lanes.run(self.lanes.slow, ticket, lambda: self._fixes(view, ticket))
 
     def _opened(self, view: View) -> Row:
-        return answers.opened(view, *view.opened(self.folder))
+        return answers.opened(view, *self.kept.opened(view, self.folder))
 
     def _asked(self, view: View, ask: Callable[[Any], Row]) -> Row:
         with self.kept.session(view, self.folder) as session:
             return ask(session)
 
-    def _proved(self, view: View, ticket: Ticket) -> Row:
+    def _proved(self, view: View, ticket: Ticket, tell: Callable[[Row], None]) -> Row:
         known = self.kept.proof(view.key)
         if known is None:
             found = predict(
-                *view.opened(self.folder), seed=view.seed, progress=ticket.check, remedies=False,
-                tolerances=False,
+                *self.kept.opened(view, self.folder), seed=view.seed, progress=ticket.check,
+                remedies=False, tolerances=False, counted=lambda c: tell(answers.counted(c)),
             )  # fmt: skip
             known = self.kept.put_proof(view.key, answers.proved(found))
+            del found
+            give_back()
         return known
 
     def _fixes(self, view: View, ticket: Ticket) -> Row:
@@ -127,6 +151,8 @@ class Workbench:
         out = answers.fixes(found.verdict)
         for row in out["fixes"]:
             row["changes"] = {c.key: parse_value(c.value) for c in changes_of(row["sets"])}
+        del found
+        give_back()
         return out
 
     def file(self, view: View, what: str) -> tuple[str, str]:

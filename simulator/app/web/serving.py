@@ -16,6 +16,7 @@ import uvicorn
 from simulator.app.web.guard import LOOPBACK, new_token
 from simulator.app.web.server import Workbench, application
 from simulator.app.web.workspace import Workspace
+from simulator.bounded import few_pools
 from simulator.errors import InputError
 from simulator.files import bundled_names
 
@@ -69,6 +70,7 @@ def serve(
             "There is no such folder.", argument="workspace", given=str(workspace),
             fix="make it first",
         )  # fmt: skip
+    few_pools()
     listener = _listener(host, port)
     port = listener.getsockname()[1]
     local = host in LOOPBACK

@@ -58,7 +58,7 @@ function take(row, after) {
   if (row.step === "dropped") return;
   by("refusal").hidden = true;
   globalThis.workbench.state = row.step;
-  ({ opened, coarse, look, closer, proved })[row.step]?.(row);
+  ({ opened, coarse, look, closer, counted, proved })[row.step]?.(row);
 }
 
 function opened(row) {
@@ -86,10 +86,15 @@ function look(row) {
   told("A first look. The whole picture and its proof follow …");
 }
 
-function proved(row) {
+function counted(row) {
   stage.show(row.picture, row.target, false, { word: row.shown, probability: row.probability });
   showCloser(row.closer);
   showProbability(row);
+  told("Counted on whole pictures. What limits it follows …");
+}
+
+function proved(row) {
+  counted(row);
   showProof(row);
   by("origin").textContent = `${history_.view.scene}, ${history_.view.camera}, seed `
     + `${history_.view.seed}, nightproof ${lists.version}, inputs ${row.input_hash}.`;
