@@ -17,7 +17,7 @@ from typing import Any, Final, Literal, get_args
 
 from simulator.errors import FileFormatError, NameNotFoundError, NightproofError
 from simulator.reading import check_values, is_file, text_of
-from simulator.validation import json_schema, nearest, validate
+from simulator.validation import json_schema, nearest, nearest_name, validate
 
 __all__ = [
     "SINGULAR",
@@ -134,7 +134,7 @@ def find(
     names = bundled_names(kind)
     if text in names:
         return bundled_folder(kind) / f"{text}.toml"
-    hints = nearest(text, names, count=3)
+    hints = nearest_name(text, names)
     singular = SINGULAR[kind]
     raise NameNotFoundError(
         f"There is no bundled {singular} of this name.",

@@ -12,7 +12,8 @@ import json
 import os
 import re
 import stat
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 
@@ -44,6 +45,24 @@ _PLAINLY: Final = {
     errno.EIO: "the disk failed",
     errno.EMFILE: "too many files are open",
 }
+
+
+@contextmanager
+def unheard() -> Iterator[None]:
+    """Within it, lines that decoders in C write to the terminal of their own accord are dropped:
+    what is wrong with a file is told once, in words of ours."""
+    try:
+        kept = os.dup(2)
+    except OSError:  # no standard error to be kept clean
+        yield
+        return
+    try:
+        with Path(os.devnull).open("wb") as nowhere:
+            os.dup2(nowhere.fileno(), 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
 
 
 def plainly(error: BaseException) -> str:

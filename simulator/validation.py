@@ -92,6 +92,16 @@ OTHER_WORDS: Final[dict[str, tuple[str, ...]]] = {
     "color": ("colour", "day"), "colour": ("day",), "b/w": ("night",),
 }  # fmt: skip
 """Other words for kinds and choices, each with those of ours it may stand for."""
+WORDS_IN_NAMES: Final[dict[str, tuple[str, ...]]] = {
+    "ir": ("infrared",), "wdr": ("wide", "log"), "hdr": ("wide", "log"), "ptz": ("dome", "zoom"),
+    "speed-dome": ("dome",), "anpr": ("plate",), "lpr": ("plate",), "alpr": ("plate",),
+    "bodycam": ("body",), "body-cam": ("body",), "4k": ("8mp",), "uhd": ("8mp",),
+    "1080p": ("2mp",), "full-hd": ("2mp",), "720p": ("1mp",), "starlight": ("lowlight",),
+    "low-light": ("lowlight",), "panoramic": ("overview",), "bullet": ("fixed",),
+    "cvbs": ("analogue",), "pal": ("analogue",), "ntsc": ("analogue",), "door": ("doorway",),
+    "entrance": ("doorway",), "gate": ("gate",), "dark": ("dark", "night", "lowlight"),
+}  # fmt: skip
+"""Words of the trade, and the parts of bundled names that tell of the same."""
 SPOKEN: Final[dict[str, str]] = {
     "kmh": "km/h", "um": "µm", "deg": "degrees", "w_per_sr": "W/sr", "hz": "Hz", "db": "dB",
     "e": "electrons", "c": "°C", "k": "K", "px": "pixels", "w": "W", "us": "µs",
@@ -106,6 +116,23 @@ _SUFFIXES: Final = (*UNITS, "deg", "rad", "hz", "db", "cd", "lm", "e", "px", "c"
 def nearest(word: str, words: Iterable[Any], count: int = 1) -> list[str]:
     """Words most like `word`, best first; empty where none is close."""
     return difflib.get_close_matches(word[:LONGEST_KEY], list(map(str, words)), count, cutoff=0.6)
+
+
+def nearest_name(word: str, names: Iterable[str], count: int = 3) -> list[str]:
+    """Names of files most like a word, else those that speak of it; empty where none does.
+
+    Examples
+    --------
+    >>> nearest_name("ptz", ["overview-8mp", "zoom-2mp-dome"])
+    ['zoom-2mp-dome']
+    """
+    known = list(names)
+    found = nearest(word, known, count)
+    if found:
+        return found
+    plain = word.strip().lower().replace("_", "-").replace(" ", "-")
+    parts = WORDS_IN_NAMES.get(plain, (plain,))
+    return [name for name in known if set(parts) & set(name.split("-"))][:count]
 
 
 def nearest_choice(word: str, choices: Iterable[Any]) -> list[str]:

@@ -42,6 +42,7 @@ def ask(guard, method="GET", path="/", query=b"", body=(b"",), **told):
     [
         ("127.0.0.1:8642", 200), ("localhost", 200), ("[::1]:8642", 200), ("LOCALHOST:1", 200),
         ("evil.example", 421), ("127.0.0.1.evil.example", 421), ("", 421), ("127.0.0.1@evil", 421),
+        ("[", 421), ("[::1", 421), ("[localhost]", 421),
     ],
 )  # fmt: skip
 def test_only_its_own_names_are_served(host, status):
@@ -54,7 +55,8 @@ def test_only_its_own_names_are_served(host, status):
     ("origin", "status"),
     [
         ({"origin": "http://127.0.0.1:8642"}, 200), ({"origin": "http://evil.example"}, 403),
-        ({"origin": "null"}, 403), ({"origin": "http://127.0.0.1:9999"}, 403), ({}, 403),
+        ({"origin": "null"}, 403), ({"origin": "http://["}, 403),
+        ({"origin": "http://127.0.0.1:9999"}, 403), ({}, 403),
     ],
 )  # fmt: skip
 def test_only_its_own_page_asks(origin, status):

@@ -29,6 +29,20 @@ def test_unknown_name_brings_the_nearest() -> None:
 
 
 @pytest.mark.by_hand
+@pytest.mark.parametrize(
+    ("word", "meant"),
+    [
+        ("ir", "plate-2mp-infrared"), ("wdr", "doorway-2mp-wide"), ("PTZ", "zoom-2mp-dome"),
+        ("anpr", "plate-2mp-global"), ("bodycam", "body-worn-2mp"), ("4k", "overview-8mp"),
+    ],
+)  # fmt: skip
+def test_words_of_the_trade_find_a_camera(word: str, meant: str) -> None:
+    with pytest.raises(NameNotFoundError) as caught:
+        find("cameras", word)
+    assert meant in (caught.value.fix or "")
+
+
+@pytest.mark.by_hand
 def test_bad_toml_names_line_and_column(tmp_path: Path) -> None:
     path = tmp_path / "bad.toml"
     path.write_text('title = "a"\nwidth = = 3\n')

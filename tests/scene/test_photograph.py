@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import re
 
 import cv2
@@ -216,3 +218,21 @@ def test_too_many_photographs_are_refused(scene_with, tmp_path):
         build_world(scene_with(*["view.png"] * 40).model)
     assert caught.value.key == "surface.view 0.file"
     assert "254" in caught.value.allowed
+
+
+@pytest.mark.invariant
+def test_a_broken_compressed_picture_is_told_once_and_in_our_words(tmp_path, capfd):
+    """The decoder in C writes lines of its own to the terminal, which say nothing of the fix."""
+    out = io.BytesIO()
+    noise = np.random.default_rng(1).integers(0, 255, (64, 64, 3), np.uint8)
+    Image.fromarray(noise).save(out, "TIFF", compression="tiff_lzw")
+    broken = bytearray(out.getvalue())
+    for k in range(8, 2000, 7):
+        broken[k] ^= 0x5A
+    (tmp_path / "broken.tif").write_bytes(broken)
+    with Image.open(tmp_path / "broken.tif") as picture, contextlib.suppress(OSError):
+        picture.load()
+    assert capfd.readouterr().err != ""  # it does write, without our guard
+    with pytest.raises(FileFormatError):
+        read_photograph(tmp_path / "broken.tif", 0.9)
+    assert capfd.readouterr().err == ""

@@ -79,7 +79,7 @@ class Guard:
             return 421, "This name is not served here; open the address that the command printed."
         changes = scope["method"] not in ("GET", "HEAD")
         origin = told.get("origin")
-        if origin is not None and urlsplit(origin).netloc != told.get("host"):
+        if origin is not None and _place_of(origin) != told.get("host"):
             return 403, "Only the page itself may ask."
         if changes and origin is None:
             return 403, "Only the page itself may ask."
@@ -108,8 +108,19 @@ class Guard:
 
 
 def _host_of(host: str) -> str:
-    """The name of a Host header without its port."""
-    return (urlsplit(f"//{host}").hostname or "").lower()
+    """The name of a Host header without its port; "" for one that is none."""
+    try:
+        return (urlsplit(f"//{host}").hostname or "").lower()
+    except ValueError:  # brackets that are no address
+        return ""
+
+
+def _place_of(origin: str) -> str:
+    """Name and port of an Origin header; "" for one that is none."""
+    try:
+        return urlsplit(origin).netloc
+    except ValueError:
+        return ""
 
 
 class TooLargeError(Exception):

@@ -22,7 +22,7 @@ from simulator.studies.session import Session, open_session
 Pair = tuple[Scene, Camera]
 MOST_SESSIONS = 3
 """Sessions kept."""
-MOST_BYTES = 400_000_000
+MOST_BYTES = 250_000_000
 """Bytes of all sessions kept; the one that was asked for last stays, however large."""
 MOST_KNOWN = 32
 """Views of which it is known what makes a new session necessary."""

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from simulator.errors import FileFormatError
-from simulator.reading import bytes_of
+from simulator.reading import bytes_of, unheard
 from simulator.scene.geometry import CLEAR
 from simulator.units import WAVELENGTH_NM, FloatArray
 
@@ -172,7 +172,7 @@ def _opened(path: Path) -> tuple[Image.Image, Image.Image | None]:
     """The picture upright in RGB, and where it is transparent, None if nowhere."""
     content = bytes_of(path, "photograph")
     try:
-        with warnings.catch_warnings():
+        with unheard(), warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of tags that are at fault, which do not matter
             with Image.open(io.BytesIO(content), formats=FORMATS) as opened:
                 if opened.width * opened.height > MOST_PIXELS:

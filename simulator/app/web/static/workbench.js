@@ -106,6 +106,7 @@ function changed(final) {
   falling.stop();
   passing.stop();
   budgeting.stop();
+  by("seek").disabled = false;
   by("budget-told").replaceChildren();
   fade();
   by("undo").disabled = !history_.canUndo;
@@ -119,9 +120,9 @@ function changed(final) {
 }
 
 function takeFixes(row) {
+  by("seek").disabled = false;
   if (row.step === "refused") refuse(row);
   if (row.step !== "fixes") return;
-  by("seek").disabled = false;
   told("");
   showFixes(row, (fix) => history_.change((next) => {
     for (const [key, value] of Object.entries(fix.changes)) {
