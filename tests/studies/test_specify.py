@@ -15,14 +15,14 @@ from simulator.report.wording import say_all
 from simulator.scene.load import Scene
 from simulator.studies import trade
 from simulator.studies.lighting.lamp_classes import ChosenLamp, buyable, lamp_classes, smallest
-from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
+from simulator.studies.remedies.rest_of_picture import BLACKENED, Rest, rest_of_picture
 from simulator.studies.session import open_session
 from simulator.studies.specify import findings
 from simulator.studies.specify.choice import chosen_ways
 from simulator.studies.specify.design import Design
 from simulator.studies.specify.families import Failed, Point, Solved, solve
 from simulator.studies.specify.hours import hard_hours
-from simulator.studies.specify.overview import BLACKENED, OverviewPoint, overview_of
+from simulator.studies.specify.overview import OverviewPoint, overview_of
 from simulator.studies.specify.places import Place, moved, other_places
 from simulator.studies.specify.result import Ask, Way, parts_of
 from simulator.studies.specify.screens import angles_of, lens_choice, lens_range, shutter_for

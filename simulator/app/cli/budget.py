@@ -6,14 +6,17 @@ import typer
 
 from simulator.app.cli.command import Command
 from simulator.app.cli.options import (
+    AtOption,
     CameraOption,
     JsonOption,
     OutOption,
+    PlaceOption,
     SceneArgument,
     SeedOption,
     SetOption,
+    TimezoneOption,
 )
-from simulator.app.cli.outcome import new_folder, print_study
+from simulator.app.cli.outcome import at_time, new_folder, print_study
 
 
 def budget(
@@ -22,6 +25,9 @@ def budget(
     *,
     camera: CameraOption,
     sets: SetOption = None,
+    at: AtOption = None,
+    place: PlaceOption = None,
+    timezone: TimezoneOption = None,
     seed: SeedOption = 0,
     out: OutOption = None,
     as_json: JsonOption = False,
@@ -31,7 +37,8 @@ def budget(
     from simulator.studies.overrides import load_pair
 
     with progress_line() as progress:
-        pair = load_pair(scene, camera, sets or [])
+        plain, with_camera = load_pair(scene, camera, sets or [])
+        pair = at_time(plain, at, place, timezone), with_camera
         folder = new_folder(context, out, "budget", pair[0].name, pair[1].name)
 
         from simulator.api.budgeting import budget as run

@@ -39,17 +39,20 @@ class Layout:
         self.walls = [one for one in world.cards if one.width_m > 0.8 and abs(one.normal[2]) < 0.5]
         far = BEYOND * float(np.linalg.norm((self.target - self.camera)[:2]))
         middle = view.height_px / 2.0
-        self.sides = [_at(view.direction(x, middle), far) for x in (0.0, float(view.width_px))]
+        to = self.target - self.camera
+        self.sides = [_at(view.direction(x, middle), to, far) for x in (0.0, float(view.width_px))]
         centre = view.width_px / 2.0
         self.edges = [
-            _at(view.direction(centre, y), far) for y in (0.0, float(view.height_px))
+            _at(view.direction(centre, y), to, far) for y in (0.0, float(view.height_px))
         ]  # fmt: skip
         self.far = far
 
 
-def _at(direction: FloatArray, far: float) -> FloatArray:
+def _at(direction: FloatArray, to: FloatArray, far: float) -> FloatArray:
+    """A ray as far as `far` over the ground towards the target [m]."""
+    ahead = float(direction[:2] @ to[:2]) / max(float(np.linalg.norm(to[:2])), 1e-6)
     level = math.hypot(float(direction[0]), float(direction[1]))
-    return np.asarray(direction) * far / max(level, 1e-6)
+    return np.asarray(direction) * far / max(ahead, 0.1 * level, 1e-6)
 
 
 def draw_plan(axes: Axes, at: Layout) -> None:

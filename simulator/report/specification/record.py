@@ -36,7 +36,7 @@ def specification_table(found: Specification) -> dict[str, Any]:
         "why": [f"Which lens? {words.lens}"] * bool(words.lens)
         + [f"Is WDR needed? {words.wide_range}"] * bool(words.wide_range),
         "changes": [f"{way.title}: {way.line}" for way in words.ways],
-        "conditions": [words.hour, *words.notes, *words.conditions, *words.failed],
+        "conditions": [words.hour, *words.conditions, *words.failed],
         "cautions": words.cautions,
         "tables": _tables(words),
         "pictures": [

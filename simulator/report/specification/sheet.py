@@ -43,6 +43,7 @@ FOOT = "Predicted, not photographed: generic archetypes and lamp classes with as
 AROUND_IN = 0.75
 """Room for title and axis of a drawing."""
 SIGNED = ("Agreed: customer, date", "Mounted and tested: installer, date")
+RECORD_GAP_IN = 0.05
 SIGN_GAP_IN = 0.35
 """Room to write in above a line."""
 
@@ -90,12 +91,12 @@ def _front(found: Specification, words: SpecificationWords, foot: str) -> Page:
 def _beside(found: Specification, words: SpecificationWords) -> list[Block]:
     out: list[Block] = []
     for way, told in zip(found.ways, words.ways, strict=True):
-        interval = percent_range(way.proof.low, way.proof.high)
+        sure = f"Interval {percent_range(way.proof.low, way.proof.high, beside=1.0)}."
         price = f" Price: {told.total}." if told.total else ""
         out += [
             heading(told.title),
             Words(told.line, SMALL_PT, gap=0.02),
-            Words(f"Interval {interval}.{price}", SMALL_PT, colour=SOFT, gap=0.08),
+            Words(sure + price, SMALL_PT, colour=SOFT, gap=0.08),
         ]
     for name, text in (("Which lens?", words.lens), ("Is WDR needed?", words.wide_range)):
         if text:
@@ -202,7 +203,7 @@ def _behind(words: SpecificationWords, foot: str) -> list[Page]:
     as it takes where that does not fit on one."""
     eyes = list(dict.fromkeys(text for way in words.ways for text in way.eyes))
     rests = {
-        "What this rests on": [words.hour, *words.notes, *words.conditions],
+        "What this rests on": [words.hour, *words.conditions],
         "Cautions": [*words.cautions, *eyes],
     }
     page = Page(DPI)
@@ -215,7 +216,30 @@ def _behind(words: SpecificationWords, foot: str) -> list[Page]:
         return word_pages(DPI, {**rests, "Searched without success": words.failed, **sign}, 2, foot)
     stack(page, left, begun)
     stack(page, right, ended)
+    used = max(total(begun, left.width), total(ended, right.width))
+    record = _record(words)
+    if record and used + total(record, INNER_IN) <= left.height:
+        low -= total(record, INNER_IN)
+        stack(page, Box(MARGIN_IN, low, INNER_IN, total(record, INNER_IN)), record)
     return [page]
+
+
+def _record(words: SpecificationWords) -> list[Block]:
+    """A form for the day: what each way must show, and room for what it does."""
+    if not words.ways:
+        return []
+    names = list(dict.fromkeys(name for way in words.ways for name, _ in way.record))
+    count = len(words.ways)
+    shares = (0.17, *[0.63 / count] * count, 0.20)
+    colours = (SOFT, *[INK] * (count + 1))
+    out: list[Block] = [
+        heading("Record of the acceptance test"),
+        Row(("", *(way.title for way in words.ways), "Measured"), shares, colours=colours),
+    ]
+    for name in names:
+        due = [dict(way.record).get(name, "") for way in words.ways]
+        out += [Row((name, *due, ""), shares, colours=colours), Gap(RECORD_GAP_IN)]
+    return out
 
 
 def _sections(parts: dict[str, list[str]]) -> list[Block]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from simulator.judge.verdict import cautions
 from simulator.report.wording import say, say_all
 from simulator.report.wording.catalogue import entry
-from simulator.report.wording.light import natural_words
+from simulator.report.wording.light import light_words
 from simulator.scene.build import build_world
 from simulator.studies.specify import findings
 from simulator.studies.specify.result import Specification, Way
@@ -25,6 +25,8 @@ class WayWords:
     settings: list[tuple[str, str]]
     mounting: list[tuple[str, str]]
     test: list[str]
+    record: list[tuple[str, str]]
+    """Figures of the test and what they must be, to be compared with what is measured."""
     rest: list[str]
     reserve: list[str]
     eyes: list[str]
@@ -42,7 +44,6 @@ class SpecificationWords:
     wide_range: str
     ways: list[WayWords]
     failed: list[str]
-    notes: list[str]
     conditions: list[str]
     cautions: list[str]
 
@@ -53,7 +54,7 @@ def words_of(found: Specification) -> SpecificationWords:
     return SpecificationWords(
         f"Specification: {model.title}",
         model.question,
-        f"Hour of the question: {natural_words(model.natural_light)}.",
+        f"Light of the question: {light_words(model)}.",
         " ".join(say_all(findings.answer(found))),
         "" if found.lens is None else say(findings.lens_message(found.lens)),
         "" if found.wide_range is None else say(findings.wide_range_message(found.wide_range)),
@@ -62,7 +63,6 @@ def words_of(found: Specification) -> SpecificationWords:
             f"{entry('specify-family', one.family)} ({one.camera}): {say(one.why)}."
             for one in found.failed
         ],
-        say_all(findings.notes(found)),
         say_all(findings.conditions(found)),
         _cautions(found),
     )
@@ -81,6 +81,7 @@ def _way(found: Specification, way: Way) -> WayWords:
         [(say(line.label), say(line.value)) for line in findings.settings(way)],
         [(say(line.label), say(line.value)) for line in findings.mounting(found, way)],
         say_all(findings.acceptance(found, way)),
+        [(say(line.label), say(line.value)) for line in findings.record(found, way)],
         say_all(findings.rest(way)),
         say_all(findings.reserves(way)),
         say_all(findings.eyes(way)),

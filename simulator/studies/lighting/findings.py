@@ -17,6 +17,7 @@ from simulator.studies.lighting.held import WASHED
 from simulator.studies.lighting.lamps import BESIDE_M, edge_share
 from simulator.studies.lighting.study import EMITTER_WIDTH_M, LED_END_SHARE, Lighting, Way
 from simulator.studies.quick import Quick
+from simulator.studies.remedies.rest_of_picture import BLACKENED
 
 HOT_SPOT = 1.2
 """Light on another thing over that on the target from which on it is told (chosen by us)."""
@@ -184,7 +185,10 @@ def _bought(found: Lighting) -> list[Message]:
         "probability": bought.judged.probability, "times": lamp.intensity / least,
         "times_old": lamp.least_sure / least,
     }  # fmt: skip
-    return [Message("lighting.class-below" if bought.below else "lighting.class", values)]
+    out = [Message("lighting.class-below" if bought.below else "lighting.class", values)]
+    if bought.rest.black_fraction >= BLACKENED:
+        out.append(Message.of("specify.blackens", black=bought.rest.black_fraction))
+    return out
 
 
 def engineer(found: Lighting) -> Message:

@@ -41,8 +41,9 @@ from simulator.studies.lighting.need import AsItIs, as_it_is
 from simulator.studies.lighting.search import Search, search
 from simulator.studies.predict import predict
 from simulator.studies.quick import TRIALS, Job, Quick, judge_job
+from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
 from simulator.studies.runner import open_pool
-from simulator.studies.session import placed
+from simulator.studies.session import open_session, placed
 
 Progress = Callable[[str, float], None]
 FRESH_SEED = 7919
@@ -138,6 +139,8 @@ class Bought:
     below: bool
     """Whether what is needed is below the smallest class."""
     judged: Quick
+    rest: Rest
+    """What the picture shows beside the target with it."""
 
 
 @dataclass(frozen=True)
@@ -295,7 +298,9 @@ def lighting(
             lamp, below = on_sale
             beside = BESIDE_M if ask.at_m is None else None
             entry = lamp.lamp.entry(name, aim, setting=lamp.setting, beside_m=beside, at_m=ask.at_m)
-            bought = Bought(lamp, below, judge_job(job(with_lamp(scene, entry), fresh=True)))
+            lit = with_lamp(scene, entry)
+            rest = rest_of_picture(open_session(lit, camera, seed=ask.seed))
+            bought = Bought(lamp, below, judge_job(job(lit, fresh=True)), rest)
         places = []
         if ask.at_m is None:
             say("other places of the lamp", 0.85)

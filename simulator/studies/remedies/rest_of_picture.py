@@ -23,6 +23,9 @@ COLUMNS = 480
 BLACK_LEVEL = 5
 """Up to here in every channel a pixel counts as black [levels of 255]."""
 
+BLACKENED = 0.5
+"""Share of the rest of the picture that is black from which on it counts as blackened."""
+
 
 class Rest(NamedTuple):
     """The picture without the box of its target."""

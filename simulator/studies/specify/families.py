@@ -285,7 +285,8 @@ class _Search:
             if smaller is None and weakest.intensity <= window.most:
                 note = Message.of(
                     "specify-note.below-smallest", needed=window.least * self.point.reserve,
-                    unit=weakest.lamp.kind.intensity_unit,
+                    unit=weakest.lamp.kind.intensity_unit, power_w=weakest.lamp.power_w,
+                    beam_deg=weakest.lamp.beam_deg, setting=weakest.setting,
                 )  # fmt: skip
                 if weakest.least_sure >= window.least * self.point.reserve:
                     smaller = Solved(

@@ -10,8 +10,8 @@ from simulator.messages import Message, Value
 from simulator.scene.load import Scene
 from simulator.studies import trade
 from simulator.studies.lighting.eyes import estimate
+from simulator.studies.remedies.rest_of_picture import BLACKENED
 from simulator.studies.specify.hours import hours_message
-from simulator.studies.specify.overview import BLACKENED
 from simulator.studies.specify.result import LensAnswer, Specification, Way, WideRangeAnswer
 
 PASSES = 20
@@ -73,6 +73,7 @@ def way_line(scene: Scene, way: Way) -> list[Message]:
             "specify.overview", lens_mm=second.lens_mm, shutter_s=second.shutter_s,
             gain_db=second.gain_cap_db, black=way.overview.rest.black_fraction,
         ))  # fmt: skip
+    out += way.solved.notes
     if proof.word == "marginal":
         out.append(Message.of(
             "specify.marginal", low=proof.low, high=proof.high, target=task.wanted_probability
@@ -90,10 +91,14 @@ def part_asks(way: Way) -> list[tuple[Message, Message, float | None]]:
         if part.kind == "camera":
             changed = bool(design.lens) and "lens.use" not in design.lens
             built_in = changed and "lens.focal_min_mm" in design.lens
+            own = design.camera.model.lens
+            zoom = "lens.use" not in design.lens and own.focal_max_mm > own.focal_min_mm
             values: dict[str, Value] = {
                 "title": design.camera.model.title,
                 "wide_range": design.wide_range,
                 "night": night,
+                "from_mm": own.focal_min_mm if zoom else None,
+                "to_mm": own.focal_max_mm,
             }
             asked = (
                 Message("specify-ask.camera-lens", {**values, "lens_mm": design.lens_mm})
@@ -207,7 +212,7 @@ def acceptance(found: Specification, way: Way) -> list[Message]:
         ))  # fmt: skip
     out.append(Message.of(
         "specify-test.levels", bright=a.bright_level, dark=a.dark_level,
-        least=LEAST_CONTRAST * (a.bright_level - a.dark_level),
+        least=LEAST_CONTRAST * (a.bright_level - a.dark_level), lamp=way.design.lamp is not None,
     ))  # fmt: skip
     if a.motion_blur_px > 0.0:
         out.append(Message.of("specify-test.blur", most_px=max(EDGE_PX, 2.0 * a.motion_blur_px)))
@@ -215,6 +220,30 @@ def acceptance(found: Specification, way: Way) -> list[Message]:
         "specify-test.exposure", shutter_s=a.shutter_s, gain_db=a.gain_db, mode=a.mode
     ))  # fmt: skip
     return out
+
+
+def record(found: Specification, way: Way) -> list[Line]:
+    """The figures of the acceptance test alone, as a form asks for them."""
+    a, task = way.proof.acceptance, found.scene.model.task
+    rows = [("successes", Message.of(
+        "specify-record.successes", least=math.ceil(task.wanted_probability * PASSES), count=PASSES
+    ))]  # fmt: skip
+    if a.character_px is not None:
+        size = Message.of("specify-record.characters", least=LEAST_PX * a.character_px)
+        rows.append(("characters", size))
+    else:
+        size = Message.of("specify-record.density", least=LEAST_DENSITY * a.pixels_per_m)
+        rows.append(("density", size))
+    rows.append(("levels", Message.of(
+        "specify-record.levels", bright=a.bright_level, dark=a.dark_level
+    )))  # fmt: skip
+    if a.motion_blur_px > 0.0:
+        blur = Message.of("specify-record.blur", most_px=max(EDGE_PX, 2.0 * a.motion_blur_px))
+        rows.append(("blur", blur))
+    rows.append(("exposure", Message.of(
+        "specify-record.exposure", shutter_s=a.shutter_s, gain_db=a.gain_db, mode=a.mode
+    )))  # fmt: skip
+    return [Line(Message(f"specify-recorded.{name}"), value) for name, value in rows]
 
 
 def rest(way: Way) -> list[Message]:
@@ -277,11 +306,6 @@ def wide_range_message(found: WideRangeAnswer) -> Message:
         "specify-answer.wide-range-needed", without=found.without, with_it=found.with_it,
         times=found.backlight_times_with,
     )  # fmt: skip
-
-
-def notes(found: Specification) -> list[Message]:
-    """Notes of the ways."""
-    return [note for way in found.ways for note in way.solved.notes]
 
 
 def conditions(found: Specification) -> list[Message]:

@@ -16,14 +16,17 @@ from numpy.typing import NDArray
 from simulator.errors import InputError
 from simulator.scene.load import Scene
 from simulator.studies import trade
-from simulator.studies.remedies.rest_of_picture import Rest, coarse_picture, rest_of_picture
+from simulator.studies.remedies.rest_of_picture import (
+    BLACKENED,
+    Rest,
+    coarse_picture,
+    rest_of_picture,
+)
 from simulator.studies.session import open_session
 from simulator.studies.specify.design import Design
 from simulator.studies.specify.proof import PAGE_COLUMNS
 from simulator.studies.specify.screens import lens_choice
 
-BLACKENED = 0.5
-"""Share of the rest of the picture that is black from which on it counts as blackened."""
 WIDER = (0.25, 0.5, 1.0)
 """Focal lengths of the second camera over that of the first, the widest field first."""
 

@@ -14,6 +14,7 @@ from simulator.scene.load import Scene
 from simulator.studies import trade
 from simulator.studies.lighting.lamp_classes import lamp_classes
 from simulator.studies.lighting.lamps import KINDS
+from simulator.studies.remedies.rest_of_picture import BLACKENED
 from simulator.studies.runner import open_pool
 from simulator.studies.session import open_session
 from simulator.studies.specify.answers import AnswerPoint, lens_answer, wide_range_answer
@@ -28,7 +29,7 @@ from simulator.studies.specify.families import (
     no_infrared,
     solve,
 )
-from simulator.studies.specify.overview import BLACKENED, OverviewPoint, overview_of
+from simulator.studies.specify.overview import OverviewPoint, overview_of
 from simulator.studies.specify.places import FROM_THE_FRONT
 from simulator.studies.specify.proof import Proof, ProofPoint, completed, prove
 from simulator.studies.specify.result import (
