@@ -9,7 +9,13 @@ import cv2
 import numpy as np
 import scipy.fft
 
-from simulator.camera.lens import box_otf, defocus_otf, diffraction_mtf, gaussian_mtf
+from simulator.camera.lens import (
+    box_otf,
+    defocus_otf,
+    diffraction_mtf,
+    fine_frequencies,
+    gaussian_mtf,
+)
 from simulator.units import FloatArray, Image
 
 
@@ -225,3 +231,13 @@ def blur_fine(planes: Image, otf: FloatArray | Image) -> Image:
     spectrum *= otf.astype(np.float32)
     out = scipy.fft.irfft2(spectrum, s=(rows, columns), workers=-1, overwrite_x=True)
     return np.ascontiguousarray(np.moveaxis(out, 0, 2))
+
+
+@lru_cache(maxsize=32)
+def fine_transfer(blur: Blur, rows: int, columns: int, step_px: float) -> Image:
+    """Transfer of lens and defocus on a fine grid, and of the squares of its samples.
+
+    Samples stand for points: the mean over their own squares makes the pixel's aperture whole.
+    """
+    fx, fy = fine_frequencies(rows, columns, step_px)
+    return (blur.otf(fx, fy) * (box_otf(fx, step_px) * box_otf(fy, step_px))).astype(np.float32)

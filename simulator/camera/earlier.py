@@ -10,27 +10,21 @@ light on its way, change within the frames that a camera remembers is left out.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
+from scipy.fft import next_fast_len
 
 from simulator.camera.in_scene import CameraInScene
-from simulator.camera.rolling import resampled
-from simulator.scene.kernels.radiance import Layer, Sampling
+from simulator.scene.kernels.radiance import Sampling
 from simulator.units import FloatArray
 
 ROOM = 2
 """Samples around a grid that resampling looks at."""
 
 
-def earlier_layer(
-    in_scene: CameraInScene,
-    point_m: FloatArray,
-    move_m: FloatArray,
-    grid: Sampling,
-    trace: Callable[[Sampling], Layer],
-) -> Layer:
-    """A layer of something that moves, at another moment.
+def earlier_grid(
+    in_scene: CameraInScene, point_m: FloatArray, move_m: FloatArray, grid: Sampling
+) -> tuple[Sampling, FloatArray, float]:
+    """What shows something that moves, at another moment, on a grid.
 
     Parameters
     ----------
@@ -39,10 +33,13 @@ def earlier_layer(
     point_m
         A point (3,) of the thing then.
     move_m
-        How far it has moved at the other moment (3,).
-    trace
-        Gives the layer of the shown moment on a grid. It is asked for the grid itself as well, so
-        that what is traced for the earliest moment serves all later ones.
+        How far it has moved at the other moment (3,) [m].
+
+    Returns
+    -------
+    The grid of the shown moment that holds it, and the given one as well, so that what is made for
+    the earliest moment serves all later ones; the matrix (2, 3) that leads from samples of the
+    given grid to samples of that; and how much farther the thing is [m].
     """
     place, depth = in_scene.view.project(point_m)
     then, far = in_scene.view.project(point_m + move_m)
@@ -57,10 +54,9 @@ def earlier_layer(
     size = np.array([grid.columns, grid.rows])
     low = np.minimum(np.floor(np.minimum(shift, 0.0)).astype(int) - ROOM, 0)
     ends = np.maximum(np.ceil(shift + grown * size).astype(int) + ROOM, size)
+    columns, rows = (next_fast_len(int(n), real=True) for n in ends - low)
     wide = Sampling(
-        grid.x0 + low[0] * grid.step, grid.y0 + low[1] * grid.step, grid.step,
-        int(ends[1] - low[1]), int(ends[0] - low[0]),
-    )  # fmt: skip
+        grid.x0 + low[0] * grid.step, grid.y0 + low[1] * grid.step, grid.step, rows, columns
+    )
     back = np.array([[grown, 0.0, shift[0] - low[0]], [0.0, grown, shift[1] - low[1]]])
-    found = resampled(trace(wide), back, grid)
-    return found._replace(depth=found.depth + np.float32(far - depth))
+    return wide, back, float(far - depth)

@@ -7,18 +7,16 @@ moving things and flickering lamps each at its own moment (`rolling`).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import NamedTuple
 
 import cv2
 import numpy as np
 
-from simulator.camera.blur import Blur, blur_fine
-from simulator.camera.earlier import earlier_layer
+from simulator.camera.blur import blur_fine, fine_transfer
 from simulator.camera.in_scene import CameraInScene, Mode
-from simulator.camera.lens import box_otf, fine_frequencies
+from simulator.camera.lens import fine_frequencies
 from simulator.camera.light_field import frame_light
 from simulator.camera.light_parts import Part, added_up, swinging_parts
 from simulator.camera.motion_blur import along_line_fine, along_paths, paths_px
@@ -31,6 +29,7 @@ from simulator.camera.rolling import (
     line_time_s,
     smear_by_rows,
 )
+from simulator.camera.rough_region import laid_roughly
 from simulator.camera.stray_light import add_glare
 from simulator.scene.air import add_air
 from simulator.scene.emitters import add_emitters
@@ -41,6 +40,8 @@ from simulator.units import FloatArray, Image
 
 NOTHING_LEFT = 1e-5
 """Where moving things leave no more than this to be seen of what stands still, it is not traced."""
+MOST_BLURRED = 6
+"""Layers behind the lens that are kept: of what moves and what stands still, for a few lights."""
 GLOW_CELL_PX = 2.0
 """The glow of lamps in the air is computed on squares of this side."""
 
@@ -108,6 +109,8 @@ class Traces:
     spills: dict[tuple[object, ...], Image | None] = field(default_factory=dict)
     drawn: dict[tuple[object, ...], list[Drawn]] = field(default_factory=dict)
     """Layers that traces of all texts share."""
+    blurred: dict[tuple[object, ...], list[tuple[Sampling, Layer]]] = field(default_factory=dict)
+    """Layers behind the lens, for searches alone; the last few."""
     for_paints: bool = False
     """Whether traces of the same world in other paints follow, see `painted_over`."""
     anew: int = NOTHING
@@ -151,6 +154,24 @@ class Traces:
                 lambda weights: self._alone(in_scene, mode, grid, moment, group, weights),
             )
         return self.layers[key]
+
+    def behind_lens(
+        self, key: tuple[object, ...], grid: Sampling, make: Callable[[Sampling], Layer]
+    ) -> Layer:
+        """A layer of a grid behind the lens, or the part of a larger one; made where there is none.
+
+        Kept for the moments and exposures of one picture.
+        """
+        own = self.blurred.get(key)
+        if own is None:
+            while len(self.blurred) >= MOST_BLURRED:
+                del self.blurred[next(iter(self.blurred))]
+            own = self.blurred.setdefault(key, [])
+        found = kept_part(own, grid)
+        if found is None:
+            found = make(grid)
+            own.append((grid, found))
+        return found
 
     def _parts(
         self, in_scene: CameraInScene, mode: Mode, factors: FloatArray | None
@@ -280,16 +301,6 @@ def region_series(
     return [out[float(t)] for t in times_s]
 
 
-@lru_cache(maxsize=32)
-def _transfer(blur: Blur, rows: int, columns: int, step_px: float) -> Image:
-    """Transfer of lens and defocus on a fine grid, and of the squares of its samples.
-
-    Samples stand for points: the mean over their own squares makes the pixel's aperture whole.
-    """
-    fx, fy = fine_frequencies(rows, columns, step_px)
-    return (blur.otf(fx, fy) * (box_otf(fx, step_px) * box_otf(fy, step_px))).astype(np.float32)
-
-
 def _spill_of(
     in_scene: CameraInScene, mode: Mode, shutter_s: float, plan: RegionPlan, traces: Traces
 ) -> Image | None:
@@ -338,8 +349,9 @@ def laid_on_pixels(
 
     It grows with the strength of all lights together.
     """
+    if is_rough():
+        return _on_pixels(_rough(in_scene, mode, shutter_s, plan, time_s, traces, factors), plan)
     now = in_scene.at(time_s)
-    x0, y0, x1, y1 = plan.box_px
     smear, flow = (now.smear_px(t, plan.point_m) for t in (shutter_s, 1.0))
     moving_s = shutter_s if now.switches.motion else 0.0
     depth = float(now.view.project(plan.point_m)[1])
@@ -354,12 +366,6 @@ def laid_on_pixels(
         lean = drift(now, flow[group])
 
         def trace(grid: Sampling, group: int = group) -> Layer:
-            if time_s != 0.0 and is_rough():
-                move_m = now.world.velocities[group] * time_s
-                return earlier_layer(
-                    in_scene, plan.point_m, move_m, grid,
-                    lambda wide: traces.layer(in_scene, mode, wide, 0.0, group, factors),
-                )  # fmt: skip
             return traces.layer(now, mode, grid, time_s, group, factors)
 
         layer = layer_by_rows(lean, sampling, trace)
@@ -387,9 +393,38 @@ def laid_on_pixels(
         add_air(rate, nearest, sampling, air, view, lights, GLOW_CELL_PX)
     add_emitters(rate, nearest, sampling, lamps_by_rows(now), now.view, view, lights, moving_s)
     blur = now.blur_at(depth, plan.wavelength_nm)
-    rate = blur_fine(rate, _transfer(blur, sampling.rows, sampling.columns, sampling.step))
+    rate = blur_fine(rate, fine_transfer(blur, sampling.rows, sampling.columns, sampling.step))
+    return _on_pixels(rate, plan)
+
+
+def _rough(
+    in_scene: CameraInScene,
+    mode: Mode,
+    shutter_s: float,
+    plan: RegionPlan,
+    time_s: float,
+    traces: Traces,
+    factors: FloatArray | None,
+) -> Image:
+    """The fine grid behind the lens for a search, see `rough_region`."""
+    lights, by = in_scene.lights(mode), None
+    if factors is not None:
+        lights, by = lights._replace(amount=lights.amount * factors), factors.tobytes()
+    depth = float(in_scene.view.project(plan.point_m)[1])
+    size = (plan.box_px[2] - plan.box_px[0], plan.box_px[3] - plan.box_px[1])
+    return laid_roughly(
+        in_scene, lights, in_scene.air(mode), GLOW_CELL_PX, shutter_s, time_s, plan.point_m, size,
+        in_scene.blur_at(depth, plan.wavelength_nm), plan.sampling,
+        lambda grid, group: traces.layer(in_scene, mode, grid, 0.0, group, factors),
+        lambda key, grid, make: traces.behind_lens((mode, by, in_scene.switches, *key), grid, make),
+    )  # fmt: skip
+
+
+def _on_pixels(rate: Image, plan: RegionPlan) -> Image:
+    """The mean of a fine grid over every pixel of the patch, its margin left out."""
+    x0, y0, x1, y1 = plan.box_px
     m, s = plan.margin_px, plan.split
-    inner = rate[m * s : sampling.rows - m * s, m * s : sampling.columns - m * s]
+    inner = rate[m * s : rate.shape[0] - m * s, m * s : rate.shape[1] - m * s]
     pixels = cv2.resize(
         np.ascontiguousarray(inner), (x1 - x0, y1 - y0), interpolation=cv2.INTER_AREA
     )

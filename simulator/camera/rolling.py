@@ -116,15 +116,18 @@ class Drift:
 
     def warp(self, layer: Layer, source: Sampling, s: Sampling) -> Layer:
         """A layer of the frame's moment as the rows of a grid see it, one after another."""
+        return resampled(layer, self.back(source, s), s)
+
+    def back(self, source: Sampling, s: Sampling) -> FloatArray:
+        """Matrix (2, 3) from samples of a grid to samples of the frame's moment that they show."""
         dx, dy = self.step_px
         first = 0.5 + (s.y0 - self.row_px) / s.step
-        back = np.array(
+        return np.array(
             [
                 [1.0, -dx, (s.x0 - source.x0) / s.step - dx * first],
                 [0.0, 1.0 - dy, (s.y0 - source.y0) / s.step - dy * first],
             ]
         )
-        return resampled(layer, back, s)
 
 
 def resampled(layer: Layer, back: FloatArray, s: Sampling) -> Layer:
