@@ -176,7 +176,7 @@ def as_exposed(in_scene: CameraInScene, state: State) -> CameraInScene:
     """
     in_scene = with_iris(in_scene, state.exposure)
     n = state.exposure.accumulated
-    return in_scene if n == 1 else replace(in_scene, camera=added_up(in_scene.camera, n))
+    return in_scene if n == 1 else in_scene.with_settings(added_up(in_scene.camera, n))
 
 
 def added_up(camera: CameraModel, frames: float) -> CameraModel:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 import weakref
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,6 +57,8 @@ DAY_WAVELENGTH_NM = 550.0
 """Wavelength of the air's extinction by day, and where no light reaches the target."""
 MOST_MOMENTS = 16
 """Moments kept of a scene in which things move: more than a camera remembers frames."""
+MOST_KIN = 8
+"""Other worlds, or sensors, that are kept with a camera for all its settings."""
 MOST_DRAWN = 16
 """Textures kept of the cards on which something else is drawn."""
 
@@ -265,6 +267,14 @@ class CameraInScene:
         return lens_factor(lens.f_number, m)
 
     def _pack_lights(self, mode: Mode) -> PackedLights:
+        moved_from = self.__dict__.get("_moved_from")
+        rested: CameraInScene | None = None if moved_from is None else moved_from()
+        if rested is not None:  # of the same colours, and the light field is kept
+            known = rested.lights(mode)
+            lights = pack_lights(
+                self.world, known.coefficient, known.retro, light_map=known.light_map
+            )
+            return lights if self.world.air is None else self._with_air(mode, lights)
         powers, reflectances = self.world.light_powers(), self.world.reflectances()
         response = self.response(mode)
         area = self.pitch_m**2
@@ -345,6 +355,9 @@ class CameraInScene:
         draw
             Gives the texture (rows, columns) of indices of materials.
         """
+        if "_set_from" in self.__dict__:
+            drawn: CameraInScene = self.__dict__["_set_from"].with_texture(card, name, draw)
+            return drawn._as_set(self)
         cache: dict[tuple[int, str], CameraInScene] = self.__dict__.setdefault("_drawn", {})
         if (card, name) not in cache:
             if len(cache) >= MOST_DRAWN:
@@ -392,12 +405,74 @@ class CameraInScene:
 
     def with_exposure(self, exposure: Exposure) -> CameraInScene:
         """The same camera with other settings of its exposure: no light depends on them."""
-        camera = self.camera.model_copy(update={"exposure": exposure})
-        for kept in ("_lights", "_small"):
-            self.__dict__.setdefault(kept, {})
-        other = self._shared(replace(self, camera=camera), "packed_scene", "_lights", "_small")
+        return self.with_settings(self.camera.model_copy(update={"exposure": exposure}))
+
+    def with_settings(self, camera: CameraModel) -> CameraInScene:
+        """The same place with other values of the camera.
+
+        What neither its light nor its view depends on is shared: exposure, processing, stream, what
+        the sensor adds, and what lens and cover blur and scatter.
+        """
+        return self._set(camera=camera)
+
+    def with_switches(self, **values: Any) -> CameraInScene:
+        """The same with parts of the physics switched otherwise (`Switches`)."""
+        return self._set(switches=replace(self.switches, **values))
+
+    def at_rest(self) -> CameraInScene:
+        """The same before a world in which all stands still; light and view are shared."""
+        if not np.any(self.world.velocities):
+            return self
+
+        def rested(self: CameraInScene) -> CameraInScene:
+            world = replace(self.world, velocities=np.zeros_like(self.world.velocities))
+            for kept in ("_lights", "_small"):
+                self.__dict__.setdefault(kept, {})
+            other = replace(self, world=world)
+            return self._shared(other, "packed_scene", "_lights", "_small")
+
+        return self.kin("at rest", rested)
+
+    def kin(self, key: Hashable, make: Callable[[CameraInScene], CameraInScene]) -> CameraInScene:
+        """The same before another world, with this one's settings; made once for all settings.
+
+        Parameters
+        ----------
+        key
+            Names the other world.
+        make
+            Gives it from this one, or from one with other settings.
+        """
+        first: CameraInScene = self.__dict__.get("_set_from", self)
+        kept: dict[Hashable, CameraInScene] = first.__dict__.setdefault("_kin", {})
+        if key not in kept:
+            if len(kept) >= MOST_KIN:
+                del kept[next(iter(kept))]
+            kept[key] = make(first)
+        return kept[key]._as_set(self)
+
+    def _as_set(self, other: CameraInScene) -> CameraInScene:
+        """This one with the settings of another one."""
+        return self._set(camera=other.camera, switches=other.switches, row_zero_m=other.row_zero_m)
+
+    def _set(self, **values: Any) -> CameraInScene:
+        other = replace(self, **values)
+        if not _lit_alike(self.camera, other.camera):
+            first: CameraInScene = self.__dict__.get("_set_from", self)
+            kept: dict[Hashable, CameraInScene] = first.__dict__.setdefault("_kin", {})
+            for one in kept.values():
+                if one.world is self.world and _lit_alike(one.camera, other.camera):
+                    return one._as_set(other)
+            if len(kept) >= MOST_KIN:
+                del kept[next(iter(kept))]
+            kept[len(kept), other.camera.sensor.pixel_pitch_um] = other
+            return other
+        for name in ("_lights", "_small"):
+            self.__dict__.setdefault(name, {})
+        self._shared(other, "packed_scene", "_lights", "_small")
         if self.written is not None:
-            other.__dict__["_written"] = self.written.with_exposure(exposure)
+            other.__dict__["_written"] = self.written._set(**values)
+        other.__dict__["_set_from"] = self.__dict__.get("_set_from", self)
         return other
 
     def at(self, time_s: float) -> CameraInScene:
@@ -412,6 +487,9 @@ class CameraInScene:
         return cache[time_s]
 
     def _moved(self, time_s: float) -> CameraInScene:
+        if "_set_from" in self.__dict__:  # so that all settings share what moves and its light
+            there: CameraInScene = self.__dict__["_set_from"].at(time_s)
+            return there._as_set(self)
         if self.written is not None:
             then = self.written.at(time_s)
             lights = [
@@ -435,7 +513,9 @@ class CameraInScene:
         meshes = tuple(mesh.moved(move[mesh.group]) for mesh in w.meshes)
         moved = replace(w, cards=cards, lights=lights, emitters=emitters, meshes=meshes)
         _ = self.light_field  # things that move keep the light of the moment judged
-        return self._shared(replace(self, world=moved))
+        other = self._shared(replace(self, world=moved))
+        other.__dict__["_moved_from"] = weakref.ref(self)  # which keeps it: no ring
+        return other
 
     def _drawn_there(self, time_s: float) -> CameraInScene | None:
         """The one that this was drawn on, moved on and drawn on as this one is, so that all that is
@@ -508,6 +588,18 @@ class CameraInScene:
         """White balance (3,) and colour matrix (3, 3) solved in daylight."""
         balance, matrix = solve_colour_matrix(self.response("day"), spectrum(REFERENCE_LIGHT).power)
         return balance, matrix
+
+
+def _lit_alike(one: CameraModel, other: CameraModel) -> bool:
+    """Whether the same light falls on two sensors: all but stray light and blur."""
+    blurs = {"glare_index": 0.0, "aberration_sigma_um": 0.0}
+    a, b = one.sensor, other.sensor
+    return (
+        one.lens.model_copy(update=blurs) == other.lens.model_copy(update=blurs)
+        and one.cover.passed == other.cover.passed
+        and (a.width_px, a.height_px, a.pixel_pitch_um, a.quantum_efficiency)
+        == (b.width_px, b.height_px, b.pixel_pitch_um, b.quantum_efficiency)
+    )
 
 
 def _other_body(one: World, other: World) -> int | None:

@@ -83,14 +83,15 @@ class _Small(NamedTuple):
 
 
 def _small(in_scene: CameraInScene, mode: Mode) -> _Small:
-    """The small picture in a mode, kept with the camera."""
+    """The small picture in a mode; it is kept with the camera, for a scale of the light of one."""
     kept: dict[tuple[Mode, bool], _Small] = in_scene.__dict__.setdefault("_small", {})
     key = (mode, is_rough())  # what a search made serves no verdict
     if key not in kept:
         kept[key] = _weighed_small(in_scene, mode) or _traced_small(
             in_scene, mode, in_scene.lights(mode), interpolated=is_rough()
         )
-    return kept[key]
+    scale = np.float32(in_scene.switches.light_scale)
+    return _Small(*(plane * scale for plane in kept[key]))
 
 
 def _weighed_small(in_scene: CameraInScene, mode: Mode) -> _Small | None:
@@ -117,7 +118,7 @@ def _weighed_small(in_scene: CameraInScene, mode: Mode) -> _Small | None:
             if len(parts) >= MOST_SMALL_PARTS:
                 del parts[next(iter(parts))]
             if np.array_equal(which, lit):
-                parts[key] = _small(written, mode)
+                parts[key] = _small(written.with_switches(light_scale=1.0), mode)
             else:
                 some = base._replace(amount=base.amount * which)
                 parts[key] = _traced_small(written, mode, some)
@@ -139,8 +140,7 @@ def _traced_small(
     static = traces.layer(in_scene, shining, sampling, STATIC, 0.0)
     rate, depth = _composed(in_scene, mode, shining, sampling, 0.0, static, 0.0, traces)
     stray_light = _with_lamps(in_scene, rate, depth, sampling, lights, 0.0, 1)
-    scale = np.float32(in_scene.switches.light_scale)
-    return _Small(rate * scale, stray_light * scale)
+    return _Small(rate, stray_light)
 
 
 class Shining(NamedTuple):

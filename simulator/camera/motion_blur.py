@@ -90,9 +90,13 @@ def paths_px(
     flow = flow_at_unit_depth(in_scene, group, s) * per_depth
     flow /= np.maximum(1.0 - flow[:, :, 1:] * np.float32(line_s), 0.1)
     paths = flow * np.float32(shutter_s)
-    if np.ptp(paths[inside], axis=0).max() <= UNLIKE_PX:
-        return None
-    return np.asarray(paths, dtype=np.float32)
+    paths = np.asarray(paths, dtype=np.float32)
+    mask = inside.view(np.uint8)
+    for plane in cv2.split(paths):
+        low, high = cv2.minMaxLoc(plane, mask)[:2]
+        if high - low > UNLIKE_PX:
+            return paths
+    return None
 
 
 def along_paths(layer: Layer, paths: Image, step_px: float) -> tuple[Image, Image]:

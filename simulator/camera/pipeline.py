@@ -233,8 +233,7 @@ def _without_temporal_noise(in_scene: CameraInScene, state: State) -> tuple[Came
         black_dn=state.chain.black_dn * fine,
         white_dn=state.chain.white_dn * fine,
     )
-    switches = replace(in_scene.switches, temporal_noise=False)
-    return replace(in_scene, switches=switches), replace(state, chain=chain)
+    return in_scene.with_switches(temporal_noise=False), replace(state, chain=chain)
 
 
 def next_planes(

@@ -91,6 +91,15 @@ def _swapped(
     """The rig with some materials of the target's cards exchanged, on these cards alone."""
     if not made:
         return None
+    key = tuple(
+        (old, m.reflectance.tobytes(), m.sheeting, m.soiling) for old, m in sorted(made.items())
+    )
+    return in_scene.kin(("bolder", target.indices, key), lambda own: _exchanged(own, target, made))
+
+
+def _exchanged(
+    in_scene: CameraInScene, target: JudgedTarget, made: Mapping[int, Material]
+) -> CameraInScene:
     world = in_scene.world
     number = {old: len(world.materials) + k for k, old in enumerate(made)}
     cards = list(world.cards)

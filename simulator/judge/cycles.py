@@ -42,7 +42,7 @@ noise is that after processing, at its own size of grain.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -391,7 +391,7 @@ def judge_cycles(
 def _pieces(in_scene: CameraInScene, count: int) -> list[CameraInScene]:
     """The rig with one sensor of the kind after the other."""
     every = range(count)
-    return [replace(in_scene, switches=replace(in_scene.switches, sensor_piece=k)) for k in every]
+    return [in_scene.with_switches(sensor_piece=k) for k in every]
 
 
 def _without_mosaic(picture: Image) -> Image:

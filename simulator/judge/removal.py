@@ -58,7 +58,7 @@ class Situation(NamedTuple):
 def changed(in_scene: CameraInScene, part: str, **values: Any) -> CameraInScene:
     """The camera in its scene with some values of one table changed."""
     table = getattr(in_scene.camera, part).model_copy(update=values)
-    return replace(in_scene, camera=in_scene.camera.model_copy(update={part: table}))
+    return in_scene.with_settings(in_scene.camera.model_copy(update={part: table}))
 
 
 def view_of(sight: Sight, s: Situation) -> View:
@@ -67,18 +67,10 @@ def view_of(sight: Sight, s: Situation) -> View:
     return sight.view(s.in_scene, s.state, s.target, s.tags, finer)
 
 
-def _held_still(in_scene: CameraInScene) -> CameraInScene:
-    if not np.any(in_scene.world.velocities):
-        return in_scene
-    return replace(
-        in_scene, world=replace(in_scene.world, velocities=np.zeros_like(in_scene.world.velocities))
-    )
-
-
 def no_motion(sight: Sight, s: Situation) -> Situation | None:
     if not np.any(s.in_scene.world.velocities):
         return None
-    in_scene = _held_still(s.in_scene)
+    in_scene = s.in_scene.at_rest()
     return s._replace(in_scene=in_scene, target=sight.find(in_scene))
 
 
@@ -102,9 +94,7 @@ def in_focus(sight: Sight, s: Situation) -> Situation | None:
         < LEAST_DEFOCUS_PX
     ):
         return None
-    return s._replace(
-        in_scene=replace(s.in_scene, switches=replace(s.in_scene.switches, defocus=False))
-    )
+    return s._replace(in_scene=s.in_scene.with_switches(defocus=False))
 
 
 def _clean(in_scene: CameraInScene) -> CameraInScene:
@@ -122,7 +112,7 @@ def no_glare(_: Sight, s: Situation) -> Situation | None:
 
 def _sharp(in_scene: CameraInScene) -> CameraInScene:
     sharp = changed(in_scene, "lens", aberration_sigma_um=0.0)
-    return replace(sharp, switches=replace(sharp.switches, diffraction=False))
+    return sharp.with_switches(diffraction=False)
 
 
 def sharp_lens(_: Sight, s: Situation) -> Situation | None:
@@ -182,10 +172,10 @@ def ample_light(sight: Sight, s: Situation) -> Situation | None:
     if factor <= 1.0:
         return None
     scale = in_scene.switches.light_scale * factor
-    brighter = replace(in_scene, switches=replace(in_scene.switches, light_scale=scale))
+    brighter = in_scene.with_switches(light_scale=scale)
     if exposure.accumulated > 1:
         single = added_up(brighter.camera, 1.0 / exposure.accumulated)
-        brighter = replace(brighter, camera=single)
+        brighter = brighter.with_settings(single)
     brighter = changed(brighter, "exposure", iris="fixed")
     state = replace(settle_exposure(brighter, s.state.mode), quantiser=s.state.quantiser)
     lit = s._replace(in_scene=brighter, state=state)
@@ -193,8 +183,7 @@ def ample_light(sight: Sight, s: Situation) -> Situation | None:
     if level <= middle:
         return lit
     dimmed = scale * min(1.0, max(middle, _level(sight, s)) / level)
-    switches = replace(brighter.switches, light_scale=dimmed)
-    return lit._replace(in_scene=replace(brighter, switches=switches))
+    return lit._replace(in_scene=brighter.with_switches(light_scale=dimmed))
 
 
 def _signal(sight: Sight, s: Situation) -> tuple[float, float, float]:
@@ -204,7 +193,7 @@ def _signal(sight: Sight, s: Situation) -> tuple[float, float, float]:
     be known, of the face.
     """
     view = view_of(sight, s)
-    still = _held_still(s.in_scene)
+    still = s.in_scene.at_rest()
     rate = region_light(
         still, s.state.mode, s.state.exposure.shutter_s, view.plan,
         sight.stray_light(still, s.state, view), traces=view.traces,
@@ -249,7 +238,7 @@ def not_washed_out(sight: Sight, s: Situation) -> Situation | None:
         s.in_scene.switches.light_scale * factor / (gain / db_to_ratio(s.state.exposure.gain_db))
     )
     return s._replace(
-        in_scene=replace(s.in_scene, switches=replace(s.in_scene.switches, light_scale=scale)),
+        in_scene=s.in_scene.with_switches(light_scale=scale),
         state=state,
     )
 

@@ -101,7 +101,7 @@ class Retakes:
         for series, count in enumerate(counts):
             for k, frames in enumerate(shared(count, PIECES)):
                 number = (len(counts) * group + series) * PIECES + k
-                piece = replace(here, switches=replace(here.switches, sensor_piece=number))
+                piece = here.with_switches(sensor_piece=number)
                 out.append(
                     recorded(
                         piece, state, rates, seed=self.seed + number, first=1 + 100 * number,

@@ -11,7 +11,7 @@ reader itself reads `SURE_TEXTS` random texts. Cycles are counted on fewer pictu
 from __future__ import annotations
 
 from collections.abc import Hashable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -218,7 +218,7 @@ class Sight:
             return np.zeros((2, 2, 3), np.float32)
         key = (id(view), state.mode, in_scene.camera.lens.f_number)
         if key not in self.stray_lights:
-            plain = replace(in_scene, switches=replace(in_scene.switches, light_scale=1.0))
+            plain = in_scene.with_switches(light_scale=1.0)
             self.stray_lights[key] = quick_stray_light(plain, state)
         return self.stray_lights[key] * np.float32(in_scene.switches.light_scale)
 

@@ -452,7 +452,12 @@ class Session:
 
 
 def open_session(
-    scene: Scene, camera: Camera, *, seed: int = 0, world: World | None = None
+    scene: Scene,
+    camera: Camera,
+    *,
+    seed: int = 0,
+    world: World | None = None,
+    mounted: CameraInScene | None = None,
 ) -> Session:
     """Open a scene before a camera.
 
@@ -464,6 +469,9 @@ def open_session(
         Steers every random draw.
     world
         The world of this scene, if it is built already.
+    mounted
+        The same camera at the same place before the same world, with any settings, if there is one:
+        its light is shared.
 
     Returns
     -------
@@ -484,4 +492,9 @@ def open_session(
     """
     scene, camera = Scene.of(scene, "scene"), Camera.of(camera, "camera")
     seed = whole_number(seed, "seed")
-    return Session(scene, camera, placed(scene.model, camera.model, world=world), seed)
+    if mounted is None:
+        mounted = placed(scene.model, camera.model, world=world)
+    else:
+        update = {"lens": mounted.camera.lens}  # focused as it stands
+        mounted = mounted.with_settings(camera.model.model_copy(update=update))
+    return Session(scene, camera, mounted, seed)

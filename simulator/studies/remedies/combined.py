@@ -40,6 +40,8 @@ LEAST_GAIN = 0.05
 """What a group must add to its best lever alone to be worth a third one."""
 WEIGHTS = (1.0, 2.0, 3.0, 4.0, 9.0)
 """What a lever of each class of effort weighs (assumed)."""
+FIRST_WEIGHT = 0.0
+"""What one weighs that the trade begins with: a shutter held for what moves (assumed)."""
 LACK_WEIGHT, NEAR_WEIGHT, IDLE_WEIGHT = 6.0, 8.0, 7.0
 """What it weighs that a group could not serve at all, that a part of it serves for sure, and that
 two of it do nothing for each other (assumed)."""
@@ -80,7 +82,7 @@ def together(
         return weight - NEAR_WEIGHT * near + IDLE_WEIGHT * spoiled
 
     while waiting and evaluator.left > kept and len(served) < WANTED_ROWS:
-        item = min(waiting, key=effort)
+        item = min((one for one in waiting if _in_turn(one[1], waiting)), key=effort)
         waiting.remove(item)
         chosen = item[1]
         names = frozenset(lever.name for lever in chosen)
@@ -111,6 +113,14 @@ def together(
         yield miss[0], min(miss[1], evaluator.wanted), False
 
 
+def _in_turn(group: tuple[Lever, ...], waiting: Sequence[tuple[float, tuple[Lever, ...]]]) -> bool:
+    """Whether the lightest pair of three was tried: what two do needs no third."""
+    if len(group) < MOST_TOGETHER:
+        return True
+    lightest = min(combinations(group, 2), key=_weight)
+    return all(other != lightest for _, other in waiting)
+
+
 def _choices(levers: Sequence[Lever], at: Sequence[int]) -> list[Choice]:
     return [(lever, lever.steps[i]) for lever, i in zip(levers, at, strict=True)]
 
@@ -139,7 +149,7 @@ def _weighed(
 def _weight(group: Sequence[Lever]) -> float:
     """Effort of levers together; a lamp that nothing keeps from washing the target out comes after
     one that is kept."""
-    weight = sum(WEIGHTS[lever.effort] for lever in group)
+    weight = sum(FIRST_WEIGHT if v.kind.first else WEIGHTS[v.effort] for v in group)
     lamp = any(lever.effort == Effort.LAMP for lever in group)
     return weight + (LOOSE_LAMP if lamp and not any(v.helps & from_lamps() for v in group) else 0.0)
 

@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import Any
 
 from simulator.camera.auto_exposure import State
+from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
 from simulator.camera.region import RegionPlan
 from simulator.errors import InputError
@@ -28,6 +29,7 @@ from simulator.studies.quick import quick
 from simulator.studies.remedies.lever import Site
 from simulator.studies.remedies.loop import gets_there, needs_loop
 from simulator.studies.session import Session, open_session
+from simulator.units import Image
 
 FRESH_SEED = 7919
 """Added to the seed where something is proved."""
@@ -67,6 +69,8 @@ class Evaluator:
     _known: dict[tuple[str, tuple[str, ...]], float] = field(default_factory=dict)
     _worlds: dict[str, World] = field(default_factory=dict)
     _views: dict[str, list[View]] = field(default_factory=dict)
+    _mounted: dict[str, CameraInScene] = field(default_factory=dict)
+    _metered: dict[tuple[str, str], dict[float, Image]] = field(default_factory=dict)
 
     @property
     def wanted(self) -> float:
@@ -119,9 +123,17 @@ class Evaluator:
         world = _kept(
             self._worlds, _world_key(scene.table()), lambda: build_world(scene.model), MOST_WORLDS
         )
-        session = open_session(scene, camera, seed=self.seed, world=world)
+        key = _sight_key(scene, camera)
+        mounted = self._mounted.get(key)
+        session = open_session(scene, camera, seed=self.seed, world=world, mounted=mounted)
+        if mounted is None:
+            _kept(self._mounted, key, lambda: session.mounted, MOST_WORLDS)
         session.settle()
-        if needs_loop(session) and not needs_loop(self._as_it_is) and not gets_there(session):
+        if (
+            needs_loop(session)
+            and not needs_loop(self._as_it_is)
+            and not gets_there(session, self._metered.setdefault((key, session.state.mode), {}))
+        ):
             raise InputError(
                 "The camera's loop does not get to this exposure while the target passes.",
                 key="exposure.metering", given=camera.model.exposure.metering,
@@ -138,9 +150,7 @@ class Evaluator:
         in_scene, state, target = session.in_scene, self._coded(session), session.part
         if not isinstance(target, JudgedText):
             return sight.quick(in_scene, state, target, sight.view(in_scene, state, target, ()))
-        model = camera.model
-        key = repr((_world_key(scene.table()), scene.model.station, model.lens, model.sensor,
-                    model.cover, model.day_night, in_scene.camera.lens.f_number))  # fmt: skip
+        key = f"{_sight_key(scene, camera)} {in_scene.camera.lens.f_number}"
         views = _kept(self._views, key, list, MOST_VIEWS)
         needed = plan_region(in_scene, state, target)
         view = next((v for v in views if _serves(v.plan, needed)), None)
@@ -161,6 +171,13 @@ def _world_key(raw: dict[str, Any]) -> str:
     station = {k: v for k, v in raw.get("station", {}).items() if k != "focus_m"}
     rest = {k: v for k, v in raw.items() if k not in ("station", "task")}
     return repr((station, rest))
+
+
+def _sight_key(scene: Scene, camera: Camera) -> str:
+    """What the light on the sensor depends on, but for the iris."""
+    model = camera.model
+    return repr((_world_key(scene.table()), scene.model.station, model.lens, model.sensor,
+                 model.cover, model.day_night))  # fmt: skip
 
 
 def _kept(store: dict[str, Any], key: str, make: Any, most: int) -> Any:

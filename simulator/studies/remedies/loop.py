@@ -30,18 +30,25 @@ def needs_loop(session: Session) -> bool:
     return exposure.metering in WINDOWED and session.entry.speed_kmh > 0.0 and not held
 
 
-def off_by_db(session: Session) -> float:
+def off_by_db(session: Session, metered: dict[float, Image] | None = None) -> float:
     """How far the loop is from where it would settle, at the judged moment of a pass [dB].
 
     Positive where it exposes more.
+
+    Parameters
+    ----------
+    metered
+        Light that is metered, by the moment [s], where it is kept for other settings of the camera.
     """
+    kept: dict[float, Image] = {} if metered is None else metered
     in_scene, state = session.mounted, session.state
     camera = in_scene.camera
     rate = camera.processing.frame_rate_hz
 
     def signal_at(time_s: float, shutter_s: float) -> Image:
-        light = meter_light(in_scene.at(time_s - APPROACH_S), state.mode)
-        return shown_to_the_loop(camera, metered_signal(light, state.colour))
+        if time_s not in kept:
+            kept[time_s] = meter_light(in_scene.at(time_s - APPROACH_S), state.mode)
+        return shown_to_the_loop(camera, metered_signal(kept[time_s], state.colour))
 
     before = settle_exposure(in_scene.at(-APPROACH_S), state.mode)
     path = exposure_path(
@@ -51,6 +58,6 @@ def off_by_db(session: Session) -> float:
     return ratio_to_db(float(path.product_s[-1]) / levers_of(state.exposure).product_s)
 
 
-def gets_there(session: Session) -> bool:
+def gets_there(session: Session, metered: dict[float, Image] | None = None) -> bool:
     """Whether the loop is within `WITHIN_DB` of where it would settle when the target is judged."""
-    return bool(np.abs(off_by_db(session)) <= WITHIN_DB)
+    return bool(np.abs(off_by_db(session, metered)) <= WITHIN_DB)
