@@ -11,7 +11,6 @@ light on its way, change within the frames that a camera remembers is left out.
 from __future__ import annotations
 
 import numpy as np
-from scipy.fft import next_fast_len
 
 from simulator.camera.in_scene import CameraInScene
 from simulator.scene.kernels.radiance import Sampling
@@ -54,7 +53,7 @@ def earlier_grid(
     size = np.array([grid.columns, grid.rows])
     low = np.minimum(np.floor(np.minimum(shift, 0.0)).astype(int) - ROOM, 0)
     ends = np.maximum(np.ceil(shift + grown * size).astype(int) + ROOM, size)
-    columns, rows = (next_fast_len(int(n), real=True) for n in ends - low)
+    columns, rows = (int(n) for n in ends - low)
     wide = Sampling(
         grid.x0 + low[0] * grid.step, grid.y0 + low[1] * grid.step, grid.step, rows, columns
     )

@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 import cv2
 import numpy as np
+from scipy.fft import next_fast_len
 
 from simulator.camera.blur import blur_fine, fine_transfer
 from simulator.camera.in_scene import CameraInScene, Mode
@@ -40,6 +41,8 @@ from simulator.units import FloatArray, Image
 
 NOTHING_LEFT = 1e-5
 """Where moving things leave no more than this to be seen of what stands still, it is not traced."""
+MOST_PIXEL_BYTES = 50_000_000
+"""Patches on the pixels that are kept of one world and view, about."""
 MOST_BLURRED = 6
 """Layers behind the lens that are kept: of what moves and what stands still, for a few lights."""
 GLOW_CELL_PX = 2.0
@@ -109,6 +112,8 @@ class Traces:
     spills: dict[tuple[object, ...], Image | None] = field(default_factory=dict)
     drawn: dict[tuple[object, ...], list[Drawn]] = field(default_factory=dict)
     """Layers that traces of all texts share."""
+    pixels: dict[tuple[object, ...], Image] = field(default_factory=dict)
+    """Patches on the pixels; the last ones, for they are large."""
     blurred: dict[tuple[object, ...], list[tuple[Sampling, Layer]]] = field(default_factory=dict)
     """Layers behind the lens, for searches alone; the last few."""
     for_paints: bool = False
@@ -169,8 +174,13 @@ class Traces:
             own = self.blurred.setdefault(key, [])
         found = kept_part(own, grid)
         if found is None:
-            found = make(grid)
-            own.append((grid, found))
+            wide = grid._replace(
+                rows=next_fast_len(grid.rows, real=True),
+                columns=next_fast_len(grid.columns, real=True),
+            )
+            own.append((wide, make(wide)))
+            found = kept_part(own[-1:], grid)
+            assert found is not None
         return found
 
     def _parts(
@@ -235,8 +245,17 @@ class Traces:
         time_s: float,
         factors: FloatArray | None,
     ) -> Image:
-        """The patch on the pixels, see `laid_on_pixels`."""
-        return laid_on_pixels(in_scene, mode, shutter_s, plan, time_s, self, factors)
+        """The patch on the pixels, see `laid_on_pixels`; kept, for noise, gain, processing and the
+        strength of all light act after it."""
+        key = _seen_as(in_scene, mode, shutter_s, plan, time_s, factors)
+        pixels = self.pixels.get(key)
+        if pixels is None:
+            pixels = laid_on_pixels(in_scene, mode, shutter_s, plan, time_s, self, factors)
+            pixels.flags.writeable = False
+            while self.pixels and pixels.nbytes * (len(self.pixels) + 1) > MOST_PIXEL_BYTES:
+                del self.pixels[next(iter(self.pixels))]
+            self.pixels[key] = pixels
+        return pixels
 
     def spill(self, in_scene: CameraInScene, mode: Mode, shutter_s: float) -> Image | None:
         """What blooming and smear add to the whole picture (rows, columns) [e-/s]."""
@@ -395,6 +414,27 @@ def laid_on_pixels(
     blur = now.blur_at(depth, plan.wavelength_nm)
     rate = blur_fine(rate, fine_transfer(blur, sampling.rows, sampling.columns, sampling.step))
     return _on_pixels(rate, plan)
+
+
+def _seen_as(
+    in_scene: CameraInScene,
+    mode: Mode,
+    shutter_s: float,
+    plan: RegionPlan,
+    time_s: float,
+    factors: FloatArray | None,
+) -> tuple[object, ...]:
+    """What a patch on the pixels depends on, beside what its layers show."""
+    lights, world, camera = in_scene.lights(mode), in_scene.world, in_scene.camera
+    switches = in_scene.switches
+    moving = switches.motion and bool(np.any(world.velocities))
+    return (
+        mode, shutter_s if moving else 0.0, plan.box_px, plan.sampling, plan.wavelength_nm,
+        plan.point_m.tobytes(), time_s, None if factors is None else factors.tobytes(),
+        tuple(camera.lens), camera.sensor.shutter, line_time_s(in_scene), in_scene.row_zero_m,
+        (switches.diffraction, switches.defocus, moving), world.velocities.tobytes(),
+        lights.amount.tobytes(), lights.extinction, is_rough(),
+    )  # fmt: skip
 
 
 def _rough(

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from simulator.camera.in_scene import CameraInScene, Switches
-from simulator.camera.light_field import frame_light
+from simulator.camera.light_field import frame_light, meter_light
 from simulator.camera.load import Camera
 from simulator.errors import GeometryError
 from simulator.scene.build import build_world
@@ -159,3 +159,35 @@ def test_interpolated_light_is_the_exact_light(name):
     off = np.abs(quick.rate - exact.rate)[inside].max(axis=1) / size
     assert np.mean(off > 0.005) < 1e-4
     assert np.mean(off > 0.0) > 0.2  # some of it was interpolated at all
+
+
+@pytest.mark.invariant
+def test_settings_and_switches_share_light_and_give_what_is_made_anew(make_in_scene, make_scene):
+    scene = make_scene(plate={"speed_kmh": 30.0}, target=[CAR])
+    first = make_in_scene(scene)
+    meter_light(first, "day")
+    quiet = first.camera.sensor.model_copy(update={"read_noise_e": 0.0})
+    clean = first.camera.lens.model_copy(update={"glare_index": 0.0})
+    camera = first.camera.model_copy(update={"sensor": quiet, "lens": clean})
+    other = first.with_settings(camera).with_switches(light_scale=3.0, motion=False)
+    assert other.lights("day") is first.lights("day")
+    assert other.at(0.1).lights("day") is first.at(0.1).lights("day")
+    anew = CameraInScene(first.world, first.station, camera, other.switches, first.row_zero_m)
+    for a, b in ((other, anew), (other.at(0.1), anew.at(0.1)), (other.at_rest(), anew.at_rest())):
+        assert a.switches == b.switches and a.camera == b.camera
+        assert meter_light(a, "day") == pytest.approx(meter_light(b, "day"), rel=1e-5)
+    assert not np.any(other.at_rest().world.velocities)
+    assert other.at_rest().lights("day") is first.lights("day")
+
+
+@pytest.mark.invariant
+def test_another_sensor_takes_light_of_its_own(make_in_scene):
+    first = make_in_scene()
+    sensor = first.camera.sensor.model_copy(
+        update={"pixel_pitch_um": first.camera.sensor.pixel_pitch_um / 2.0}
+    )
+    small = first.with_settings(first.camera.model_copy(update={"sensor": sensor}))
+    a, b = (one.lights("day").coefficient for one in (first, small))
+    assert b == pytest.approx(a / 4.0, rel=1e-5)  # a quarter of the area
+    again = first.with_settings(first.camera.model_copy(update={"sensor": sensor}))
+    assert again.lights("day") is small.lights("day")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from bare import bare
 
@@ -179,3 +181,23 @@ def test_what_is_not_needed_is_left_out():
     best = {"gain": Remembered(("gain=6.0",), 0.6), "meter": Remembered(("meter=1.0",), 0.6)}
     (choices, *_), *_ = together(evaluator, [GAIN, LAMP, METER], best, None, 0)
     assert {lever.name for lever, _ in choices} == {"lamp", "meter"}
+
+
+@pytest.mark.invariant
+def test_three_wait_for_the_pair_that_may_serve():
+    # the gain alone comes near, so that the three with it weigh least; the lightest pair serves
+    tried = []
+
+    def curve(sets):
+        tried.append({text.split("=")[0] for text in sets})
+        at = {k: float(v) for k, v in (text.split("=") for text in sets)}
+        return 0.98 if at.get("lamp", 0.0) >= 4.0 and at.get("meter") == 2.0 else 0.01
+
+    evaluator = _Drawn(None, evaluator=60)
+    evaluator.look = lambda sets, camera=None: curve(sets)
+    best = {"gain": Remembered(("gain=6.0",), 0.85)}
+    held = replace(METER, kind=replace(METER.kind, first=True))
+    (choices, *_), *_ = together(evaluator, [GAIN, LAMP, held], best, None, 0)
+    assert {lever.name for lever, _ in choices} == {"lamp", "meter"}
+    served = tried.index({"lamp", "meter"})
+    assert {"lamp", "meter", "gain"} not in tried[:served]
