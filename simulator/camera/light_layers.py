@@ -163,8 +163,9 @@ class RelitTraces(Traces):
             return super().laid(in_scene, mode, shutter_s, plan, time_s, factors)
         times = self.strength(in_scene, mode, self.parts[0])
         lens, lights = in_scene.camera.lens, in_scene.lights(mode)
+        nm = round(plan.wavelength_nm, 6)  # a mean over the light, equal in dimmer light to 1e-13
         key = (
-            mode, shutter_s, plan.box_px, plan.sampling, plan.wavelength_nm, plan.point_m.tobytes(),
+            mode, shutter_s, plan.box_px, plan.sampling, nm, plan.point_m.tobytes(),
             time_s, None if factors is None else factors.tobytes(), lens.f_number,
             lens.relative_illumination_corner, lights.extinction, in_scene.switches,
             *self._world, is_rough(),

@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 from bare import bare
 
+from simulator.judge.target import mean_wavelength_nm
 from simulator.studies.overrides import load_pair
+from simulator.studies.quick_look import sure_look
 from simulator.studies.session import open_session
 from simulator.studies.specify.design import Design
 from simulator.studies.specify.exposing import (
@@ -78,6 +80,29 @@ def test_noise_alone_rules_a_face_out_in_hardly_any_light(face):
     assert drowned(face.relit(every=1e-6))
     other = replace(face, scene=face.scene.set({"task.name": "detect"}))
     assert not drowned(other.relit(every=1e-6))
+
+
+@pytest.mark.invariant
+def test_a_colour_looked_at_in_dimmer_light_is_not_traced_again():
+    small = (
+        "sensor.width_px=384", "sensor.height_px=216", "sensor.pixel_pitch_um=14",
+        "processing.temporal_noise_reduction=0", "exposure.shutter_s=0.04",
+    )  # fmt: skip
+    session = open_session(*load_pair(bare("parking-colour"), "night-colour-4mp", small))
+    first = sure_look(session)
+    kept = len(session.layers.pixels)
+    assert kept > 0
+
+    def mean_nm(at):
+        return mean_wavelength_nm(at.in_scene, at.state, at.target)
+
+    # a light whose mean wavelength is the same but for the rounding of a sum
+    dimmer = next(
+        x for k in range(2, 40) if mean_nm(x := session.relit(every=1 / k)) != mean_nm(session)
+    )
+    assert mean_nm(dimmer) == pytest.approx(mean_nm(session), abs=1e-9)
+    assert sure_look(dimmer).value == pytest.approx(first.value, abs=0.3)
+    assert len(session.layers.pixels) == kept
 
 
 @pytest.mark.by_hand

@@ -253,7 +253,8 @@ def test_a_blackened_picture_is_said_in_the_first_line():
     design = SimpleNamespace(
         lens_mm=20.0, shutter_s=0.002, gain_cap_db=12.0, wide_range=False, lamp=lamp, mount=None
     )
-    way = SimpleNamespace(design=design, proof=proof, overview=None)
+    solved = SimpleNamespace(notes=())
+    way = SimpleNamespace(design=design, proof=proof, overview=None, solved=solved)
     said = " ".join(say_all(findings.way_line(found.scene, way)))
     assert said == (
         "20 mm lens, 1/500 s, at most 12 dB of gain, 3 W 850 nm infrared lamp, 60°, dimmed to 40 %,"
