@@ -17,6 +17,7 @@ from simulator.scene.geometry import CLEAR, Card
 from simulator.scene.kernels.radiance import surfaces_at
 from simulator.scene.model import Plate, Target
 from simulator.scene.model_targets import Parcel, Sign
+from simulator.scene.radiosity.field import is_rough
 from simulator.scene.targets.boards import (
     label_corner_m,
     label_design,
@@ -35,6 +36,8 @@ PLATE_STROKES_MM = (7.0, 14.0)
 """Strokes of number plates; other lettering is sampled in proportion to its own stroke."""
 MIN_SPLIT, MAX_SPLIT = 3, 16
 MAX_FINE_SAMPLES = 4_000_000
+ROUGH_SPLIT, MAX_ROUGH_SAMPLES = 2, 250_000
+"""How coarsely a search may sample what is large in the picture."""
 HIDDEN_GRID = 12
 HIDDEN_REFUSED = 0.9
 
@@ -340,7 +343,10 @@ def plan_region(
     split = int(np.clip(np.ceil(pixel_mm / fine_mm), min_split, MAX_SPLIT))
     wavelength = mean_wavelength_nm(in_scene, state, target)
     area = (box[2] - box[0]) * (box[3] - box[1])
-    while split > min_split and area * split**2 > MAX_FINE_SAMPLES:
+    least, most = min_split, MAX_FINE_SAMPLES
+    if is_rough():
+        least, most = min(min_split, ROUGH_SPLIT), MAX_ROUGH_SAMPLES
+    while split > least and area * split**2 > most:
         split -= 1
     return RegionPlan(
         (int(box[0]), int(box[1]), int(box[2]), int(box[3])),

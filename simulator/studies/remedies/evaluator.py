@@ -39,7 +39,7 @@ RESERVE = 0.5
 that what it finds also holds on other noise."""
 LARGER = 1.6
 """Kept layers serve a patch that needs no less than one part in so many of their area."""
-MOST_WORLDS = 12
+MOST_WORLDS = 6
 """Worlds kept at a time."""
 MOST_VIEWS = 3
 """Views kept at a time, with all that was traced of them: a few hundred megabytes each."""

@@ -20,6 +20,8 @@ from simulator.studies.session import Session
 
 COLUMNS = 480
 """The picture is taken with about so many columns, as by a sensor of fewer, larger pixels."""
+FIGURE_COLUMNS = 240
+"""The same where its levels alone are asked for."""
 BLACK_LEVEL = 5
 """Up to here in every channel a pixel counts as black [levels of 255]."""
 
@@ -49,7 +51,11 @@ def coarse_picture(site: Session, columns: int = COLUMNS) -> NDArray[np.uint8]:
     columns
         About so many.
     """
-    in_scene, state = _coarser(site.in_scene, site.state, columns)
+    return _taken(site.in_scene, site, columns)
+
+
+def _taken(in_scene: CameraInScene, site: Session, columns: int) -> NDArray[np.uint8]:
+    in_scene, state = _coarser(in_scene, site.state, columns)
     buffer, _ = frame_buffer(in_scene, state)
     return recorded(in_scene, state, buffer, seed=site.seed)[0]
 
@@ -60,10 +66,11 @@ def rest_of_picture(site: Session, frame: NDArray[np.uint8] | None = None) -> Re
     Parameters
     ----------
     frame
-        Its `coarse_picture`, if it is there already.
+        Its `coarse_picture`, if it is there already; else one coarser still, with all at rest: what
+        smears and trails takes next to nothing of the whole.
     """
     if frame is None:
-        frame = coarse_picture(site)
+        frame = _taken(site.in_scene.at_rest(), site, FIGURE_COLUMNS)
     down, across = (
         frame.shape[0] / site.in_scene.view.height_px,
         frame.shape[1] / site.in_scene.view.width_px,
