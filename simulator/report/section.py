@@ -66,6 +66,7 @@ class Section:
     """Plan and side view of what is mounted."""
     orders: list[Table] = field(default_factory=list)
     """Tables for who buys and mounts: parts and settings."""
+    changes_title: str = "What to change"
 
 
 def data_uri(path: Path, widest: int = WIDEST_PX) -> str:

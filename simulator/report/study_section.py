@@ -41,15 +41,30 @@ def study_section(folder: Path, v: Mapping[str, Any]) -> Section:
         orders = [_verdicts(v)]
     elif name == "sweep":
         orders, tables = tables[:1], tables[1:]
+    plan = None
+    changes = [str(x) for x in v.get("changes", [])]
+    drawn = folder / str(v.get("plan"))
+    if name == "specify" and is_file(drawn) and _inside(drawn, folder):
+        alt = f"Plan and side view: {title}"
+        plan = Picture(data_uri(drawn, WIDEST_PX), alt, "Where it is mounted.", wide=True)
+        own = [table for table in tables if table.caption.startswith(f"{v['ways'][0]['title']}: ")]
+        orders, tables = own, [table for table in tables if table not in own]
+        changes = changes[1:]
     return Section(
         title, str(v.get("question", "")), "", WORDS.get(str(v.get("verdict")), ("", ""))[1],
         str(v.get("answer", "")), str(v.get("engineer", "")), _pictures(folder, v, name, title),
-        [str(x) for x in v.get("why", [])], [str(x) for x in v.get("changes", [])],
+        [str(x) for x in v.get("why", [])], changes,
         [str(x) for x in v.get("conditions", v.get("held_fixed", []))],
         [str(x) for x in v.get("cautions", [])],
         [Message.from_row(row) for row in v.get("messages", {}).get("cautions", [])],
-        tables, origin(v), inputs(folder), orders=orders,
+        tables, origin(v), inputs(folder), plan, orders,
+        "Other ways" if name == "specify" else "What to change",
     )  # fmt: skip
+
+
+def _inside(path: Path, folder: Path) -> bool:
+    """Whether a file lies in a folder, wherever links lead."""
+    return path.resolve().is_relative_to(folder.resolve())
 
 
 def _verdicts(v: Mapping[str, Any]) -> Table:
@@ -71,8 +86,7 @@ def _pictures(folder: Path, v: Mapping[str, Any], name: str, title: str) -> list
     listed = [
         row
         for row in v.get("pictures", [])
-        if is_file(folder / row["file"])
-        and (folder / row["file"]).resolve().is_relative_to(folder.resolve())
+        if is_file(folder / row["file"]) and _inside(folder / row["file"], folder)
     ]
     if listed:
         return [

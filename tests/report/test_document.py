@@ -245,3 +245,36 @@ def test_the_customer_gets_parts_settings_and_plan_and_no_command(result, tmp_pa
         assert "--set" not in text and "nightproof predict" not in text
     with pytest.raises(InputError, match="logo"):
         document(result, tmp_path / "s.html", title="A gate", logo=path)
+
+
+@pytest.mark.invariant
+def test_a_specification_is_told_in_text_the_first_way_for_the_customer(tmp_path):
+    own = tmp_path / "ways" / "1"
+    own.mkdir(parents=True)
+    for name in ("frame", "plan"):
+        Image.new("RGB", (32, 18)).save(own / f"{name}.png")
+    head = ["setting", "value"]
+    table = {
+        "schema_version": 1, "study": "specify", "title": "Specification: gate",
+        "answer": "20 mm lens, 1/500 s.", "verdict": "legible",
+        "changes": ["Cheapest: lamp: 20 mm.", "Least visible: other: 25 mm."],
+        "ways": [{"title": "Cheapest: lamp"}, {"title": "Least visible: other"}],
+        "pictures": [{"file": "ways/1/frame.png", "alt": "Picture", "caption": "As specified."}],
+        "plan": "ways/1/plan.png",
+        "tables": [
+            {"caption": "Cheapest: lamp: settings", "head": head, "rows": [["Lens", "20 mm"]]},
+            {"caption": "Least visible: other: settings", "head": head,
+             "rows": [["Lens", "25 mm"]]},
+        ],
+    }  # fmt: skip
+    (tmp_path / "verdict.json").write_text(json.dumps(table))
+    found = section_of(tmp_path)
+    assert [one.caption for one in found.orders] == ["Cheapest: lamp: settings"]
+    assert [one.caption for one in found.tables] == ["Least visible: other: settings"]
+    assert found.plan is not None and len(found.pictures) == 1
+    assert found.changes == ["Least visible: other: 25 mm."]
+    customer = render([tmp_path], title="Gate", part="customer")
+    assert "Other ways" in customer and "<td>20 mm</td>" in customer
+    assert "<td>25 mm</td>" not in customer
+    (tmp_path / "verdict.json").write_text(json.dumps({**table, "plan": "../elsewhere.png"}))
+    assert section_of(tmp_path).plan is None

@@ -16,10 +16,12 @@ from simulator.units import FloatArray
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 BEYOND = 1.25
 """How far the drawing goes beyond the target."""
 SIZE_PT = 8.0
+VIEWS_IN, VIEWS_DPI = (9.6, 2.9), 150
 
 
 class Layout:
@@ -53,6 +55,17 @@ def _at(direction: FloatArray, to: FloatArray, far: float) -> FloatArray:
     ahead = float(direction[:2] @ to[:2]) / max(float(np.linalg.norm(to[:2])), 1e-6)
     level = math.hypot(float(direction[0]), float(direction[1]))
     return np.asarray(direction) * far / max(ahead, 0.1 * level, 1e-6)
+
+
+def views(found: Specification, way: Way) -> Figure:
+    """Plan and side view of a way beside each other, as one drawing."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=VIEWS_IN, dpi=VIEWS_DPI, facecolor=PAPER, layout="constrained")
+    layout = Layout(found, way)
+    for draw, axes in zip((draw_plan, draw_side), figure.subplots(1, 2), strict=True):
+        draw(axes, layout)
+    return figure
 
 
 def draw_plan(axes: Axes, at: Layout) -> None:

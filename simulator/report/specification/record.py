@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import Any
 
 from simulator.report.html import html_page
-from simulator.report.pictures import origin_text, write_png
+from simulator.report.pictures import origin_text, save_figure, write_png
 from simulator.report.record import write_record
 from simulator.report.section import data_uri
+from simulator.report.specification.plan import views
 from simulator.report.specification.sheet import draw_sheet
 from simulator.report.specification.words import SpecificationWords, WayWords, words_of
 from simulator.studies.folder import result_folder
@@ -39,13 +40,8 @@ def specification_table(found: Specification) -> dict[str, Any]:
         "conditions": [words.hour, *words.conditions, *words.failed],
         "cautions": words.cautions,
         "tables": _tables(words),
-        "pictures": [
-            {"file": "sheet.png", "alt": "Specification", "caption": "", "wide": True},
-            *(
-                {"file": f"sheet-{k}.png", "alt": way.title, "caption": "", "wide": True}
-                for k, way in enumerate(words.ways, 2)
-            ),
-        ],
+        "pictures": _pictures(found),
+        "plan": "ways/1/plan.png" if found.ways else None,
         "reserve_wanted": found.ask.reserve,
         "wanted_probability": found.scene.model.task.wanted_probability,
         "ways": [
@@ -65,17 +61,37 @@ def specification_table(found: Specification) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def _pictures(found: Specification) -> list[dict[str, Any]]:
+    """Pictures of the first way, as a document shows them."""
+    if not found.ways:
+        return []
+    out: list[dict[str, Any]] = [
+        {"file": "ways/1/frame.png", "alt": "The picture as specified",
+         "caption": "What the camera will show (predicted)."},
+        {"file": "ways/1/target.png", "alt": "The target in it",
+         "caption": "The target in it, pixel by pixel."},
+    ]  # fmt: skip
+    second = next((k for k, way in enumerate(found.ways, 1) if way.overview is not None), None)
+    if second is not None:
+        out.append({"file": f"ways/{second}/second-camera.png", "alt": "The second camera",
+                    "caption": "What the second camera will show (predicted)."})  # fmt: skip
+    return out
+
+
 def _tables(words: SpecificationWords) -> list[dict[str, Any]]:
     out: list[dict[str, Any]] = []
     for way in words.ways:
+        columns = 4 if any(price for *_, price in way.parts) else 3
         out += [
             {"caption": f"{way.title}: parts list",
-             "head": ["quantity", "part", "ask for", "price"],
-             "rows": [list(row) for row in way.parts]},
+             "head": ["quantity", "part", "ask for", "price"][:columns],
+             "rows": [list(row[:columns]) for row in way.parts]},
             {"caption": f"{way.title}: settings", "head": ["setting", "value"],
              "rows": [list(row) for row in way.settings]},
             {"caption": f"{way.title}: mounting", "head": ["what", "value"],
              "rows": [list(row) for row in way.mounting]},
+            {"caption": f"{way.title}: acceptance test", "head": ["step", "what it must show"],
+             "rows": [[f"{k}", text] for k, text in enumerate(way.test, 1)]},
         ]  # fmt: skip
     return out
 
@@ -150,6 +166,7 @@ def save_specification(folder: Path, found: Specification) -> Path:
             camera.save(own / "camera.toml")
             write_png(own / "frame.png", way.proof.frame, about)
             write_png(own / "target.png", way.proof.target, about)
+            save_figure(views(found, way), own / "plan.png", metadata=about)
             if way.overview is not None:
                 way.overview.design.applied(found.scene)[1].save(own / "second-camera.toml")
                 write_png(own / "second-camera.png", way.overview.frame, about)
