@@ -57,6 +57,8 @@ DAY_WAVELENGTH_NM = 550.0
 """Wavelength of the air's extinction by day, and where no light reaches the target."""
 MOST_MOMENTS = 16
 """Moments kept of a scene in which things move: more than a camera remembers frames."""
+BLURS = ("glare_index", "aberration_sigma_um")
+"""Of a lens what acts after the light."""
 MOST_KIN = 8
 """Other worlds, or sensors, that are kept with a camera for all its settings."""
 MOST_DRAWN = 16
@@ -443,13 +445,19 @@ class CameraInScene:
         make
             Gives it from this one, or from one with other settings.
         """
+        return self._first_kin(key, make)._as_set(self)
+
+    def _first_kin(
+        self, key: Hashable, make: Callable[[CameraInScene], CameraInScene]
+    ) -> CameraInScene:
+        """The first that was made of a name; all settings keep the same few."""
         first: CameraInScene = self.__dict__.get("_set_from", self)
         kept: dict[Hashable, CameraInScene] = first.__dict__.setdefault("_kin", {})
         if key not in kept:
             if len(kept) >= MOST_KIN:
                 del kept[next(iter(kept))]
             kept[key] = make(first)
-        return kept[key]._as_set(self)
+        return kept[key]
 
     def _as_set(self, other: CameraInScene) -> CameraInScene:
         """This one with the settings of another one."""
@@ -457,16 +465,10 @@ class CameraInScene:
 
     def _set(self, **values: Any) -> CameraInScene:
         other = replace(self, **values)
-        if not _lit_alike(self.camera, other.camera):
-            first: CameraInScene = self.__dict__.get("_set_from", self)
-            kept: dict[Hashable, CameraInScene] = first.__dict__.setdefault("_kin", {})
-            for one in kept.values():
-                if one.world is self.world and _lit_alike(one.camera, other.camera):
-                    return one._as_set(other)
-            if len(kept) >= MOST_KIN:
-                del kept[next(iter(kept))]
-            kept[len(kept), other.camera.sensor.pixel_pitch_um] = other
-            return other
+        light = _light_on(other.camera)
+        if light != _light_on(self.camera):
+            first = self._first_kin(("camera", light), lambda _: other)
+            return other if first is other else first._as_set(other)
         for name in ("_lights", "_small"):
             self.__dict__.setdefault(name, {})
         self._shared(other, "packed_scene", "_lights", "_small")
@@ -590,16 +592,14 @@ class CameraInScene:
         return balance, matrix
 
 
-def _lit_alike(one: CameraModel, other: CameraModel) -> bool:
-    """Whether the same light falls on two sensors: all but stray light and blur."""
-    blurs = {"glare_index": 0.0, "aberration_sigma_um": 0.0}
-    a, b = one.sensor, other.sensor
+def _light_on(camera: CameraModel) -> tuple[Hashable, ...]:
+    """What of a camera the light on its sensor depends on: all but stray light and blur."""
+    lens = {key: value for key, value in camera.lens if key not in BLURS}
+    sensor = camera.sensor
     return (
-        one.lens.model_copy(update=blurs) == other.lens.model_copy(update=blurs)
-        and one.cover.passed == other.cover.passed
-        and (a.width_px, a.height_px, a.pixel_pitch_um, a.quantum_efficiency)
-        == (b.width_px, b.height_px, b.pixel_pitch_um, b.quantum_efficiency)
-    )
+        *lens.values(), camera.cover.passed, sensor.width_px, sensor.height_px,
+        sensor.pixel_pitch_um, sensor.quantum_efficiency,
+    )  # fmt: skip
 
 
 def _other_body(one: World, other: World) -> int | None:
