@@ -9,6 +9,7 @@ import sys
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from threading import Lock
+from types import BuiltinMethodType, MethodWrapperType
 from typing import Generic, TypeVar
 
 import numpy as np
@@ -65,6 +66,10 @@ def bytes_of(*things: object) -> int:
     )
 
 
+FOLLOWED = (dict, list, tuple, set, frozenset, BuiltinMethodType, MethodWrapperType)
+"""What is looked through for arrays, beside objects of this package."""
+
+
 def bytes_reached(thing: object) -> int:
     """Bytes of all arrays that an object keeps alive, however deep: each counted once, as a whole
     where only a part of it is kept.
@@ -84,7 +89,7 @@ def bytes_reached(thing: object) -> int:
         known.add(id(one))
         if isinstance(one, np.ndarray):
             found += one.nbytes
-        elif isinstance(one, dict | list | tuple | set | frozenset) or _is_own(one):
+        elif isinstance(one, FOLLOWED) or _is_own(one):
             left += gc.get_referents(one)
     return found
 

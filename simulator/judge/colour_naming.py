@@ -293,7 +293,8 @@ def guessed_share(
         traces[name] = retakes.traces(name)
         traces[name].painted_over(traces[name] if first is None else first)
         pictures = near.pictures(world, [OTHER_PICTURES], 50 + k, name)
-        lab = lab_of_linear(linear_of(pictures)[:, area].mean(axis=1))
+        means = [linear_of(picture[area]).mean(axis=0) for picture in pictures]
+        lab = lab_of_linear(np.stack(means))
         named = name_shares(lab, retakes.state.colour.mono)
         shares.append(float(np.sum([named[term] for term in right], axis=0).mean()))
     return float(np.mean(shares))
@@ -342,7 +343,8 @@ def judge_colour(
         ]
     )  # fmt: skip
     mono = state.colour.mono
-    linear = linear_of(pictures)[:, mask].mean(axis=1)
+    # picture by picture and on the target alone: all at once they would take gigabytes
+    linear = np.stack([linear_of(picture[mask]).mean(axis=0) for picture in pictures])
     lab = lab_of_linear(linear)
     base = coloured_material(target.entry)
     reference = lab_of_reflectance(material(base).reflectance)

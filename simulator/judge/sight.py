@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from simulator.bounded import bytes_reached
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
 from simulator.camera.region import RegionPlan, Traces
@@ -60,6 +61,10 @@ class View:
     named: NamedTraces = field(default_factory=kept_by_name)
 
 
+MOST_VIEW_BYTES = 600_000_000
+"""Bytes of traced layers that a sight keeps of all changes that were asked for."""
+
+
 @dataclass
 class Sight:
     """The task's target, ready to be looked at.
@@ -101,6 +106,7 @@ class Sight:
     ) -> View:
         """Patch and traced layers that belong to `key`; made where there are none yet."""
         if key not in self.views:
+            self._make_room()
             if isinstance(target, JudgedText):
                 plan = (
                     plan_region(in_scene, state, target)
@@ -111,6 +117,12 @@ class Sight:
             else:
                 self.views[key] = _cycles_view(in_scene, state, target)
         return self.views[key]
+
+    def _make_room(self) -> None:
+        """Give up the oldest views but for the first, that of the target as it is, where layers of
+        a large target would fill gigabytes; they are traced again if they are asked for again."""
+        while len(self.views) > 1 and bytes_reached(self.views) > MOST_VIEW_BYTES:
+            del self.views[list(self.views)[1]]
 
     def quick(
         self, in_scene: CameraInScene, state: State, target: JudgedTarget, view: View

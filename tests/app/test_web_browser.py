@@ -236,3 +236,85 @@ def test_it_is_accessible(page, server, theme):
         assert found.response["violations"] == [], found.generate_report()
         wide = page.evaluate("document.documentElement.scrollWidth")
         assert wide <= size["width"], f"{wide} px on a page of {size['width']}"
+
+
+def test_a_fix_is_found_applied_and_undone(page, server):
+    """A fast plate under a long shutter: what helps is found, and one click away."""
+    opened(page, server, {**SMALL, "speed": 60, "shutter": 0.02})
+    assert page.locator("#word").get_attribute("data-word") != "legible"
+    before = changes(page)
+    page.locator("#seek").click()
+    assert page.locator("#seek").is_disabled()
+    until(page, "!document.getElementById('seek').disabled")
+    apply = page.locator("#fixes button").first
+    assert apply.get_attribute("aria-label").startswith("Apply: ")
+    apply.click()
+    reached(page, "coarse")
+    assert changes(page) != before
+    page.locator("#undo").click()
+    until(page, "document.getElementById('undo').disabled")
+    reached(page, "coarse")
+    assert changes(page) == before
+    # a change while it looks lets it be asked again
+    page.locator("#seek").click()
+    page.locator("[data-key='gain'] input[type=number]").fill("6")
+    page.keyboard.press("Tab")
+    until(page, "!document.getElementById('seek').disabled")
+
+
+def test_strips_show_the_target_in_other_light_and_on_its_way(page, server):
+    opened(page, server, {**SMALL, "speed": 20}, state="closer")
+    page.locator("#fall").click()
+    until(page, "document.querySelectorAll('#falling img').length === 7")
+    page.locator("#pass").click()
+    until(page, "document.querySelectorAll('#passing img').length >= 3")
+    distances = [float(text.split()[0]) for text in page.locator("#passing b").all_inner_texts()]
+    assert distances == sorted(distances, reverse=True)  # it comes nearer
+
+
+def test_good_and_bad_lamps_and_photographs_are_opened(page, server, tmp_path):
+    opened(page, server, state="coarse")
+    page.locator("#files summary").click()
+    (tmp_path / "lamp.ies").write_text(
+        "IESNA:LM-63-2002\nTILT=NONE\n1 1000 1 3 1 1 2 0 0 0\n1 1 10\n0 45 90\n0\n500 300 10\n"
+    )
+    (tmp_path / "bad.ies").write_text("IESNA:LM-63-2002\nTILT=NONE\n1 1000\n")
+    page.locator("#open-kind").select_option("light")
+    page.locator("#open-file").set_input_files(tmp_path / "bad.ies")
+    page.locator("#refusal").wait_for(state="visible")
+    assert "Line 3" in page.locator("#refusal").inner_text()
+    page.locator("#open-file").set_input_files(tmp_path / "lamp.ies")
+    until(page, "location.hash.includes('photometry')")
+    reached(page, "coarse")
+    page.locator("#open-kind").select_option("photo")
+    (tmp_path / "bad.png").write_bytes(b"\x89PNG\r\n\x1a\nno picture")
+    page.locator("#open-file").set_input_files(tmp_path / "bad.png")
+    page.locator("#refusal").wait_for(state="visible")
+    Image.fromarray(np.full((40, 60, 3), 90, np.uint8)).save(tmp_path / "site.png")
+    page.locator("#open-file").set_input_files(tmp_path / "site.png")
+    box = page.locator("#plan").bounding_box()
+    page.mouse.click(box["x"] + 0.5 * box["width"], box["y"] + 0.3 * box["height"])
+    until(page, "location.hash.includes('photograph')")
+
+
+def test_a_token_opens_the_page_to_others(browser):
+    """`--host` prints an address with its token; without it, nothing is told."""
+    code = "from simulator.app.cli import main; main()"
+    with subprocess.Popen(
+        [sys.executable, "-c", code, "web", "--host", "0.0.0.0", "--port", "0", "--no-open"],
+        cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT, text=True,
+    ) as process:  # fmt: skip
+        assert process.stdout is not None
+        address = process.stdout.readline().split(": ", 1)[1].strip()
+        place, token = address.split("#")[0].split("?token=")
+        local = f"http://127.0.0.1:{place.rstrip('/').rsplit(':', 1)[1]}/"
+        page = browser.new_context().new_page()
+        assert page.goto(local).status == 401
+        assert page.goto(f"{local}?token={token[:-1]}").status == 401
+        assert page.goto(f"{local}?token={token}").status == 200
+        until(page, "globalThis.workbench?.state === 'coarse'")  # the cookie goes with all else
+        assert token not in page.evaluate("document.documentElement.outerHTML")
+        page.context.close()
+        process.terminate()
+        process.stdout.read()
