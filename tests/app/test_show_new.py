@@ -95,6 +95,12 @@ def test_new_scene_takes_options_and_keeps_what_is_there(monkeypatch, capsys, tm
     assert scene.target[0].text == "K5X8 L6M"
     assert scene.target[0].position_m[1] == 12.0
     before = path.read_text(encoding="utf-8")
+    # the lens is focused on the target, and the file says so
+    assert scene.station.focus_m is None
+    assert "focused\n# on the target" in before
+    assert open_session(Scene.load(path), Camera.load("fixed-2mp-lowlight")).in_scene.focus_m == (
+        pytest.approx(12.0, abs=0.3)
+    )
     capsys.readouterr()
     assert run(monkeypatch, "new", "scene", str(path), "--text", "A1B2") == 2
     assert "--overwrite" in capsys.readouterr().err

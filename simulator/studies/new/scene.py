@@ -74,7 +74,8 @@ def _light_and_place(a: Answers, kind: Kind, light: NamedLight) -> list[Part]:
     out = [
         sky,
         Part(
-            "# Where the camera stands and what lies in the middle of its picture.",
+            "# Where the camera stands and what lies in the middle of its picture. It is focused"
+            "\n# on the target; focus_m = 12.0 would set it by hand.",
             {"station": {"height_m": a.height_m, "aim_m": aim}},
         ),
     ]
