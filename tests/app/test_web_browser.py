@@ -96,6 +96,11 @@ def reached(page, state):
     until(page, f"globalThis.workbench?.state === {state!r}")
 
 
+def shown(page):
+    """Waits until the newest view has a picture, coarse or whole."""
+    until(page, "['coarse', 'look', 'closer', 'counted', 'proved'].includes(workbench.state)")
+
+
 def until(page, condition):
     """Waits until a condition holds; the page forbids `eval`, which Playwright's own wait takes."""
     end = time.monotonic() + DONE_MS / 1000.0
@@ -249,11 +254,11 @@ def test_a_fix_is_found_applied_and_undone(page, server):
     apply = page.locator("#fixes button").first
     assert apply.get_attribute("aria-label").startswith("Apply: ")
     apply.click()
-    reached(page, "coarse")
+    shown(page)
     assert changes(page) != before
     page.locator("#undo").click()
     until(page, "document.getElementById('undo').disabled")
-    reached(page, "coarse")
+    shown(page)
     assert changes(page) == before
     # a change while it looks lets it be asked again
     page.locator("#seek").click()
@@ -285,13 +290,15 @@ def test_good_and_bad_lamps_and_photographs_are_opened(page, server, tmp_path):
     assert "Line 3" in page.locator("#refusal").inner_text()
     page.locator("#open-file").set_input_files(tmp_path / "lamp.ies")
     until(page, "location.hash.includes('photometry')")
-    reached(page, "coarse")
+    shown(page)
     page.locator("#open-kind").select_option("photo")
     (tmp_path / "bad.png").write_bytes(b"\x89PNG\r\n\x1a\nno picture")
     page.locator("#open-file").set_input_files(tmp_path / "bad.png")
     page.locator("#refusal").wait_for(state="visible")
     Image.fromarray(np.full((40, 60, 3), 90, np.uint8)).save(tmp_path / "site.png")
     page.locator("#open-file").set_input_files(tmp_path / "site.png")
+    until(page, "document.getElementById('status').textContent.startsWith('Choose the place')")
+    page.locator("#plan").scroll_into_view_if_needed()
     box = page.locator("#plan").bounding_box()
     page.mouse.click(box["x"] + 0.5 * box["width"], box["y"] + 0.3 * box["height"])
     until(page, "location.hash.includes('photograph')")
