@@ -187,6 +187,8 @@ def test_files_words_and_report(found, tmp_path):
     if found.bought is not None and found.bought.judged.verdict == "legible":
         # the lamp that is bought comes first, watts before steradians
         assert answers[0].startswith("lighting.class") or answers[0] == "lighting.yes-held"
+        if answers[0].startswith("lighting.class"):  # what it blackens is said at once
+            assert ("specify.blackens" in answers[:2]) == (found.bought.rest.black_fraction >= 0.5)
     assert rows["cautions"][0]["id"] == "lighting-eye.estimate"
     assert "lighting-eye.defer" in [row["id"] for row in rows["cautions"]]
     # the sized lamp's infrared is said at length, and not once more
