@@ -57,6 +57,31 @@ def _cannot_write(path: Path, error: OSError) -> OutputError:
     )
 
 
+FILE_ENDINGS = (
+    ".png", ".jpg", ".jpeg", ".tif", ".tiff", ".svg", ".pdf", ".html", ".htm", ".json", ".csv",
+    ".nc", ".toml", ".txt", ".md", ".zip",
+)  # fmt: skip
+"""Names that end so are meant for a file."""
+
+
+def check_names_folder(path: Path) -> None:
+    """Refuse a name of a file where a folder is to be written.
+
+    Raises
+    ------
+    OutputError
+        If it ends as the name of a file does, and is no folder already.
+    """
+    if path.suffix.lower() in FILE_ENDINGS and not path.is_dir():
+        raise OutputError(
+            "This is the name of a file, and the result is a folder.",
+            file=path,
+            given=path.name,
+            allowed="the name of a folder: picture, sheet, verdict and inputs are written into it",
+            fix=f"leave out {path.suffix}",
+        )
+
+
 def refuse_overwriting(file: Path, overwrite: bool, how: str) -> None:
     """Make sure that a file of the user is replaced only where he says so.
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from simulator.errors import OutputError
-from simulator.studies.folder import check_writable, result_folder
+from simulator.studies.folder import check_names_folder, check_writable, result_folder
 
 
 def write(folder: Path, mark: str) -> None:
@@ -257,3 +257,14 @@ def test_a_failure_while_files_are_put_in_place_brings_the_earlier_result_back(
     assert {p: p.read_bytes() for p in target.rglob("*") if p.is_file()} == before
     assert not (target / "a new folder").exists()
     assert list(tmp_path.iterdir()) == [target]
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", ["r.png", "a.b/report.PDF", "new.toml"])
+def test_the_name_of_a_file_is_no_folder(tmp_path: Path, name: str) -> None:
+    with pytest.raises(OutputError) as refused:
+        check_names_folder(tmp_path / name)
+    assert refused.value.given == name.rsplit("/", maxsplit=1)[-1]
+    (tmp_path / name).mkdir(parents=True)
+    check_names_folder(tmp_path / name)  # a folder that is there may be called so
+    check_names_folder(tmp_path / "gate-2mp.v2")

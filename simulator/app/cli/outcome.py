@@ -19,9 +19,10 @@ if TYPE_CHECKING:
 
 def new_folder(context: typer.Context, out: Path | None, *parts: str) -> Path:
     """The result folder, as `folder_for` names it; refused now where it cannot be written later."""
-    from simulator.studies.folder import check_writable
+    from simulator.studies.folder import check_names_folder, check_writable
 
     folder = folder_for(context, out, *parts)
+    check_names_folder(folder)
     check_writable(folder)
     return folder
 
