@@ -423,3 +423,25 @@ def test_infrared_beyond_the_limit_at_the_eyes_is_told(found):
     near = values(eye_cautions(weak), "lighting-eye.near")
     assert near["irradiance_w_m2"] == pytest.approx(120.0)
     assert near["beyond"]
+
+
+@pytest.mark.invariant
+def test_where_a_held_exposure_is_the_answer_it_is_what_is_mounted(found):
+    # a sized lamp that works over a narrow window only, and one on sale that works held
+    lamp = next(way for way in found.ways if way.sort == "lamp")
+    sure = replace(judged(0.99), verdict="legible", shutter_s=0.002, gain_db=12.0)
+    held = replace(lamp, name=f"{lamp.name}, held", sort="held", bought=lamp.name, judged=sure)
+    least = found.search.chosen
+    narrow = replace(
+        found.search, least=least, upper=1.2 * least, upper_fails=1.3 * least, fresh=sure
+    )
+    others = [way for way in found.ways if way.sort != "held"]
+    touchy = replace(found, search=narrow, ways=[*others, held])
+    assert ids(answer(touchy))[0] == "lighting.yes-held"
+    first, then = changes(touchy)[:2]
+    assert (first.id, then.id) == (
+        "lighting-change.mount-held", "lighting-change.automatic-instead"
+    )  # fmt: skip
+    told = say(first)
+    assert f"{lamp.name} ({lamp.power_w:g} W)" in told
+    assert "1/500 s" in told and "12 dB" in told

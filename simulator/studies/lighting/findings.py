@@ -148,14 +148,8 @@ def answer(found: Lighting) -> list[Message]:
         held = held_instead(found)
         if held is None:
             return [*_bought(found), Message("lighting.yes", values)]
-        held_values: dict[str, Any] = {
-            "lamp_name": held.bought,
-            "shutter_s": held.judged.shutter_s,
-            "gain_db": held.judged.gain_db,
-            "probability": held.judged.probability,
-        }
         return [
-            Message("lighting.yes-held", {**values, **held_values}),
+            Message("lighting.yes-held", {**values, **_held(held)}),
             Message("lighting.or-automatic", values),
         ]
     out = [Message("lighting.not-reliable", values)]
@@ -170,6 +164,17 @@ def answer(found: Lighting) -> list[Message]:
     if instead:
         out.append(Message("lighting.works-instead", _ways(instead[:1])))
     return out
+
+
+def _held(way: Way) -> dict[str, Any]:
+    """A lamp on sale with the exposure held."""
+    return {
+        "lamp_name": way.bought,
+        "lamp_w": way.power_w,
+        "shutter_s": way.judged.shutter_s,
+        "gain_db": way.judged.gain_db,
+        "probability": way.judged.probability,
+    }
 
 
 def _bought(found: Lighting) -> list[Message]:
@@ -307,7 +312,14 @@ def changes(found: Lighting) -> list[Message]:
     out = []
     if found.before.judged.probability >= found.scene.model.task.wanted_probability:
         out.append(Message("lighting-change.only-secures"))
-    if found.search.least is not None:
+    held = held_instead(found) if found.search.verdict == "legible" else None
+    if held is not None:
+        values = {**_lamp(found), **_held(held), "aim_m": found.aim_m, "power_w": found.power_w}
+        out += [
+            Message("lighting-change.mount-held", values),
+            Message("lighting-change.automatic-instead", values),
+        ]
+    elif found.search.least is not None:
         out += [
             Message.of(
                 "lighting-change.mount", **_lamp(found), aim_m=found.aim_m, power_w=found.power_w
