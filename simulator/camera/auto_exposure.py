@@ -146,7 +146,7 @@ def settle_exposure(
 
 
 def with_iris(in_scene: CameraInScene, exposure: ExposureState) -> CameraInScene:
-    """The rig with its iris where an exposure has it; the same rig if it stands there already.
+    """The camera with its iris where an exposure has it; the same if it stands there already.
 
     Light on the sensor, diffraction and depth of field follow the f-number. The edge of the lens
     barrel cuts off less of a smaller pupil: vignetting shrinks evenly to nothing two stops down
@@ -167,12 +167,12 @@ def with_iris(in_scene: CameraInScene, exposure: ExposureState) -> CameraInScene
 
 
 def as_exposed(in_scene: CameraInScene, state: State) -> CameraInScene:
-    """The rig as it takes the picture: iris where it stands, added frames in noise and frame rate.
+    """The camera as it takes the picture: iris where it stands, frames added up in noise and rate.
 
-    To be taken once of the rig that was settled. n frames added up are one long exposure whose dark
-    noise is drawn n times: temporal noise grows by sqrt(n), fixed offsets by n, frames come n times
-    slower. Taken as without a gap between the frames, so that movement smears evenly; quantisation
-    of each frame is left out, as the gain is near its largest there.
+    To be taken once of the camera that was settled. n frames added up are one long exposure whose
+    dark noise is drawn n times: temporal noise grows by sqrt(n), fixed offsets by n, frames come n
+    times slower. Taken as without a gap between the frames, so that movement smears evenly;
+    quantisation of each frame is left out, as the gain is near its largest there.
     """
     in_scene = with_iris(in_scene, state.exposure)
     n = state.exposure.accumulated

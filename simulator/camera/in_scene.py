@@ -478,7 +478,7 @@ class CameraInScene:
         return other
 
     def at(self, time_s: float) -> CameraInScene:
-        """The same rig with everything moved on by a time [s], kept after the first call."""
+        """The same with everything moved on by a time [s], kept after the first call."""
         if time_s == 0.0 or not np.any(self.world.velocities):
             return self
         cache: dict[float, CameraInScene] = self.__dict__.setdefault("_at", {})

@@ -76,7 +76,7 @@ def row_zero_px(in_scene: CameraInScene) -> float:
 
 
 def with_row_zero(in_scene: CameraInScene, target: str) -> CameraInScene:
-    """The rig whose frames take their moment from the row of a target."""
+    """The camera whose frames take their moment from the row of a target."""
     if in_scene.camera.sensor.shutter == "global":
         return in_scene
     centre = in_scene.world.cards[in_scene.world.targets[target][0]].centre_m

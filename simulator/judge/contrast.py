@@ -27,7 +27,7 @@ LIGHTEST = 0.95
 def bolder(
     in_scene: CameraInScene, target: JudgedTarget, light: float, dark: float, own: float
 ) -> CameraInScene | None:
-    """The rig before the same target with ample contrast; None where it has that.
+    """The camera before the same target with ample contrast; None where it has that.
 
     Text becomes black on white, or white on black where its characters are the lighter; anything
     else becomes three times lighter or darker than what surrounds it. A face stays as it is.
@@ -88,7 +88,7 @@ def _scaled(m: Material, factor: float) -> Material:
 def _swapped(
     in_scene: CameraInScene, target: JudgedTarget, made: Mapping[int, Material]
 ) -> CameraInScene | None:
-    """The rig with some materials of the target's cards exchanged, on these cards alone."""
+    """The same with some materials of the target's cards exchanged, on these cards alone."""
     if not made:
         return None
     key = tuple(

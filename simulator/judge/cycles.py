@@ -389,7 +389,7 @@ def judge_cycles(
 
 
 def _pieces(in_scene: CameraInScene, count: int) -> list[CameraInScene]:
-    """The rig with one sensor of the kind after the other."""
+    """The camera with one sensor of the kind after the other."""
     every = range(count)
     return [in_scene.with_switches(sensor_piece=k) for k in every]
 

@@ -122,7 +122,7 @@ def find_limits(
 
     Parameters
     ----------
-    rig, state
+    in_scene, state
         The camera as it exposed; with a codec the state holds its quantiser.
     target
         As `sight.find` gives it.

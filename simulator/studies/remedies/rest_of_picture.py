@@ -92,7 +92,7 @@ def rest_of_picture(site: Session, frame: NDArray[np.uint8] | None = None) -> Re
 
 
 def _coarser(in_scene: CameraInScene, state: State, columns: int) -> tuple[CameraInScene, State]:
-    """The rig with fewer and larger pixels on the same area, and its state."""
+    """The camera with fewer and larger pixels on the same area, and its state."""
     s = in_scene.camera.sensor
     k = max(1, s.width_px // columns)
     if k == 1:
