@@ -190,6 +190,18 @@ def test_files_are_opened_refused_saved_and_exported(page, server, tmp_path):
         assert any(name.endswith("budget.csv") for name in pack.namelist())
 
 
+def box_of(page, selector):
+    """Where something is, looked at in one step: what is drawn again on the way is not missed."""
+    seen = page.wait_for_function(
+        """selector => {
+            const box = document.querySelector(selector)?.getBoundingClientRect();
+            return box?.width ? {x: box.x, y: box.y, width: box.width, height: box.height} : null;
+        }""",
+        arg=selector,
+    )
+    return seen.json_value()
+
+
 def test_things_are_added_and_moved_on_the_plan(page, server):
     opened(page, server, state="coarse")
     plan = page.locator("#plan")
@@ -212,7 +224,7 @@ def test_things_are_added_and_moved_on_the_plan(page, server):
     page.locator("[data-id='aim camera']").focus()
     page.keyboard.press("ArrowRight")
     until(page, "location.hash.includes('station.aim_m')")
-    ring = page.locator(".ring").bounding_box()
+    ring = box_of(page, ".ring")
     x, y = ring["x"] + ring["width"] - 1, ring["y"] + 0.5 * ring["height"]
     reached(page, "coarse")
     assert page.evaluate("document.activeElement.dataset.id") == "aim camera"
