@@ -428,10 +428,7 @@ class CameraInScene:
 
         def rested(self: CameraInScene) -> CameraInScene:
             world = replace(self.world, velocities=np.zeros_like(self.world.velocities))
-            for kept in ("_lights", "_small"):
-                self.__dict__.setdefault(kept, {})
-            other = replace(self, world=world)
-            return self._shared(other, "packed_scene", "_lights", "_small")
+            return self._lit_as_this(replace(self, world=world))
 
         return self.kin("at rest", rested)
 
@@ -459,6 +456,12 @@ class CameraInScene:
             kept[key] = make(first)
         return kept[key]
 
+    def _lit_as_this(self, other: CameraInScene) -> CameraInScene:
+        """Another one on whose sensor the same light falls, and which shares it."""
+        for name in ("_lights", "_small"):
+            self.__dict__.setdefault(name, {})
+        return self._shared(other, "packed_scene", "_lights", "_small")
+
     def _as_set(self, other: CameraInScene) -> CameraInScene:
         """This one with the settings of another one."""
         return self._set(camera=other.camera, switches=other.switches, row_zero_m=other.row_zero_m)
@@ -469,9 +472,7 @@ class CameraInScene:
         if light != _light_on(self.camera):
             first = self._first_kin(("camera", light), lambda _: other)
             return other if first is other else first._as_set(other)
-        for name in ("_lights", "_small"):
-            self.__dict__.setdefault(name, {})
-        self._shared(other, "packed_scene", "_lights", "_small")
+        self._lit_as_this(other)
         if self.written is not None:
             other.__dict__["_written"] = self.written._set(**values)
         other.__dict__["_set_from"] = self.__dict__.get("_set_from", self)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.light_parts import Part, swinging_parts
-from simulator.camera.region import Drawn, RegionPlan, Traces, kept_part
+from simulator.camera.region import Drawn, RegionPlan, Traces, kept_part, laid_on_pixels
 from simulator.scene.kernels.radiance import Layer, Sampling, trace_samples
 from simulator.scene.radiosity.field import is_rough
 from simulator.scene.world import World
@@ -172,7 +172,8 @@ class RelitTraces(Traces):
         )  # fmt: skip
         pixels = self.store.pixels.get(key)
         if pixels is None:
-            pixels = super().laid(in_scene, mode, shutter_s, plan, time_s, factors)
+            # the store keeps it for all strengths: these traces need not as well
+            pixels = laid_on_pixels(in_scene, mode, shutter_s, plan, time_s, self, factors)
             if times > 0.0:
                 self.store.keep_pixels(key, pixels / np.float32(times))
             return pixels
