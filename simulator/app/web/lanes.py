@@ -58,6 +58,7 @@ class Lanes:
         self.slow = ThreadPoolExecutor(slow, "workbench-slow")
         self._newest: OrderedDict[str, Ticket] = OrderedDict()
         self._lock = Lock()
+        self._waited_for: set[asyncio.Future[Any]] = set()
         self._closed = False
 
     def ticket(self, page: str) -> Ticket:
@@ -80,7 +81,8 @@ class Lanes:
         Raises
         ------
         OutOfDateError
-            If it is.
+            If it is, and where the lanes are closed meanwhile: work goes on for as long as its
+            compiled loops take, but nobody waits for it.
         """
 
         def begun() -> Result:
@@ -89,13 +91,27 @@ class Lanes:
 
         if self._closed:
             raise OutOfDateError
-        return await asyncio.get_running_loop().run_in_executor(lane, begun)
+        found = asyncio.get_running_loop().run_in_executor(lane, begun)
+        self._waited_for.add(found)
+        try:
+            return await found
+        except asyncio.CancelledError:
+            if self._closed:
+                raise OutOfDateError from None
+            raise
+        finally:
+            self._waited_for.discard(found)
 
     def close(self) -> None:
-        """End all lanes; what waits is dropped."""
+        """End all lanes; what waits is dropped, and what runs is waited for no longer.
+
+        Called by the thread of the event loop, or when that has ended.
+        """
         self._closed = True
         with self._lock:
             for ticket in self._newest.values():
                 ticket.drop()
         for lane in (self.quick, self.slow):
             lane.shutdown(wait=False, cancel_futures=True)
+        for found in tuple(self._waited_for):
+            found.cancel()

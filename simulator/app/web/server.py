@@ -348,6 +348,8 @@ async def _answered(
         )
     except InputError as error:
         return JSONResponse(answers.refusal(error), 400)
+    except OutOfDateError:
+        return _ending()
     plain = "".join(c if c.isalnum() or c in "-_." else "-" for c in name)
     told = {"content-disposition": f'attachment; filename="{plain}"'}
     kind = "application/zip" if plain.endswith(".zip") else "text/plain; charset=utf-8"
@@ -371,6 +373,12 @@ async def _taken(request: Request, bench: Workbench) -> Response:
         )
     except InputError as error:
         return JSONResponse(answers.refusal(error), 400)
+    except OutOfDateError:
+        return _ending()
+
+
+def _ending() -> Response:
+    return JSONResponse(answers.refusal(InputError("The workbench is ending.")), 503)
 
 
 async def _made(request: Request) -> Response:

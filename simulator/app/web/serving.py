@@ -5,8 +5,6 @@ from __future__ import annotations
 import socket
 import sys
 import webbrowser
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from threading import Timer
 from urllib.parse import quote
@@ -22,11 +20,19 @@ from simulator.files import bundled_names
 
 
 class _Server(uvicorn.Server):
-    """Leaves signals to the command line, which ends every command alike."""
+    """Ends at a signal within a second: answers under way end with "dropped", none is waited for.
 
-    @contextmanager
-    def capture_signals(self) -> Iterator[None]:
-        yield
+    When it has ended it raises the signal again, so that the command line ends as every command.
+    """
+
+    def __init__(self, config: uvicorn.Config, bench: Workbench) -> None:
+        super().__init__(config)
+        self.bench = bench
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """Drop all work, then close."""
+        self.bench.close()
+        await super().shutdown(sockets)
 
 
 EVERYWHERE = ("0.0.0.0", "::")
@@ -86,10 +92,10 @@ def serve(
         Timer(0.8, webbrowser.open, [start]).start()
     config = uvicorn.Config(
         app, log_level="warning", access_log=False, lifespan="off", server_header=False, ws="none",
-        timeout_graceful_shutdown=2, limit_concurrency=64, h11_max_incomplete_event_size=65_536,
+        timeout_graceful_shutdown=1, limit_concurrency=64, h11_max_incomplete_event_size=65_536,
     )  # fmt: skip
     try:
-        _Server(config).run(sockets=[listener])
+        _Server(config, bench).run(sockets=[listener])
     finally:
         bench.close()
 
@@ -125,6 +131,7 @@ def _listener(host: str, port: int) -> socket.socket:
         if sys.platform != "win32":
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((host, port))
+        listener.listen()  # who comes as soon as the address is told waits for the server
     except OSError as error:
         listener.close()
         raise InputError(
