@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from simulator.camera.blur import add_far_diffraction, blur_image
-from simulator.camera.light_field import frame_light, meter_light
+from simulator.camera.light_field import frame_light
 from simulator.camera.pipeline import mosaic_of, shoot
 from simulator.camera.processing import develop, finish, noise_table, reduce_noise
+from simulator.camera.small_picture import meter_light
 from simulator.camera.stray_light import add_glare, veiling_glare
 
 

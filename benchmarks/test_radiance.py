@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from simulator.camera.light_field import EDGE_SPLIT
+from simulator.camera.frame_layers import EDGE_SPLIT
 from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from simulator.camera.region import Traces, region_light
+from simulator.camera.region import region_light
+from simulator.camera.region_traces import Traces
 from simulator.judge.target import find_text, plan_region
 from simulator.judge.trials import quick_stray_light, read_probability
 from simulator.scene.load import Scene

@@ -15,7 +15,8 @@ from simulator.camera.in_scene import CameraInScene, Switches
 from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
 from simulator.camera.pipeline import settle_exposure
-from simulator.camera.region import Traces, region_light
+from simulator.camera.region import region_light
+from simulator.camera.region_traces import Traces
 from simulator.judge.result import SCHEMA_VERSION, Verdict
 from simulator.judge.target import find_text, plan_region
 from simulator.judge.trials import quick_stray_light

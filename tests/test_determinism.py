@@ -12,7 +12,8 @@ import pytest
 
 from simulator.camera.light_field import frame_light
 from simulator.camera.pipeline import frame_buffer, settle_exposure, shoot
-from simulator.camera.region import RegionPlan, region_light
+from simulator.camera.region import region_light
+from simulator.camera.region_plan import RegionPlan
 
 pytestmark = pytest.mark.invariant
 

@@ -10,11 +10,11 @@ import numpy as np
 from simulator.camera.day_night import choose_mode, estimated_illuminance
 from simulator.camera.exposure import ExposureState, settle
 from simulator.camera.in_scene import CameraInScene, Mode
-from simulator.camera.light_field import meter_light
 from simulator.camera.local_tone import ToneMap, tones_for
 from simulator.camera.model import CameraModel
 from simulator.camera.processing import ColourPath
 from simulator.camera.sensor_readout import Readout, readout
+from simulator.camera.small_picture import meter_light
 from simulator.camera.white_balance import colour_path
 from simulator.camera.wide_range import shown_to_the_loop
 from simulator.errors import NoLightError

@@ -9,10 +9,13 @@ from dataclasses import replace
 import numpy as np
 
 from simulator.camera.auto_exposure import State
+from simulator.camera.frame_layers import FrameTraces
 from simulator.camera.in_scene import CameraInScene, Mode
-from simulator.camera.light_field import FrameTraces, Light, frame_series
+from simulator.camera.light_field import Light, frame_series
 from simulator.camera.overflow import overflows
-from simulator.camera.region import RegionPlan, Traces, region_series
+from simulator.camera.region import region_series
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.region_traces import Traces
 from simulator.camera.wide_range import delays_s, shutters_s
 from simulator.units import FloatArray, Image
 

@@ -18,7 +18,9 @@ from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.light_parts import Part, swinging_parts
-from simulator.camera.region import Drawn, RegionPlan, Traces, kept_part, laid_on_pixels
+from simulator.camera.region_pixels import laid_on_pixels
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.region_traces import Drawn, Traces, kept_part
 from simulator.scene.kernels.radiance import Layer, Sampling, trace_samples
 from simulator.scene.radiosity.field import is_rough
 from simulator.scene.world import World

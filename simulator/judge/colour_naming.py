@@ -33,7 +33,7 @@ from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.recording import recorded
-from simulator.camera.region import Traces
+from simulator.camera.region_traces import Traces
 from simulator.errors import InputError
 from simulator.judge.colour_difference import (
     ciede2000,

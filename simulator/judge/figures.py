@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.lens import box_otf
-from simulator.camera.light_field import meter_light
 from simulator.camera.pipeline import State
-from simulator.camera.region import RegionPlan
+from simulator.camera.region_plan import RegionPlan
 from simulator.camera.sensor_readout import full_well_e, noise_electrons
+from simulator.camera.small_picture import meter_light
 from simulator.judge.record import BEHIND, FRONT, Quantity, Record
 from simulator.judge.target import JudgedTarget, JudgedText, plate_scale
 from simulator.scene.targets.lettering import PlateDesign

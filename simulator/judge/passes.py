@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State, frame_times
 from simulator.camera.recording import recorded
-from simulator.camera.region import Traces, region_series
+from simulator.camera.region import region_series
+from simulator.camera.region_traces import Traces
 from simulator.errors import GeometryError
 from simulator.judge.readers import reader_of
 from simulator.judge.readers.reader import Reader, true_symbols

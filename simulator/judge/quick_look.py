@@ -10,7 +10,8 @@ import numpy as np
 
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
-from simulator.camera.region import RegionPlan, Traces
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.region_traces import Traces
 from simulator.judge.readers.quick_estimate import legible
 from simulator.judge.readers.reader import Reader
 from simulator.judge.repeats import text_pictures

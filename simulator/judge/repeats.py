@@ -15,10 +15,11 @@ from numpy.typing import NDArray
 
 from simulator.camera.frame_buffer import exposed_regions
 from simulator.camera.in_scene import CameraInScene
-from simulator.camera.light_field import small_stray_light
 from simulator.camera.pipeline import State, frame_times
 from simulator.camera.recording import recorded
-from simulator.camera.region import RegionPlan, Traces
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.region_traces import Traces
+from simulator.camera.small_picture import small_stray_light
 from simulator.judge.target import JudgedText, plan_region
 from simulator.judge.texts import own_text, random_texts, with_text
 from simulator.units import FloatArray, Image

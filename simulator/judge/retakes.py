@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 from simulator.camera.auto_exposure import State
 from simulator.camera.frame_buffer import exposed_regions, frame_times
 from simulator.camera.in_scene import CameraInScene
-from simulator.camera.light_field import small_stray_light
 from simulator.camera.recording import recorded
-from simulator.camera.region import RegionPlan, Traces
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.region_traces import Traces
+from simulator.camera.small_picture import small_stray_light
 from simulator.judge.silhouette import Silhouette
 from simulator.judge.target import JudgedTarget, mean_wavelength_nm
 from simulator.scene.world import World

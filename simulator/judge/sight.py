@@ -18,7 +18,8 @@ import numpy as np
 from simulator.bounded import bytes_reached
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
-from simulator.camera.region import RegionPlan, Traces
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.region_traces import Traces
 from simulator.judge.colour_naming import Naming, judge_colour
 from simulator.judge.cycles import PATCHES
 from simulator.judge.parts import judged_part
@@ -27,13 +28,7 @@ from simulator.judge.quick_look import quick_probability
 from simulator.judge.readers.reader import Reader
 from simulator.judge.retakes import NamedTraces, Retakes, kept_by_name, region_of
 from simulator.judge.silhouette import Silhouette, seen_silhouette
-from simulator.judge.target import (
-    JudgedTarget,
-    JudgedText,
-    find_target,
-    find_text,
-    plan_region,
-)
+from simulator.judge.target import JudgedTarget, JudgedText, find_target, find_text, plan_region
 from simulator.judge.tasks import judge_task
 from simulator.judge.trials import quick_stray_light, read_probability, region_buffer
 from simulator.scene.model import Target

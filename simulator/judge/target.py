@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
-from simulator.camera.region import RegionPlan
+from simulator.camera.region_plan import RegionPlan
 from simulator.camera.rolling import seen_px
 from simulator.errors import GeometryError
 from simulator.judge.lighting import contributions

@@ -17,9 +17,10 @@ from scipy.special import betaincinv
 
 from simulator.camera.frame_buffer import exposed_regions
 from simulator.camera.in_scene import CameraInScene
-from simulator.camera.light_field import small_stray_light
 from simulator.camera.pipeline import State, frame_times
-from simulator.camera.region import RegionPlan, Traces
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.region_traces import Traces
+from simulator.camera.small_picture import small_stray_light
 from simulator.domain import require
 from simulator.judge.readers import reader_of
 from simulator.judge.readers.quick_estimate import legible

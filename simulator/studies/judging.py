@@ -11,12 +11,9 @@ from numpy.typing import NDArray
 from simulator.camera.frame_buffer import exposed_regions
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.light_field import Light
-from simulator.camera.pipeline import (
-    State,
-    with_region,
-)
+from simulator.camera.pipeline import State, with_region
 from simulator.camera.recording import recorded
-from simulator.camera.region import Traces
+from simulator.camera.region_traces import Traces
 from simulator.judge.colour_naming import Naming
 from simulator.judge.cycles import Cycles
 from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
@@ -26,12 +23,7 @@ from simulator.judge.readers import reader_of
 from simulator.judge.result_parts import Confused, Reading
 from simulator.judge.sight import Sight, View
 from simulator.judge.silhouette import Silhouette, seen_silhouette
-from simulator.judge.target import (
-    JudgedTarget,
-    JudgedText,
-    mean_wavelength_nm,
-    plan_region,
-)
+from simulator.judge.target import JudgedTarget, JudgedText, mean_wavelength_nm, plan_region
 from simulator.judge.tasks import judge_task
 from simulator.judge.trials import TEXTS, Probability, read_probability
 from simulator.units import Image

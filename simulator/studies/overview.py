@@ -10,13 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.camera.auto_exposure import State
+from simulator.camera.frame_layers import FrameTraces, Shining
 from simulator.camera.in_scene import CameraInScene, Mode
-from simulator.camera.light_field import FrameTraces, Shining, frame_series
+from simulator.camera.light_field import frame_series
 from simulator.camera.light_layers import RelitTraces
 from simulator.camera.light_parts import added_up, swinging_parts
 from simulator.camera.pipeline import frame_times
 from simulator.camera.recording import recorded
-from simulator.camera.region import Traces, kept_part, region_series
+from simulator.camera.region import region_series
+from simulator.camera.region_traces import Traces, kept_part
 from simulator.camera.sensor_readout import readout
 from simulator.errors import GeometryError
 from simulator.judge.passes import moments_of_pass

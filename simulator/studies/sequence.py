@@ -9,23 +9,18 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.auto_exposure import (
-    State,
-    as_exposed,
-    metered_signal,
-    settle_exposure,
-)
+from simulator.camera.auto_exposure import State, as_exposed, metered_signal, settle_exposure
 from simulator.camera.control import ExposurePath, exposure_path, levers_of
 from simulator.camera.day_night import estimated_illuminance, mode_path
 from simulator.camera.exposure import ExposureState
 from simulator.camera.frame_buffer import exposed_series
 from simulator.camera.in_scene import CameraInScene, Mode
-from simulator.camera.light_field import meter_light
 from simulator.camera.load import Camera
 from simulator.camera.local_tone import tones_for
 from simulator.camera.pipeline import next_planes, shown
 from simulator.camera.processing import ColourPath, Planes
 from simulator.camera.sensor_readout import readout
+from simulator.camera.small_picture import meter_light
 from simulator.camera.stream import Coded, steady_quantiser
 from simulator.camera.white_balance import colour_path
 from simulator.camera.wide_range import shown_to_the_loop

@@ -30,7 +30,8 @@ from simulator.camera.light_layers import LightLayers, RelitTraces
 from simulator.camera.load import Camera
 from simulator.camera.model import CameraModel
 from simulator.camera.recording import recorded, with_quantiser
-from simulator.camera.region import RegionPlan, Traces
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.region_traces import Traces
 from simulator.camera.rolling import with_row_zero
 from simulator.judge.colour_naming import Naming
 from simulator.judge.cycles import Cycles
@@ -38,20 +39,10 @@ from simulator.judge.parts import judged_part
 from simulator.judge.quick_look import quick_probability
 from simulator.judge.readers import reader_of
 from simulator.judge.silhouette import seen_silhouette
-from simulator.judge.target import (
-    JudgedTarget,
-    JudgedText,
-    find_target,
-    find_text,
-)
+from simulator.judge.target import JudgedTarget, JudgedText, find_target, find_text
 from simulator.judge.tasks import judge_task
 from simulator.judge.texts import random_texts
-from simulator.judge.trials import (
-    Probability,
-    quick_stray_light,
-    read_probability,
-    region_buffer,
-)
+from simulator.judge.trials import Probability, quick_stray_light, read_probability, region_buffer
 from simulator.light.sources import NATURAL
 from simulator.plain import whole_number
 from simulator.scene.build import build_world

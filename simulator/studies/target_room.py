@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from simulator.camera.auto_exposure import State
 from simulator.camera.in_scene import CameraInScene
-from simulator.camera.region import RegionPlan
+from simulator.camera.region_plan import RegionPlan
 from simulator.judge.target import JudgedTarget, JudgedText, mean_wavelength_nm, plan_region
 from simulator.units import Image
 

@@ -5,9 +5,9 @@ import pytest
 
 from simulator.camera.auto_exposure import Meter
 from simulator.camera.day_night import choose_mode, estimated_illuminance, mode_path
-from simulator.camera.light_field import meter_light
 from simulator.camera.model import DayNight
 from simulator.camera.pipeline import settle_exposure
+from simulator.camera.small_picture import meter_light
 from simulator.errors import NoLightError
 
 AUTO = DayNight(mode="auto", to_night_lux=3.0, to_day_lux=8.0)

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from simulator.camera.pipeline import settle_exposure
-from simulator.camera.region import Traces, region_light
+from simulator.camera.region import region_light
+from simulator.camera.region_traces import Traces
 from simulator.judge.target import find_text, plan_region
 from simulator.judge.texts import with_text
 from simulator.judge.trials import quick_stray_light

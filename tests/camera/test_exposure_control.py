@@ -8,8 +8,8 @@ import pytest
 from simulator.camera.auto_exposure import metered_signal, settle_exposure
 from simulator.camera.control import exposure_path, levers_of
 from simulator.camera.exposure import Levers, allocate, settle
-from simulator.camera.light_field import meter_light
 from simulator.camera.model import Exposure
+from simulator.camera.small_picture import meter_light
 from simulator.camera.wide_range import shown_to_the_loop
 from simulator.units import ratio_to_db
 

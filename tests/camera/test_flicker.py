@@ -5,8 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulator.camera.light_field import frame_light, frame_series, meter_light
-from simulator.camera.region import RegionPlan, Traces, region_light
+from simulator.camera.light_field import frame_light, frame_series
+from simulator.camera.region import region_light
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.region_traces import Traces
+from simulator.camera.small_picture import meter_light
 from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
 
 DEPTH = 0.6

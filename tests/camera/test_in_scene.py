@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from simulator.camera.in_scene import CameraInScene, Switches
-from simulator.camera.light_field import frame_light, meter_light
+from simulator.camera.light_field import frame_light
 from simulator.camera.load import Camera
+from simulator.camera.small_picture import meter_light
 from simulator.errors import GeometryError
 from simulator.scene.build import build_world
 from simulator.scene.kernels import blocks

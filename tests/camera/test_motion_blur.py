@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 
 from simulator.camera.in_scene import Switches
-from simulator.camera.light_field import frame_light, small_stray_light
+from simulator.camera.light_field import frame_light
 from simulator.camera.motion_blur import flow_at_unit_depth
-from simulator.camera.region import RegionPlan, region_light
+from simulator.camera.region import region_light
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.small_picture import small_stray_light
 from simulator.scene.kernels.radiance import Sampling
 
 DISTANCE_M, WIDTH_M, SPEED_KMH, SHUTTER_S = 12.0, 0.8, 60.0, 0.04

@@ -8,7 +8,8 @@ import pytest
 from simulator.camera.light_field import frame_light
 from simulator.camera.model import Sensor
 from simulator.camera.overflow import bloom, mosaic_light, smear, spill
-from simulator.camera.region import RegionPlan, region_light
+from simulator.camera.region import region_light
+from simulator.camera.region_plan import RegionPlan
 from simulator.camera.sensor import expose
 from simulator.camera.sensor_readout import readout
 

@@ -7,7 +7,9 @@ import pytest
 import scipy.ndimage
 
 from simulator.camera.light_field import frame_light
-from simulator.camera.region import RegionPlan, Traces, region_light
+from simulator.camera.region import region_light
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.region_traces import Traces
 
 LAMP = {
     "name": "lamp",

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from simulator.camera.light_field import frame_light, frame_series
-from simulator.camera.region import RegionPlan, Traces, region_light, region_series
+from simulator.camera.region import region_light, region_series
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.region_traces import Traces
 from simulator.camera.rolling import (
     Drift,
     bands,

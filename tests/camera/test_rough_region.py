@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from simulator.camera.auto_exposure import settle_exposure
-from simulator.camera.region import Traces, region_series
+from simulator.camera.region import region_series
+from simulator.camera.region_traces import Traces
 from simulator.judge.target import find_text, plan_region
 from simulator.scene.radiosity.field import rough
 

@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from simulator.camera.light_field import frame_light, meter_light, small_stray_light
+from simulator.camera.light_field import frame_light
+from simulator.camera.small_picture import meter_light, small_stray_light
 from simulator.camera.stray_light import GLARE_SCALES, source_stray_light, veiling_glare
 from simulator.scene.emitters import SUN_DIAMETER_DEG
 

@@ -8,7 +8,7 @@ from simulator.camera.frame_buffer import delays_s, exposed_regions, exposed_ser
 from simulator.camera.light_field import frame_light
 from simulator.camera.model import WideRange
 from simulator.camera.pipeline import merged_light, settle_exposure, shoot
-from simulator.camera.region import RegionPlan
+from simulator.camera.region_plan import RegionPlan
 from simulator.camera.wide_range import (
     compressed,
     expanded,

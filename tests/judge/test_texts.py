@@ -7,7 +7,8 @@ import pytest
 
 from simulator.camera.in_scene import Switches
 from simulator.camera.pipeline import settle_exposure
-from simulator.camera.region import Traces, region_light
+from simulator.camera.region import region_light
+from simulator.camera.region_traces import Traces
 from simulator.judge.figures import flattened, levels, text_masks
 from simulator.judge.readers.template_reader import inks_lighter, luminance_reflectance
 from simulator.judge.target import find_text, plan_region

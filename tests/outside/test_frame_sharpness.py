@@ -7,8 +7,10 @@ import pytest
 
 from simulator.camera.in_scene import Switches
 from simulator.camera.lens import box_otf
-from simulator.camera.light_field import frame_light, small_stray_light
-from simulator.camera.region import RegionPlan, region_light
+from simulator.camera.light_field import frame_light
+from simulator.camera.region import region_light
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.small_picture import small_stray_light
 
 WALL = {
     "name": "wall", "kind": "wall", "material": "black-4", "position_m": [0.0, 18.0, -6.0],

@@ -11,7 +11,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulator.camera.light_field import Light, frame_light, meter_light
+from simulator.camera.light_field import Light, frame_light
+from simulator.camera.small_picture import meter_light
 from simulator.camera.stray_light import add_glare, stray_share, veiling_glare
 from simulator.light.beams import headlamp_intensity_cd
 from simulator.light.photometry import luminous_efficiency

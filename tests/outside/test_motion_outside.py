@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from simulator import Camera, Scene
-from simulator.camera.light_field import small_stray_light
-from simulator.camera.region import RegionPlan, region_light
+from simulator.camera.region import region_light
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.small_picture import small_stray_light
 from simulator.studies.remedies.evaluator import PROOF_TRIALS, Evaluator
 from simulator.studies.session import open_session
 

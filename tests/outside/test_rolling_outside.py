@@ -13,7 +13,8 @@ import pytest
 from scipy.optimize import curve_fit
 
 from simulator.camera.light_field import frame_light
-from simulator.camera.region import RegionPlan, region_light
+from simulator.camera.region import region_light
+from simulator.camera.region_plan import RegionPlan
 from simulator.camera.rolling import with_row_zero
 from simulator.camera.sensor import expose
 from simulator.camera.sensor_readout import readout

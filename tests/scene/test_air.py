@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 from pydantic import ValidationError
 
-from simulator.camera.light_field import frame_light, meter_light
-from simulator.camera.region import RegionPlan, region_light
+from simulator.camera.light_field import frame_light
+from simulator.camera.region import region_light
+from simulator.camera.region_plan import RegionPlan
+from simulator.camera.small_picture import meter_light
 from simulator.scene.air import Air, air_at, lamp_glow, sky_airlight, wavelength_exponent
 from simulator.scene.emitters import add_emitters
 from simulator.scene.kernels.radiance import Sampling

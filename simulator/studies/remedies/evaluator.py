@@ -15,7 +15,7 @@ from typing import Any
 from simulator.camera.auto_exposure import State
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
-from simulator.camera.region import RegionPlan
+from simulator.camera.region_plan import RegionPlan
 from simulator.errors import InputError
 from simulator.judge.readers import reader_of
 from simulator.judge.sight import Sight, View

@@ -13,7 +13,7 @@ import numpy as np
 
 from simulator.camera.auto_exposure import metered_signal, settle_exposure
 from simulator.camera.control import WITHIN_DB, exposure_path, levers_of
-from simulator.camera.light_field import meter_light
+from simulator.camera.small_picture import meter_light
 from simulator.camera.wide_range import shown_to_the_loop
 from simulator.studies.session import Session
 from simulator.units import Image, ratio_to_db

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from simulator.camera.light_field import meter_light
+from simulator.camera.small_picture import meter_light
 from simulator.scene.build_backlight import backlights_of
 from simulator.scene.model_targets import Face, Person
 from simulator.studies import trade
