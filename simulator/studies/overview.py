@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.camera.auto_exposure import State
+from simulator.camera.auto_exposure import Meter, State, as_exposed, settle_exposure
 from simulator.camera.frame_layers import FrameTraces, Shining
 from simulator.camera.in_scene import CameraInScene, Mode
 from simulator.camera.light_field import frame_series
@@ -20,6 +20,7 @@ from simulator.camera.recording import recorded
 from simulator.camera.region import region_series
 from simulator.camera.region_traces import Traces, kept_part
 from simulator.camera.sensor_readout import readout
+from simulator.camera.small_picture import meter_light
 from simulator.errors import GeometryError
 from simulator.judge.passes import moments_of_pass
 from simulator.judge.removal import other_pixels
@@ -27,8 +28,10 @@ from simulator.judge.target import JudgedText, find_text, plan_region
 from simulator.judge.trials import quick_stray_light
 from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_layer
 from simulator.studies.session import Session
-from simulator.units import FloatArray
+from simulator.units import FloatArray, Image
 
+GLANCE_SPLIT = 2
+"""Samples a side of an edge in a first glance."""
 MOVING_ROOM_PX = 6
 """Coarse pixels traced around what moves, for longer shutters."""
 
@@ -39,16 +42,21 @@ def coarser(in_scene: CameraInScene, state: State, columns: int) -> tuple[Camera
     Pixels taken together have as much light, well and noise for their area, so that levels stay as
     they are; no stream.
     """
-    sensor = in_scene.camera.sensor
-    side = max(1, sensor.width_px // columns)
+    side = max(1, in_scene.camera.sensor.width_px // columns)
     if side == 1:
         return in_scene, replace(state, quantiser=None)
-    coarse = other_pixels(
-        in_scene, sensor.width_px // side // 2 * 2, sensor.height_px // side // 2 * 2, side
-    )
+    coarse = _coarser(in_scene, side)
     tones = state.tones and replace(state.tones, meter_px=state.tones.meter_px / side)
     chain = readout(coarse.camera.sensor, state.exposure.gain_db)
     return coarse, replace(state, chain=chain, tones=tones, quantiser=None)
+
+
+def _coarser(in_scene: CameraInScene, side: int) -> CameraInScene:
+    """The camera with pixels `side` times as wide."""
+    sensor = in_scene.camera.sensor
+    return other_pixels(
+        in_scene, sensor.width_px // side // 2 * 2, sensor.height_px // side // 2 * 2, side
+    )
 
 
 def coarse_picture(session: Session, columns: int) -> NDArray[np.uint8]:
@@ -66,6 +74,53 @@ def coarse_picture(session: Session, columns: int) -> NDArray[np.uint8]:
     mode, traces = state.mode, LiveTraces(of=session.traces, mode=state.mode)
     light = frame_series(in_scene, mode, state.exposure.shutter_s, [0.0], traces)[1]
     return recorded(in_scene, state, [light.rate], seed=session.seed)[0]
+
+
+class Glance(NamedTuple):
+    """A first picture (rows, columns, 3) of 8-bit levels, and what the camera settled on by it."""
+
+    picture: NDArray[np.uint8]
+    state: State
+
+
+def glance(session: Session, columns: int) -> Glance:
+    """The whole picture at about so many columns, metered on as many: the quickest there is.
+
+    Metering sees no finer than the picture, so that the exposure may differ from that of the
+    session by some tenths of a decibel; for the rest as `coarse_picture`.
+
+    Raises
+    ------
+    InputError
+        For a scene without light.
+    """
+    mounted = session.mounted
+    sensor, field = mounted.camera.sensor, mounted.light_field
+    side = max(1, sensor.width_px // columns)
+    small = _coarser(mounted, side).under(field)
+    meter = _CoarseMeter(mounted, small, side)
+    state = settle_exposure(mounted, session.mode, before=session.before, meter=meter)
+    exposed = as_exposed(mounted, state)
+    in_scene, state = coarser(exposed, state, columns)
+    # with the iris open and frames not added up its light is the metered one's
+    in_scene = small if in_scene.camera == small.camera else in_scene.under(field)
+    traces = FrameTraces(GLANCE_SPLIT)
+    light = frame_series(in_scene, state.mode, state.exposure.shutter_s, [0.0], traces)[1]
+    return Glance(recorded(in_scene, state, [light.rate], seed=session.seed)[0], state)
+
+
+class _CoarseMeter(Meter):
+    """Meters on the light of larger pixels."""
+
+    def __init__(self, in_scene: CameraInScene, small: CameraInScene, side: int) -> None:
+        super().__init__(in_scene)
+        self._small, self._area = small, np.float32(side**2)
+
+    def picture(self, mode: Mode) -> Image:
+        """As in `Meter`."""
+        if mode not in self._pictures:
+            self._pictures[mode] = meter_light(self._small, mode) / self._area
+        return self._pictures[mode]
 
 
 @dataclass

@@ -23,8 +23,9 @@ from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.files import bundled_names
 from simulator.scene.load import Scene
+from simulator.scene.radiosity.field import rough
 from simulator.studies.overrides import load_pair
-from simulator.studies.overview import coarse_picture
+from simulator.studies.overview import coarse_picture, glance
 from simulator.studies.session import open_session
 
 SMALL = {"sensor.width_px": 640, "sensor.height_px": 360, "sensor.pixel_pitch_um": 6.0}
@@ -181,6 +182,56 @@ def test_a_light_or_shutter_is_weighed_and_shows_what_a_fresh_look_shows(workspa
     assert len(kept) == 1
     assert np.abs(weighed - traced).mean() < 0.5
     assert np.median(np.abs(weighed - traced)) <= 1.0
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "change",
+    [{"lens": 18.0}, {"distance": 12.0}, {"height": 2.5}, {"camera": "plate-2mp-infrared"}],
+)
+def test_a_first_glance_shows_what_the_coarse_picture_shows(workspace, change):
+    """Under bounced light of the places before, metered coarsely and in the mode before: what is
+    direct, and where all stands, are those of now."""
+    kept = Kept()
+    with kept.session(View.of({"changes": SMALL}), workspace.folder) as at:
+        before = coarse_picture(at, 160).astype(float)
+    other = change if "camera" in change else {"changes": {**SMALL, **change}}
+    view = View.of({"changes": SMALL, **other})
+    first = kept.glance(view, workspace.folder)
+    assert first is not None
+    assert (first.mode == "night") == ("camera" not in change)  # another may choose otherwise
+    with rough():
+        seen = glance(first, 160).picture.astype(float)
+    with kept.session(view, workspace.folder) as at:
+        coarse = coarse_picture(at, 160).astype(float)
+    assert kept.glance(view, workspace.folder) is None  # its own session answers as soon
+    off, moved = np.abs(seen - coarse).mean(), np.abs(before - coarse).mean()
+    assert off < 4.0 and off < 0.3 * moved
+    assert np.median(np.abs(seen - coarse)) <= 1.0
+
+
+@pytest.mark.invariant
+def test_no_glance_where_nothing_like_it_was_seen(workspace):
+    """Neither of another scene, nor of one with one more thing in it; and where lights differ the
+    camera chooses its mode anew."""
+    kept = Kept()
+    assert kept.glance(View.of({"changes": SMALL}), workspace.folder) is None
+    with kept.session(View.of({"changes": SMALL}), workspace.folder) as at:
+        assert at.state.mode == "night"
+    other = View.of({"scene": "yard-noon", "changes": SMALL})
+    assert kept.glance(other, workspace.folder) is None
+    lamp = {
+        "spectrum": "led-4000k", "intensity_cd": 800, "beam_deg": 110, "position_m": [2, 8, 4],
+        "aim_m": [2, 8, 0],
+    }  # fmt: skip
+    more = View.of({"changes": {**SMALL, "lamp.new": lamp}})
+    assert kept.glance(more, workspace.folder) is None
+    bright = kept.glance(
+        View.of({"changes": {**SMALL, "lens": 12.0, "lux": 5000}}), workspace.folder
+    )
+    assert bright is not None and bright.mode is None
+    with rough():
+        assert glance(bright, 160).state.mode == "day"
 
 
 @pytest.mark.invariant

@@ -28,10 +28,11 @@ from simulator.report.wording.verdict import (
 )
 from simulator.scene.load import Scene
 from simulator.studies.budget.study import budget_of
-from simulator.studies.overview import coarse_picture, passing
+from simulator.studies.overview import coarse_picture, glance, passing
 from simulator.studies.predict import Count, Result
 from simulator.studies.session import Session
 
+GLANCE_COLUMNS = 120
 COARSE_COLUMNS = 240
 CLOSE_COLUMNS = 480
 MOST_CLOSE_PX = 60_000
@@ -51,6 +52,15 @@ def opened(view: View, scene: Scene, camera: Any) -> Row:
     }
 
 
+def glanced(session: Session) -> Row:
+    """The whole picture on very few pixels, and where the target is in it."""
+    return {
+        "step": "glance",
+        "picture": data_address(glance(session, GLANCE_COLUMNS).picture),
+        "target": target_box(session, session.target),
+    }
+
+
 def coarse(session: Session) -> Row:
     """The whole picture on few pixels, where the target is in it, and the exposure."""
     picture = coarse_picture(session, COARSE_COLUMNS)
@@ -65,7 +75,7 @@ def coarse(session: Session) -> Row:
 
 def target_box(session: Session, target: JudgedTarget) -> list[float]:
     """The target's place as shares of the picture: left, top, right, bottom."""
-    wide, high = session.in_scene.view.width_px, session.in_scene.view.height_px
+    wide, high = session.mounted.view.width_px, session.mounted.view.height_px
     x0, y0, x1, y1 = target.box_px
     return [x0 / wide, y0 / high, x1 / wide, y1 / high]
 

@@ -8,15 +8,17 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from threading import Lock
-from typing import Any
+from typing import Any, NamedTuple
 
 from simulator.app.web.controls import amounts
 from simulator.app.web.view import View
 from simulator.bounded import Bounded, bytes_reached, give_back
+from simulator.camera.in_scene import Mode
 from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.scene.load import Scene
-from simulator.scene.radiosity.field import rough
+from simulator.scene.model import SceneModel
+from simulator.scene.radiosity.field import LightField, moved_on, rough
 from simulator.studies.session import Session, open_session
 
 Pair = tuple[Scene, Camera]
@@ -26,6 +28,8 @@ MOST_BYTES = 250_000_000
 """Bytes of all sessions kept; the one that was asked for last stays, however large."""
 MOST_KNOWN = 32
 """Views of which it is known what makes a new session necessary."""
+MOST_SEEN = 2
+"""Scenes whose world and bounced light, as they were looked at last, serve for a first glance."""
 MOST_PROOFS = 12
 """Proved answers kept, a picture of some megabytes each, so that undo is at once."""
 
@@ -51,6 +55,7 @@ class Kept:
         self._entries: OrderedDict[str, _Entry] = OrderedDict()
         self._known: Bounded[_Held] = Bounded(MOST_KNOWN)
         self._opened: Bounded[Pair] = Bounded(MOST_KNOWN)
+        self._seen: Bounded[_Seen] = Bounded(MOST_SEEN)
         self._proofs: Bounded[dict[str, Any]] = Bounded(MOST_PROOFS)
         self._lock = Lock()
 
@@ -70,10 +75,42 @@ class Kept:
         entry = self._entry(base.key)
         with entry.lock, rough():
             if entry.session is None:
-                entry.session = open_session(*self.opened(base, folder), seed=view.seed)
+                entry.session = self._open(base, folder)
             if entry.asked is None or entry.asked[0] != view.key:
                 entry.asked = view.key, held.of(entry.session)
             yield entry.asked[1]
+            self._seen.put(_place(view), _Seen.of(entry.session, entry.asked[1]))
+
+    def _open(self, view: View, folder: Path) -> Session:
+        """A new session; before the world that was looked at last where nothing in it is other."""
+        scene, camera = self.opened(view, folder)
+        before = self._seen.get(_place(view))
+        same = before is not None and before.model == scene.model
+        world = before.field.world if before is not None and same else None
+        return open_session(scene, camera, seed=view.seed, world=world)
+
+    def glance(self, view: View, folder: Path) -> Session | None:
+        """A session for a first glance, under the bounced light of what was looked at before and in
+        its mode, where the lights are as they were; None where the view's own session is there, or
+        nothing like it was looked at.
+
+        Raises
+        ------
+        InputError
+            For a file, key or value that is at fault.
+        """
+        base = _without(view, frozenset(self._held(view, folder).keys))
+        with self._lock:
+            known = self._entries.get(base.key)
+        before = self._seen.get(_place(view))
+        if before is None or (known is not None and known.session is not None):
+            return None
+        found = self._open(view, folder)
+        field = moved_on(before.field, found.mounted.world)
+        if field is None:
+            return None
+        mode = before.mode if before.lit == _lit(found) else None
+        return replace(found, mounted=found.mounted.under(field), mode=mode)
 
     def _held(self, view: View, folder: Path) -> _Held:
         """What of a view's changes needs no new session; found once for all steps of an answer."""
@@ -123,6 +160,38 @@ class Kept:
 
     def __len__(self) -> int:
         return len(self._entries)
+
+
+class _Seen(NamedTuple):
+    """What serves for a first glance at something like it.
+
+    `model` of the scene that `field` is the light field of, and the `mode` that the camera chose by
+    the lights `lit`.
+    """
+
+    model: SceneModel
+    field: LightField
+    mode: Mode
+    lit: tuple[object, ...]
+
+    @classmethod
+    def of(cls, session: Session, asked: Session) -> _Seen:
+        """Of a session, and of the one with lights dimmed that was asked."""
+        field = session.mounted.light_field
+        if field.world is not session.mounted.world:  # the field of a world of the same content
+            field = replace(field, world=session.mounted.world)
+        return cls(session.scene.model, field, asked.state.mode, _lit(asked))
+
+
+def _lit(session: Session) -> tuple[object, ...]:
+    """What a camera chooses its mode by, but for where things stand."""
+    strengths = [light.strength for light in session.mounted.world.lights]
+    return session.scene.model.natural_light, strengths, session.camera.model.day_night
+
+
+def _place(view: View) -> tuple[str, str]:
+    """The scene's file of a view."""
+    return view.scene, view.scene_text
 
 
 @dataclass

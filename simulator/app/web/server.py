@@ -33,6 +33,7 @@ from simulator.bounded import give_back
 from simulator.dotted import changes_of, parse_value
 from simulator.errors import InputError
 from simulator.files import bundled_folder, bundled_names, read_toml
+from simulator.scene.radiosity.field import rough
 from simulator.studies.predict import predict
 from simulator.studies.provenance import versions
 from simulator.studies.session import open_session
@@ -73,6 +74,9 @@ class Workbench:
         """The answer to a view, step by step."""
         quick = self.lanes.quick
         yield await self.lanes.run(quick, ticket, lambda: self._opened(view))
+        first = await self.lanes.run(quick, ticket, lambda: self._glanced(view))
+        if first is not None:
+            yield first
         for step in (answers.coarse, answers.look, answers.closer):
             yield await self.lanes.run(quick, ticket, lambda s=step: self._asked(view, s))  # type: ignore[misc]
         async for row in self._proof(view, ticket):
@@ -127,6 +131,13 @@ class Workbench:
 
     def _opened(self, view: View) -> Row:
         return answers.opened(view, *self.kept.opened(view, self.folder))
+
+    def _glanced(self, view: View) -> Row | None:
+        session = self.kept.glance(view, self.folder)
+        if session is None:
+            return None
+        with rough():
+            return answers.glanced(session)
 
     def _asked(self, view: View, ask: Callable[[Any], Row]) -> Row:
         with self.kept.session(view, self.folder) as session:

@@ -160,6 +160,12 @@ class Lit(Optics):
         other.__dict__["_written"] = self
         return other
 
+    def under(self, field: LightField) -> Self:
+        """The same camera before the same world, under a light field that is known already."""
+        other = replace(self)
+        other.__dict__["light_field"] = field
+        return other
+
     def _shared(self, other: Self, *more: str) -> Self:
         """Another one that keeps what this one has found and what holds for both."""
         names = ("view", "packed_view", "daylight_colour", "light_field", *more)

@@ -269,6 +269,29 @@ def _lent_to(world: World) -> LightField | None:
     return field.lent(world)
 
 
+def moved_on(field: LightField, world: World) -> LightField | None:
+    """The same light on the same sides of things that stand elsewhere now, as it is kept for what
+    moves within an exposure; None where other things stand there, or other lights.
+
+    For the first glance at a scene of which something was moved: what things throw back, and how
+    much of the sky they see, is still that of their places before. Never for a verdict.
+    """
+    before, own = field.world, slots_of(world.lights)
+    alike = (
+        _shapes(before) == _shapes(world)
+        and np.array_equal(own.light, field.slots.light)
+        and np.array_equal(own.of, field.slots.of)
+    )
+    return replace(field, world=world) if alike else None
+
+
+def _shapes(world: World) -> tuple[object, ...]:
+    """Of what kinds and sizes things are, wherever they stand."""
+    cards = [(round(c.width_m, 6), round(c.height_m, 6), c.texture.shape) for c in world.cards]
+    meshes = [(mesh.card, mesh.inside, len(mesh.triangles)) for mesh in world.meshes]
+    return cards, meshes, len(world.materials)
+
+
 def light_field(world: World) -> LightField:
     """The light field of a world, made once for its content and kept.
 

@@ -94,7 +94,10 @@ def _leaves_of_nodes(
 
 
 def _materials(world: World) -> list[NDArray[np.intp]]:
-    """Materials that occur on every card, and last on the ground."""
+    """Materials that occur on every card, and last on the ground; kept with the world."""
+    known: list[NDArray[np.intp]] | None = world.__dict__.get("_materials_of_cards")
+    if known is not None:
+        return known
     out = []
     for card in world.cards:
         found = np.unique(card.texture)
@@ -102,4 +105,6 @@ def _materials(world: World) -> list[NDArray[np.intp]]:
         out.append(found if len(found) else np.zeros(1, np.intp))
     for mesh in world.meshes:
         out[mesh.card] = materials_of(mesh)
-    return [*out, np.array([world.ground_material], dtype=np.intp)]
+    out.append(np.array([world.ground_material], dtype=np.intp))
+    world.__dict__["_materials_of_cards"] = out
+    return out

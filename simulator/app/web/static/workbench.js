@@ -58,7 +58,7 @@ function take(row, after) {
   if (row.step === "dropped") return;
   by("refusal").hidden = true;
   globalThis.workbench.state = row.step;
-  ({ opened, coarse, look, closer, counted, proved })[row.step]?.(row);
+  ({ opened, glance, coarse, look, closer, counted, proved })[row.step]?.(row);
 }
 
 function opened(row) {
@@ -68,6 +68,10 @@ function opened(row) {
   document.title = `${row.plan.title} · nightproof`;
   stage.titled(row.plan.title, row.plan.camera_title);
   told("Looking …");
+}
+
+function glance(row) {
+  stage.show(row.picture, row.target, true);
 }
 
 function coarse(row) {
