@@ -13,7 +13,7 @@ from simulator.judge.readers import reader_of
 from simulator.messages import Message
 from simulator.scene.model import SceneModel
 from simulator.scene.model_targets import Face, Person
-from simulator.studies.session import judged_entry
+from simulator.studies.placing import judged_entry
 
 
 def conditions(

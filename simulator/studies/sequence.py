@@ -26,9 +26,9 @@ from simulator.camera.white_balance import colour_path
 from simulator.camera.wide_range import shown_to_the_loop
 from simulator.errors import InputError
 from simulator.scene.load import Scene
+from simulator.studies.placing import placed
 from simulator.studies.provenance import input_hash, versions
 from simulator.studies.quick import Quick, quick
-from simulator.studies.session import placed
 from simulator.units import Image, db_to_ratio
 
 Progress = Callable[[str, float], None]

@@ -19,7 +19,7 @@ from simulator.studies.compare import (
     ranked,
     variant_of,
 )
-from simulator.studies.session import placed
+from simulator.studies.placing import placed
 
 SMALL = ("sensor.width_px=960", "sensor.height_px=540", "sensor.pixel_pitch_um=5.8",
          "processing.temporal_noise_reduction=0.0")  # fmt: skip

@@ -16,7 +16,7 @@ from simulator.scene.load import Scene
 from simulator.scene.model import SceneModel
 from simulator.scene.model_light import Illuminator, Lamp
 from simulator.scene.model_things import Opening
-from simulator.studies.session import judged_entry
+from simulator.studies.placing import judged_entry
 
 GROUPS = {
     "light": "Light",

@@ -11,8 +11,8 @@ from simulator.report.wording import digits, entry, quantity, say, say_all, with
 from simulator.report.wording.catalogue import subject
 from simulator.studies.budget.chain import CHANNELS, Chain, Factor
 from simulator.studies.budget.study import LightBudget
+from simulator.studies.placing import judged_entry
 from simulator.studies.provenance import input_hash, versions
-from simulator.studies.session import judged_entry
 
 VEILED = 0.5
 """Below this share of the light from the target the answer says so."""

@@ -21,8 +21,8 @@ from simulator.studies.light_levels.views import (
     LightLevelViews,
     View,
 )
+from simulator.studies.placing import judged_entry
 from simulator.studies.provenance import versions
-from simulator.studies.session import judged_entry
 
 REACH_HEAD = ("camera", "works down to", "night mode")
 """Heads of the table of what each camera does."""

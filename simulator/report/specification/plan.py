@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator.report.inks import INK, LAMP, PAPER, RULE, SOFT, VIEW
 from simulator.report.wording import three_digits
-from simulator.studies.session import placed
+from simulator.studies.placing import placed
 from simulator.studies.specify.design import LAMP_NAME
 from simulator.studies.specify.result import Specification, Way
 from simulator.units import FloatArray

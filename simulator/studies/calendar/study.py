@@ -23,17 +23,11 @@ from simulator.judge.target import find_target, main_material
 from simulator.scene.load import Scene
 from simulator.scene.model import Illuminator, Lamp
 from simulator.studies.calendar.nodes import features, first_nodes, interpolated, next_nodes
-from simulator.studies.calendar.sky import (
-    DUSK_LUX,
-    Schedule,
-    Sky,
-    hours_of_year,
-    sky_of,
-)
+from simulator.studies.calendar.sky import DUSK_LUX, Schedule, Sky, hours_of_year, sky_of
 from simulator.studies.outside import under_sky
+from simulator.studies.placing import placed
 from simulator.studies.quick import Quick, quick
 from simulator.studies.runner import open_pool
-from simulator.studies.session import placed
 from simulator.units import FloatArray
 
 Progress = Callable[[str, float], None]

@@ -15,8 +15,8 @@ from simulator.camera.load import Camera
 from simulator.dotted import Changes, changes_of
 from simulator.scene.load import Scene
 from simulator.studies.overrides import load_pair
+from simulator.studies.placing import placed
 from simulator.studies.quick import TRIALS, Quick, Seen, quick
-from simulator.studies.session import placed
 from simulator.units import FloatArray
 
 Progress = Callable[[str, float], None]

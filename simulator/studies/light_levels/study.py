@@ -12,7 +12,7 @@ from simulator.errors import InputError
 from simulator.judge.lighting import contributions, totals
 from simulator.judge.target import find_target, main_material
 from simulator.scene.load import Scene
-from simulator.studies.session import judged_entry, placed
+from simulator.studies.placing import judged_entry, placed
 
 LEVELS_LUX = (300.0, 100.0, 30.0, 10.0, 3.0, 1.0, 0.3, 0.1)
 """Half-decades from a well lit hall down to less than a full moon gives [lx]."""

@@ -18,7 +18,7 @@ from simulator.scene.kernels.irradiance import incident, packed_for_light
 from simulator.scene.load import Scene
 from simulator.scene.radiosity.field import light_field
 from simulator.scene.world import World
-from simulator.studies.session import placed
+from simulator.studies.placing import placed
 from simulator.units import FloatArray
 
 KindName = Literal["infrared-850", "infrared-940", "white"]

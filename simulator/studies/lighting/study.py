@@ -39,11 +39,12 @@ from simulator.studies.lighting.lamps import (
 )
 from simulator.studies.lighting.need import AsItIs, as_it_is
 from simulator.studies.lighting.search import Search, search
+from simulator.studies.placing import placed
 from simulator.studies.predict import predict
 from simulator.studies.quick import TRIALS, Job, Quick, judge_job
 from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
 from simulator.studies.runner import open_pool
-from simulator.studies.session import open_session, placed
+from simulator.studies.session import open_session
 
 Progress = Callable[[str, float], None]
 FRESH_SEED = 7919

@@ -9,7 +9,8 @@ import numpy as np
 from simulator.judge.target import mean_wavelength_nm
 from simulator.scene.load import Scene
 from simulator.studies.focusing import best_focus_m
-from simulator.studies.session import Session, open_session, placed
+from simulator.studies.placing import placed
+from simulator.studies.session import Session, open_session
 from simulator.studies.specify.design import Design
 
 

@@ -17,7 +17,7 @@ from simulator.scene.kernels.irradiance import incident, packed_for_light
 from simulator.scene.load import Scene
 from simulator.scene.radiosity.field import light_field
 from simulator.scene.world import World
-from simulator.studies.session import placed
+from simulator.studies.placing import placed
 from simulator.units import WAVELENGTH_NM, FloatArray
 
 MAP_WIDTH_M, MAP_HEIGHT_M = 8.0, 4.0

@@ -24,11 +24,11 @@ from simulator.scene.load import Scene
 from simulator.studies.kept import kept_rows
 from simulator.studies.outside import indoors, under_sky
 from simulator.studies.overrides import load_pair, load_scene
+from simulator.studies.placing import placed
 from simulator.studies.predict import predict
 from simulator.studies.provenance import input_hash, versions
 from simulator.studies.quick import TRIALS, Job, judge_job
 from simulator.studies.runner import open_pool
-from simulator.studies.session import placed
 from simulator.studies.survey.site_file import Position, SiteFile, SiteModel
 from simulator.units import FloatArray
 
