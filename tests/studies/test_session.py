@@ -178,7 +178,7 @@ def test_no_study_mounts_a_camera_by_itself():
         for file in folder.rglob("*.py")
         if any(word in file.read_text(encoding="utf-8") for word in alone)
     ]
-    assert found == ["session.py"]
+    assert found == ["placing.py"]
 
 
 @pytest.mark.invariant
