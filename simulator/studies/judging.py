@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,7 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.camera.light_field import Light
 from simulator.camera.pipeline import State, with_region
 from simulator.camera.recording import recorded
+from simulator.camera.region import RegionPlan
 from simulator.camera.region_traces import Traces
 from simulator.judge.colour_naming import Naming
 from simulator.judge.cycles import Cycles
@@ -25,7 +27,7 @@ from simulator.judge.sight import Sight, View
 from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import JudgedTarget, JudgedText, mean_wavelength_nm, plan_region
 from simulator.judge.tasks import judge_task
-from simulator.judge.trials import TEXTS, Probability, read_probability
+from simulator.judge.trials import TEXTS, Probability, quick_stray_light, read_probability
 from simulator.units import Image
 
 Progress = Callable[[str, float], None]
@@ -61,50 +63,61 @@ def reading_of(judged: Judged) -> Reading | None:
     )
 
 
+class TextRead(NamedTuple):
+    """A text read in its finely traced part of the picture, before the whole picture is known.
+
+    `others` holds layers of the random texts that were read beside it, by text.
+    """
+
+    probability: Probability
+    plan: RegionPlan
+    traces: Traces
+    others: dict[str, Traces]
+    stray_light: Image
+
+
+def read_text(
+    in_scene: CameraInScene, state: State, target: JudgedText, seed: int, trials: int, reader: str
+) -> TextRead:
+    """Read the text in the finely traced part of the picture that holds it."""
+    plan, traces = plan_region(in_scene, state, target), Traces()
+    others: dict[str, Traces] = {}
+    stray_light = quick_stray_light(in_scene, state)
+    probability = read_probability(
+        in_scene, state, target, seed=seed, trials=trials, stray_light=stray_light, plan=plan,
+        traces=traces, reader=reader, texts=TEXTS, others=others,
+    )  # fmt: skip
+    return TextRead(probability, plan, traces, others, stray_light)
+
+
 def judge_text(
     in_scene: CameraInScene,
     state: State,
     target: JudgedText,
+    read: TextRead,
     buffer: list[Image],
     light: Light,
     seed: int,
     say: Progress,
-    trials: int,
     reader: str,
 ) -> Judged:
-    """Read the text in the finely traced picture."""
-    plan, traces = plan_region(in_scene, state, target), Traces()
-    others: dict[str, Traces] = {}
-    shutter = state.exposure.shutter_s
-    region = exposed_regions(in_scene, state.mode, shutter, plan, light.stray_light, [0.0], traces)[
-        0
-    ]
+    """Set the finely traced part that was read into the whole picture, and measure it there."""
+    plan, shutter = read.plan, state.exposure.shutter_s
+    region = exposed_regions(
+        in_scene, state.mode, shutter, plan, read.stray_light, [0.0], read.traces
+    )[0]
     shown = with_region(light, region, plan.box_px[:2])
     buffer = [shown.rate if rate is light.rate else rate for rate in buffer]
-    say("exposing and processing", 0.4)
+    say("exposing and processing", 0.5)
     frame = recorded(in_scene, state, buffer, seed=seed)[0]
-    say("reading the text", 0.5)
-    probability = read_probability(
-        in_scene,
-        state,
-        target,
-        seed=seed,
-        trials=trials,
-        stray_light=light.stray_light,
-        plan=plan,
-        traces=traces,
-        reader=reader,
-        texts=TEXTS,
-        others=others,
-    )
-    view = View(plan, traces, None, others)
+    view = View(plan, read.traces, None, read.others)
     sight = Sight(target.entry, "read", reader_of(reader), seed, {(): view})
     figures = plate_figures(in_scene, state, target, plan, region, frame)
     silhouette = _silhouette(in_scene, state, target)
     picture = picture_figures(
         Measured(in_scene, state, target, silhouette, buffer, light.stray_light, frame, seed)
     )
-    return Judged(probability, target, sight, figures, picture, buffer[-1], region, frame)
+    return Judged(read.probability, target, sight, figures, picture, buffer[-1], region, frame)
 
 
 def judge_cycles(

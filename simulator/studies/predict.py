@@ -36,11 +36,11 @@ from simulator.judge.verdict import verdict_word
 from simulator.plain import whole_number
 from simulator.scene.load import Scene
 from simulator.scene.model import Task
-from simulator.studies.judging import Judged, judge_cycles, judge_text
+from simulator.studies.judging import Judged, judge_cycles, judge_text, read_text
 from simulator.studies.remedies.lever import Site
 from simulator.studies.remedies.search import Remedy, find_remedies
 from simulator.studies.reserve import reserve_of, with_reserve
-from simulator.studies.session import Session, open_session
+from simulator.studies.session import Judgement, Session, open_session
 from simulator.studies.uncertainty import (
     combined_interval,
     spread,
@@ -57,8 +57,7 @@ Progress = Callable[[str, float], None]
 class Count(NamedTuple):
     """How often the task succeeds, with its interval from the pictures alone, before tolerances.
 
-    `word` is what a verdict of it would be, `task` that of the scene; `frame` (rows, columns, 3)
-    the picture [8-bit levels] and `box_px` the target's place in it.
+    `word` is what a verdict of it would be, `task` that of the scene.
     """
 
     value: float
@@ -66,11 +65,18 @@ class Count(NamedTuple):
     high: float
     word: Word
     task: Task
-    frame: NDArray[np.uint8]
-    box_px: tuple[int, int, int, int]
 
 
 Counted = Callable[[Count], None]
+Pictured = Callable[[NDArray[np.uint8], tuple[int, int, int, int]], None]
+"""Takes the picture (rows, columns, 3) [8-bit levels] and the target's place in it [px]."""
+
+
+class _Early(NamedTuple):
+    """Who is told what stands before the verdict does."""
+
+    counted: Counted | None
+    pictured: Pictured | None
 
 
 @dataclass(frozen=True)
@@ -137,6 +143,7 @@ def predict(
     reserve: bool = False,
     answered: Callable[[Verdict], None] | None = None,
     counted: Counted | None = None,
+    pictured: Pictured | None = None,
 ) -> Result:
     """Predict the picture and judge it.
 
@@ -162,7 +169,9 @@ def predict(
         Called with the verdict as soon as it stands, before its reserve is sought.
     counted
         Called as soon as it is known how often the task succeeds, before limits, tolerances and
-        remedies are looked for.
+        remedies are looked for; for a text before the whole picture is traced.
+    pictured
+        Called as soon as the picture stands.
 
     Raises
     ------
@@ -177,8 +186,9 @@ def predict(
             cameras = bundled_cameras(but=camera.name)
         others = [c for c in cameras or () if c.name != camera.name] if remedies else None
         found = _predict(
-            scene, camera, seed, say, trials, others, tolerances, reserve, answered, counted
-        )
+            scene, camera, seed, say, trials, others, tolerances, reserve, answered,
+            _Early(counted, pictured),
+        )  # fmt: skip
     except InputError as error:
         if error.file is None:
             raise error.but(file=scene.file) from None
@@ -197,14 +207,12 @@ def _predict(
     tolerances: bool,
     reserve: bool,
     answered: Callable[[Verdict], None] | None,
-    counted: Counted | None,
+    early: _Early,
 ) -> Result:
     """The prediction; remedies are sought if cameras, none or more, are given."""
     say("building the scene", 0.02)
     session = open_session(scene, camera, seed=seed)
-    judged = _judged(session, say, trials)
-    if counted is not None:
-        counted(_count(session, judged))
+    judged = _judged(session, say, trials, early)
     limiting = _limiting(session, judged, say)
     interval = _interval(session, judged, say, tolerances)
     found: list[Remedy] = []
@@ -245,26 +253,40 @@ def _predict(
     return Result(scene, camera, in_scene, state, session.target, verdict, judged.frame, stages)
 
 
-def _judged(session: Session, say: Progress, trials: int) -> Judged:
-    """The text read, or the target looked at, in the picture that the camera takes."""
+def _judged(session: Session, say: Progress, trials: int, early: _Early) -> Judged:
+    """The text read, or the target looked at, in the picture that the camera takes.
+
+    A text is read first: of the whole picture it needs only what a recorded stream makes of it.
+    """
     target, task = session.target, session.scene.model.task
     say("settling the exposure", 0.1)
     in_scene = session.in_scene
-    say("tracing the picture", 0.2)
-    buffer, light = session.whole
     if in_scene.camera.stream.codec != "none":
-        say("finding the quantiser of the stream", 0.3)
+        say("finding the quantiser of the stream", 0.15)
     state, seed = session.coded, session.seed
     if isinstance(target, JudgedText):
-        return judge_text(in_scene, state, target, buffer, light, seed, say, trials, task.reader)
-    return judge_cycles(in_scene, state, target, buffer, light, task.name, seed, say)
+        say("reading the text", 0.2)
+        read = read_text(in_scene, state, target, seed, trials, task.reader)
+        _count(task, read.probability, early)
+        say("tracing the picture", 0.3)
+        judged = judge_text(
+            in_scene, state, target, read, *session.whole, seed, say, task.reader
+        )  # fmt: skip
+    else:
+        say("tracing the picture", 0.2)
+        judged = judge_cycles(in_scene, state, target, *session.whole, task.name, seed, say)
+        _count(task, judged.probability, early)
+    if early.pictured is not None:
+        early.pictured(judged.frame, judged.target.box_px)
+    return judged
 
 
-def _count(session: Session, judged: Judged) -> Count:
-    found, task = judged.probability, session.scene.model.task
-    low, high = combined_interval(found.value, found.low, found.high, None)
-    word = verdict_word(found.value, low, high, task.wanted_probability)
-    return Count(found.value, low, high, word, task, judged.frame, judged.target.box_px)
+def _count(task: Task, found: Judgement, early: _Early) -> None:
+    """Tell how often the task succeeds."""
+    if early.counted is not None:
+        low, high = combined_interval(found.value, found.low, found.high, None)
+        word = verdict_word(found.value, low, high, task.wanted_probability)
+        early.counted(Count(found.value, low, high, word, task))
 
 
 def _limiting(session: Session, judged: Judged, say: Progress) -> Limiting:

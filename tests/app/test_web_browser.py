@@ -98,7 +98,10 @@ def reached(page, state):
 
 def shown(page):
     """Waits until the newest view has a picture, coarse or whole."""
-    until(page, "['coarse', 'look', 'closer', 'counted', 'proved'].includes(workbench.state)")
+    until(
+        page,
+        "['coarse', 'look', 'closer', 'counted', 'pictured', 'proved'].includes(workbench.state)",
+    )
 
 
 def until(page, condition):

@@ -55,10 +55,14 @@ def test_an_answer_comes_step_by_step(client):
     view = {"camera": "plate-2mp-infrared", "changes": {**SMALL, "speed": 0, "lux": 1000}}
     asked = {"page": "one", "view": view}
     found = steps(client.post("/answer", json=asked))
-    assert list(found) == ["opened", "coarse", "look", "closer", "counted", "proved"]
-    proved, counted = found["proved"], found["counted"]
-    for what in ("picture", "probability", "low", "high", "target"):  # known before its limits are
-        assert counted[what] == proved[what]
+    assert list(found) == ["opened", "coarse", "look", "closer", "counted", "pictured", "proved"]
+    proved = found["proved"]
+    for step, known in (
+        ("counted", ("probability", "low", "high")),
+        ("pictured", ("picture", "target")),
+    ):
+        for what in known:  # before its limits are
+            assert found[step][what] == proved[what]
     assert 0.0 <= proved["low"] <= proved["probability"] <= proved["high"] <= 1.0
     assert proved["picture"].startswith("data:image/png;base64,")
     assert found["coarse"]["target"] == pytest.approx(proved["target"], abs=0.01)

@@ -143,16 +143,20 @@ def _probability(word: str, task: str, value: float, low: float, high: float, wa
 
 
 def counted(count: Count) -> Row:
-    """The whole picture, and how often the task's own judge succeeds; not yet what limits it."""
+    """How often the task's own judge succeeds; not yet what limits it."""
     return {
         "step": "counted",
         "quick": False,
-        **_pictured(count.frame, count.box_px),
         **_probability(
             count.word, count.task.name, count.value, count.low, count.high,
             count.task.wanted_probability,
         ),
     }  # fmt: skip
+
+
+def pictured(frame: NDArray[np.uint8], box_px: tuple[int, int, int, int]) -> Row:
+    """The whole picture."""
+    return {"step": "pictured", **_pictured(frame, box_px)}
 
 
 def _pictured(frame: NDArray[np.uint8], box_px: tuple[int, int, int, int]) -> Row:

@@ -83,7 +83,7 @@ class Workbench:
             yield row
 
     async def _proof(self, view: View, ticket: Ticket) -> AsyncIterator[Row]:
-        """The proof, and before it what is counted as soon as it is."""
+        """The proof, and before it what is counted and the picture, each as soon as it stands."""
         loop, told = asyncio.get_running_loop(), asyncio.Queue[Row | None]()
 
         def tell(row: Row | None) -> None:
@@ -149,6 +149,7 @@ class Workbench:
             found = predict(
                 *self.kept.opened(view, self.folder), seed=view.seed, progress=ticket.check,
                 remedies=False, tolerances=False, counted=lambda c: tell(answers.counted(c)),
+                pictured=lambda frame, box_px: tell(answers.pictured(frame, box_px)),
             )  # fmt: skip
             known = self.kept.put_proof(view.key, answers.proved(found))
             del found

@@ -10,6 +10,7 @@ import { History, viewOf } from "/static/view.js";
 
 const USUAL = { scene: "depot-gate-infrared", camera: "fixed-2mp-lowlight" };
 const told = (text) => { by("status").textContent = text; };
+let count = { word: "", probability: NaN };  // of the view that is asked about
 // how long each answer took, for whoever measures the page
 globalThis.workbench = { times: [], state: "starting" };
 
@@ -58,7 +59,7 @@ function take(row, after) {
   if (row.step === "dropped") return;
   by("refusal").hidden = true;
   globalThis.workbench.state = row.step;
-  ({ opened, glance, coarse, look, closer, counted, proved })[row.step]?.(row);
+  ({ opened, glance, coarse, look, closer, counted, pictured, proved })[row.step]?.(row);
 }
 
 function opened(row) {
@@ -91,14 +92,20 @@ function look(row) {
 }
 
 function counted(row) {
-  stage.show(row.picture, row.target, false, { word: row.shown, probability: row.probability });
-  showCloser(row.closer);
+  count = { word: row.shown, probability: row.probability };
   showProbability(row);
-  told("Counted on whole pictures. What limits it follows …");
+  told("Counted. The whole picture follows …");
+}
+
+function pictured(row) {
+  stage.show(row.picture, row.target, false, count);
+  showCloser(row.closer);
+  told("What limits it follows …");
 }
 
 function proved(row) {
   counted(row);
+  pictured(row);
   showProof(row);
   by("origin").textContent = `${history_.view.scene}, ${history_.view.camera}, seed `
     + `${history_.view.seed}, nightproof ${lists.version}, inputs ${row.input_hash}.`;
