@@ -30,7 +30,7 @@ from simulator.judge.observer import (
     templates_of,
 )
 from simulator.judge.parts import BY_PARTS, critical_px
-from simulator.judge.retakes import PIECES, Mask, Retakes, shared
+from simulator.judge.retakes import LARGE_PX, PIECES, Mask, Retakes, shared
 from simulator.judge.silhouette import Silhouette, luma_levels
 from simulator.judge.target import JudgedTarget
 from simulator.scene.model_targets import Face, Person
@@ -167,7 +167,9 @@ def know_face(
     area = face_shown(target, silhouette, task, across)
     if np.count_nonzero(area) < 2 or world.heads[name].back:
         return Observed(0.0, 0.0, 0.0, 0, FALSE_MATCHES[task])
-    surround = _around(retakes.pictures(world, [PIECES], 99, ""), silhouette, area)
+    # a wide surround is known from one picture
+    pieces = PIECES if silhouette.inside.size <= LARGE_PX else 1
+    surround = _around(retakes.pictures(world, [pieces], 99, ""), silhouette, area)
     near, area = retakes.around(
         area, MARGIN_PX, 1 if across > LARGE_FACE_PX else retakes.plan.split
     )

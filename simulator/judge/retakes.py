@@ -33,6 +33,9 @@ NamedTraces = Callable[[str], Traces]
 """Traced layers of a world by what it is called among those of one place; "" is the scene's."""
 SPLIT = 2
 """Samples a side of a pixel on the patch around a target without text."""
+LARGE_PX = 250_000
+"""Pixels of a patch that is traced with one sample each: what is so large is not judged by its
+finest edges."""
 
 
 def kept_by_name() -> NamedTraces:
@@ -48,7 +51,9 @@ def region_of(
     wavelength = mean_wavelength_nm(in_scene, state, target)
     reach = in_scene.blur_at(target.depth_m, wavelength).reach_px()
     margin = int(np.abs(smear).max() / 2.0) + 3 + reach
-    return RegionPlan(silhouette.window_px, margin, SPLIT, target.card.centre_m, wavelength)
+    x0, y0, x1, y1 = silhouette.window_px
+    split = 1 if (x1 - x0) * (y1 - y0) > LARGE_PX else SPLIT
+    return RegionPlan(silhouette.window_px, margin, split, target.card.centre_m, wavelength)
 
 
 @dataclass(frozen=True)
