@@ -14,7 +14,7 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.camera.light_field import Light
 from simulator.camera.pipeline import State, with_region
 from simulator.camera.recording import recorded
-from simulator.camera.region import RegionPlan
+from simulator.camera.region_plan import RegionPlan
 from simulator.camera.region_traces import Traces
 from simulator.judge.colour_naming import Naming
 from simulator.judge.cycles import Cycles
