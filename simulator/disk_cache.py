@@ -5,6 +5,7 @@ Everything stands below one folder of the user:
     kernels/<key>/             machine code, under a key made of the sources of all kernels
     arrays/<kind>-<key>.npz    arrays, under a key made of all that they are made from
     light/<key>.npz            sky and bounced light of worlds (`scene.radiosity.kept`)
+    layers/<key>.npz           layers of whole pictures (`camera.kept_layers`)
 
 A key is a hash of content, so that nothing kept is ever wrong after an edit: it is no longer found.
 Files appear whole or not at all (written beside, then renamed), so that several processes may read
@@ -38,7 +39,7 @@ MOST_BYTES = 300_000_000
 """Arrays kept at most."""
 MOST_KERNEL_FOLDERS = 24
 """Versions of the kernels kept at most: each edit makes one, of some megabytes."""
-ARRAYS, KERNELS, LIGHT = "arrays", "kernels", "light"
+ARRAYS, KERNELS, LIGHT, LAYERS = "arrays", "kernels", "light", "layers"
 
 
 def base_folders() -> list[Path]:
@@ -189,7 +190,7 @@ def sizes() -> dict[Path, int]:
     if os.environ.get(FOLDER_VARIABLE) and bases and bases[0].is_dir():
         bases = bases[:1]
     for base in bases:
-        for name in (KERNELS, ARRAYS, LIGHT):
+        for name in (KERNELS, ARRAYS, LIGHT, LAYERS):
             folder = base / name
             if folder.is_dir():
                 files = [path for path in folder.rglob("*") if path.is_file()]

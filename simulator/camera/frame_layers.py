@@ -9,6 +9,7 @@ import numpy as np
 
 from simulator.camera.bounds import check_smear
 from simulator.camera.in_scene import CameraInScene, Mode
+from simulator.camera.kept_layers import traced_layer
 from simulator.camera.light_parts import added_up, swinging_parts
 from simulator.camera.motion_blur import along_line, along_paths, corner_flows, paths_px
 from simulator.camera.rolling import (
@@ -23,7 +24,7 @@ from simulator.camera.stray_light import source_stray_light, veiling_glare
 from simulator.scene.air import GLOW_COLUMNS, add_air
 from simulator.scene.emitters import add_emitters, stray_totals
 from simulator.scene.kernels.pack import PackedLights
-from simulator.scene.kernels.radiance import STATIC, Layer, Sampling, trace_layer
+from simulator.scene.kernels.radiance import STATIC, Layer, Sampling
 from simulator.units import FloatArray, Image
 
 EDGE_SPLIT = 3
@@ -64,7 +65,7 @@ class FrameTraces:
             key = (grid, group, 0.0 if group == STATIC else time_s, weights.tobytes())
             if key in self.kept:
                 return self.kept[key]
-            made = trace_layer(
+            made = traced_layer(
                 grid, in_scene.packed_scene, shining.lights, in_scene.packed_view, mode=group,
                 fine=self.split, weights=weights, interpolated=self.interpolated,
             )  # fmt: skip

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from simulator.bounded import give_back
 from simulator.camera.in_scene import CameraInScene
+from simulator.camera.kept_layers import keeping_layers
 from simulator.camera.load import Camera, bundled_cameras
 from simulator.camera.pipeline import (
     State,
@@ -212,7 +213,8 @@ def _predict(
     """The prediction; remedies are sought if cameras, none or more, are given."""
     say("building the scene", 0.02)
     session = open_session(scene, camera, seed=seed)
-    judged = _judged(session, say, trials, early)
+    with keeping_layers():
+        judged = _judged(session, say, trials, early)
     limiting = _limiting(session, judged, say)
     interval = _interval(session, judged, say, tolerances)
     found: list[Remedy] = []

@@ -15,9 +15,9 @@ def cache(
 ) -> None:
     """Show what is kept on disk between runs, or remove it.
 
-    Compiled code and templates of readers are kept by their content: nothing of it is ever out of
-    date, and all of it is made again when it is missing. NIGHTPROOF_CACHE_DIR names another folder,
-    NIGHTPROOF_CACHE_DIR=off keeps nothing.
+    Compiled code, bounced light, layers of pictures and templates of readers are kept by their
+    content: nothing of it is ever out of date, and all of it is made again when it is missing.
+    NIGHTPROOF_CACHE_DIR names another folder, NIGHTPROOF_CACHE_DIR=off keeps nothing.
     """
     from simulator import disk_cache
 
