@@ -243,7 +243,10 @@ def _is_switch(shape: Shape) -> bool:
 def _set_entry(entries: list[Any], key: str, name: str, value: Any) -> None:
     """Put a whole entry in the place of the one of that name, or take it out."""
     if value is not None and not isinstance(value, Mapping):
-        raise FileFormatError("This is not a table.", key=key, given=value, allowed="a table")
+        raise FileFormatError(
+            "This is not a table.", key=key, given=value, allowed="a table",
+            fix=f"set a key of it, {key}.KEY=VALUE; a light is switched off by {key}.on=false",
+        )  # fmt: skip
     for index, old in enumerate(entries):
         if isinstance(old, Mapping) and old.get("name") == name:
             entries[index : index + 1] = [] if value is None else [{"name": name, **value}]

@@ -350,11 +350,21 @@ def _explain(error: ValidationError, model: type[BaseModel], raw: Any, file: obj
         fix = f"check the unit: {place.leaf} is in {spoken(unit)}" if unit else None
     elif kind.endswith("_type") or kind.endswith("_parsing"):
         problem = "This value is of the wrong type."
-        if isinstance(given, str) and re.fullmatch(r"\s*[-+]?[\d.]+\s*", given):
-            fix = "write the number without quotation marks"
+        if isinstance(given, str):
+            fix = _fix_of_text(given, place.leaf, allowed)
     return FileFormatError(
         problem, file=file, key=place.key or None, given=given, allowed=allowed, fix=fix
     )
+
+
+def _fix_of_text(given: str, leaf: str, allowed: str) -> str | None:
+    """How to fix a text where something else belongs: a number, perhaps with its unit beside it."""
+    if re.fullmatch(r"\s*[-+]?[\d.]+\s*", given):
+        return "write the number without quotation marks"
+    if "number" in allowed and re.match(r"\s*(f/)?[-+]?[\d.,/]+\s*\S", given):
+        unit = _split_unit(leaf)[1]
+        return "write the number alone" + (f", in {spoken(unit)}" if unit else "")
+    return None
 
 
 def validate(model_class: type[Model], raw: Mapping[str, Any], file: object) -> Model:

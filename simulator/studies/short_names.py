@@ -55,7 +55,7 @@ def _number(change: Change) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not value > 0.0:
         raise InputError(
             "This is not a distance.", argument=f"set {change.key}", given=change.value,
-            allowed="metres over the ground, above 0",
+            allowed="metres over the ground, above 0", fix="write the number alone, in metres",
         )  # fmt: skip
     return float(value)
 

@@ -48,9 +48,25 @@ cli.main()
 """
 
 
+LOADING = """
+import time
+from simulator.app import cli
+
+def load(**_):
+    print("at work", flush=True)
+    try:
+        time.sleep(60)
+    except KeyboardInterrupt:  # as compiled modules do that are being loaded
+        raise ImportError("initialization failed") from None
+
+cli.app = load
+cli.main()
+"""
+
+
 def started(code: str) -> subprocess.Popen[bytes]:
     return subprocess.Popen(
-        [sys.executable, "-c", code], stdout=subprocess.PIPE,
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # noqa: PLW1509
     )  # fmt: skip
 
@@ -63,6 +79,16 @@ def test_who_takes_signals_for_himself_is_left_alone() -> None:
     run.send_signal(signal.SIGINT)
     assert run.communicate(timeout=60)[0] == b"in order\n"
     assert run.returncode == 0
+
+
+@pytest.mark.invariant
+def test_what_an_interrupt_breaks_is_no_fault() -> None:
+    run = started(LOADING)
+    assert run.stdout is not None
+    assert run.stdout.readline() == b"at work\n"
+    run.send_signal(signal.SIGTERM)
+    assert run.communicate(timeout=60)[0] == b""
+    assert run.returncode == 130
 
 
 @pytest.mark.invariant

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from simulator import Scene
+from simulator import Camera, Scene
 from simulator.app.cli import app
 from simulator.dotted import parse_value
 from simulator.errors import InputError, NameNotFoundError, OutputError
@@ -17,6 +17,7 @@ from simulator.scene.build import build_world
 from simulator.studies.axes import parse_axis
 from simulator.studies.lessons.catalogue import find_lesson
 from simulator.studies.new.answers import checked
+from simulator.studies.overrides import set_pair
 
 pytestmark = pytest.mark.by_hand
 BLOCK = {
@@ -50,6 +51,23 @@ def test_numbers_with_underscores_are_no_numbers() -> None:
     assert parse_value("1000") == 1000
     with pytest.raises(InputError, match="wrong type"):
         Scene.load("depot-gate-dark", ["station.height_m=1_0"])
+
+
+@pytest.mark.parametrize(
+    ("given", "fix"),
+    [
+        ("station.height_m=3 metres", "write the number alone, in m"),
+        ("station.height_m=20ft", "write the number alone, in m"),
+        ("target.plate.speed_kmh=30 km/h", "write the number alone, in km/h"),
+        ("target.plate.speed_kmh=fast", None),
+        ("distance=20 m", "write the number alone, in metres"),
+        ("illuminator.mast infrared=off", "illuminator.mast infrared.on=false"),
+    ],
+)
+def test_a_unit_beside_a_number_is_told_of(given: str, fix: str | None) -> None:
+    with pytest.raises(InputError) as found:
+        set_pair(Scene.load("depot-gate-infrared"), Camera.load("plate-2mp-infrared"), [given])
+    assert found.value.fix == fix or (fix is not None and fix in str(found.value.fix))
 
 
 @pytest.mark.parametrize(

@@ -103,14 +103,14 @@ def main() -> None:
             stream.reconfigure(errors="replace")
     with Interrupts() as interrupts:
         try:
-            _run()
+            _run(interrupts)
         except SystemExit as code:
             if code.code == INTERRUPTED and interrupts.heard.is_set():
                 end()
             raise
 
 
-def _run() -> None:
+def _run(interrupts: Interrupts) -> None:
     """The command, its errors as messages and exit codes."""
     try:
         app(prog_name="nightproof")
@@ -127,6 +127,8 @@ def _run() -> None:
         )
         sys.exit(_BAD_INPUT)
     except Exception as error:
+        if interrupts.heard.is_set():  # what compiled code makes of an interrupt, while it loads
+            sys.exit(INTERRUPTED)
         if os.environ.get("NIGHTPROOF_DEBUG"):
             raise
         told = shortened(f"{type(error).__name__}: {error}", 300)
