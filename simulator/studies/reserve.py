@@ -4,7 +4,7 @@ Each is sought by itself, all else as it is, by halving on the true model: the l
 that shines, the speed of the target, the distance of the camera with what is mounted beside it, and
 the share of the window before the lens that dirt covers. Quick looks with the same noise throughout
 seek the end; there the task's own reader or observer has the word, and where it does not bear the
-end out, the halving goes on by it. A reserve is good to the step at which that ends (`ROUNDS`).
+end out, it is asked again a little lower, and then lower still. A reserve is good to the step at which that ends (`ROUNDS`).
 """
 
 from __future__ import annotations
@@ -31,6 +31,8 @@ ROUNDS: Final = 4
 """Halvings of each search after the ends are found: of a step of 2.5 a sixteenth on a scale of
 powers, 6 %."""
 STEP: Final = 2.5
+FINE: Final = STEP ** (1.0 / 2**ROUNDS)
+"""Factor between the values that the halvings of a step tell apart."""
 MOST_DARKER, MOST_FARTHER = 100.0, 6.0
 """Where the search ends: the task then bears at least so much."""
 MOST_FASTER_KMH, FIRST_KMH = 200.0, 5.0
@@ -68,7 +70,7 @@ def reserve_of(
     """
     wanted = session.scene.model.task.wanted_probability if wanted is None else wanted
     judge = _Judge(QuickLook(session.seed), wanted)
-    if not (judge.quick(lambda: session) and (proved or judge.sure(lambda: session))):
+    if not (proved or (judge.quick(lambda: session) and judge.sure(lambda: session))):
         return None
     with rough():
         found = {name: _SEARCHES[name](session, judge) for name in axes}
@@ -154,7 +156,24 @@ def borne_out(found: Edge, start: float, sure: Callable[[float], bool]) -> Edge:
     """
     if found.value <= start or sure(found.value):
         return found
-    return Edge(_halved(start, found.value, sure), False)
+    # quick looks err by little: down from there by one step, two, four ...
+    least = max(start, found.value / MOST_DARKER)
+    most = math.floor(math.log(found.value / least) / math.log(FINE))
+
+    def passes(steps: int) -> bool:
+        return sure(found.value / FINE**steps)
+
+    failed, steps = 0, 1
+    while steps < most and not passes(steps):
+        failed, steps = steps, 2 * steps
+    if steps >= most:
+        steps = most
+        if steps <= failed or not passes(steps):
+            return Edge(start, False)
+    while steps - failed > 1:
+        middle = (steps + failed) // 2
+        failed, steps = (failed, middle) if passes(middle) else (middle, steps)
+    return Edge(found.value / FINE**steps, False)
 
 
 def _halved(low: float, high: float, passes: Callable[[float], bool]) -> float:

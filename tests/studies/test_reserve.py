@@ -60,8 +60,8 @@ def test_an_edge_goes_as_far_as_it_is_borne_out(limit, start):
     if limit >= 20.0:
         assert found == (20.0, True)
         return
-    # four halvings of the way from start to 20 on a scale of powers
-    assert limit / (20.0 / start) ** (1 / 16) <= found.value <= limit
+    # to the step of the search: a sixteenth of a factor of 2.5 on a scale of powers
+    assert limit / 2.5 ** (1 / 16) <= found.value <= limit
     assert not found.beyond
 
 
