@@ -4,7 +4,8 @@ Each is sought by itself, all else as it is, by halving on the true model: the l
 that shines, the speed of the target, the distance of the camera with what is mounted beside it, and
 the share of the window before the lens that dirt covers. Quick looks with the same noise throughout
 seek the end; there the task's own reader or observer has the word, and where it does not bear the
-end out, it is asked again a little lower, and then lower still. A reserve is good to the step at which that ends (`ROUNDS`).
+end out, it is asked again a little lower, and then lower still. A reserve is good to the step at
+which that ends (`ROUNDS`).
 """
 
 from __future__ import annotations
