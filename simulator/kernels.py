@@ -61,10 +61,10 @@ def sources_key() -> str:
 
     Two versions of numba that take turns on one machine would else throw away each other's code.
     """
-    found = hashlib.sha256(f"numba {numba.__version__}".encode())
+    digest = hashlib.sha256(f"numba {numba.__version__}".encode())
     for file in kernel_sources():
-        found.update(str(file.relative_to(PACKAGE)).encode() + b"\0" + file.read_bytes())
-    return found.hexdigest()[:20]
+        digest.update(str(file.relative_to(PACKAGE)).encode() + b"\0" + file.read_bytes())
+    return digest.hexdigest()[:20]
 
 
 @cache

@@ -138,7 +138,7 @@ def timed(name: str) -> str:
     start = time.process_time()
     fields.light_field(world)
     kept = time.process_time() - start
-    triangles = len(RayCaster.of(world).things)
+    triangles = len(RayCaster.of(world).surfaces)
     return (
         f"| {name} | {triangles} | {field.leaves.many} | {len(field.sky)} "
         f"| {made:.2f} | {kept:.3f} |"

@@ -25,7 +25,7 @@ from simulator.scene.geometry import Card, View, upright_card
 from simulator.scene.kernels.irradiance import incident, packed_for_light
 from simulator.scene.kernels.pack import pack_lights, pack_scene, pack_view
 from simulator.scene.kernels.radiance import Sampling, trace_layer
-from simulator.scene.kernels.seen import found_at
+from simulator.scene.kernels.seen import seen_at
 from simulator.scene.materials import Material
 from simulator.scene.radiosity.bands import band_power
 from simulator.scene.radiosity.field import light_field
@@ -176,23 +176,23 @@ def edges(site: Site, width: int, height: int, split: int = 3) -> np.ndarray:
     )
     x = (np.arange(width * split) + 0.5) / split
     y = (np.arange(height * split) + 0.5) / split
-    seen = found_at(x, y, pack_scene(world, view), pack_view(view, 1.0, 1e6), False, grid=True)
+    seen = seen_at(x, y, pack_scene(world, view), pack_view(view, 1.0, 1e6), False, grid=True)
     cards = np.array([one.normal for one in site.cards] + [[0.0, 0.0, 1.0]] * 2)
     rays = (
         np.stack(
             [
                 *np.meshgrid(x - width / 2.0, y - height / 2.0),
-                np.full(seen.found.shape, view.focal_px),
+                np.full(seen.card.shape, view.focal_px),
             ],
             axis=-1,
         )
         / view.focal_px
     )
     ways = rays @ view.axes
-    points = np.array(site.camera_m) + ways * np.where(seen.found < 0, 0.0, seen.depth)[..., None]
-    normals = cards[seen.found]
+    points = np.array(site.camera_m) + ways * np.where(seen.card < 0, 0.0, seen.depth)[..., None]
+    normals = cards[seen.card]
     normals = np.where((normals * ways).sum(axis=2, keepdims=True) > 0.0, -normals, normals)
-    kinds = [seen.found.astype(np.int64)]
+    kinds = [seen.card.astype(np.int64)]
     caster = RayCaster.of(world)
     start = lifted(points.reshape(-1, 3), normals.reshape(-1, 3))
     for place, towards, _, diameter in site.lamps:
@@ -204,7 +204,7 @@ def edges(site: Site, width: int, height: int, split: int = 3) -> np.ndarray:
         for turn in np.arange(8) * np.pi / 4.0:
             end = np.array(place) + np.cos(turn) * side + np.sin(turn) * up
             hidden += caster.blocked(start, end)
-        kinds.append(hidden.reshape(seen.found.shape))
+        kinds.append(hidden.reshape(seen.card.shape))
     out = np.zeros((height, width), np.bool_)
     wide = np.ones((2 * split + 1, 2 * split + 1), np.uint8)
     for kind in kinds:

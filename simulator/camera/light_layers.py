@@ -125,7 +125,7 @@ class RelitTraces(Traces):
     shown: str = ""
     variant: str = ""
     room_px: int = 0
-    like: str | None = None
+    base_variant: str | None = None
     """The world that this one is made from, where one is known."""
 
     @property
@@ -145,7 +145,7 @@ class RelitTraces(Traces):
 
     def _made_from(self, other: Traces) -> None:
         if isinstance(other, RelitTraces):
-            self.like = other.variant
+            self.base_variant = other.variant
 
     def laid(
         self,
@@ -221,7 +221,8 @@ class RelitTraces(Traces):
             found = self.store.find(key, grid)
         if found is not None:
             return found
-        drawn_as = (*key[: -len(self._world)], self.variant if self.like is None else self.like)
+        made_from = self.variant if self.base_variant is None else self.base_variant
+        drawn_as = (*key[: -len(self._world)], made_from)
         known = self.store.drawn.get(drawn_as)
         wide = grid.wider(self.room_px + (known is None))
         part = None if known is None else wide.part_of(known.grid)
@@ -229,8 +230,8 @@ class RelitTraces(Traces):
         traced = trace_samples(
             wide, in_scene.packed_scene, lights._replace(amount=self.written),
             in_scene.packed_view, mode=group, weights=weights, known=again,
-            for_paints=self.for_paints, interpolated=key is not exact and not self.for_paints,
-            anew=self.anew,
+            paints_follow=self.paints_follow, reshaped_card=self.reshaped_card,
+            interpolated=key is not exact and not self.paints_follow,
         )  # fmt: skip
         if known is None:
             self.store.drawn[drawn_as] = Drawn(wide, traced)

@@ -61,21 +61,21 @@ class Traces:
     """Patches on the pixels; the last ones, for they are large."""
     blurred: dict[tuple[object, ...], list[tuple[Sampling, Layer]]] = field(default_factory=dict)
     """Layers behind the lens, for searches alone; the last few."""
-    for_paints: bool = False
+    paints_follow: bool = False
     """Whether traces of the same world in other paints follow, see `painted_over`."""
-    anew: int = NOTHING
+    reshaped_card: int = NOTHING
     """The card whose body stands otherwise than in the traces that these are made from."""
 
     def painted_over(self, other: Traces) -> None:
         """Take what is seen, and what bodies do to its light, from the traces of a world that
         differs in the paint of things alone."""
         self.drawn = other.drawn
-        self.for_paints = other.for_paints = True
+        self.paints_follow = other.paints_follow = True
 
     def reshaped(self, other: Traces, card: int) -> None:
         """Take all but one body, that of a card, from the traces of a world in which that body has
         another shape: what it throws on all else is kept."""
-        self.drawn, self.anew = other.drawn, card
+        self.drawn, self.reshaped_card = other.drawn, card
 
     def of_other_text(self) -> Traces:
         """For the same world and view with another text on the target's board."""
@@ -169,12 +169,12 @@ class Traces:
             if part is not None:
                 return trace_samples(
                     grid, scene, lights, view, mode=group, weights=weights,
-                    known=known.traced.part(part), anew=self.anew,
+                    known=known.traced.part(part), reshaped_card=self.reshaped_card,
                 ).layer  # fmt: skip
         wide = grid.wider(1)
         traced = trace_samples(
-            wide, scene, lights, view, mode=group, weights=weights, for_paints=self.for_paints,
-            interpolated=is_rough() and not self.for_paints,
+            wide, scene, lights, view, mode=group, weights=weights,
+            paints_follow=self.paints_follow, interpolated=is_rough() and not self.paints_follow,
         )  # fmt: skip
         store.append(Drawn(wide, traced))
         part = grid.part_of(wide)

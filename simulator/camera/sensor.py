@@ -68,8 +68,8 @@ def _photons_and_noise(state, mean, sigma):  # type: ignore[no-untyped-def]
     a = mean / (6.0 * square)
     per_s = 1.0 / s
     z2 = z * z
-    bent = 0.25 * a * (z2 - 3.0) - a * a * (2.0 * z2 - 5.0)
-    return state, mean + s * z + a * (z2 - 1.0) + bent * z * per_s
+    curved = 0.25 * a * (z2 - 3.0) - a * a * (2.0 * z2 - 5.0)
+    return state, mean + s * z + a * (z2 - 1.0) + curved * z * per_s
 
 
 @helper

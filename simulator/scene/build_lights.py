@@ -20,7 +20,7 @@ from simulator.light.sun_moon import cloud_factor
 from simulator.messages import Message, Value
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import unit
-from simulator.scene.kernels.bodies import pack_bodies
+from simulator.scene.kernels.pack_bodies import pack_bodies
 from simulator.scene.model_light import Illuminator, Lamp, NaturalLight
 from simulator.units import FloatArray
 

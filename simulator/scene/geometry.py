@@ -325,9 +325,9 @@ class Card:
     @cached_property
     def normal(self) -> FloatArray:
         """Outward unit normal (3,), read-only."""
-        found = np.cross(self.down, self.across)
-        found.setflags(write=False)
-        return found
+        normal = np.cross(self.down, self.across)
+        normal.setflags(write=False)
+        return normal
 
     @cached_property
     def corners_m(self) -> FloatArray:
@@ -336,11 +336,11 @@ class Card:
         Asked for every light and pair of cards, hence kept.
         """
         a, d = self.across * self.width_m, self.down * self.height_m
-        found = np.stack(
+        corners = np.stack(
             [self.corner_m, self.corner_m + a, self.corner_m + a + d, self.corner_m + d]
         )
-        found.setflags(write=False)
-        return found
+        corners.setflags(write=False)
+        return corners
 
     @property
     def centre_m(self) -> FloatArray:

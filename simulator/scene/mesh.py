@@ -86,12 +86,12 @@ class Mesh:
         """Hash of its shape and what is drawn on it, but for how far it has moved."""
         if self.first is not None:
             return self.first.content
-        found = hashlib.blake2b(digest_size=16)
+        digest = hashlib.blake2b(digest_size=16)
         for array in (self.vertices_m, self.triangles, self.normals, self.materials, self.places,
                       self.texture):  # fmt: skip
             if array is not None:
-                found.update(repr(array.shape).encode() + np.ascontiguousarray(array).tobytes())
-        return found.digest()
+                digest.update(repr(array.shape).encode() + np.ascontiguousarray(array).tobytes())
+        return digest.digest()
 
     def placed(self, foot_m: FloatArray, facing_deg: float, scale: float = 1.0) -> Mesh:
         """A body drawn over the origin, looking along -y, put over a point and turned.

@@ -21,12 +21,12 @@ from numpy.typing import NDArray
 
 from simulator.kernels import thread_count
 from simulator.scene.geometry import CLEAR, Card
-from simulator.scene.kernels.bodies import keeps_light_away
+from simulator.scene.kernels.body_surfaces import keeps_light_away
 from simulator.scene.world import World
 from simulator.units import FloatArray
 
 NOTHING = -1
-"""Number of the thing that a ray into the sky meets."""
+"""Number of the surface that a ray into the sky meets."""
 OFF_M = 1e-4
 """How far a ray begins off the surface it leaves, along its normal [m]; float32 places of things up
 to 300 m away are good to a third of it."""
@@ -35,29 +35,29 @@ LEAST_RAYS = 4096
 
 
 class Triangles(NamedTuple):
-    """Triangles of one thing.
+    """Triangles of one surface.
 
-    `corners_m` (n, 3, 3) [m]; `thing` number that a hit gives back; `number` (n,) of each among all
-    triangles of its thing, None if these are all of them.
+    `corners_m` (n, 3, 3) [m]; `surface` number that a hit gives back; `number` (n,) of each among
+    all triangles of its surface, None if these are all of them.
     """
 
     corners_m: FloatArray
-    thing: int
+    surface: int
     number: NDArray[np.intp] | None = None
 
 
 class Hits(NamedTuple):
     """What rays (n,) met.
 
-    `thing` number of the card, the mesh after the cards, or the ground as given by
-    `RayCaster.ground`, `NOTHING` for the sky; `triangle` number within its thing (of a card always
-    0), -1 for ground and sky; `u`, `v` place on a card as shares of width and height from its
-    upper left corner, barycentric on a mesh (weights of its second and third corner), world x and y
-    [m] on the ground; `distance_m` in units of the length of the direction, infinite for the sky;
-    `front` whether the side was met towards which the normal points.
+    `surface` number of the card, the mesh after the cards, or the ground as given by
+    `RayCaster.ground`, `NOTHING` for the sky; `triangle` number within its surface (of a card
+    always 0), -1 for ground and sky; `u`, `v` place on a card as shares of width and height from
+    its upper left corner, barycentric on a mesh (weights of its second and third corner), world x
+    and y [m] on the ground; `distance_m` in units of the length of the direction, infinite for the
+    sky; `front` whether the side was met towards which the normal points.
     """
 
-    thing: NDArray[np.int32]
+    surface: NDArray[np.int32]
     triangle: NDArray[np.int32]
     u: FloatArray
     v: FloatArray
@@ -113,11 +113,11 @@ def blocks(card: Card) -> bool:
     return card.casts_shadow or card.glow >= 0
 
 
-def _dense(world: World, mesh: int, thing: int) -> Triangles:
+def _dense(world: World, mesh: int, surface: int) -> Triangles:
     """Those triangles of a body that keep light away."""
     body = world.meshes[mesh]
     number = np.flatnonzero(keeps_light_away(body, world.materials))
-    return Triangles(body.vertices_m[body.triangles[number]], thing, number)
+    return Triangles(body.vertices_m[body.triangles[number]], surface, number)
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,7 +130,7 @@ class RayCaster:
         Cards of the world, by their number.
     ground
         Number that stands for the ground: one past the last card and mesh.
-    things, first
+    surfaces, first
         Thing (triangles,) of every triangle, and its number in there.
 
     Examples
@@ -138,13 +138,13 @@ class RayCaster:
     >>> from simulator.scene import Scene, build_world
     >>> caster = RayCaster.of(build_world(Scene.load("depot-gate-infrared").model))
     >>> down = caster.nearest(np.array([[50.0, 1.0, 2.0]]), np.array([[0.0, 0.0, -1.0]]))
-    >>> down.thing[0] == caster.ground, float(down.distance_m[0])
+    >>> down.surface[0] == caster.ground, float(down.distance_m[0])
     (True, 2.0)
     """
 
     cards: Sequence[Card]
     ground: int
-    things: NDArray[np.int32]
+    surfaces: NDArray[np.int32]
     first: NDArray[np.int32]
     _scene: EmbreeScene | None
 
@@ -177,20 +177,20 @@ class RayCaster:
     def made(cls, cards: Sequence[Card], parts: Sequence[Triangles], ground: int) -> RayCaster:
         """A caster of given triangles."""
         sizes = [len(part.corners_m) for part in parts]
-        things = np.repeat([part.thing for part in parts], sizes).astype(np.int32)
+        surfaces = np.repeat([part.surface for part in parts], sizes).astype(np.int32)
         within = [
             np.arange(size) if part.number is None else part.number
             for size, part in zip(sizes, parts, strict=True)
         ]
         first = np.concatenate([np.zeros(0), *within]).astype(np.int32)
         if not sum(sizes):
-            return cls(cards, ground, things, first, None)
+            return cls(cards, ground, surfaces, first, None)
         scene = EmbreeScene(robust=True)
         corners = np.concatenate([part.corners_m for part in parts])
         TriangleMesh(scene, np.ascontiguousarray(corners, dtype=np.float32))
         # building the tree belongs to the first ray: not to be left to many threads at once
         scene.run(np.zeros((1, 3), np.float32), np.ones((1, 3), np.float32))
-        return cls(cards, ground, things, first, scene)
+        return cls(cards, ground, surfaces, first, scene)
 
     def nearest(self, origins_m: FloatArray, directions: FloatArray) -> Hits:
         """What each ray meets first.
@@ -215,7 +215,7 @@ class RayCaster:
             floor = -origins_m[:, 2] / directions[:, 2]
         low = (directions[:, 2] < 0.0) & (floor >= 0.0) & (floor < hits.distance_m)
         at = np.flatnonzero(low)
-        hits.thing[at], hits.triangle[at] = self.ground, -1
+        hits.surface[at], hits.triangle[at] = self.ground, -1
         hits.distance_m[at], hits.front[at] = floor[at], True
         hits.u[at] = origins_m[at, 0] + floor[at] * directions[at, 0]
         hits.v[at] = origins_m[at, 1] + floor[at] * directions[at, 1]
@@ -239,13 +239,13 @@ class RayCaster:
 
     def _at_triangles(self, o: NDArray[np.float32], d: NDArray[np.float32], hits: Hits) -> None:
         def some(first: int, last: int) -> None:
-            found = self._scene.run(o[first:last], d[first:last], output=1)  # type: ignore[union-attr]
-            met = np.flatnonzero(found["primID"] >= 0)
-            number, at = found["primID"][met], met + first
-            hits.thing[at], hits.triangle[at] = self.things[number], self.first[number]
-            hits.u[at], hits.v[at] = found["u"][met], found["v"][met]
-            hits.distance_m[at] = found["tfar"][met]
-            along = np.einsum("ij,ij->i", found["Ng"][met], d[at])
+            hit = self._scene.run(o[first:last], d[first:last], output=1)  # type: ignore[union-attr]
+            met = np.flatnonzero(hit["primID"] >= 0)
+            number, at = hit["primID"][met], met + first
+            hits.surface[at], hits.triangle[at] = self.surfaces[number], self.first[number]
+            hits.u[at], hits.v[at] = hit["u"][met], hit["v"][met]
+            hits.distance_m[at] = hit["tfar"][met]
+            along = np.einsum("ij,ij->i", hit["Ng"][met], d[at])
             hits.front[at] = along < 0.0
             self._place_on_cards(o, d, hits, at)
 
@@ -261,8 +261,8 @@ class RayCaster:
         """Places on cards instead of barycentric ones, and which side of the card was met."""
         if not len(self.cards):
             return
-        at = at[hits.thing[at] < len(self.cards)]
-        card, frame = hits.thing[at], frames(self.cards)
+        at = at[hits.surface[at] < len(self.cards)]
+        card, frame = hits.surface[at], frames(self.cards)
         point = o[at] + hits.distance_m[at, None] * d[at] - frame[card, 0]
         hits.u[at] = np.clip(np.einsum("ij,ij->i", point, frame[card, 1]), 0.0, 1.0)
         hits.v[at] = np.clip(np.einsum("ij,ij->i", point, frame[card, 2]), 0.0, 1.0)

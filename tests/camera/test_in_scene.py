@@ -11,7 +11,7 @@ from simulator.errors import GeometryError
 from simulator.scene.build import build_world
 from simulator.scene.kernels import blocks
 from simulator.scene.kernels.radiance import STATIC, Sampling, trace_layer
-from simulator.scene.kernels.seen import found_at
+from simulator.scene.kernels.seen import seen_at
 from simulator.scene.load import Scene
 
 CAR = {
@@ -149,10 +149,10 @@ def test_interpolated_light_is_the_exact_light(name):
     parts = (grid, in_scene.packed_scene, in_scene.lights("day"), in_scene.packed_view)
     quick = trace_layer(*parts, mode=STATIC, fine=3)
     exact = trace_layer(*parts, mode=STATIC, fine=1)
-    shown = found_at(
+    shown = seen_at(
         300.5 + np.arange(960), 300.5 + np.arange(480), parts[1], parts[3], True, grid=True
     )
-    kind, _ = blocks.sort_samples(shown.found, shown.mats, blocks.BLOCK)
+    kind, _ = blocks.sort_samples(shown.card, shown.mats, blocks.BLOCK)
     if shown.normal is not None:
         blocks.find_creases(0, 480, shown.normal, kind)
     inside = kind != blocks.EDGE

@@ -59,15 +59,15 @@ def test_nearest_agrees_with_plain_geometry(
 ) -> None:
     hits = RayCaster.of(world).nearest(*rays)
     thing, distance = plainly(world, *rays)
-    assert np.array_equal(hits.thing, thing)
+    assert np.array_equal(hits.surface, thing)
     met = thing >= 0
     assert np.allclose(hits.distance_m[met], distance[met], atol=1e-5)
     place = rays[0] + np.where(met, hits.distance_m, 0.0)[:, None] * rays[1]
-    ground = hits.thing == len(world.cards)
+    ground = hits.surface == len(world.cards)
     assert np.allclose(hits.u[ground], place[ground, 0])
     on_card = met & ~ground
     for k in np.flatnonzero(on_card)[:200]:
-        card = world.cards[hits.thing[k]]
+        card = world.cards[hits.surface[k]]
         point = card.point_m(hits.u[k] * card.width_m, hits.v[k] * card.height_m)
         assert np.allclose(point, rays[0][k] + hits.distance_m[k] * rays[1][k], atol=1e-4)
         assert hits.front[k] == (rays[1][k] @ card.normal < 0.0)
@@ -89,7 +89,7 @@ def test_holes_stay_open_and_ends_on_a_surface_are_seen(world: World) -> None:
     caster = RayCaster.of(replace(world, cards=[gate]))
     origins = np.array([[0.0, 0.0, 1.0], [1.0, 0.0, 1.0], [0.0, 0.0, 3.0]])
     hits = caster.nearest(origins, np.array([[0.0, 1.0, 0.0]] * 3))
-    assert hits.thing.tolist() == [NOTHING, 0, NOTHING]
+    assert hits.surface.tolist() == [NOTHING, 0, NOTHING]
     behind = origins + np.array([0.0, 10.0, 0.0])
     assert caster.blocked(origins, behind).tolist() == [False, True, False]
     on_it = origins + np.array([0.0, 5.0, 0.0])
@@ -120,9 +120,9 @@ def test_a_mesh_of_a_card_is_met_where_the_card_is(
     mesh = Triangles(card_triangles(card), 0)
     a = RayCaster.of(alone).nearest(*rays)
     b = RayCaster.made([], [mesh], 1).nearest(*rays)
-    assert np.array_equal(a.thing, b.thing)
+    assert np.array_equal(a.surface, b.surface)
     assert np.array_equal(a.distance_m, b.distance_m)
-    assert np.array_equal(b.triangle >= 0, (b.thing == 0))
+    assert np.array_equal(b.triangle >= 0, (b.surface == 0))
 
 
 @pytest.mark.invariant

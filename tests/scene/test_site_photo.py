@@ -15,7 +15,7 @@ from simulator.scene.build import build_world
 from simulator.scene.geometry import CLEAR, View
 from simulator.scene.kernels.irradiance import incident, packed_for_light
 from simulator.scene.kernels.pack import pack_scene, pack_view
-from simulator.scene.kernels.seen import found_at
+from simulator.scene.kernels.seen import seen_at
 from simulator.scene.load import Scene
 from simulator.scene.model_photo import SitePhoto
 from simulator.scene.photo_match import match
@@ -137,7 +137,7 @@ def shown(world, station, width, height):
     focal = FOCAL_PX * width / SIZE[0]
     view = View.aimed(np.array(station.position_m), np.array(station.aim_m), width, height, focal)
     x, y = np.arange(width) + 0.5, np.arange(height) + 0.5
-    return found_at(x, y, pack_scene(world, view), pack_view(view, 1.0, 1e6), False, grid=True)
+    return seen_at(x, y, pack_scene(world, view), pack_view(view, 1.0, 1e6), False, grid=True)
 
 
 @pytest.mark.by_hand
@@ -152,7 +152,7 @@ def test_the_photograph_fills_the_frame(site) -> None:
     level = np.array([m.reflectance[200] for m in world.materials])[seen.mats]
     linear = ((picture[2::5, 2::5] / 255.0 + 0.055) / 1.055) ** 2.4
     wanted = 0.3 * linear / ((140.0 / 255.0 + 0.055) / 1.055) ** 2.4
-    plate = seen.found == [c.name for c in world.cards].index("plate")
+    plate = seen.card == [c.name for c in world.cards].index("plate")
     same = np.isclose(level, wanted, rtol=0.02)[~plate]
     assert same.mean() > 0.97  # blocks' rims may fall a pixel beside
 

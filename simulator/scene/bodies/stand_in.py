@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
-from simulator.scene.kernels.bodies import pack_bodies
+from simulator.scene.kernels.pack_bodies import pack_bodies
 from simulator.scene.materials import Material
 from simulator.scene.mesh import Mesh
 from simulator.units import FloatArray

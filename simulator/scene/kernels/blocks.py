@@ -19,45 +19,45 @@ CREASE = 0.85
 
 
 @kernel
-def find_edges(begin, end, found, mats, kind):  # type: ignore[no-untyped-def]
+def find_edges(begin, end, card, mats, kind):  # type: ignore[no-untyped-def]
     """Mark samples with a neighbour that shows something else."""
-    rows, columns = found.shape
+    rows, columns = card.shape
     for j in range(begin, end):
         for i in range(columns):
-            f, m = found[j, i], mats[j, i]
+            f, m = card[j, i], mats[j, i]
             if (
-                (i > 0 and (found[j, i - 1] != f or mats[j, i - 1] != m))
-                or (i + 1 < columns and (found[j, i + 1] != f or mats[j, i + 1] != m))
-                or (j > 0 and (found[j - 1, i] != f or mats[j - 1, i] != m))
-                or (j + 1 < rows and (found[j + 1, i] != f or mats[j + 1, i] != m))
+                (i > 0 and (card[j, i - 1] != f or mats[j, i - 1] != m))
+                or (i + 1 < columns and (card[j, i + 1] != f or mats[j, i + 1] != m))
+                or (j > 0 and (card[j - 1, i] != f or mats[j - 1, i] != m))
+                or (j + 1 < rows and (card[j + 1, i] != f or mats[j + 1, i] != m))
             ):
                 kind[j, i] = EDGE
 
 
 @kernel
-def find_even(begin, end, found, mats, block, even):  # type: ignore[no-untyped-def]
+def find_even(begin, end, card, mats, block, even):  # type: ignore[no-untyped-def]
     """Whether the samples of a block and its neighbours' corners show one thing of one material."""
     for bj in range(begin, end):
         for bi in range(even.shape[1]):
             j0, i0 = bj * block, bi * block
-            f, m = found[j0, i0], mats[j0, i0]
+            f, m = card[j0, i0], mats[j0, i0]
             same = True
             for j in range(j0, j0 + block + 1):
                 for i in range(i0, i0 + block + 1):
-                    if found[j, i] != f or mats[j, i] != m:
+                    if card[j, i] != f or mats[j, i] != m:
                         same = False
             even[bj, bi] = same
 
 
 def sort_samples(
-    found: NDArray[np.int16], mats: NDArray[np.uint8], block: int
+    card: NDArray[np.int16], mats: NDArray[np.uint8], block: int
 ) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
     """What each sample is: 0 inside an even block, 1 on its own, 2 on an edge; and even blocks."""
-    rows, columns = found.shape
+    rows, columns = card.shape
     kind = np.full((rows, columns), ALONE, np.uint8)
-    over_rows(find_edges, rows, found, mats, kind)
+    over_rows(find_edges, rows, card, mats, kind)
     even = np.zeros(((rows - 1) // block, (columns - 1) // block), np.bool_)
-    over_rows(find_even, len(even), found, mats, block, even)
+    over_rows(find_even, len(even), card, mats, block, even)
     return kind, even
 
 

@@ -19,24 +19,24 @@ from simulator.scene.kernels.shadows import texel
 
 
 @helper
-def even_at(px, py, pz, nx, ny, nz, found, mat, cards, light_map):  # type: ignore[no-untyped-def]
+def even_at(px, py, pz, nx, ny, nz, card, mat, cards, light_map):  # type: ignore[no-untyped-def]
     """Rates by sky and bounced light at a point of a card or the ground."""
     n = cards.offset.shape[0]
-    if found == n:
+    if card == n:
         u = (px - light_map.ground[0]) / light_map.ground[2]
         v = (py - light_map.ground[1]) / light_map.ground[3]
         return even_light(light_map, 2 * n, u, v, n, mat)
     f = cards.frame
-    ox, oy, oz = px - f[found, 0, 0], py - f[found, 0, 1], pz - f[found, 0, 2]
-    u = (ox * f[found, 1, 0] + oy * f[found, 1, 1] + oz * f[found, 1, 2]) / cards.size[found, 0]
-    v = (ox * f[found, 2, 0] + oy * f[found, 2, 1] + oz * f[found, 2, 2]) / cards.size[found, 1]
-    front = nx * f[found, 3, 0] + ny * f[found, 3, 1] + nz * f[found, 3, 2] > 0.0
-    return even_light(light_map, 2 * found + (0 if front else 1), u, v, found, mat)
+    ox, oy, oz = px - f[card, 0, 0], py - f[card, 0, 1], pz - f[card, 0, 2]
+    u = (ox * f[card, 1, 0] + oy * f[card, 1, 1] + oz * f[card, 1, 2]) / cards.size[card, 0]
+    v = (ox * f[card, 2, 0] + oy * f[card, 2, 1] + oz * f[card, 2, 2]) / cards.size[card, 1]
+    front = nx * f[card, 3, 0] + ny * f[card, 3, 1] + nz * f[card, 3, 2] > 0.0
+    return even_light(light_map, 2 * card + (0 if front else 1), u, v, card, mat)
 
 
 @helper
 def mirrored(  # type: ignore[no-untyped-def]
-    px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, thrown, p, found, cards, lights, weights
+    px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, thrown, p, card, cards, lights, weights
 ):
     """Rates of a perfect mirror of roughness alpha: what a ray thrown back meets.
 
@@ -49,7 +49,7 @@ def mirrored(  # type: ignore[no-untyped-def]
     tx, ty, tz = 2.0 * facing * nx - vx, 2.0 * facing * ny - vy, 2.0 * facing * nz - vz
     best, side, glow, at_u, at_v = np.inf, -1, -1, 0.0, 0.0
     for c in range(n):
-        if c == found:
+        if c == card:
             continue
         f = cards.frame
         den = tx * f[c, 3, 0] + ty * f[c, 3, 1] + tz * f[c, 3, 2]
@@ -68,7 +68,7 @@ def mirrored(  # type: ignore[no-untyped-def]
             continue
         best, glow, at_u, at_v = s, cards.glow[c], u, v
         side = 2 * c + (1 if den > 0.0 else 0)
-    ground = tz < 0.0 and -pz / tz < best and found != n
+    ground = tz < 0.0 and -pz / tz < best and card != n
     body = thrown.shape[0] > 0 and thrown[p, 0] > 0.0 and thrown[p, 0] < best
     if body and not (ground and -pz / tz < thrown[p, 0]):
         triangle, inside = int(thrown[p, 1]), thrown[p, 4] > 0.0

@@ -117,9 +117,9 @@ def _fold(
     for side, many in enumerate(m.many):
         a, b = m.begin[side], m.begin[side + 1]
         # the materials of the side, in the order of their local numbers
-        found = np.argsort(m.local[m.owner[side]], kind="stable")[-many:]
-        rates = indirect[a:b] @ by_band[:, :, found].reshape(parts, many * 3)
-        rates += m.sky[a:b, None] * sky[found].reshape(1, -1)
+        used = np.argsort(m.local[m.owner[side]], kind="stable")[-many:]
+        rates = indirect[a:b] @ by_band[:, :, used].reshape(parts, many * 3)
+        rates += m.sky[a:b, None] * sky[used].reshape(1, -1)
         table[m.row[side] : m.row[side + 1]] = rates.reshape(-1, 3)
     white = by_band[:, :, 0].reshape(-1, 3)
     sent = np.stack([sky[0], m.far[lit].reshape(-1) @ white]).astype(np.float32)
@@ -180,11 +180,11 @@ def _mixed(rows, p, q, s, t, wp, wq, ws, wt):  # type: ignore[no-untyped-def]
 
 
 @helper
-def even_light(light_map, side, u, v, found, mat):  # type: ignore[no-untyped-def]
+def even_light(light_map, side, u, v, card, mat):  # type: ignore[no-untyped-def]
     """Rates of the three channels by sky and bounced light at a place of a side, bilinear."""
     p, q, s, t, wp, wq, ws, wt = _between(light_map, side, u, v)
     n = light_map.many[side]
-    base = light_map.row[side] + max(light_map.local[found, mat], 0)
+    base = light_map.row[side] + max(light_map.local[card, mat], 0)
     return _mixed(
         light_map.table, base + p * n, base + q * n, base + s * n, base + t * n, wp, wq, ws, wt
     )
@@ -218,11 +218,11 @@ def _within(light_map, triangle, u, v):  # type: ignore[no-untyped-def]
 
 
 @helper
-def even_on_body(light_map, triangle, u, v, inside, found, mat):  # type: ignore[no-untyped-def]
+def even_on_body(light_map, triangle, u, v, inside, card, mat):  # type: ignore[no-untyped-def]
     """`even_light` at a place of a triangle of a body, by the light at its corners."""
     side = light_map.body[triangle] + (1 if inside else 0)
     n = light_map.many[side]
-    base = light_map.row[side] + max(light_map.local[found, mat], 0)
+    base = light_map.row[side] + max(light_map.local[card, mat], 0)
     table = light_map.table
     if inside:
         p = base + light_map.solid_back[triangle] * n

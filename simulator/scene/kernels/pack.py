@@ -12,8 +12,9 @@ from scipy.ndimage import gaussian_filter
 from simulator.light.beams import headlamp_intensity_cd
 from simulator.light.sources import LightSource
 from simulator.scene.geometry import CLEAR, Card, View
-from simulator.scene.kernels.bodies import PackedBodies, outline_box, pack_bodies
+from simulator.scene.kernels.bodies import PackedBodies
 from simulator.scene.kernels.light_map import PackedMap, no_map
+from simulator.scene.kernels.pack_bodies import outline_box, pack_bodies
 from simulator.scene.kernels.patterns import OF_MATERIAL, PATCHES, TILE
 from simulator.scene.kernels.shadow_bounds import face_radius, shadow_bounds
 from simulator.scene.materials import Material, sheeting

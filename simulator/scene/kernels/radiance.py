@@ -30,7 +30,7 @@ from simulator.scene.kernels.blocks import (
 )
 from simulator.scene.kernels.light_map import folded
 from simulator.scene.kernels.pack import KINDS, PackedLights, PackedScene, PackedView
-from simulator.scene.kernels.seen import Sampling, Seen, found_at
+from simulator.scene.kernels.seen import Sampling, Seen, seen_at
 from simulator.scene.kernels.shading import NOTHING
 from simulator.scene.kernels.surfaces import Cast, SurfaceLight
 from simulator.units import FloatArray, Image
@@ -55,22 +55,22 @@ class _Painter:
         s = sampling
         x = s.x0 + (np.arange(s.columns) + 0.5) * s.step
         y = s.y0 + (np.arange(s.rows) + 0.5) * s.step
-        self.seen = found_at(x, y, scene, view, mode == STATIC, grid=True, known=known)
-        self.found, self.mats, self.depth, _ = self.seen
+        self.seen = seen_at(x, y, scene, view, mode == STATIC, grid=True, known=known)
+        self.card, self.mats, self.depth, _ = self.seen
         self.cast: Cast | None = None
         self.wanted = np.ones((s.rows, s.columns), np.bool_)
         if mode != STATIC:
-            self.wanted = self.belongs(self.found)
+            self.wanted = self.belongs(self.card)
 
-    def belongs(self, found: NDArray[np.int16]) -> NDArray[np.bool_]:
-        """Whether what was found belongs to the movement that is painted."""
+    def belongs(self, card: NDArray[np.int16]) -> NDArray[np.bool_]:
+        """Whether what is seen belongs to the movement that is painted."""
         groups = np.append(self.cards.group, [0, 0])  # the ground, and the sky as index -1
-        return np.asarray(groups[found] == self.mode)
+        return np.asarray(groups[card] == self.mode)
 
     def rough(self) -> NDArray[np.bool_]:
         """Samples (rows, columns) whose surface has a grain."""
         has = np.append(self.cards.rough[:, 0] > 0.0, False)  # the sky as index -1 has none
-        return np.asarray(has[self.found])
+        return np.asarray(has[self.card])
 
     def places(self, rows: NDArray[np.intp], columns: NDArray[np.intp]) -> tuple[FloatArray, ...]:
         """Picture places of samples [px]."""
@@ -89,9 +89,9 @@ class _Painter:
         """Find what bodies do to the light of all wanted samples, once for all paints."""
         j, i = np.nonzero(self.wanted)
         x, y = self.places(j, i)
-        found = self.light.cast_at(x, y, self.seen.at((j, i)))
+        casts = self.light.cast_at(x, y, self.seen.at((j, i)))
         planes = []
-        for values, rest in zip(found, (1.0, 0.0), strict=True):
+        for values, rest in zip(casts, (1.0, 0.0), strict=True):
             plane = np.zeros((0, 1, values.shape[1]), np.float32)
             if len(values):
                 plane = np.full((*self.wanted.shape, values.shape[1]), rest, np.float32)
@@ -149,13 +149,13 @@ class _Painter:
         px, py = (a.ravel() for a in np.meshgrid(part, part))
         x = (self.s.x0 + (columns[:, None] + px) * self.s.step).ravel()
         y = (self.s.y0 + (rows[:, None] + py) * self.s.step).ravel()
-        seen = found_at(x, y, self.scene, self.view, self.mode == STATIC)
-        keep = np.ones(x.size, np.bool_) if self.mode == STATIC else self.belongs(seen.found)
+        seen = seen_at(x, y, self.scene, self.view, self.mode == STATIC)
+        keep = np.ones(x.size, np.bool_) if self.mode == STATIC else self.belongs(seen.card)
         rates = np.zeros((x.size, 3), np.float32)
         k = np.flatnonzero(keep)
         lit = self.light.lit_as_one(x, y, seen, keep, fine * fine)
         normal = None if seen.normal is None else seen.normal[k]
-        rates[k] = self.light.grained(lit, x[k], y[k], seen.found[k], seen.depth[k], normal)
+        rates[k] = self.light.grained(lit, x[k], y[k], seen.card[k], seen.depth[k], normal)
         out[rows, columns] = rates.reshape(rows.size, fine * fine, 3).mean(axis=1)
         cover[rows, columns] = keep.reshape(rows.size, fine * fine).mean(axis=1)
 
@@ -167,7 +167,7 @@ class _Painter:
         if fine == 1 and not interpolated:
             self.paint(out, self.wanted)
             return out, cover
-        kind, even = sort_samples(self.found, self.mats, BLOCK)
+        kind, even = sort_samples(self.card, self.mats, BLOCK)
         even &= interpolated
         if self.seen.normal is not None:
             over_rows(find_creases, s.rows, self.seen.normal, kind)
@@ -196,15 +196,15 @@ class _Painter:
             x, y = self.places(j, i)
             normal = None if self.seen.normal is None else self.seen.normal[j, i]
             out[j, i] = self.light.grained(
-                out[j, i], x, y, self.found[j, i], self.depth[j, i], normal
+                out[j, i], x, y, self.card[j, i], self.depth[j, i], normal
             )
 
-    def repainted(self, known: Traced, anew: int) -> tuple[Image, Image]:
+    def repainted(self, known: Traced, reshaped_card: int) -> tuple[Image, Image]:
         """As `painted(1)`, where a known layer of the same grid showed other things, the same in
-        another paint, or the body of card `anew` in another shape; the rest is taken over."""
-        changed = (self.found != known.seen.found) | (self.mats != known.seen.mats)
-        if anew != NOTHING:
-            changed |= self.found == anew
+        another paint, or a body (`reshaped_card`) in another shape; the rest is taken over."""
+        changed = (self.card != known.seen.card) | (self.mats != known.seen.mats)
+        if reshaped_card != NOTHING:
+            changed |= self.card == reshaped_card
         elif known.cast is not None and not np.any(changed):
             self.cast = known.cast
         now, before = self.light.lights.coefficient, known.coefficient
@@ -222,7 +222,7 @@ def surfaces_at(places_px: FloatArray, scene: PackedScene, view: PackedView) -> 
     Where a body is seen, that of the card that stands for it.
     """
     x, y = np.ascontiguousarray(np.asarray(places_px, dtype=np.float64).T)
-    return found_at(x, y, scene, view, False).found
+    return seen_at(x, y, scene, view, False).card
 
 
 def materials_at(
@@ -230,8 +230,8 @@ def materials_at(
 ) -> tuple[NDArray[np.int16], NDArray[np.uint8]]:
     """Numbers of the cards (n,) as `surfaces_at` gives them, and of their materials (n,) there."""
     x, y = np.ascontiguousarray(np.asarray(places_px, dtype=np.float64).T)
-    seen = found_at(x, y, scene, view, False)
-    return seen.found, seen.mats
+    seen = seen_at(x, y, scene, view, False)
+    return seen.card, seen.mats
 
 
 class Layer(NamedTuple):
@@ -321,9 +321,9 @@ def trace_samples(
     mode: int,
     weights: NDArray[np.float64] | None = None,
     known: Traced | None = None,
-    for_paints: bool = False,
+    paints_follow: bool = False,
     interpolated: bool = False,
-    anew: int = NOTHING,
+    reshaped_card: int = NOTHING,
 ) -> Traced:
     """Trace one layer sample by sample, edges not split.
 
@@ -334,21 +334,21 @@ def trace_samples(
     known
         The same layer of the same scene with something else drawn on one of its cards, or with
         things in other paints: samples that show the same as there are taken from it.
-    for_paints
+    paints_follow
         Whether it is to be known for other paints, so that what bodies do to the light is kept.
     interpolated
         As in `trace_layer`; for searches.
-    anew
+    reshaped_card
         Card whose body has another shape in `known`: it is traced, all else is taken from there.
     """
     w = np.ones(lights.kind.shape[0]) if weights is None else np.asarray(weights, np.float64)
-    before = None if known is None or anew != NOTHING else known.seen
+    before = None if known is None or reshaped_card != NOTHING else known.seen
     painter = _Painter(sampling, scene, _with_map(lights, w), view, w, mode, before)
     if known is None:
-        if for_paints:
+        if paints_follow:
             painter.find_cast()
         rate, cover = painter.painted(1, interpolated=interpolated)
     else:
-        rate, cover = painter.repainted(known, anew)
+        rate, cover = painter.repainted(known, reshaped_card)
     layer = Layer(rate, cover, painter.depth)
     return Traced(layer, painter.seen, lights.coefficient, painter.cast)

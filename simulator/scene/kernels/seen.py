@@ -58,13 +58,13 @@ class Sampling(NamedTuple):
 
 @kernel
 def _find_places(  # type: ignore[no-untyped-def]
-    first, last, x, y, wide, cards, view, static_only, found, mats, depth
+    first, last, x, y, wide, cards, view, static_only, card, mats, depth
 ):
     """Surface, material and depth at places `first` to `last` - 1 of a list, or of a grid."""
     for p in range(first, last):
         i, j = (p % wide, p // wide) if wide > 0 else (p, p)
         f, m, t = find(x[i], y[j], cards, view, static_only)
-        found[p] = f
+        card[p] = f
         mats[p] = m
         depth[p] = t
 
@@ -77,7 +77,7 @@ class Seen(NamedTuple):
     `normal` is None where no body is seen at all.
     """
 
-    found: NDArray[np.int16]
+    card: NDArray[np.int16]
     mats: NDArray[np.uint8]
     depth: Image
     normal: Image | None
@@ -91,7 +91,7 @@ class Seen(NamedTuple):
     ) -> Seen:
         """The same of some of the places."""
         normal = None if self.normal is None else self.normal[which]
-        return Seen(self.found[which], self.mats[which], self.depth[which], normal)
+        return Seen(self.card[which], self.mats[which], self.depth[which], normal)
 
 
 class _Places(NamedTuple):
@@ -104,7 +104,7 @@ class _Places(NamedTuple):
     static_only: bool
 
 
-def found_at(
+def seen_at(
     x: FloatArray,
     y: FloatArray,
     scene: PackedScene,
@@ -121,13 +121,13 @@ def found_at(
     `known` what the same grid showed with something else drawn on a card.
     """
     shape = (len(y), len(x)) if grid else (len(x),)
-    found, mats = np.empty(shape, np.int16), np.empty(shape, np.uint8)
+    card, mats = np.empty(shape, np.int16), np.empty(shape, np.uint8)
     depth = np.empty(shape, np.float32)
     over_rows(
-        _find_places, found.size, x, y, len(x) if grid else 0, scene.cards, view, static_only,
-        found.reshape(-1), mats.reshape(-1), depth.reshape(-1), least=PLACES,
+        _find_places, card.size, x, y, len(x) if grid else 0, scene.cards, view, static_only,
+        card.reshape(-1), mats.reshape(-1), depth.reshape(-1), least=PLACES,
     )  # fmt: skip
-    seen = Seen(found, mats, depth, None)
+    seen = Seen(card, mats, depth, None)
     at = _Places(x, y, scene, view, static_only)
     if known is not None and scene.bodies is not None:
         return _with_known(at, seen, known)
@@ -144,7 +144,7 @@ def _with_known(
     They are asked for anew only where a card has left a gap.
     """
     body = (
-        np.zeros(known.found.shape, np.bool_)
+        np.zeros(known.card.shape, np.bool_)
         if known.normal is None
         else np.any(known.normal[..., :3] != 0.0, axis=-1)
     )
@@ -162,7 +162,7 @@ def _with_known(
     if again.normal is not None:
         normal = seen.normal
         if normal is None:
-            normal = np.zeros((*seen.found.shape, 6), np.float32)
+            normal = np.zeros((*seen.card.shape, 6), np.float32)
         normal[row, column] = again.normal
         seen = seen._replace(normal=normal)
     return seen
@@ -170,7 +170,7 @@ def _with_known(
 
 def _put(seen: Seen, where: Any, new: Seen) -> None:
     """Put surface, material and depth of some places, in place."""
-    seen.found[where], seen.mats[where], seen.depth[where] = new.found, new.mats, new.depth
+    seen.card[where], seen.mats[where], seen.depth[where] = new.card, new.mats, new.depth
 
 
 def _with_bodies(
@@ -178,22 +178,22 @@ def _with_bodies(
     seen: Seen,
     beyond: Image | None,
 ) -> Seen:
-    """The same, with the bodies that stand before what was found."""
+    """The same, with the bodies that stand before what is seen."""
     bodies = at.scene.bodies
     if bodies is None:
         return seen
     shown = [m.card for m in bodies.meshes if not (at.static_only and m.group > 0)]
     boxes = at.scene.cards.seen_box[shown]
-    if seen.found.ndim == 1:
+    if seen.card.ndim == 1:
         met = _before(at, seen, boxes, beyond)
         return seen if met is None else seen._replace(normal=met)
     # a band of rows after the other, to bound what is held of rays
     normal: Image | None = None
-    rows, columns = seen.found.shape
+    rows, columns = seen.card.shape
     for top in range(0, rows, max(1, RAYS_AT_ONCE // columns)):
         band = slice(top, top + max(1, RAYS_AT_ONCE // columns))
         part = Seen(
-            seen.found[band].reshape(-1), seen.mats[band].reshape(-1),
+            seen.card[band].reshape(-1), seen.mats[band].reshape(-1),
             seen.depth[band].reshape(-1), None,
         )  # fmt: skip
         some = at._replace(x=np.tile(at.x, len(at.y[band])), y=np.repeat(at.y[band], columns))
@@ -230,18 +230,18 @@ def _before(
         return None
     normal = np.zeros((len(x), 6), np.float32)
     over_rows(
-        _put_before, len(place), place, met, seen.found, seen.mats, seen.depth, normal, least=4096
+        _put_before, len(place), place, met, seen.card, seen.mats, seen.depth, normal, least=4096
     )
     return normal
 
 
 @kernel
-def _put_before(first, last, place, met, found, mats, depth, normal):  # type: ignore[no-untyped-def]
-    """Put bodies that rays met before what was found at their places."""
+def _put_before(first, last, place, met, card, mats, depth, normal):  # type: ignore[no-untyped-def]
+    """Put bodies that rays met before what is seen at their places."""
     for k in range(first, last):
         p = place[k]
         if met.card[k] >= 0 and met.depth[k] < depth[p]:
-            found[p], mats[p], depth[p] = met.card[k], met.material[k], met.depth[k]
+            card[p], mats[p], depth[p] = met.card[k], met.material[k], met.depth[k]
             for c in range(6):
                 normal[p, c] = met.normal[k, c]
 

@@ -29,13 +29,13 @@ def find(x, y, cards, view, static_only):  # type: ignore[no-untyped-def]
     """Nearest surface along a ray: (card or n for ground or -1 for sky, material, depth)."""
     n = cards.offset.shape[0]
     best = np.inf
-    found = NOTHING
+    card = NOTHING
     mat = 0
     x, y, _ = undistort(x, y, view)
     dz = view.rays[2, 0] * x + view.rays[2, 1] * y + view.rays[2, 2]
     if dz < -1e-9:
         best = -view.position[2] / dz
-        found = n
+        card = n
         mat = cards.ground
     for c in range(n):
         if x < cards.box[c, 0] or x > cards.box[c, 2]:
@@ -58,9 +58,9 @@ def find(x, y, cards, view, static_only):  # type: ignore[no-untyped-def]
         if seen == CLEAR:
             continue
         best = t
-        found = c
+        card = c
         mat = seen
-    return found, mat, best
+    return card, mat, best
 
 
 @helper
@@ -84,7 +84,7 @@ def _place(dx, dy, dz, depth, view):  # type: ignore[no-untyped-def]
 
 
 @helper
-def _normal(found, normals, p, cards):  # type: ignore[no-untyped-def]
+def _normal(card, normals, p, cards):  # type: ignore[no-untyped-def]
     """Whether sample number p shows a body, its normal, and the light that it is the face of.
 
     The ground faces up; a card its normal, whichever side is seen; -1 for no light.
@@ -95,10 +95,10 @@ def _normal(found, normals, p, cards):  # type: ignore[no-untyped-def]
     )
     if solid:
         return True, float(normals[p, 0]), float(normals[p, 1]), float(normals[p, 2]), -1
-    if found == n:
+    if card == n:
         return False, 0.0, 0.0, 1.0, -1
     frame = cards.frame
-    return False, frame[found, 3, 0], frame[found, 3, 1], frame[found, 3, 2], cards.glow[found]
+    return False, frame[card, 3, 0], frame[card, 3, 1], frame[card, 3, 2], cards.glow[card]
 
 
 @helper
@@ -141,22 +141,22 @@ def _coat(nx, ny, nz, lx, ly, lz, vx, vy, vz, mirror, alpha):  # type: ignore[no
 
 
 @helper
-def grain(x, y, found, depth, normals, p, cards, view):  # type: ignore[no-untyped-def]
+def grain(x, y, card, depth, normals, p, cards, view):  # type: ignore[no-untyped-def]
     """Factor by which the reflectance differs at this place from its mean.
 
     `normals` (places, 3 or more) as for `shade`: a body is seen along the axis that its side faces.
     """
-    if found < 0:
+    if card < 0:
         return 1.0
-    variation = cards.rough[found, 0]
+    variation = cards.rough[card, 0]
     if variation <= 0.0:
         return 1.0
     x, y, _ = undistort(x, y, view)
     dx, dy, dz = _towards(x, y, view)
     px, py, pz = _place(dx, dy, dz, depth, view)
     length = math.sqrt(dx * dx + dy * dy + dz * dz)
-    solid, nx, ny, nz, _ = _normal(found, normals, p, cards)
-    if found == cards.offset.shape[0]:
+    solid, nx, ny, nz, _ = _normal(card, normals, p, cards)
+    if card == cards.offset.shape[0]:
         facing = -dz / length
         gx, gy = px, py
     elif solid:
@@ -168,39 +168,39 @@ def grain(x, y, found, depth, normals, p, cards, view):  # type: ignore[no-untyp
             gx, gy = (py * nx - px * ny) / level, -pz
     else:
         ox, oy, oz = (
-            px - cards.frame[found, 0, 0],
-            py - cards.frame[found, 0, 1],
-            pz - cards.frame[found, 0, 2],
+            px - cards.frame[card, 0, 0],
+            py - cards.frame[card, 0, 1],
+            pz - cards.frame[card, 0, 2],
         )
         gx = (
-            ox * cards.frame[found, 1, 0]
-            + oy * cards.frame[found, 1, 1]
-            + oz * cards.frame[found, 1, 2]
+            ox * cards.frame[card, 1, 0]
+            + oy * cards.frame[card, 1, 1]
+            + oz * cards.frame[card, 1, 2]
         )
         gy = (
-            ox * cards.frame[found, 2, 0]
-            + oy * cards.frame[found, 2, 1]
-            + oz * cards.frame[found, 2, 2]
+            ox * cards.frame[card, 2, 0]
+            + oy * cards.frame[card, 2, 1]
+            + oz * cards.frame[card, 2, 2]
         )
         facing = abs(dx * nx + dy * ny + dz * nz) / length
-    size = cards.rough[found, 1]
+    size = cards.rough[card, 1]
     footprint = depth / (view.focal_px * max(facing, 1e-3))
-    noise = field(int(cards.rough[found, 2]), cards.tile, gx, gy, size, footprint)
+    noise = field(int(cards.rough[card, 2]), cards.tile, gx, gy, size, footprint)
     return max(0.05, 1.0 + variation * noise)
 
 
 @kernel
 def ask_bodies(  # type: ignore[no-untyped-def]
-    first, last, x, y, found, depth, normals, cards, lights, view, weights, bounds, points, asked
+    first, last, x, y, card, depth, normals, cards, lights, view, weights, bounds, points, asked
 ):
     """Points of samples (n, 3), and whether a body may keep each light from them (n, lights).
 
     A body may where the way to the light meets the box `bounds` (bodies, 2, 3) around it.
     """
     for p in range(first, last):
-        if found[p] == NOTHING:
+        if card[p] == NOTHING:
             continue
-        _, nx, ny, nz, glow = _normal(found[p], normals, p, cards)
+        _, nx, ny, nz, glow = _normal(card[p], normals, p, cards)
         if glow >= 0:
             continue
         ux, uy, _ = undistort(x[p], y[p], view)
@@ -233,13 +233,13 @@ def ask_bodies(  # type: ignore[no-untyped-def]
 
 @kernel
 def ask_mirrors(  # type: ignore[no-untyped-def]
-    first, last, x, y, found, mats, depth, normals, cards, gloss, view, points, rays, asked
+    first, last, x, y, card, mats, depth, normals, cards, gloss, view, points, rays, asked
 ):
     """Points of samples (n, 3) with a coat, and unit vectors of the rays that it throws back."""
     for p in range(first, last):
-        if found[p] == NOTHING or gloss[mats[p], 1] <= 0.0:
+        if card[p] == NOTHING or gloss[mats[p], 1] <= 0.0:
             continue
-        _, nx, ny, nz, glow = _normal(found[p], normals, p, cards)
+        _, nx, ny, nz, glow = _normal(card[p], normals, p, cards)
         if glow >= 0:
             continue
         ux, uy, _ = undistort(x[p], y[p], view)
@@ -273,7 +273,7 @@ def _meets(px, py, pz, tx, ty, tz, bounds, b):  # type: ignore[no-untyped-def]
 
 @helper
 def shade(  # type: ignore[no-untyped-def]
-    x, y, found, mat, depth, normals, free, thrown, p, cards, lights, view, weights
+    x, y, card, mat, depth, normals, free, thrown, p, cards, lights, view, weights
 ):
     """Rates of the three channels of one sample, before the grain of its surface.
 
@@ -298,7 +298,7 @@ def shade(  # type: ignore[no-untyped-def]
             * min(1.0, radius2 / (view.circle_px * view.circle_px))
         )
     )
-    if found == NOTHING:
+    if card == NOTHING:
         for i in range(lights.kind.shape[0]):
             if lights.kind[i] == 0:
                 e = lights.amount[i] * weights[i]
@@ -309,7 +309,7 @@ def shade(  # type: ignore[no-untyped-def]
     px, py, pz = _place(dx, dy, dz, depth, view)
     length = math.sqrt(dx * dx + dy * dy + dz * dz)
     vx, vy, vz = -dx / length, -dy / length, -dz / length
-    solid, nx, ny, nz, glow = _normal(found, normals, p, cards)
+    solid, nx, ny, nz, glow = _normal(card, normals, p, cards)
     if glow >= 0:
         e = math.pi * lights.amount[glow] * weights[glow] * fall
         r = e * lights.coefficient[glow, 0, 0]
@@ -327,14 +327,14 @@ def shade(  # type: ignore[no-untyped-def]
         if solid:
             r, g, b = even_on_body(
                 lights.light_map, int(normals[p, 3]), float(normals[p, 4]), float(normals[p, 5]),
-                inside, found, mat,
+                inside, card, mat,
             )  # fmt: skip
         else:
-            r, g, b = even_at(px, py, pz, nx, ny, nz, found, mat, cards, lights.light_map)
+            r, g, b = even_at(px, py, pz, nx, ny, nz, card, mat, cards, lights.light_map)
         if alpha > 0.0:
             # a coat mirrors what stands there: Fresnel share of its luminance
             q, s, t = mirrored(
-                px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, thrown, p, found, cards, lights,
+                px, py, pz, nx, ny, nz, vx, vy, vz, facing, alpha, thrown, p, card, cards, lights,
                 weights,
             )  # fmt: skip
             back = _fresnel(mirror, facing) * (1.0 - alpha)
@@ -365,7 +365,7 @@ def shade(  # type: ignore[no-untyped-def]
             cosine = nx * tx + ny * ty + nz * tz
             if cosine <= 0.0:
                 continue
-            open_share = visible(px, py, pz, tx * 1e4, ty * 1e4, tz * 1e4, i, found, cards, lights)
+            open_share = visible(px, py, pz, tx * 1e4, ty * 1e4, tz * 1e4, i, card, cards, lights)
             if open_share <= 0.0:
                 continue
             e = lights.amount[i] * cosine * w * open_share
@@ -390,7 +390,7 @@ def shade(  # type: ignore[no-untyped-def]
             perpendicular = beam_intensity(i, -tx / d, -ty / d, -tz / d, lights) / d2 * w
             if perpendicular <= 0.0:
                 continue
-            perpendicular *= visible(px, py, pz, tx, ty, tz, i, found, cards, lights)
+            perpendicular *= visible(px, py, pz, tx, ty, tz, i, card, cards, lights)
             if perpendicular <= 0.0:
                 continue
             if lights.extinction > 0.0:

@@ -93,6 +93,6 @@ def _of_light(
             soft = radius * above * length / np.maximum(drop - radius, 1e-9) ** 2
             clear = np.all(drop > radius + 1e-3, axis=2) & (high > 3.0 * radius)[..., 0]
         wider = (WIDER * soft.max(axis=2) + 1e-3)[..., None]
-        found = np.concatenate([foot.min(axis=2) - wider, foot.max(axis=2) + wider], axis=2)
+        box = np.concatenate([foot.min(axis=2) - wider, foot.max(axis=2) + wider], axis=2)
     everywhere = np.array([-EVERYWHERE, -EVERYWHERE, EVERYWHERE, EVERYWHERE])
-    return may, np.where(clear[..., None], found, everywhere)
+    return may, np.where(clear[..., None], box, everywhere)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from simulator.kernels import kernel, over_rows
 from simulator.scene.kernels.pack import PackedLights, PackedScene, PackedView
-from simulator.scene.kernels.seen import PLACES, Seen, found_at
+from simulator.scene.kernels.seen import PLACES, Seen, seen_at
 from simulator.scene.kernels.shading import ask_bodies, ask_mirrors, grain, shade
 from simulator.units import FloatArray, Image
 
@@ -24,19 +24,19 @@ SHADOWED = 200_000
 
 @kernel
 def _light_places(  # type: ignore[no-untyped-def]
-    first, last, x, y, found, mats, depth, normals, free, thrown, cards, lights, view, weights, out
+    first, last, x, y, card, mats, depth, normals, free, thrown, cards, lights, view, weights, out
 ):
     """Rates (n, 3) of a list of places, before grain."""
     for p in range(first, last):
         r, g, b = shade(
-            x[p], y[p], int(found[p]), int(mats[p]), float(depth[p]), normals, free, thrown,
+            x[p], y[p], int(card[p]), int(mats[p]), float(depth[p]), normals, free, thrown,
             p, cards, lights, view, weights,
         )  # fmt: skip
         out[p, 0], out[p, 1], out[p, 2] = r, g, b
 
 
 @kernel
-def _find_alike(first, last, parts, found, mats, normals, keep, of):  # type: ignore[no-untyped-def]
+def _find_alike(first, last, parts, card, mats, normals, keep, of):  # type: ignore[no-untyped-def]
     """For every part of split samples the first part of that sample that shows the same."""
     solid = normals.shape[0] > 0
     for p in range(first, last):
@@ -45,7 +45,7 @@ def _find_alike(first, last, parts, found, mats, normals, keep, of):  # type: ig
             if not keep[k]:
                 continue
             for i in range(p * parts, k):
-                if not keep[i] or found[i] != found[k] or mats[i] != mats[k]:
+                if not keep[i] or card[i] != card[k] or mats[i] != mats[k]:
                     continue
                 if solid:
                     along = normals[i, 0] * normals[k, 0] + normals[i, 1] * normals[k, 1]
@@ -59,11 +59,11 @@ def _find_alike(first, last, parts, found, mats, normals, keep, of):  # type: ig
 
 @kernel
 def _grain_places(  # type: ignore[no-untyped-def]
-    first, last, x, y, found, depth, normals, cards, view, out
+    first, last, x, y, card, depth, normals, cards, view, out
 ):
     """Multiply rates (n, 3) by the grain of their surfaces, in place."""
     for p in range(first, last):
-        factor = grain(x[p], y[p], int(found[p]), float(depth[p]), normals, p, cards, view)
+        factor = grain(x[p], y[p], int(card[p]), float(depth[p]), normals, p, cards, view)
         for c in range(3):
             out[p, c] *= factor
 
@@ -90,7 +90,7 @@ class SurfaceLight:
     static_only: bool
 
     def lit_at(self, x: FloatArray, y: FloatArray, seen: Seen, cast: Cast | None = None) -> Image:
-        """Rates (n, 3) of places where something was found, before grain; panes looked through.
+        """Rates (n, 3) of places where something is seen, before grain; panes looked through.
 
         `cast` is what `cast_at` gives there, where it is known.
         """
@@ -103,11 +103,11 @@ class SurfaceLight:
         for _ in range(PANES):
             if at.size == 0:
                 break
-            behind = found_at(
+            behind = seen_at(
                 x[at], y[at], self.scene, self.view, self.static_only, beyond=pane.depth
             )
             # what lies within the same body gets its light through a pane as well
-            light = np.where(behind.found == pane.found, share**2, share)
+            light = np.where(behind.card == pane.card, share**2, share)
             out[at] += light[:, None] * self.surface_at(x[at], y[at], behind)
             more = bodies.panes[behind.mats] > 0.0
             if behind.normal is not None:
@@ -129,7 +129,7 @@ class SurfaceLight:
         of = np.empty(len(x), np.int64)
         normals = np.zeros((0, 6), np.float32) if seen.normal is None else seen.normal
         over_rows(
-            _find_alike, len(x) // parts, parts, seen.found, seen.mats, normals, keep, of,
+            _find_alike, len(x) // parts, parts, seen.card, seen.mats, normals, keep, of,
             least=PLACES,
         )  # fmt: skip
         leads = keep & (of == np.arange(len(of)))
@@ -146,8 +146,8 @@ class SurfaceLight:
         asked = [False, False]
         for first in range(0, len(x), SHADOWED):
             part = slice(first, min(first + SHADOWED, len(x)))
-            found = self._cast_of(x[part], y[part], seen.at(np.arange(part.start, part.stop)))
-            for k, (out, of) in enumerate(zip((free, thrown), found, strict=True)):
+            casts = self._cast_of(x[part], y[part], seen.at(np.arange(part.start, part.stop)))
+            for k, (out, of) in enumerate(zip((free, thrown), casts, strict=True)):
                 if len(of):
                     out[part], asked[k] = of, True
         return Cast(free if asked[0] else free[:0], thrown if asked[1] else thrown[:0])
@@ -173,7 +173,7 @@ class SurfaceLight:
                 else (plane[part] if len(plane) else plane for plane in cast)
             )
             over_rows(
-                _light_places, len(part), x[part], y[part], some.found, some.mats, some.depth,
+                _light_places, len(part), x[part], y[part], some.card, some.mats, some.depth,
                 normals, free, thrown, self.scene.cards, self.lights, self.view, self.weights,
                 rates, least=PLACES,
             )  # fmt: skip
@@ -190,7 +190,7 @@ class SurfaceLight:
         points = np.zeros((len(x), 3))
         asked = np.zeros((len(x), many), np.bool_)
         over_rows(
-            ask_bodies, len(x), x, y, seen.found, seen.depth, normals,
+            ask_bodies, len(x), x, y, seen.card, seen.depth, normals,
             self.scene.cards, self.lights, self.view, self.weights, bodies.bounds, points, asked,
             least=PLACES,
         )  # fmt: skip
@@ -211,7 +211,7 @@ class SurfaceLight:
         points, rays = (np.zeros((len(x), 3), np.float32) for _ in range(2))
         asked = np.zeros(len(x), np.bool_)
         over_rows(
-            ask_mirrors, len(x), x, y, seen.found, seen.mats, seen.depth, normals, self.scene.cards,
+            ask_mirrors, len(x), x, y, seen.card, seen.mats, seen.depth, normals, self.scene.cards,
             gloss, self.view, points, rays, asked, least=PLACES,
         )  # fmt: skip
         at = np.flatnonzero(asked)
@@ -226,14 +226,14 @@ class SurfaceLight:
         rates: Image,
         x: FloatArray,
         y: FloatArray,
-        found: NDArray[np.int16],
+        card: NDArray[np.int16],
         depth: Image,
         normal: Image | None = None,
     ) -> Image:
         """The same rates times the grain of their surfaces, in place."""
         normals = np.zeros((0, 3), np.float32) if normal is None else normal
         over_rows(
-            _grain_places, len(x), x, y, found, depth, normals, self.scene.cards, self.view, rates,
+            _grain_places, len(x), x, y, card, depth, normals, self.scene.cards, self.view, rates,
             least=PLACES,
         )  # fmt: skip
         return rates

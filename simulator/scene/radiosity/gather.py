@@ -189,7 +189,7 @@ def _blocks(
 class Scenery(NamedTuple):
     """What the kernels need to tell a leaf from a triangle."""
 
-    thing: NDArray[np.int32]  # (triangles,)
+    surface: NDArray[np.int32]  # (triangles,)
     leaf: NDArray[np.int32]  # (triangles,) outside leaf of a body's triangle, -1 on cards
     normal: NDArray[np.float32]  # (triangles, 3) outwards of a body's triangle
     frame: FloatArray  # (cards, 4, 3) corner, across and down over width and height, normal
@@ -203,15 +203,15 @@ class Scenery(NamedTuple):
     def of(cls, caster: RayCaster, leaves: Leaves) -> Scenery:
         """Gathered from a caster and the leaves of the same world."""
         cards, solids = (len(leaves.sides) - 1) // 2, leaves.solids
-        leaf = np.full(len(caster.things), -1, np.int32)
+        leaf = np.full(len(caster.surfaces), -1, np.int32)
         normal = np.zeros((len(leaf), 3))
-        at = np.flatnonzero(caster.things >= cards)
-        number = solids.offset[caster.things[at] - cards] + caster.first[at]
+        at = np.flatnonzero(caster.surfaces >= cards)
+        number = solids.offset[caster.surfaces[at] - cards] + caster.first[at]
         leaf[at], normal[at] = len(leaves.box) + solids.leaf[number], solids.normal[number]
         ground = leaves.sides[-1]
         x, y = ground.corner_m[:2]
         return cls(
-            caster.things,
+            caster.surfaces,
             leaf,
             normal.astype(np.float32),
             frames(caster.cards).reshape(-1, 4, 3),
@@ -251,7 +251,7 @@ def _meet(first, last, starts, directions, triangle, scene, met, close):  # type
             dx, dy, dz = d[0], d[1], d[2]
             what, t, number = SKY, np.inf, triangle[p, k]
             if number >= 0:
-                leaf, card = scene.leaf[number], scene.thing[number]
+                leaf, card = scene.leaf[number], scene.surface[number]
                 t = 1.0
                 if leaf >= 0:
                     n = scene.normal[number]

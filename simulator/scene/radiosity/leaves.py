@@ -67,11 +67,11 @@ COARSEST = 16.0
 class Side:
     """One side of a card, or the ground: a rectangle with its outward normal.
 
-    `thing` is the number of the card or the ground, `corner_m`, `across`, `down` and the sizes span
+    `card` is the number of the card or the ground, `corner_m`, `across`, `down` and the sizes span
     it; a place is (a, b) [m] along `across` and `down`.
     """
 
-    thing: int
+    card: int
     corner_m: FloatArray
     across: FloatArray
     down: FloatArray
@@ -280,11 +280,11 @@ class _Near:
         self.is_ground = number == 2 * len(world.cards)
         # a card that stands for a body is not there itself: one leaf is enough
         solid = {mesh.card for mesh in world.meshes}
-        self.idle = side.thing in solid
+        self.idle = side.card in solid
         before = [
             card
             for i, card in enumerate(world.cards)
-            if i != side.thing and i not in solid and self._before(card)
+            if i != side.card and i not in solid and self._before(card)
         ]
         rim = (side.corner_m, side.across, side.down, side.normal)
         self.feet = [] if self.idle else feet_on(before, *rim)

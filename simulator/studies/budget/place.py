@@ -13,7 +13,7 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.errors import GeometryError
 from simulator.judge.target import JudgedTarget
 from simulator.scene.kernels.radiance import STATIC
-from simulator.scene.kernels.seen import Sampling, Seen, found_at
+from simulator.scene.kernels.seen import Sampling, Seen, seen_at
 from simulator.scene.kernels.shading import NEAR_M
 from simulator.units import FloatArray
 
@@ -72,8 +72,8 @@ def even_place(in_scene: CameraInScene, target: JudgedTarget, shutter_s: float) 
     step = max(FINEST_PX, math.sqrt((x1 - x0) * (y1 - y0) / MOST_SAMPLES))
     x = np.arange(x0 + step / 2.0, x1, step)
     y = np.arange(y0 + step / 2.0, y1, step)
-    seen = found_at(x, y, in_scene.packed_scene, in_scene.packed_view, False, grid=True)
-    on_target = np.isin(seen.found, target.indices)
+    seen = seen_at(x, y, in_scene.packed_scene, in_scene.packed_view, False, grid=True)
+    on_target = np.isin(seen.card, target.indices)
     if not np.any(on_target):
         raise GeometryError("No pixel of the picture shows the target.", key="target")
     smear_px = in_scene.smear_px(shutter_s, target.card.centre_m)[target.card.group]
@@ -87,8 +87,8 @@ def even_place(in_scene: CameraInScene, target: JudgedTarget, shutter_s: float) 
     row, column = _nearest(depths[material])
     pixel = int(x[column]), int(y[row])
     middle = np.array([pixel[0] + 0.5]), np.array([pixel[1] + 0.5])
-    at = found_at(*middle, in_scene.packed_scene, in_scene.packed_view, False)
-    if at.found[0] not in target.indices or at.mats[0] != material:
+    at = seen_at(*middle, in_scene.packed_scene, in_scene.packed_view, False)
+    if at.card[0] not in target.indices or at.mats[0] != material:
         at = seen.at(([row], [column]))  # type: ignore[arg-type]
         middle = x[[column]], y[[row]]
     return _place(in_scene, pixel, at, float(middle[0][0]), float(middle[1][0]))
@@ -115,7 +115,7 @@ def _nearest(deep: NDArray[np.float32]) -> tuple[int, int]:
 def _place(
     in_scene: CameraInScene, pixel: tuple[int, int], seen: Seen, x_px: float, y_px: float
 ) -> Place:
-    view, card = in_scene.view, int(seen.found[0])
+    view, card = in_scene.view, int(seen.card[0])
     flat = view.straightened(np.array([[x_px, y_px]]))[0]
     ray = view.ray_matrix @ np.array([flat[0], flat[1], 1.0])
     point = view.position_m + ray * float(seen.depth[0])
