@@ -38,7 +38,7 @@ __all__ = [
 Kind = Literal["cameras", "lenses", "lights", "scenes", "sites"]
 Source = Literal["measured", "datasheet", "assumed"]
 
-SINGULAR: Final[dict[str, str]] = {
+SINGULAR: Final[dict[Kind, str]] = {
     "cameras": "camera",
     "lenses": "lens",
     "lights": "light",
@@ -190,8 +190,11 @@ def read_toml(path: Path) -> dict[str, Any]:
     try:
         text = text_of(path, "TOML file")
     except FileFormatError as error:
-        there = os.path.lexists(path)
-        near = [] if there else nearest(path.name, _toml_names(path.parent), count=3)
+        if os.path.lexists(path):
+            raise
+        near = nearest(path.name, _toml_names(path.parent), count=3)
+        if any(path.stem in bundled_names(kind) for kind in SINGULAR):
+            raise error.but(fix=f"for the bundled file write {path.stem}, without .toml") from None
         raise (error.but(fix=f"did you mean {' or '.join(near)}?") if near else error) from None
     return parse_toml(text, path)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -9,9 +10,10 @@ from pydantic import BaseModel
 
 from simulator.annotations import Shape, describe, shapes
 from simulator.camera.model import CameraModel
-from simulator.errors import InputError, NameNotFoundError
+from simulator.errors import NameNotFoundError
 from simulator.judge.result import Verdict
 from simulator.scene.model import SceneModel
+from simulator.studies.short_names import SHORT_NAMES, ShortName
 from simulator.studies.survey.site_file import SiteModel
 from simulator.validation import COMMON_WORDS, nearest
 
@@ -21,7 +23,7 @@ ROOTS: dict[str, type[BaseModel]] = {
     "site": SiteModel,
     "verdict.json": Verdict,
 }
-"""What can be explained, by where it stands."""
+"""What can be explained beside short names, by where it stands."""
 
 
 @dataclass(frozen=True)
@@ -31,9 +33,9 @@ class Explained:
     Attributes
     ----------
     where
-        "scene", "camera", "site" or "verdict.json".
+        "scene", "camera", "site", "verdict.json" or "short name".
     key
-        Dotted key; `NAME` stands for the name of a list entry.
+        Dotted key; `NAME` stands for the name of a list entry. Or the short name.
     meaning
         What it is, with its unit.
     allowed
@@ -64,12 +66,13 @@ def explain(key: str) -> list[Explained]:
     Parameters
     ----------
     key
-        Dotted key as `--set` takes it (the name of a list entry, or any word, in its place), or its
-        last part alone.
+        Dotted key as `--set` takes it (the name of a list entry, or any word, in its place), its
+        last part alone, a short name of `--set`, or a common word of the trade.
 
     Returns
     -------
-    Every key that it may be, in the order of the files.
+    Every key that it may be: of a short name itself first and what it sets, then in the order of
+    the files.
 
     Raises
     ------
@@ -85,31 +88,50 @@ def explain(key: str) -> list[Explained]:
     >>> [found] = explain("station.height_m")
     >>> found.allowed
     'a number from 0.05 to 200'
+    >>> [found.key for found in explain("shutter")]
+    ['shutter', 'exposure.shutter_s', 'sensor.shutter']
     """
-    every = list(keys())
     asked = key.strip()
-    where, _, rest = asked.partition(".")
-    if where in ROOTS and rest:
-        every, asked = [one for one in every if one.where == where], rest
-    found = [one for one in every if _matches(asked, one.key)]
-    if not found:
-        found = [one for one in every if one.key.rpartition(".")[2] == asked]
+    short = SHORT_NAMES.get(asked.lower())
+    known = [] if short is None else _of_short(short)
+    found = known + [one for one in _named(asked) if one not in known]
     if found:
         return found
-    if not asked or asked in COMMON_WORDS:
-        raise InputError(
-            "This is not a key, but what it is about has one.", argument="key", given=key,
-            fix=f"ask for {COMMON_WORDS.get(asked, 'station.height_m')}",
-        )  # fmt: skip
+    if asked.lower() in COMMON_WORDS:
+        return _named(COMMON_WORDS[asked.lower()])
+    every = list(keys())
     hints = nearest(asked, [one.key for one in every], count=2)
     last = asked.rpartition(".")[2]
     names = {one.key.rpartition(".")[2]: one.key for one in every}
     hints = hints or [names[name] for name in nearest(last, names, count=3)]
     raise NameNotFoundError(
         f"Nothing has the key {key!r}.", argument="key", given=key,
-        allowed="a key of a scene, camera, site or verdict.json",
+        allowed="a key of a scene, camera, site or verdict.json, or a short name of --set",
         fix=f"did you mean {' or '.join(hints)}?" if hints else "see `nightproof schema scene`",
     )  # fmt: skip
+
+
+def _of_short(short: ShortName) -> list[Explained]:
+    """A short name and the keys that it stands for."""
+    meaning = short.meaning.replace("`", "")
+    unit = f", in {short.unit}" if short.unit else ""
+    own = Explained(
+        "short name", short.name, f"{meaning}.", f"--set {short.name}=VALUE{unit}", None
+    )
+    stands_for = re.findall(r"`(\w+(?:\.\w+)+)`", short.meaning)
+    return [own, *(one for key in stands_for for one in _named(key))]
+
+
+def _named(asked: str) -> list[Explained]:
+    """Every key of that name, or of that last part."""
+    every = list(keys())
+    where, _, rest = asked.partition(".")
+    if where in ROOTS and rest:
+        every, asked = [one for one in every if one.where == where], rest
+    found = [one for one in every if _matches(asked, one.key)]
+    if not found:
+        found = [one for one in every if one.key.rpartition(".")[2] == asked]
+    return found
 
 
 def _matches(asked: str, key: str) -> bool:

@@ -14,6 +14,8 @@ from simulator.api.again import rerun
 from simulator.api.explaining import ROOTS, explain, keys
 from simulator.app.cli import main
 from simulator.errors import InputError
+from simulator.studies.short_names import SHORT_NAMES
+from simulator.validation import COMMON_WORDS
 
 GATE, CAMERA = bare("depot-gate-infrared"), "plate-2mp-infrared"
 SMALL = {"sensor.width_px": 640, "sensor.height_px": 640}
@@ -97,6 +99,19 @@ def test_a_key_is_explained(
     assert explain("snr_db")[0].where == "verdict.json"
 
 
+@pytest.mark.by_hand
+def test_short_names_and_words_of_the_trade_are_explained() -> None:
+    for name, short in SHORT_NAMES.items():
+        own, *others = explain(name)
+        assert (own.where, own.key) == ("short name", name)
+        assert others or "`" not in short.meaning or name == "lamp"
+        assert own.allowed.endswith(f", in {short.unit}" if short.unit else "=VALUE")
+    assert "exposure.gain_max_db" in [one.key for one in explain("gain")]
+    assert [one.key for one in explain("WDR")] == ["wide_range.method"]
+    for word in COMMON_WORDS:
+        assert explain(word)
+
+
 @pytest.mark.invariant
 def test_every_key_of_scenes_cameras_and_verdicts_has_a_meaning() -> None:
     every = list(keys())
@@ -107,8 +122,7 @@ def test_every_key_of_scenes_cameras_and_verdicts_has_a_meaning() -> None:
 @pytest.mark.by_hand
 @pytest.mark.parametrize(
     ("key", "fix"),
-    [("wdr", "wide_range.method"), ("station.hight_m", "station.height_m"), ("", "station"),
-     ("qqqqq", "schema")],
+    [("station.hight_m", "station.height_m"), ("", "schema"), ("qqqqq", "schema")],
 )  # fmt: skip
 def test_unknown_keys_bring_the_nearest(key: str, fix: str) -> None:
     with pytest.raises(InputError) as caught:

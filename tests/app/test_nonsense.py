@@ -78,6 +78,12 @@ def test_a_lesson_by_the_words_of_the_trade(word: str, meant: str) -> None:
         find_lesson(word)
 
 
+def test_a_bundled_name_with_an_ending_is_told_of() -> None:
+    with pytest.raises(InputError) as found:
+        Scene.load("nowhere/depot-gate-dark.toml")
+    assert found.value.fix == "for the bundled file write depot-gate-dark, without .toml"
+
+
 def test_answers_of_a_new_scene() -> None:
     assert checked("text", "k2w8 r4d") == "K2W8 R4D"
     with pytest.raises(InputError, match="cannot bear"):

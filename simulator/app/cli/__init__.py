@@ -25,7 +25,7 @@ class _Root(typer.core.TyperGroup):
     def invoke(self, ctx: Any) -> Any:
         try:
             return super().invoke(ctx)
-        except KeyboardInterrupt:
+        except (KeyboardInterrupt, typer.Abort):  # a question is left by Ctrl-C, or without answer
             raise typer.Exit(INTERRUPTED) from None
 
 

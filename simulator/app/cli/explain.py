@@ -13,7 +13,8 @@ def explain(
     key: Annotated[
         str,
         typer.Argument(
-            metavar="KEY", help="Key of a scene, camera, site or verdict.json, or its last part."
+            metavar="KEY",
+            help="Key of a scene, camera, site or verdict.json, its last part, or a short name.",
         ),
     ],
 ) -> None:
