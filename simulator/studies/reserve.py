@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Final, NamedTuple
 
@@ -245,10 +246,7 @@ def _dirtier(session: Session, judge: _Judge) -> Edge:
     now = session.camera.model.cover.obstruction_fraction
 
     def at(share: float) -> Session:
-        return open_session(
-            session.scene, session.camera.set({"cover.obstruction_fraction": round(share, 4)}),
-            seed=session.seed, world=session.mounted.world,
-        )  # fmt: skip
+        return dirtier(session, round(share, 4))
 
     def halved(high: float, passes: Callable[[Callable[[], Session]], bool]) -> float:
         low = now
@@ -262,6 +260,23 @@ def _dirtier(session: Session, judge: _Judge) -> Edge:
     if found <= now or judge.sure(partial(at, found)):
         return Edge(found, beyond)
     return Edge(halved(found, judge.sure), False)
+
+
+def dirtier(session: Session, share: float) -> Session:
+    """The session behind a window of which dirt covers a share; what was traced is shared.
+
+    What dirt keeps is taken from all light alike, and what it scatters is stray light.
+    """
+    mounted = session.mounted
+    cover = mounted.camera.cover
+    left = (1.0 - share) / (1.0 - cover.obstruction_fraction)
+    as_lit = {"obstruction_fraction": share, "transmittance": cover.transmittance / left}
+    camera = mounted.camera.model_copy(update={"cover": cover.model_copy(update=as_lit)})
+    dimmed = mounted.with_settings(camera).with_switches(
+        light_scale=mounted.switches.light_scale * left
+    )
+    told = session.camera.set({"cover.obstruction_fraction": share})
+    return replace(session, camera=told, mounted=dimmed)
 
 
 def _reopened(session: Session, scene: Scene) -> Session:

@@ -9,10 +9,11 @@ from simulator.camera.load import Camera
 from simulator.judge.result import Reserve
 from simulator.report.wording import say
 from simulator.scene.load import Scene
-from simulator.studies.quick_look import sure_look
+from simulator.studies.quick_look import QuickLook, sure_look
 from simulator.studies.reserve import (
     Edge,
     borne_out,
+    dirtier,
     edge,
     farther,
     reserve_message,
@@ -89,3 +90,17 @@ def test_a_reserve_in_words():
     assert say(reserve_message(found)) == (
         "Reserve, each alone: light up to 8 times less; speed up to 200 km/h and more."
     )
+
+
+@pytest.mark.invariant
+def test_a_dirtier_window_is_that_of_a_camera_with_it(gate):
+    share = 0.6
+    camera = gate.camera.set({"cover.obstruction_fraction": share})
+    opened = open_session(gate.scene, camera, seed=gate.seed)
+    shared = dirtier(gate, share)
+    assert shared.camera.model == camera.model
+    assert shared.state.exposure.gain_db == pytest.approx(opened.state.exposure.gain_db, abs=1e-5)
+    looks = [QuickLook(gate.seed)(one) for one in (shared, opened)]
+    assert looks[0] == pytest.approx(looks[1], abs=1e-4)
+    shown = [one.pictures(1).frames.astype(float) for one in (shared, opened)]
+    assert abs(shown[0] - shown[1]).mean() < 0.05  # 8-bit steps that flip by rounding
