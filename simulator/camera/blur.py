@@ -113,9 +113,9 @@ def spread_kernel(blur: Blur, samples: int = EDGE_SAMPLES) -> FloatArray:
     waves = np.stack([_wave(i, j, fx, fy) for i, j in taps], axis=1)
     many = np.array([(1 + (i > 0)) * (1 + (j > 0)) * (1 + (i != j)) for i, j in taps])
     design = waves[:, 1:] - waves[:, :1] * many[1:]
-    found = np.linalg.lstsq(design, wanted - waves[:, 0], rcond=1e-8)[0]
+    weights = np.linalg.lstsq(design, wanted - waves[:, 0], rcond=1e-8)[0]
     kernel = np.zeros((2 * half + 1, 2 * half + 1))
-    for (i, j), value in zip(taps, [1.0 - many[1:] @ found, *found], strict=True):
+    for (i, j), value in zip(taps, [1.0 - many[1:] @ weights, *weights], strict=True):
         for a, b in ((i, j), (j, i)):
             kernel[half - a, half - b] = kernel[half - a, half + b] = value
             kernel[half + a, half - b] = kernel[half + a, half + b] = value

@@ -64,13 +64,13 @@ def traced_layer(
     folder = folder_for(LAYERS) if _KEEPING.get() and not is_rough() else None
     if folder is None:
         return traced()
-    found = hashlib.blake2b(digest_size=16)
+    digest = hashlib.blake2b(digest_size=16)
     for part in (
         VERSION, sources_key(), tuple(grid), mode, fine, interpolated, weights, view,
         scene.cards, _of_bodies(scene.bodies), _of_lights(lights),
     ):  # fmt: skip
-        _add(found, part)
-    file = folder / f"{found.hexdigest()}.npz"
+        _add(digest, part)
+    file = folder / f"{digest.hexdigest()}.npz"
     known = read_arrays(file)
     if known is not None:
         return Layer(*(np.asarray(known[name], np.float32) for name in Layer._fields))
@@ -79,16 +79,16 @@ def traced_layer(
     return made
 
 
-def _add(found: hashlib.blake2b, part: object) -> None:
+def _add(digest: hashlib.blake2b, part: object) -> None:
     """Add numbers, arrays, and tuples of them to a hash."""
     if isinstance(part, np.ndarray):
-        found.update(f"{part.dtype}{part.shape}".encode())
-        found.update(np.ascontiguousarray(part).tobytes() if part.size else b"")
+        digest.update(f"{part.dtype}{part.shape}".encode())
+        digest.update(np.ascontiguousarray(part).tobytes() if part.size else b"")
     elif isinstance(part, tuple):
         for one in part:
-            _add(found, one)
+            _add(digest, one)
     else:
-        found.update(part if isinstance(part, bytes) else repr(part).encode())
+        digest.update(part if isinstance(part, bytes) else repr(part).encode())
 
 
 def _of_bodies(bodies: PackedBodies | None) -> tuple[object, ...]:
@@ -108,7 +108,7 @@ def _of_lights(lights: PackedLights) -> bytes:
     for known, digest in _LAST:
         if known is lights:
             return digest
-    found = hashlib.blake2b(digest_size=16)
-    _add(found, lights)
-    _LAST[:] = [(lights, found.digest())]
+    hashed = hashlib.blake2b(digest_size=16)
+    _add(hashed, lights)
+    _LAST[:] = [(lights, hashed.digest())]
     return _LAST[0][1]

@@ -67,8 +67,8 @@ def frame_series(
     """
     times = [float(t) for t in times_s]
     traces = FrameTraces() if traces is None else traces
-    found = bands(in_scene, shutter_s)
-    if found is None:
+    mixed = bands(in_scene, shutter_s)
+    if mixed is None:
         series, shown = _series(
             in_scene, mode, shutter_s, times, lambda t: in_scene.flicker(shutter_s, t), traces
         )
@@ -76,13 +76,13 @@ def frame_series(
         parts, lights = zip(
             *(
                 _series(in_scene, mode, shutter_s, times, lambda t, w=w: w, traces)  # type: ignore[misc]
-                for w in found.weights
+                for w in mixed.weights
             ),
             strict=True,
         )
-        series = [found.mix([part[k] for part in parts], time_s) for k, time_s in enumerate(times)]
+        series = [mixed.mix([part[k] for part in parts], time_s) for k, time_s in enumerate(times)]
         shown = replace(
-            lights[-1], rate=series[-1], stray_light=found.mean([x.stray_light for x in lights])
+            lights[-1], rate=series[-1], stray_light=mixed.mean([x.stray_light for x in lights])
         )
     return _with_spill(in_scene, shutter_s, series, shown)
 
@@ -225,8 +225,8 @@ def _touched(
         scene, flow = in_scene.packed_scene, in_scene.smear_px(1.0)
         for group in range(1, len(flow)):
             lean = drift(in_scene, flow[group])
-            found = scene.seen_box[scene.group == group]
-            boxes += [box if lean is None else lean.seen_box(box) for box in found]
+            seen = scene.seen_box[scene.group == group]
+            boxes += [box if lean is None else lean.seen_box(box) for box in seen]
             flows = corner_flows(in_scene, group)
             smear = max(smear, float(np.abs(flows).max(initial=0.0)) * shutter_s)
     every = np.stack(boxes)

@@ -215,12 +215,12 @@ class RelitTraces(Traces):
             mode, moment, group, grid.step, lens.f_number, lens.relative_illumination_corner,
             lights.extinction, weights.tobytes(), *self._world,
         )  # fmt: skip
-        found, key = self.store.find(exact, grid), exact
-        if found is None and is_rough():  # kept apart, so that no verdict takes it
+        layer_here, key = self.store.find(exact, grid), exact
+        if layer_here is None and is_rough():  # kept apart, so that no verdict takes it
             key = ("rough", *exact)
-            found = self.store.find(key, grid)
-        if found is not None:
-            return found
+            layer_here = self.store.find(key, grid)
+        if layer_here is not None:
+            return layer_here
         made_from = self.variant if self.base_variant is None else self.base_variant
         drawn_as = (*key[: -len(self._world)], made_from)
         known = self.store.drawn.get(drawn_as)
@@ -237,9 +237,9 @@ class RelitTraces(Traces):
             self.store.drawn[drawn_as] = Drawn(wide, traced)
         layer = traced.layer
         self.store.keep(key, wide, layer)
-        found = kept_part([(wide, layer)], grid)
-        assert found is not None
-        return found
+        layer_here = kept_part([(wide, layer)], grid)
+        assert layer_here is not None
+        return layer_here
 
 
 def _bytes(layer: Layer) -> int:

@@ -43,10 +43,10 @@ def swinging_parts(in_scene: CameraInScene, factors: FloatArray | None) -> list[
         else (0.0, 0.0, 0.0)
         for light in lights
     ]
-    found = sorted(set(ways))
-    if not 1 < len(found) <= MOST_PARTS:
+    kinds = sorted(set(ways))
+    if not 1 < len(kinds) <= MOST_PARTS:
         return every
-    return [np.array([way == one for way in ways]) for one in found]
+    return [np.array([way == one for way in ways]) for one in kinds]
 
 
 def _weights_of(part: Part, factors: FloatArray | None) -> tuple[float, FloatArray]:

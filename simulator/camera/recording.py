@@ -48,8 +48,8 @@ def with_quantiser(
     if stream.codec == "none":
         return state, None
     pictures = shoot_series(in_scene, state, rates, keep=CODED_FRAMES, seed=seed)[:, 0]
-    found = steady_quantiser(pictures, stream, in_scene.camera.processing.frame_rate_hz)
-    return replace(state, quantiser=found.qp), found
+    quantiser = steady_quantiser(pictures, stream, in_scene.camera.processing.frame_rate_hz)
+    return replace(state, quantiser=quantiser.qp), quantiser
 
 
 def recorded(
@@ -79,6 +79,6 @@ def recorded(
     regions = series.transpose(1, 0, 2, 3, 4)
     width = max(TILES_PX, regions.shape[3])
     rate_hz = in_scene.camera.processing.frame_rate_hz
-    found = coded(tiled(regions, width), in_scene.camera.stream.codec, state.quantiser, rate_hz)
+    decoded = coded(tiled(regions, width), in_scene.camera.stream.codec, state.quantiser, rate_hz)
     shape = (regions.shape[0], regions.shape[2], regions.shape[3])
-    return untiled(found.frames[-1:], shape, width)[:, 0]
+    return untiled(decoded.frames[-1:], shape, width)[:, 0]

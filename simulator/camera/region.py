@@ -58,13 +58,13 @@ def region_series(
             )
         return made[key]
 
-    found = bands(in_scene, shutter_s)
+    mixed = bands(in_scene, shutter_s)
     out: dict[float, Image] = {}
     for t in (float(t) for t in times_s):
-        if found is None:
+        if mixed is None:
             out[t] = picture(t, in_scene.flicker(shutter_s, t))
         else:
-            out[t] = found.mix([picture(t, w) for w in found.weights], t, plan.box_px[1])
+            out[t] = mixed.mix([picture(t, w) for w in mixed.weights], t, plan.box_px[1])
     if extra is not None:
         out = {t: rate + extra for t, rate in out.items()}
     return [out[float(t)] for t in times_s]

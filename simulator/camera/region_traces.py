@@ -117,16 +117,16 @@ class Traces:
             while len(self.blurred) >= MOST_BLURRED:
                 del self.blurred[next(iter(self.blurred))]
             own = self.blurred.setdefault(key, [])
-        found = kept_part(own, grid)
-        if found is None:
+        part = kept_part(own, grid)
+        if part is None:
             wide = grid._replace(
                 rows=next_fast_len(grid.rows, real=True),
                 columns=next_fast_len(grid.columns, real=True),
             )
             own.append((wide, make(wide)))
-            found = kept_part(own[-1:], grid)
-            assert found is not None
-        return found
+            part = kept_part(own[-1:], grid)
+            assert part is not None
+        return part
 
     def _parts(
         self, in_scene: CameraInScene, mode: Mode, factors: FloatArray | None
@@ -146,12 +146,12 @@ class Traces:
         """The layer by the lights of one part; what they shine at is shared by all texts."""
         key = (mode, grid.step, moment, group, weights.tobytes(), is_rough())
         own = self.alone.setdefault(key, [])
-        found = kept_part(own, grid)
-        if found is None:
+        layer_here = kept_part(own, grid)
+        if layer_here is None:
             store = self.drawn.setdefault(key, [])
-            found = self._traced(in_scene, mode, grid, group, weights, store)
-            own.append((grid, found))
-        return found
+            layer_here = self._traced(in_scene, mode, grid, group, weights, store)
+            own.append((grid, layer_here))
+        return layer_here
 
     def _traced(
         self,

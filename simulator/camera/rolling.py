@@ -170,22 +170,22 @@ def seen_px(
 
 
 def layer_by_rows(
-    found: Drift | None, sampling: Sampling, trace: Callable[[Sampling], Layer]
+    lean: Drift | None, sampling: Sampling, trace: Callable[[Sampling], Layer]
 ) -> Layer:
     """Trace a moving layer as the rows of a grid see it, exposed for a moment each.
 
     The thing is taken to move evenly over the picture, and what stands before it to hide what it
     hides at the frame's moment.
     """
-    if found is None:
+    if lean is None:
         return trace(sampling)
-    source = found.source(sampling)
-    return found.warp(trace(source), source, sampling)
+    source = lean.source(sampling)
+    return lean.warp(trace(source), source, sampling)
 
 
-def smear_by_rows(found: Drift | None, smear_px: FloatArray) -> FloatArray:
+def smear_by_rows(lean: Drift | None, smear_px: FloatArray) -> FloatArray:
     """Movement on the picture during an exposure, as it is after `layer_by_rows` (2,) [px]."""
-    return smear_px if found is None else smear_px / (1.0 - found.step_px[1])
+    return smear_px if lean is None else smear_px / (1.0 - lean.step_px[1])
 
 
 def lamps_by_rows(in_scene: CameraInScene) -> World:

@@ -181,11 +181,11 @@ def _with_lamps(
     then = replace(in_scene, world=replace(world, emitters=emitters))
     then.__dict__["view"] = in_scene.view
     shining = np.zeros_like(rate)
-    found = add_emitters(
+    glints = add_emitters(
         shining, nearest, sampling, lamps_by_rows(then), in_scene.view, in_scene.packed_view,
         lights, shutter_s,
     )  # fmt: skip
-    if not any(glint.seen > 0.0 for glint in found):
+    if not any(glint.seen > 0.0 for glint in glints):
         return rate
     transfer = fine_transfer(blur, sampling.rows, sampling.columns, sampling.step)
     return np.asarray(rate + np.maximum(blur_fine(shining, transfer), 0.0))

@@ -147,22 +147,22 @@ def coded(frames: Bytes, codec: str, qp: int, frame_rate_hz: float = 25.0) -> Co
     decoder = av.CodecContext.create(_DECODERS[codec], "r")
     decoder.thread_count = 1
     bits: list[int] = []
-    found: list[Bytes] = []
+    encoded: list[Bytes] = []
 
     def take(packets: Any) -> None:
         for packet in packets:
             bits.append(8 * packet.size)
-            found.extend(f.to_ndarray(format="yuv420p") for f in decoder.decode(packet))
+            encoded.extend(f.to_ndarray(format="yuv420p") for f in decoder.decode(packet))
 
     for k in range(n):
         picture = av.VideoFrame.from_ndarray(to_420(whole[k]), format="yuv420p")
         picture.pts = k
         take(encoder.encode(picture))
     take(encoder.encode(None))
-    found.extend(f.to_ndarray(format="yuv420p") for f in decoder.decode(None))
-    if len(found) != n or len(bits) != n:
-        raise RuntimeError(f"the codec gave {len(found)} pictures in {len(bits)} packets for {n}")
-    out = np.stack([from_420(planes)[:rows, :columns] for planes in found])
+    encoded.extend(f.to_ndarray(format="yuv420p") for f in decoder.decode(None))
+    if len(encoded) != n or len(bits) != n:
+        raise RuntimeError(f"the codec gave {len(encoded)} pictures in {len(bits)} packets for {n}")
+    out = np.stack([from_420(planes)[:rows, :columns] for planes in encoded])
     return Coded(out, np.array(bits, dtype=np.int64), qp)
 
 

@@ -102,11 +102,11 @@ def colour_path(in_scene: CameraInScene, metered: Image, mode: Mode) -> ColourPa
     response = in_scene.response("day")
     allowed = locus(response, settings.white_balance_low_k, settings.white_balance_high_k)
     sodium = np.stack([_neutral(response, spectrum(name).power) for name in SODIUM])
-    found = grey_gains(metered, np.concatenate([allowed, sodium[:1]]))
-    gains = np.clip(found, allowed.min(axis=0), allowed.max(axis=0))
+    grey = grey_gains(metered, np.concatenate([allowed, sodium[:1]]))
+    gains = np.clip(grey, allowed.min(axis=0), allowed.max(axis=0))
     balance = np.array([gains[0], 1.0, gains[1]])
     matrix = _mixed_matrix(response, gains, daylight[[0, 2]], matrix)
-    share = _sodium_share(found, locus(response, *BLACKBODIES_K), sodium)
+    share = _sodium_share(grey, locus(response, *BLACKBODIES_K), sodium)
     if share > 0.0:
         amber, own = _sodium_path(response, settings.white_balance_low_k)
         balance = balance ** (1.0 - share) * amber**share

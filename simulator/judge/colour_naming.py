@@ -116,10 +116,10 @@ def prototypes() -> dict[str, FloatArray]:
         for term, values in NEUTRAL.items()
     }
     for term in CHROMATIC:
-        found = [
+        shades = [
             XKCD_COLORS[f"xkcd:{k}{term}"] for k in KINDS_OF if f"xkcd:{k}{term}" in XKCD_COLORS
         ]
-        out[term] = lab_of_linear(linear_of(255.0 * np.array([to_rgb(value) for value in found])))
+        out[term] = lab_of_linear(linear_of(255.0 * np.array([to_rgb(value) for value in shades])))
     return out
 
 
@@ -231,13 +231,13 @@ def own_pixels(
     x0, y0, x1, y1 = silhouette.window_px
     x, y = np.meshgrid(np.arange(x0, x1) + 0.5, np.arange(y0, y1) + 0.5)
     places = np.stack([x.ravel(), y.ravel()], axis=1)
-    cards, found = materials_at(places, in_scene.packed_scene, in_scene.packed_view)
+    cards, materials = materials_at(places, in_scene.packed_scene, in_scene.packed_view)
     # panels that face the sky mirror it; a viewer goes by the others where there are any
     every = in_scene.world.targets[entry.name]
     upright = [k for k in every if in_scene.world.cards[k].normal[2] < FACES_SKY]
-    shown = np.isin(cards, upright) & np.isin(found, own)
+    shown = np.isin(cards, upright) & np.isin(materials, own)
     if not np.any(shown):
-        shown = np.isin(cards, every) & np.isin(found, own)
+        shown = np.isin(cards, every) & np.isin(materials, own)
     mask = shown.reshape(y1 - y0, x1 - x0)
     if not np.any(mask):
         raise InputError(

@@ -60,8 +60,8 @@ def bolder(
 
 def _materials(in_scene: CameraInScene, target: JudgedTarget) -> list[int]:
     """Materials that the target's cards show."""
-    found = {int(m) for i in target.indices for m in np.unique(in_scene.world.cards[i].texture)}
-    return sorted(found - {CLEAR})
+    materials = {int(m) for i in target.indices for m in np.unique(in_scene.world.cards[i].texture)}
+    return sorted(materials - {CLEAR})
 
 
 def _text(in_scene: CameraInScene, target: JudgedText) -> Mapping[int, Material]:

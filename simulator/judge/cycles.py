@@ -341,7 +341,7 @@ def judge_cycles(
     # an outline is seen at the mean of both its sides
     level = (own if by_parts else 0.5 * (own + around)) + stray_light
     sigma = max(1.0, DETAIL_SHARE * critical)
-    found, contrasts = [], []
+    cycles, contrasts = [], []
     for picture, one in zip(frames, light, strict=True):
         drawn, left = inside, 1.0
         if by_parts:
@@ -364,9 +364,9 @@ def judge_cycles(
             contrast = 0.0
         noise = noise_of_regions((one - mean) * unbias, region, sides)
         across = critical * float(np.sqrt(left))
-        found.append(contrast_left(contrast, sides, noise, curve, across, level))
+        cycles.append(contrast_left(contrast, sides, noise, curve, across, level))
         contrasts.append(contrast)
-    ratios = np.array([one.metric for one in found]) / metric_50(task)
+    ratios = np.array([one.metric for one in cycles]) / metric_50(task)
     chances = task_probability(ratios)
     kept = None
     if by_parts:
@@ -380,7 +380,7 @@ def judge_cycles(
         min(float(low), value),
         max(float(high), value),
         regions,
-        float(np.mean([one.cycles for one in found])),
+        float(np.mean([one.cycles for one in cycles])),
         float(ratios.mean()),
         float(np.mean(contrasts)),
         critical,

@@ -69,8 +69,8 @@ def _row(
     density = (
         density_class(in_scene.view.pixels_per_m(float(depth), place)) if depth > 0.0 else None
     )
-    found = _look(in_scene, state, entry, frame)
-    box, look = (None, None) if found is None else found
+    seen = _look(in_scene, state, entry, frame)
+    box, look = (None, None) if seen is None else seen
     return TargetBrief(
         name=entry.name,
         kind=entry.kind,

@@ -140,13 +140,13 @@ def limit_effect(row: Limit, probability: float) -> list[Message]:
         kind = "worse"
     else:
         kind = "little" if alone > probability + BY_CHANCE else "nothing"
-    found = [Message(f"limit.{kind}", {"probability": probability, "without": alone})]
+    messages = [Message(f"limit.{kind}", {"probability": probability, "without": alone})]
     if others:
         values = {"others": others, "probability": row.probability_together}
-        found.append(Message("limit.together", values))
+        messages.append(Message("limit.together", values))
     elif kind in ("worse", "nothing"):
-        found.append(Message("limit.adds"))
-    return found
+        messages.append(Message("limit.adds"))
+    return messages
 
 
 def no_single_fix(limits: Sequence[Limit]) -> Message | None:
@@ -201,8 +201,8 @@ def density_note(verdict: Verdict) -> Message | None:
     left = verdict.signal.effective_pixels_per_m
     values: dict[str, Value] = {"density_class": name, "effective": left, "pixels_per_m": density}
     if left < least:
-        found = density_class(left).density_class
-        return Message("density.blurred", {**values, "effective_class": found})
+        class_left = density_class(left).density_class
+        return Message("density.blurred", {**values, "effective_class": class_left})
     limits = main_limits(verdict)
     if not limits:
         return None

@@ -235,7 +235,7 @@ def without(sight: Sight, s: Situation, factors: Collection[str]) -> Situation |
     for record in of_task(sight.task):
         if record.name not in factors:
             continue
-        found = record.remove(sight, s)
-        if found is not None:
-            s, touched = found, True
+        removed = record.remove(sight, s)
+        if removed is not None:
+            s, touched = removed, True
     return s if touched else None

@@ -82,25 +82,25 @@ class Coalitions:
 
         If it is screened, what a quick look is certain of is left at that.
         """
-        found = without(self._sight, self._start, removed)
-        if found is None:
+        freed = without(self._sight, self._start, removed)
+        if freed is None:
             return None
-        view = view_of(self._sight, found)
+        view = view_of(self._sight, freed)
         if screened:
-            value = self._sight.quick(found.in_scene, found.state, found.target, view)
+            value = self._sight.quick(freed.in_scene, freed.state, freed.target, view)
             if not CERTAIN < value < 1.0 - CERTAIN:
                 return value
-        return self._sight.sure(found.in_scene, found.state, found.target, view, TRIALS)
+        return self._sight.sure(freed.in_scene, freed.state, freed.target, view, TRIALS)
 
     def quick(self, removed: frozenset[str]) -> float:
         """By a quick look, if it is not known better."""
         if removed not in self.known:
-            found = without(self._sight, self._start, removed)
+            freed = without(self._sight, self._start, removed)
             self.known[removed] = (
                 self.known[frozenset()]
-                if found is None
+                if freed is None
                 else self._sight.quick(
-                    found.in_scene, found.state, found.target, view_of(self._sight, found)
+                    freed.in_scene, freed.state, freed.target, view_of(self._sight, freed)
                 )
             )
         return self.known[removed]
@@ -153,10 +153,10 @@ def find_limits(
     )
     rng = np.random.default_rng(sight.seed)
     players = [(factor,) for factor in there if factor not in idle] + ([idle] if idle else [])
-    found = shapley_shares(players, asked.quick, rng)
-    if len(idle) > 1 and abs(found[idle]) > IDLE_SHARE:
-        found = shapley_shares([(factor,) for factor in there], asked.quick, rng)
-    shares = {f: value / len(group) for group, value in found.items() for f in group}
+    shapley = shapley_shares(players, asked.quick, rng)
+    if len(idle) > 1 and abs(shapley[idle]) > IDLE_SHARE:
+        shapley = shapley_shares([(factor,) for factor in there], asked.quick, rng)
+    shares = {f: value / len(group) for group, value in shapley.items() for f in group}
     rows = []
     for factor in factors:
         alone = removed[factor]

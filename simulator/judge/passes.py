@@ -114,8 +114,8 @@ def read_over_pass(
             now, state, rates, seed=seed, first=1 + n * _FRAME_STRIDE, frames=trials,
             origin_px=origin,
         )  # fmt: skip
-        found = reader.symbols(frames, target, origin, seed=seed + 1 + n, shared_seed=seed + 7919)
-        read = found == true_symbols(target)[None, :]
+        symbols = reader.symbols(frames, target, origin, seed=seed + 1 + n, shared_seed=seed + 7919)
+        read = symbols == true_symbols(target)[None, :]
         kept.append(float(time))
         heights.append(target.character_height_px)
         hits.append(read.all(axis=1))

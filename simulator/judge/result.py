@@ -250,7 +250,7 @@ class Verdict(Record):
         return cls.from_dict(json_of(path, "verdict"), path)
 
     @classmethod
-    def from_dict(cls, found: Any, file: str | Path | None = None) -> Self:
+    def from_dict(cls, given: Any, file: str | Path | None = None) -> Self:
         """A verdict from the table of verdict.json.
 
         Raises
@@ -258,19 +258,19 @@ class Verdict(Record):
         FileFormatError
             If it is the table of another study or of another layout.
         """
-        if not isinstance(found, Mapping) or not {"schema_version", "signal"} <= found.keys():
+        if not isinstance(given, Mapping) or not {"schema_version", "signal"} <= given.keys():
             raise FileFormatError("This is not the verdict of a prediction.", file=file)
-        if found["schema_version"] != SCHEMA_VERSION:
+        if given["schema_version"] != SCHEMA_VERSION:
             raise FileFormatError(
                 "This verdict was written by another version.",
                 file=file,
                 key="schema_version",
-                given=found["schema_version"],
+                given=given["schema_version"],
                 allowed=str(SCHEMA_VERSION),
                 fix="run the prediction again with the files in its inputs/",
             )
         try:
-            return cls.model_validate(found)
+            return cls.model_validate(given)
         except ValidationError as error:
             first = error.errors()[0]
             raise FileFormatError(

@@ -72,8 +72,8 @@ def find_silhouette(
     xs = x0 + (np.arange((x1 - x0) * split) + 0.5) / split
     ys = y0 + (np.arange((y1 - y0) * split) + 0.5) / split
     places = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
-    found = surfaces_at(places, in_scene.packed_scene, in_scene.packed_view)
-    own = np.isin(found, target.indices).reshape(y1 - y0, split, x1 - x0, split)
+    cards = surfaces_at(places, in_scene.packed_scene, in_scene.packed_view)
+    own = np.isin(cards, target.indices).reshape(y1 - y0, split, x1 - x0, split)
     share = own.mean(axis=(1, 3))
     if not np.any(share > 0.0):
         return None

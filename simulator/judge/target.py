@@ -294,12 +294,12 @@ def hidden_share(in_scene: CameraInScene, entry: Target) -> tuple[float, str]:
         each = polygon_area(corners) / HIDDEN_GRID**2
         if points.size == 0 or not np.isfinite(each):
             continue
-        found = surfaces_at(
+        seen = surfaces_at(
             in_scene.view.project(points)[0], in_scene.packed_scene, in_scene.packed_view
         )
-        others = found[~np.isin(found, indices)]
+        others = seen[~np.isin(seen, indices)]
         hidden += each * others.size
-        whole += each * found.size
+        whole += each * seen.size
         for other in np.unique(others):
             blockers[int(other)] = blockers.get(int(other), 0.0) + each * np.sum(others == other)
     if not blockers or whole <= 0.0:

@@ -71,13 +71,13 @@ def _company(
         return both if both >= least else None
 
     for size in (1, 2):
-        found = {
+        values = {
             company: value
             for company in combinations(others, size)
             if (value := reached(company)) is not None
         }
-        if found:
-            return max(found, key=lambda company: found[company])
+        if values:
+            return max(values, key=lambda company: values[company])
     kept = list(others)
     if len(kept) < 3 or reached(kept) is None:
         return ()

@@ -224,11 +224,13 @@ def _counted(reader: Reader, pictured: list[TextPictures], seed: int) -> Probabi
     taken: Counter[tuple[int, int]] = Counter()
     first = 0
     for one in pictured:
-        found = reader.symbols(one.pictures, one.target, one.origin_px, seed=seed, first=first)
-        first += len(found)
-        hits.append(found == true_symbols(one.target)[None, :])
+        symbols_read = reader.symbols(
+            one.pictures, one.target, one.origin_px, seed=seed, first=first
+        )
+        first += len(symbols_read)
+        hits.append(symbols_read == true_symbols(one.target)[None, :])
         shapes = design_shapes(one.target.design)
-        for cell, symbols in zip(one.target.cells, found.T, strict=True):
+        for cell, symbols in zip(one.target.cells, symbols_read.T, strict=True):
             truth = int(shapes.symbols[shapes.indices(cell.character)[0]])
             seen[truth] += len(symbols)
             taken.update((truth, int(symbol)) for symbol in symbols[symbols != truth])

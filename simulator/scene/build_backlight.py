@@ -141,11 +141,11 @@ def solve_backlights(world: World, station_m: FloatArray) -> None:
         b = np.array([[by_light[i, list(told[j].parts)].sum() for j in wanted] for i in wanted])
         a = by_light[wanted].sum(axis=1) - b.sum(axis=1)
         ratio = np.array([told[k].opening.luminance_ratio for k in wanted], dtype=np.float64)
-        for k, found in zip(
+        for k, luminance in zip(
             wanted, _luminances([told[k] for k in wanted], ratio, a, b), strict=True
         ):
-            by_light[:, list(told[k].parts)] *= found
-            _scale(world, told[k], found)
+            by_light[:, list(told[k].parts)] *= luminance
+            _scale(world, told[k], luminance)
     for o, luminances in zip(told, by_light, strict=True):
         background = world.lights[o.panel].strength
         contrast = Backlight(o.opening.name, _against(o), background, float(luminances.sum()))

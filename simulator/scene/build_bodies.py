@@ -267,12 +267,12 @@ def tell_clashes(b: Builder) -> None:
 
 def _holding(b: Builder, point_m: FloatArray, solid: set[int]) -> list[str]:
     """Bodies and walls within which a point lies, bodies by their outline in plan."""
-    found = []
+    holders = []
     for mesh in b.meshes:
         if np.all((mesh.bounds_m[0] < point_m) & (point_m < mesh.bounds_m[1])):
             outline = cv2.convexHull(mesh.vertices_m[:, :2].astype(np.float32))
             if cv2.pointPolygonTest(outline, [float(v) for v in point_m[:2]], False) > 0:
-                found.append(mesh.name)
+                holders.append(mesh.name)
     for i, card in enumerate(b.cards):
         at = point_m - card.corner_m
         if i not in solid and abs(float(at @ card.normal)) < NEAR_M:
@@ -280,8 +280,8 @@ def _holding(b: Builder, point_m: FloatArray, solid: set[int]) -> list[str]:
             if 0.0 <= u < 1.0 and 0.0 <= v < 1.0:
                 rows, columns = card.texture.shape
                 if card.texture[int(v * rows), int(u * columns)] != CLEAR:
-                    found.append(card.name)
-    return sorted(set(found))
+                    holders.append(card.name)
+    return sorted(set(holders))
 
 
 def _pierces(mesh: Mesh, card: Card) -> bool:

@@ -156,7 +156,7 @@ def natural_assumptions(natural: NaturalLight, state: NaturalState) -> list[Mess
     if state.moon_altitude_deg is not None:
         moon["moon_bearing_deg"] = state.moon_bearing_deg
         moon["moon_lit"] = 0.5 * (1.0 + float(np.cos(np.radians(state.moon_phase_deg))))
-    found = [
+    messages = [
         Message(
             "assumption.sun-and-moon",
             {
@@ -170,14 +170,14 @@ def natural_assumptions(natural: NaturalLight, state: NaturalState) -> list[Mess
     ]
     if state.cloud_cover > 0.0:
         passes = float(cloud_factor(state.cloud_cover))
-        found.append(
+        messages.append(
             Message("assumption.cloud", {"cover": state.cloud_cover, "transmittance": passes})
         )
     if by_date and natural.utc_offset_h is None:
-        found.append(Message("assumption.local-time", {"offset_h": natural.offset_h}))
+        messages.append(Message("assumption.local-time", {"offset_h": natural.offset_h}))
     if by_date and natural.camera_bearing_deg is None:
-        found.append(Message("assumption.camera-faces-north"))
-    return found
+        messages.append(Message("assumption.camera-faces-north"))
+    return messages
 
 
 def add_lamps(b: Builder) -> None:

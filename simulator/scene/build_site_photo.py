@@ -126,14 +126,14 @@ def _white(photo: SitePhoto, path: Path) -> float:
 
 
 def _same_shape(photo: SitePhoto, path: Path, shape: tuple[int, ...]) -> None:
-    told, found = photo.size_px[0] / photo.size_px[1], shape[1] / shape[0]
-    if abs(told / found - 1.0) > SHAPE_OFF:
+    told, actual = photo.size_px[0] / photo.size_px[1], shape[1] / shape[0]
+    if abs(told / actual - 1.0) > SHAPE_OFF:
         raise InputError(
             "The photograph has another shape than the scene says.",
             file=path,
             key="site_photo.size_px",
             given=f"{photo.size_px[0]} x {photo.size_px[1]}",
-            allowed=f"{found:.3g} times as wide as high, as the file is",
+            allowed=f"{actual:.3g} times as wide as high, as the file is",
             fix="give the width and height of the upright picture in pixels",
         )
 

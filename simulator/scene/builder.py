@@ -64,7 +64,7 @@ class Builder:
         """
         wanted = (name, sheeting, factor, soiling)
         if wanted not in self.index:
-            found = named(key, lambda: material(name))
+            made = named(key, lambda: material(name))
             if len(self.materials) >= CLEAR:
                 raise FileFormatError(
                     "The scene needs too many materials.",
@@ -73,9 +73,7 @@ class Builder:
                     allowed=f"{CLEAR - 1} materials, shades of faces and clothes counted",
                     fix="use fewer different skins, fabrics and paints",
                 )
-            clean = replace(
-                found.scaled(factor), sheeting=_coloured(sheeting, found.sheeting_colour)
-            )
+            clean = replace(made.scaled(factor), sheeting=_coloured(sheeting, made.sheeting_colour))
             self.materials.append(clean.soiled(soiling))
             self.index[wanted] = len(self.materials) - 1
         return self.index[wanted]

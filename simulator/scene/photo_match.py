@@ -176,17 +176,15 @@ def match(photo: SitePhoto) -> Match:
     def off(x: FloatArray) -> FloatArray:
         return _residuals(photo, camera(x))
 
-    found = []
+    fits = []
     for view, tilt in STARTS_DEG:
         start = {"focal": np.log(0.5 * width / np.tan(np.radians(view / 2.0))),
                  "tilt": np.radians(tilt), "height": np.log(3.0), "roll": 0.0}  # fmt: skip
-        found.append(
-            least_squares(off, [start[name] for name in free], x_scale="jac", max_nfev=400)
-        )
-    best = min(found, key=lambda one: one.cost)
+        fits.append(least_squares(off, [start[name] for name in free], x_scale="jac", max_nfev=400))
+    best = min(fits, key=lambda one: one.cost)
     # others that fit as well within what a pick of one pixel makes
     apart = {
-        name: max(abs(one.x[k] - best.x[k]) for one in found if one.cost <= best.cost + ALIKE)
+        name: max(abs(one.x[k] - best.x[k]) for one in fits if one.cost <= best.cost + ALIKE)
         for k, name in enumerate(free)
     }
     return _judged(photo, camera(best.x), _spread(free, best.jac, apart))

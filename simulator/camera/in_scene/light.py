@@ -54,11 +54,11 @@ class Lit(Optics):
         see `rolling`. Metering looks at the mean light. Factors are rounded to 1e-9, so that
         moments of the same phase share what was traced.
         """
-        found = self.world.lights
+        lights = self.world.lights
         factors = mean_over_exposure(
-            np.array([light.flicker_depth for light in found]),
-            np.array([light.flicker_hz for light in found]) / 2.0,
-            np.array([light.flicker_phase_deg for light in found]),
+            np.array([light.flicker_depth for light in lights]),
+            np.array([light.flicker_hz for light in lights]) / 2.0,
+            np.array([light.flicker_phase_deg for light in lights]),
             time_s - shutter_s / 2.0,
             shutter_s,
         ).round(9)
@@ -79,17 +79,18 @@ class Lit(Optics):
 
     def _air_wavelength_nm(self, mode: Mode, lights: PackedLights) -> float:
         """Green by day; by night the mean of the light that falls on the first target."""
-        cards = [i for found in self.world.targets.values() for i in found]
+        cards = [i for indices in self.world.targets.values() for i in indices]
         if mode == "day" or not cards:
             return DAY_WAVELENGTH_NM
         card = self.world.cards[cards[0]]
         amounts = incident(card.centre_m, card.normal, self.packed_scene, lights, cards[0])[0]
         power = amounts @ self.world.light_powers()
         try:
-            found = mean_wavelength_nm(power, np.ones_like(power), self.response(mode).sum(axis=0))
+            response = self.response(mode).sum(axis=0)
+            mean_nm = mean_wavelength_nm(power, np.ones_like(power), response)
         except NoLightError:
             return DAY_WAVELENGTH_NM
-        return float(found)
+        return float(mean_nm)
 
     def _pack_lights(self, mode: Mode) -> PackedLights:
         moved_from = self.__dict__.get("_moved_from")
@@ -146,8 +147,8 @@ class Lit(Optics):
     @property
     def written(self) -> Self | None:
         """The same before the lights as written, where this one is `relit`."""
-        found: Self | None = self.__dict__.get("_written")
-        return found
+        written: Self | None = self.__dict__.get("_written")
+        return written
 
     def relit(self, world: World) -> Self:
         """The same before a world that differs from this one by the amounts of its lights alone.

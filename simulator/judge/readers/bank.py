@@ -109,8 +109,8 @@ class Bank:
         middle = unshaded(seen[:, SHIFT : SHIFT + rows, SHIFT : SHIFT + columns])
         flat = middle.reshape(len(seen), -1)
         fits = flat @ (drawn / size[:, None]).T
-        found, most = fits.argmax(axis=1), fits.max(axis=1)
-        share = most / size[found]
+        index, most = fits.argmax(axis=1), fits.max(axis=1)
+        share = most / size[index]
         left = np.maximum(flat.var(axis=1) - most**2 / (rows * columns), 0.0)
         return Settled(chosen, max(LEAST_STEP, float(share.mean())), np.sqrt(left))
 
@@ -161,9 +161,9 @@ class _Drawing:
 
     def _seen(self, letters: Blurred, blur: Blur, moved: float) -> Image:
         """Windows (cuts, n, samples), light where ink is light."""
-        found = letters.seen(blur, moved, ROOM)
+        blurred = letters.seen(blur, moved, ROOM)
         sign = 1.0 if self.shapes.light_ink else -1.0
-        return np.asarray(sign * found.reshape(*found.shape[:2], -1))
+        return np.asarray(sign * blurred.reshape(*blurred.shape[:2], -1))
 
     def plain(self, blur: Blur) -> Image:
         """Looks (cuts, n, samples) under a blur between two mean neighbours, of zero mean."""

@@ -105,13 +105,13 @@ def line_bands(
     shapes = design_shapes(target.design)
     luma = luma_levels(pictures)
     cells = cells_as_shown(luma, target, origin_px)
-    found = []
+    bands = []
     for line in text_lines(cells):
         squeezed = squeeze(cells[line.cells], shapes)
         lines = straightened(luma, line, squeezed)
         drawings = _drawings(shapes, target, cells, line, squeezed)
-        found.append(_bands(lines, drawings, len(pictures)))
-    return mean_bands(found)
+        bands.append(_bands(lines, drawings, len(pictures)))
+    return mean_bands(bands)
 
 
 def cells_as_shown(luma: Image, target: JudgedText, origin_px: tuple[float, float]) -> FloatArray:

@@ -51,7 +51,7 @@ class Recogniser:
         out = np.empty((len(pictures), len(truth)), np.int64)
         for line in text_lines(target.cells_px - np.asarray(origin_px)):
             answers = read_lines(luma, line, shapes.alphabet, shapes.symbols)
-            for n, found in enumerate(answers):
-                surest = max(found, key=lambda answer: answer.confidence)
+            for n, read in enumerate(answers):
+                surest = max(read, key=lambda answer: answer.confidence)
                 out[n, line.cells] = laid_beside(surest.symbols, truth[line.cells].tolist())
         return out

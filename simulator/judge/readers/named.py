@@ -78,8 +78,8 @@ def reader_of(name: str | Reader) -> Reader:
         return RECOGNISER
     if is_viewer_file(name):
         return viewer_of(name, PERSON)
-    found = READERS.get(name) or outside_reader(name, MACHINE)
-    if found is None:
+    reader = READERS.get(name) or outside_reader(name, MACHINE)
+    if reader is None:
         known = ", ".join([*READERS, *installed_readers()])
         raise FileFormatError(
             "There is no such reader.",
@@ -87,4 +87,4 @@ def reader_of(name: str | Reader) -> Reader:
             given=name,
             allowed=f"{known}, a viewer file (.toml), or {COMMAND}PROGRAM",
         )
-    return found
+    return reader

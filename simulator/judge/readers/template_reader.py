@@ -186,10 +186,10 @@ class TemplateReader:
         shared_seed: int | None = None,
     ) -> NDArray[np.bool_]:
         """Whether each character was read, (frames, characters); as `symbols` otherwise."""
-        found = self.symbols(
+        symbols = self.symbols(
             frames, target, origin_px, seed=seed, first=first, shared_seed=shared_seed
         )
-        return np.asarray(found == true_symbols(target)[None, :])
+        return np.asarray(symbols == true_symbols(target)[None, :])
 
     def read_cells(
         self,
@@ -203,10 +203,10 @@ class TemplateReader:
         shared_seed: int | None = None,
     ) -> NDArray[np.bool_]:
         """As `read`, for any lettering; `cells_px` (characters, 4, 2) in pixels of the frames."""
-        found = self.cell_symbols(
+        symbols = self.cell_symbols(
             luma_levels(frames), shapes, cells_px, seed=seed, first=first, shared_seed=shared_seed
         )
-        return np.asarray(found == shapes.symbols[shapes.indices(text)][None, :])
+        return np.asarray(symbols == shapes.symbols[shapes.indices(text)][None, :])
 
     def cell_symbols(
         self,
@@ -226,13 +226,13 @@ class TemplateReader:
         windows = sample_windows(soften(luma, self.softening_px(height)), maps, rows, columns)
         settled = self.settle(shapes, windows.mean(axis=0))
         self._see(windows, settled, height, seed, first, shared_seed)
-        found = best_symbols(windows, settled.templates, settled.step)
+        symbols = best_symbols(windows, settled.templates, settled.step)
         if self.in_context:
             near = near_neighbours(cells_px, shapes.gap_mm / shapes.width_mm)
-            letters = shapes.first_letters[found]
+            letters = shapes.first_letters[symbols]
             windows = without_neighbours(windows, letters, near, settled.templates, settled.step)
-            found = best_symbols(windows, settled.templates, settled.step)
-        return found
+            symbols = best_symbols(windows, settled.templates, settled.step)
+        return symbols
 
     def settle(self, shapes: Shapes, seen: Image) -> Settled:
         """What fits a text best, from mean windows (characters, rows, columns)."""

@@ -130,10 +130,10 @@ def _hair_lift(
     rows, columns = texture.shape
     column = (x / CARD_WIDTH_M + 0.5) * columns
     row = (y + CARD_ABOVE_M) / CARD_HEIGHT_M * rows
-    found = cv2.remap(soft, column.astype(np.float32), row.astype(np.float32), cv2.INTER_LINEAR)
+    lift = cv2.remap(soft, column.astype(np.float32), row.astype(np.float32), cv2.INTER_LINEAR)
     thick = {"short": 0.008, "parted": 0.013, "long": 0.015, "receding": 0.006, "bald": 0.0}
     upper = np.clip((look.eye_y - 0.03 - y) / 0.02, 0.0, 1.0) + (np.abs(x) > 0.055)
-    return np.asarray(found * thick[look.style] * np.clip(upper, 0.0, 1.0))
+    return np.asarray(lift * thick[look.style] * np.clip(upper, 0.0, 1.0))
 
 
 def _half(drawn: DrawnHead, texture: NDArray[np.uint8], angle: FloatArray, *, hair: bool) -> Mesh:

@@ -69,10 +69,10 @@ def ellipsoid(
         [ring * bent(np.cos(u)), ring * bent(np.sin(u)), np.broadcast_to(up, (rows, columns))], 2
     )
     points = points * np.asarray(radii_m) + np.asarray(centre_m)
-    found = of_triangles(
+    mesh = of_triangles(
         "lump", points.reshape(-1, 3), grid_triangles(rows, columns, around=True), material
     )
-    return outward(found)
+    return outward(mesh)
 
 
 def wheel(m: Materials, x: float, y: float, radius: float, width: float, side: float) -> Mesh:

@@ -99,9 +99,9 @@ def _seen(
     start = gu * across + gv * np.array([0.0, 0.0, 1.0]) + normal * corner_m[2]
     bodies = pack_bodies((replace(mesh, card=0),), materials)
     assert bodies is not None
-    found = bodies.hits(start, np.broadcast_to(-normal, start.shape).astype(np.float32))
+    hits = bodies.hits(start, np.broadcast_to(-normal, start.shape).astype(np.float32))
     texture = np.full(rows * columns, CLEAR, np.uint8)
-    if found is not None:
-        met = found.card >= 0
-        texture[met] = found.material[met]
+    if hits is not None:
+        met = hits.card >= 0
+        texture[met] = hits.material[met]
     return texture.reshape(rows, columns)

@@ -113,9 +113,9 @@ def lines_in(box: FloatArray, lines: Sequence[Line]) -> dict[int, list[Line]]:
             b = (high[:, axis] - line.start[axis]) / way[axis]
             enter, leave = np.maximum(enter, np.minimum(a, b)), np.minimum(leave, np.maximum(a, b))
         for k in np.flatnonzero(enter < leave):
-            found = out.setdefault(int(k), [])
-            if len(found) < MOST_LINES:
-                found.append(line)
+            on_side = out.setdefault(int(k), [])
+            if len(on_side) < MOST_LINES:
+                on_side.append(line)
     return out
 
 
@@ -173,11 +173,11 @@ def places_in(box: FloatArray, part: Part, many: int) -> FloatArray:
     """Places (many, 2) spread over a part of a leaf."""
     k = np.arange(1, TRIED + 1)[:, None]
     spread = np.mod(0.5 + k * np.array([1.0 / PLASTIC, 1.0 / PLASTIC**2]), 1.0)
-    found = spread * box[2:] + box[:2]
-    inside: NDArray[np.bool_] = np.ones(len(found), np.bool_)
+    places = spread * box[2:] + box[:2]
+    inside: NDArray[np.bool_] = np.ones(len(places), np.bool_)
     for line, sign in part.beside:
-        inside &= sign * (found @ line.normal - line.offset) > OFF_M
-    found = found[inside][:many]
-    if len(found) < many:
-        found = np.tile(part.corners.mean(axis=0), (many, 1))
-    return kept_off(found, part)
+        inside &= sign * (places @ line.normal - line.offset) > OFF_M
+    places = places[inside][:many]
+    if len(places) < many:
+        places = np.tile(part.corners.mean(axis=0), (many, 1))
+    return kept_off(places, part)

@@ -184,8 +184,8 @@ class LightField:
         power = np.stack(
             [x.spectrum.power * (eye if x.spectrum.basis == "lux" else 1.0) for x in lights]
         )
-        found = band_power(power)
-        return np.asarray(found / np.maximum(found.sum(axis=1, keepdims=True), 1e-300))
+        by_band = band_power(power)
+        return np.asarray(by_band / np.maximum(by_band.sum(axis=1, keepdims=True), 1e-300))
 
 
 def far_ground(lights: list[LightSource], slots: Slots) -> NDArray[np.float32]:
@@ -199,9 +199,9 @@ def far_ground(lights: list[LightSource], slots: Slots) -> NDArray[np.float32]:
 def with_far(
     seen: Seen, sent: NDArray[np.float32], far: NDArray[np.float32]
 ) -> NDArray[np.float32]:
-    found = seen.gathered(sent.reshape(len(sent), -1)).reshape(-1, *sent.shape[1:])
-    found += seen.share(FAR_GROUND)[:, None, None].astype(np.float32) * far
-    return found
+    gathered = seen.gathered(sent.reshape(len(sent), -1)).reshape(-1, *sent.shape[1:])
+    gathered += seen.share(FAR_GROUND)[:, None, None].astype(np.float32) * far
+    return gathered
 
 
 class _Looked(NamedTuple):
@@ -321,9 +321,9 @@ def light_field(world: World) -> LightField:
     True
     """
     key = kept.content(world)
-    found = _FIELDS.get(key)
-    if found is not None:
-        return found
+    stored = _FIELDS.get(key)
+    if stored is not None:
+        return stored
     lent = _lent_to(world)
     if lent is not None:
         return lent
@@ -339,8 +339,8 @@ def light_field(world: World) -> LightField:
 
 def _rough_field(world: World, key: str) -> LightField:
     key = f"rough {key}"
-    found = _FIELDS.get(key)
-    return _FIELDS.put(key, make(world, rough=True)) if found is None else found
+    field = _FIELDS.get(key)
+    return _FIELDS.put(key, make(world, rough=True)) if field is None else field
 
 
 def _read(world: World, key: str) -> LightField | None:
@@ -377,12 +377,13 @@ def make(world: World, *, rough: bool = False) -> LightField:
     """
     # rough leaves serve wherever lamps hang, so that a lamp that is moved casts no new rays
     key = f"{rough} {kept.geometry(world, lamps=not rough)}"
-    found = _VIEWS.get(key)
-    if found is None:
+    looked = _VIEWS.get(key)
+    if looked is None:
         caster = RayCaster.of(world)
         leaves = cut(world, ROUGH_COARSER if rough else 1.0, lamps=not rough)
-        found = _VIEWS.put(key, _Looked(caster, views(caster, leaves, ROUGH_FEWER if rough else 1)))
-    caster, seen = found
+        seen_from = views(caster, leaves, ROUGH_FEWER if rough else 1)
+        looked = _VIEWS.put(key, _Looked(caster, seen_from))
+    caster, seen = looked
     slots = slots_of(world.lights)
     direct = direct_on_leaves(world, caster, seen, slots)
     rho = patch_reflectances(world, seen.leaves, slots)

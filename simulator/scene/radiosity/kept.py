@@ -24,44 +24,44 @@ def geometry(world: World, *, lamps: bool = True) -> str:
 
     Places of lamps do where leaves are finer near them.
     """
-    found = hashlib.sha256(f"{VERSION}".encode())
+    digest = hashlib.sha256(f"{VERSION}".encode())
     for card in world.cards:
         place = np.concatenate([card.corners_m.ravel(), card.normal, np.array(card.texture.shape)])
-        found.update(place.tobytes())
-        found.update(bytes([card.casts_shadow, card.glow >= 0]))
-        found.update((card.texture == 255).tobytes())
+        digest.update(place.tobytes())
+        digest.update(bytes([card.casts_shadow, card.glow >= 0]))
+        digest.update((card.texture == 255).tobytes())
     for mesh in world.meshes:
-        found.update(mesh.content)
-        found.update(f"{mesh.moved_m}|{mesh.card}|{mesh.inside}".encode())
-    found.update(np.array([m.transmittance for m in world.materials]).tobytes())
+        digest.update(mesh.content)
+        digest.update(f"{mesh.moved_m}|{mesh.card}|{mesh.inside}".encode())
+    digest.update(np.array([m.transmittance for m in world.materials]).tobytes())
     for light in world.lights:
         if lamps and light.kind == "point" and light.position_m is not None:
-            found.update(np.asarray(light.position_m, dtype=np.float64).tobytes())
+            digest.update(np.asarray(light.position_m, dtype=np.float64).tobytes())
     for indices in world.targets.values():
-        found.update(np.array(indices).tobytes())
-    return found.hexdigest()
+        digest.update(np.array(indices).tobytes())
+    return digest.hexdigest()
 
 
 def content(world: World) -> str:
     """Hash of all that decides the light field of a world."""
-    found = hashlib.sha256(geometry(world).encode())
+    digest = hashlib.sha256(geometry(world).encode())
     for card in world.cards:
-        found.update(card.texture.tobytes())
+        digest.update(card.texture.tobytes())
     for material in world.materials:
-        found.update(material.reflectance.tobytes())
+        digest.update(material.reflectance.tobytes())
     strongest: dict[str, float] = {}
     for light in world.lights:
         strongest[light.owner] = max(strongest.get(light.owner, 0.0), light.strength)
     for light in world.lights:
         share = light.strength / strongest[light.owner] if strongest[light.owner] > 0.0 else 1.0
         parts: list[Any] = [light.position_m, light.direction, light.reference, light.web]
-        found.update(f"{light.owner}|{light.kind}|{light.beam}|{light.exponent}".encode())
-        found.update(f"{share:.9e}|{light.quantity}|{light.housing_m}".encode())
-        found.update(light.spectrum.power.tobytes())
+        digest.update(f"{light.owner}|{light.kind}|{light.beam}|{light.exponent}".encode())
+        digest.update(f"{share:.9e}|{light.quantity}|{light.housing_m}".encode())
+        digest.update(light.spectrum.power.tobytes())
         for part in parts:
-            found.update(b"-" if part is None else np.ascontiguousarray(part).tobytes())
-    found.update(f"{world.ground_material}|{world.air}".encode())
-    return found.hexdigest()
+            digest.update(b"-" if part is None else np.ascontiguousarray(part).tobytes())
+    digest.update(f"{world.ground_material}|{world.air}".encode())
+    return digest.hexdigest()
 
 
 def read(key: str) -> Arrays | None:

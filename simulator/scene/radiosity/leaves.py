@@ -162,9 +162,8 @@ def _ground(world: World, lamps: bool) -> Side:
     corners = [c.corners_m for c in world.cards]
     feet = [li.position_m[None] for li in world.lights if lamps and li.position_m is not None]
     points = np.concatenate([*corners, *feet, np.zeros((1, 3))])
-    of_targets = [world.cards[i].centre_m for found in world.targets.values() for i in found] or [
-        np.zeros(3)
-    ]
+    indices = [i for own in world.targets.values() for i in own]
+    of_targets = [world.cards[i].centre_m for i in indices] or [np.zeros(3)]
     middle = np.mean(of_targets, axis=0)[:2]
     high = max([0.0, *(float(c[:, 2].max()) for c in corners)])
     margin = max(MARGIN_M, REACH * high)
@@ -189,9 +188,9 @@ def cut(world: World, coarser: float = 1.0, *, lamps: bool = True) -> Leaves:
     bodies = cKDTree(np.concatenate(points)) if points else None
     near = [_Near(world, side, number, bodies, lamps) for number, side in enumerate(sides)]
     while True:
-        found = _cut(near, sides, solids, coarser)
-        if found is not None and (coarser > COARSEST or len(found.place) <= MOST_NODES):
-            return found
+        leaves = _cut(near, sides, solids, coarser)
+        if leaves is not None and (coarser > COARSEST or len(leaves.place) <= MOST_NODES):
+            return leaves
         coarser *= 1.3
 
 
@@ -247,22 +246,22 @@ class _Tree:
         code = first + np.arange(len(box))
         more: list[FloatArray] = []
 
-        def placed(found: Cut | Part, own: int | None, k: int) -> int:
-            if isinstance(found, Part):
+        def placed(piece: Cut | Part, own: int | None, k: int) -> int:
+            if isinstance(piece, Part):
                 number = own
                 if number is None:
                     more.append(box[k])
                     number = first + len(box) + len(more) - 1
-                self.parts[number] = found
+                self.parts[number] = piece
                 return number
             at = len(self.split)
-            normal = found.line.normal
+            normal = piece.line.normal
             self.split.append(
-                (normal[0] * side.width_m, normal[1] * side.height_m, found.line.offset)
+                (normal[0] * side.width_m, normal[1] * side.height_m, piece.line.offset)
             )
             self.child.append([0, 0])
             # the leaf's own number goes to the first part
-            self.child[at] = [placed(found.negative, own, k), placed(found.positive, None, k)]
+            self.child[at] = [placed(piece.negative, own, k), placed(piece.positive, None, k)]
             return -1 - at
 
         for k, some in lines_in(box, lines).items():

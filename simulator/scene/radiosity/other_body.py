@@ -48,17 +48,17 @@ def with_other_body(field: LightField, world: World, body: int) -> LightField:
         Number of the mesh that is another now.
     """
     key = f"{kept.content(field.world)} {kept.content(world)}"
-    found = _BODIES.get(key)
+    other = _BODIES.get(key)
     before = field.leaves.solids
     patch = len(field.leaves.box) + 2 * np.diff(before.begin)[1::2].cumsum()
     first, last = patch[body] - 2 * np.diff(before.begin)[2 * body + 1], patch[body]
-    if found is None:
-        found = _BODIES.put(key, _other_body(field, world, body, int(first), int(last)))
-    leaves = field.leaves._replace(solids=found.solids)
-    sent = np.concatenate([field.sent[:first], found.sent, field.sent[last:]])
+    if other is None:
+        other = _BODIES.put(key, _other_body(field, world, body, int(first), int(last)))
+    leaves = field.leaves._replace(solids=other.solids)
+    sent = np.concatenate([field.sent[:first], other.sent, field.sent[last:]])
     start, end = len(leaves.place) + before.begin[[2 * body, 2 * body + 2]]
-    sky = np.concatenate([field.sky[:start], found.sky, field.sky[end:]])
-    indirect = np.concatenate([field.indirect[:start], found.indirect, field.indirect[end:]])
+    sky = np.concatenate([field.sky[:start], other.sky, field.sky[end:]])
+    indirect = np.concatenate([field.indirect[:start], other.indirect, field.indirect[end:]])
     return LightField(world, leaves, field.slots, sky, indirect, sent)
 
 

@@ -36,8 +36,8 @@ def pack_map(field: LightField, world: World, by_band: NDArray[np.float32]) -> P
     row = np.concatenate([[0], np.cumsum(np.diff(begin) * many)])
     body = np.repeat(2 * cards + 1 + 2 * np.arange(len(world.meshes)), np.diff(solids.offset))
     local = np.full((len(materials), len(world.materials)), -1, np.int64)
-    for i, found in enumerate(materials):
-        local[i, found] = np.arange(len(found))
+    for i, numbers in enumerate(materials):
+        local[i, numbers] = np.arange(len(numbers))
     size = np.array([[s.width_m, s.height_m] for s in leaves.sides])[leaves.side]
     ground = leaves.sides[-1]
     per_leaf = (leaves.cuts + 1) ** 2
@@ -100,9 +100,9 @@ def _materials(world: World) -> list[NDArray[np.intp]]:
         return known
     out = []
     for card in world.cards:
-        found = np.unique(card.texture)
-        found = found[found != CLEAR].astype(np.intp)
-        out.append(found if len(found) else np.zeros(1, np.intp))
+        numbers = np.unique(card.texture)
+        numbers = numbers[numbers != CLEAR].astype(np.intp)
+        out.append(numbers if len(numbers) else np.zeros(1, np.intp))
     for mesh in world.meshes:
         out[mesh.card] = materials_of(mesh)
     out.append(np.array([world.ground_material], dtype=np.intp))

@@ -69,22 +69,22 @@ class Solids(NamedTuple):
 
 def solids_of(world: World) -> Solids:
     """Patches and nodes of the bodies of a world."""
-    found = [_kept(mesh, len(world.materials)) for mesh in world.meshes]
-    patches = np.cumsum([0, *(len(s.parts_m) for s in found)])
-    triangles = np.cumsum([0, *(len(s.leaf) for s in found)])
+    solids = [_kept(mesh, len(world.materials)) for mesh in world.meshes]
+    patches = np.cumsum([0, *(len(s.parts_m) for s in solids)])
+    triangles = np.cumsum([0, *(len(s.leaf) for s in solids)])
     begin = [np.zeros(1, np.int64)]
-    for one in found:
+    for one in solids:
         begin.append(begin[-1][-1] + one.begin[1:])
 
     def all_of(name: str, empty: tuple[int, ...]) -> FloatArray:
-        return np.concatenate([np.zeros((0, *empty)), *(getattr(s, name) for s in found)])
+        return np.concatenate([np.zeros((0, *empty)), *(getattr(s, name) for s in solids)])
 
-    leaf = [s.leaf + first for s, first in zip(found, patches, strict=False)]
-    listed = np.cumsum([0, *(len(s.node) for s in found)])
-    first = [s.first + k for s, k in zip(found, listed, strict=False)]
+    leaf = [s.leaf + first for s, first in zip(solids, patches, strict=False)]
+    listed = np.cumsum([0, *(len(s.node) for s in solids)])
+    first = [s.first + k for s, k in zip(solids, listed, strict=False)]
 
     def numbers(name: str, kind: type) -> NDArray[Any]:
-        return np.concatenate([np.zeros(0), *(getattr(s, name) for s in found)]).astype(kind)
+        return np.concatenate([np.zeros(0), *(getattr(s, name) for s in solids)]).astype(kind)
 
     return Solids(
         all_of("parts_m", (PARTS, 3)),
@@ -164,8 +164,8 @@ def _places(cluster: NDArray[np.int64], area: FloatArray) -> NDArray[np.intp]:
     low, high = ends[first] - area[order[first]], ends[last - 1]
     share = (np.arange(PARTS) + 0.5) / PARTS
     wanted = low[:, None] + share * (high - low)[:, None]
-    found = np.searchsorted(ends, wanted.ravel()).reshape(wanted.shape)
-    return order[np.clip(found, first[:, None], last[:, None] - 1)]
+    at = np.searchsorted(ends, wanted.ravel()).reshape(wanted.shape)
+    return order[np.clip(at, first[:, None], last[:, None] - 1)]
 
 
 def _corners(
@@ -221,6 +221,6 @@ def materials_of(mesh: Mesh) -> NDArray[np.intp]:
     parts: Sequence[NDArray[np.uint8]] = [mesh.materials]
     if mesh.texture is not None:
         parts = [mesh.materials, mesh.texture.ravel()]
-    found = np.unique(np.concatenate(parts)).astype(np.intp)
-    found = found[found != DRAWN]
-    return found if mesh.inside < 0 else np.unique(np.append(found, mesh.inside))
+    numbers = np.unique(np.concatenate(parts)).astype(np.intp)
+    numbers = numbers[numbers != DRAWN]
+    return numbers if mesh.inside < 0 else np.unique(np.append(numbers, mesh.inside))

@@ -157,8 +157,8 @@ def _shares(
     high = np.ceil((box[:, :2] + box[:, 2:]) * scale - 1e-6).astype(int)
     for k in range(len(box)):
         cell = texture[low[k, 1] : high[k, 1], low[k, 0] : high[k, 0]]
-        found = np.bincount(cell.ravel(), minlength=CLEAR + 1)[:materials]
-        out[k] = found / max(1, found.sum())
+        counts = np.bincount(cell.ravel(), minlength=CLEAR + 1)[:materials]
+        out[k] = counts / max(1, counts.sum())
     return out
 
 
@@ -190,10 +190,10 @@ def direct_on_leaves(
     for i, light in enumerate(lights):
         if slots.of[i] < 0:
             continue
-        found = units[:, i]
+        light_here = units[:, i]
         if light.kind in ("sky", "bounce"):
-            found = amount[i] * (sky if light.kind == "sky" else far)
-        out[:, slots.of[i]] += found[:, None] * ratio[i]
+            light_here = amount[i] * (sky if light.kind == "sky" else far)
+        out[:, slots.of[i]] += light_here[:, None] * ratio[i]
     return out
 
 

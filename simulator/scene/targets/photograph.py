@@ -155,17 +155,17 @@ def luminance_of_white(path: Path) -> float:
         f_number, shutter_s = float(tags[F_NUMBER]), float(tags[EXPOSURE_TIME])
         speed = tags[ISO_SPEED]
         iso = float(speed[0] if isinstance(speed, tuple) else speed)
-        found = 10.0 / 0.65 * f_number**2 / (shutter_s * iso) / MIDDLE
+        luminance = 10.0 / 0.65 * f_number**2 / (shutter_s * iso) / MIDDLE
     except (KeyError, TypeError, ValueError, ZeroDivisionError, IndexError):
-        found = 0.0
-    if not np.isfinite(found) or found <= 0.0:
+        luminance = 0.0
+    if not np.isfinite(luminance) or luminance <= 0.0:
         raise FileFormatError(
             "The photograph does not tell its exposure.",
             file=path,
             given="no f-number, exposure time and ISO speed (EXIF)",
             fix="give site_photo.patch: a part of known reflectance",
         )
-    return found
+    return luminance
 
 
 def _opened(path: Path) -> tuple[Image.Image, Image.Image | None]:
