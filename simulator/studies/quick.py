@@ -22,6 +22,7 @@ from simulator.judge.target import (
 )
 from simulator.judge.verdict import verdict_word
 from simulator.scene.load import Scene
+from simulator.studies.quick_look import sure_look
 from simulator.studies.session import TRIALS, Session, open_session
 
 WHITE_LEVEL = 250
@@ -140,8 +141,10 @@ def quick_of(
     whole: bool = False,
     proof: bool = False,
 ) -> Quick:
-    """As `quick`, of a session that is open."""
-    found = session.probability(trials, proof=proof)
+    """As `quick`, of a session that is open; what is no text is looked at in the layers that the
+    session keeps (`sure_look`) unless `whole` or `proof` asks for the whole picture."""
+    kept = not (whole or proof or isinstance(session.part, JudgedText))
+    found = sure_look(session) if kept else session.probability(trials, proof=proof)
     state, wanted = session.state, session.scene.model.task.wanted_probability
     return Quick(
         found.value,

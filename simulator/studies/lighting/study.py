@@ -41,7 +41,7 @@ from simulator.studies.lighting.need import AsItIs, as_it_is
 from simulator.studies.lighting.search import Search, search
 from simulator.studies.placing import placed
 from simulator.studies.predict import predict
-from simulator.studies.quick import TRIALS, Job, Quick, judge_job
+from simulator.studies.quick import TRIALS, Job, Quick, judge_job, quick_of
 from simulator.studies.remedies.rest_of_picture import Rest, rest_of_picture
 from simulator.studies.runner import open_pool
 from simulator.studies.session import open_session
@@ -247,6 +247,7 @@ def lighting(
     last = min(last, MOST_INTENSITY[kind.intensity_unit] / 2.5)
     others, left_out = other_cameras(camera, ask.cameras)
     before = before or as_it_is(scene, camera, seed=ask.seed, trials=ask.trials)
+    unit = open_session(sized_scene(1.0), camera, seed=ask.seed)
     with open_pool(workers=ask.workers) as pool:
         tried = 0
 
@@ -257,10 +258,16 @@ def lighting(
             )  # fmt: skip
 
         def judge(values: Sequence[float], fresh: bool) -> list[Quick]:
+            # one lamp at other strengths: all of them share what is traced
             nonlocal tried
-            found = pool.map(judge_job, [job(sized_scene(v), fresh=fresh) for v in values])
-            tried += len(values)
-            say(f"seeking the least intensity, {tried} tried", min(0.5, 0.02 + 0.02 * tried))
+            found = []
+            for value in values:
+                lit = unit.relit(lamps={name: value})
+                if fresh:
+                    lit = lit.with_seed(ask.seed + FRESH_SEED)
+                found.append(quick_of(lit, trials=ask.trials * (2 if fresh else 1)))
+                tried += 1
+                say(f"seeking the least intensity, {tried} tried", min(0.5, 0.02 + 0.02 * tried))
             return found
 
         found = search(judge, first, last, scene.model.task.wanted_probability)
