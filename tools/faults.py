@@ -44,22 +44,22 @@ STUDIES: dict[str, tuple[str, ...]] = {
         "sweep", *PAIR, *QUICK, "--over", "target.plate.speed_kmh=5,20,40", "--trials", "8",
         "--workers", "2",
     ),
-    "survey": ("survey", "two", "--workers", "2"),
+    "survey": ("survey", "two", "--trials", "8", "--workers", "2"),
     "calendar": (
-        "calendar", "loading-bay-dusk", "--camera", "fixed-2mp-lowlight", "--place", "48.2,16.4",
-        "--workers", "2",
+        "calendar", "depot-gate-infrared", "--camera", "plate-2mp-infrared", *QUICK, "--place",
+        "48.2,16.4", "--year", "2025", "--nodes", "6", "--checks", "0", "--workers", "2",
     ),
     "report": ("report", "result", "--title", "t"),
 }  # fmt: skip
 POSITION = """
 [[position]]
 name = "{name}"
-scene = "depot-gate-dark"
-camera = "fixed-2mp-lowlight"
+scene = "depot-gate-infrared"
+camera = "plate-2mp-infrared"
 x_m = 0.0
 y_m = 0.0
 bearing_deg = 0.0
-set = ["sensor.width_px=640", "sensor.height_px=360", "lens.focal_length_mm=5"]
+set = ["sensor.width_px=640", "sensor.height_px=360", "lens.focal_length_mm=16", "speed=0"]
 """
 SITE = 'title = "Two"' + POSITION.format(name="a")
 GONE_WITHIN_S = 2.0
@@ -192,7 +192,7 @@ def kill(folder: Path, times: int, dice: random.Random, counts: Counter[str]) ->
 
 def twice(folder: Path, times: int, dice: random.Random, counts: Counter[str]) -> None:
     """Two runs at once into one folder: both end well, or one is told to wait."""
-    for study in ("predict", "sweep", "report"):
+    for study in ("predict", "sweep", "survey", "calendar", "report"):
         prepared(study, folder)
         for _ in range(max(1, times // 3)):
             first = start(arguments_of(study, folder), folder)
@@ -331,6 +331,9 @@ def main() -> None:
             FAULTS[name](folder, asked.times, random.Random(asked.seed), counts)
         except LostError as error:
             lost.append(f"{name}: {error}")
+        except KeyboardInterrupt:
+            print(f"{name} was interrupted")
+            break
         finally:
             shutil.rmtree(folder, ignore_errors=True)
     for what, n in counts.items():

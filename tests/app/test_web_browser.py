@@ -186,6 +186,13 @@ def test_files_are_opened_refused_saved_and_exported(page, server, tmp_path):
     page.locator("#open-kind").select_option("capture")
     page.locator("#open-file").set_input_files(tmp_path / "capture.png")
     page.locator("#held").wait_for(state="visible")
+    assert "another shape" in page.locator("#held-told").inner_text()
+    (tmp_path / "torn.png").write_bytes((tmp_path / "capture.png").read_bytes()[:40])
+    for bad in ("torn.png", "gate.toml"):
+        page.locator("#open-file").set_input_files(tmp_path / bad)
+        page.locator("#refusal").wait_for(state="visible")
+        assert "PNG or JPEG" in page.locator("#refusal").inner_text()
+        assert "capture.png" in page.locator("#held-told").inner_text()
     with page.expect_download(timeout=DONE_MS) as exported:
         page.locator("[data-export=budget]").click()
     exported.value.save_as(tmp_path / "budget.zip")

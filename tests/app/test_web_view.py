@@ -7,6 +7,7 @@ import io
 import time
 from concurrent.futures import ThreadPoolExecutor
 
+import cv2
 import numpy as np
 import pytest
 from bare import bare
@@ -104,6 +105,11 @@ def test_files_are_taken_checked_and_bounded(workspace):
     out = io.BytesIO()
     Image.fromarray(np.zeros((20, 40, 3), np.uint8)).save(out, "PNG")
     photo = workspace.take("photo", "site.png", out.getvalue())
+    with pytest.raises(InputError, match="empty"):
+        workspace.take("camera", "a.toml", b" \n")
+    deep = cv2.imencode(".png", np.zeros((20, 40, 3), np.uint16))[1].tobytes()
+    with pytest.raises(InputError, match="8 bits"):
+        workspace.take("photo", "deep.png", deep)
     assert (workspace.folder / photo["file"]).is_file() and photo["shape"] == 0.5
     assert [path.name for path in workspace.folder.iterdir()] == [photo["file"]]
 

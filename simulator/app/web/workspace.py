@@ -8,11 +8,12 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from PIL import Image as PillowImage
+from PIL import Image as PillowImage, ImageOps
 
 from simulator.app.web.view import MOST_TEXT, View
 from simulator.errors import FileFormatError, InputError
 from simulator.light.photometric_file import parse_photometric_file
+from simulator.scene.targets.photograph import is_deep
 
 MOST_PHOTO_BYTES = 12_000_000
 MOST_PHOTO_PX = 40_000_000
@@ -57,6 +58,8 @@ class Workspace:
         if kind not in KINDS:
             raise InputError("There is no such kind of file.", given=kind, allowed=str(KINDS))
         text = _text(body)
+        if not text.strip():
+            raise InputError("This file is empty.", given=stem, fix="open another one")
         if kind == "light":
             found = parse_photometric_file(text)
             return {"kind": kind, "name": stem, "text": text, "told": type(found).__name__}
@@ -84,8 +87,14 @@ class Workspace:
                         given=f"{picture.width} x {picture.height}",
                         allowed=f"at most {MOST_PHOTO_PX / 1e6:.0f} million",
                     )  # fmt: skip
-                picture.convert("RGB").save(path)
-                shape = picture.height / picture.width
+                if is_deep(picture, body):
+                    raise InputError(
+                        "This photo has more than 8 bits a channel.", given=stem,
+                        allowed="PNG or JPEG of 8 bits a channel", fix="save it again with 8 bits",
+                    )  # fmt: skip
+                upright = ImageOps.exif_transpose(picture)
+                upright.convert("RGB").save(path)
+                shape = upright.height / upright.width
         except (OSError, SyntaxError, ValueError) as error:
             if isinstance(error, InputError):
                 raise

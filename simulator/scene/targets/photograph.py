@@ -177,7 +177,7 @@ def _opened(path: Path) -> tuple[Image.Image, Image.Image | None]:
             with Image.open(io.BytesIO(content), formats=FORMATS) as opened:
                 if opened.width * opened.height > MOST_PIXELS:
                     raise _refused(path, f"{opened.width} x {opened.height} pixels")
-                if _deep(opened, content):
+                if is_deep(opened, content):
                     raise _refused(path, "more than 8 bits a channel")
                 upright = ImageOps.exif_transpose(opened)
                 alpha = upright.convert("RGBA").getchannel("A")
@@ -204,7 +204,7 @@ def _refused(path: Path, given: str) -> FileFormatError:
     )
 
 
-def _deep(opened: Image.Image, content: bytes) -> bool:
+def is_deep(opened: Image.Image, content: bytes) -> bool:
     """Whether a channel has more than 8 bits, which the decoder would cut off without a word."""
     if opened.mode.startswith(("I", "F")):
         return True

@@ -2,6 +2,21 @@
 
 import { by, percent } from "/static/dom.js";
 
+const MOST_BYTES = 12e6;
+
+async function sizeOf(file) {
+  const begins = String(new Uint8Array(await file.slice(0, 3).arrayBuffer()));
+  const wrong = { problem: "This is no picture.", given: file.name, allowed: "PNG or JPEG",
+    fix: "save the capture as PNG or JPEG" };
+  if (begins !== "137,80,78" && begins !== "255,216,255") throw wrong;
+  if (file.size > MOST_BYTES) {
+    throw { ...wrong, problem: "This capture is too large.", allowed: "at most 12 MB",
+      fix: "make it smaller" };
+  }
+  const picture = await createImageBitmap(file).catch(() => { throw wrong; });
+  return { width: picture.width, height: picture.height };
+}
+
 export class Stage {
   constructor() {
     this.held = null;
@@ -47,10 +62,18 @@ export class Stage {
     this.wiped();
   }
 
-  capture(file) {
+  // A capture behind the wipe; rejects with what is wrong with it, in the parts of a refusal.
+  async capture(file) {
+    const size = await sizeOf(file);
     const reader = new FileReader();
-    reader.onload = () => this.keep(reader.result, `A: ${file.name}`);
+    reader.onload = () => this.keep(reader.result, `A: ${file.name}${this.unlike(size)}`);
     reader.readAsDataURL(file);
+  }
+
+  unlike({ width, height }) {
+    const now = by("now");
+    const same = Math.abs(width / height / (now.naturalWidth / now.naturalHeight) - 1) < 0.02;
+    return same ? "" : ` (${width} × ${height} px, another shape than the picture: stretched to it)`;
   }
 
   release() {

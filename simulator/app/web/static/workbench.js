@@ -258,8 +258,9 @@ by("open-file").addEventListener("change", async () => {
   const kind = by("open-kind").value;
   if (!file) return;
   by("open-file").value = "";
+  by("refusal").hidden = true;
   if (kind === "capture") {
-    stage.capture(file);
+    await stage.capture(file).catch(refuse);
     return;
   }
   const answer = await fetch(`/open?${new URLSearchParams({ kind, name: file.name })}`,
