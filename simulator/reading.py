@@ -148,19 +148,19 @@ def bytes_of(path: str | Path, what: str = "file", *, most: int = MOST_BYTES) ->
         os.close(number)
 
 
-def _check_regular(found: os.stat_result, path: Path, what: str, most: int) -> None:
-    if stat.S_ISDIR(found.st_mode):
+def _check_regular(status: os.stat_result, path: Path, what: str, most: int) -> None:
+    if stat.S_ISDIR(status.st_mode):
         raise FileFormatError(
             "This is a folder, not a file.", file=path, allowed=f"a {what}",
             fix="name a file in it",
         )  # fmt: skip
-    if not stat.S_ISREG(found.st_mode):
+    if not stat.S_ISREG(status.st_mode):
         raise _cannot_be_read(path, what, "it is a device or a pipe")
-    if found.st_size > most:
+    if status.st_size > most:
         raise FileFormatError(
             f"This {what} is too large.",
             file=path,
-            given=f"{found.st_size / 1e6:.1f} MB",
+            given=f"{status.st_size / 1e6:.1f} MB",
             allowed=f"at most {most / 1e6:.0f} MB",
             fix="name a smaller one",
         )

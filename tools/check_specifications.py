@@ -90,11 +90,11 @@ QUESTIONS = (
 )  # fmt: skip
 
 
-def broken_rules(question: Question, found: Specification, way: Way) -> list[str]:
+def broken_rules(question: Question, specification: Specification, way: Way) -> list[str]:
     """Rules of practice that a way breaks; none if a dealer and an installer can work by it."""
     design, proof, out = way.design, way.proof, []
-    task = found.scene.model.task
-    entry = next(t for t in found.scene.model.target if t.name == task.target)
+    task = specification.scene.model.task
+    entry = next(t for t in specification.scene.model.target if t.name == task.target)
     if design.lamp is not None and design.lamp.setting < design.lamp.lamp.least_setting:
         out.append("lamp below its least setting")
     if not 2.0 <= design.lens_mm <= 120.0:
@@ -115,11 +115,11 @@ def broken_rules(question: Question, found: Specification, way: Way) -> list[str
     return out
 
 
-def applied(found: Specification, way: Way) -> tuple[int, int]:
+def applied(specification: Specification, way: Way) -> tuple[int, int]:
     """On how many fresh seeds a way reaches the target, as given and with the reserve used up."""
-    wanted = found.scene.model.task.wanted_probability
+    wanted = specification.scene.model.task.wanted_probability
     plain = dark = 0
-    base = open_session(*way.design.applied(found.scene))
+    base = open_session(*way.design.applied(specification.scene))
     weaker = base.relit(every=1.0 / RESERVE)
     for seed in SEEDS:
         at, weak = base.with_seed(seed), weaker.with_seed(seed)  # what is traced knows no noise

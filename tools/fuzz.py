@@ -318,9 +318,13 @@ class Fuzzed:
         seeded(self.batch)(quiet(given(changed(self.good))(one)))()
         self.batch += 1
 
-    def _count(self, found: str, content: bytes) -> None:
-        self.counts[found] += 1
-        if found not in ("read", "refused") and self.counts[found] == 1 and self.kept is not None:
+    def _count(self, outcome: str, content: bytes) -> None:
+        self.counts[outcome] += 1
+        if (
+            outcome not in ("read", "refused")
+            and self.counts[outcome] == 1
+            and self.kept is not None
+        ):
             self.kept.mkdir(parents=True, exist_ok=True)
             (self.kept / f"{self.name}-{len(self.counts)}.txt").write_bytes(content)
 

@@ -110,13 +110,13 @@ def rerun(
     return Again(tuple(differing), tuple(_reasons(folder, found, listed, pair)), len(listed))
 
 
-def _asked(folder: Path, found: Mapping[str, Any]) -> dict[str, Any]:
+def _asked(folder: Path, verdict: Mapping[str, Any]) -> dict[str, Any]:
     """What was asked of the inputs of a result."""
-    if "signal" not in found or not {"scene", "camera", "seed"} <= found.keys():
+    if "signal" not in verdict or not {"scene", "camera", "seed"} <= verdict.keys():
         raise FileFormatError(
             "Only the result of a prediction can be made again from its folder.",
             file=folder / "verdict.json",
-            given=str(found.get("study", "something else")),
+            given=str(verdict.get("study", "something else")),
             allowed="a folder that predict wrote",
             fix="run the command of the study again with the files in its inputs/",
         )
@@ -140,19 +140,19 @@ def _asked(folder: Path, found: Mapping[str, Any]) -> dict[str, Any]:
 
 def _reasons(
     folder: Path,
-    found: Mapping[str, Any],
+    verdict: Mapping[str, Any],
     listed: Mapping[str, str],
     pair: tuple[Scene, Camera],
 ) -> list[str]:
     """What may make a result differ."""
-    said = found.get("versions")
+    said = verdict.get("versions")
     was = said if isinstance(said, Mapping) else {}
     reasons = [
         f"{name} {was[name]} then, {now} now"
         for name, now in versions().items()
         if name in was and was[name] != now
     ]
-    if found.get("input_hash") != input_hash(*pair):
+    if verdict.get("input_hash") != input_hash(*pair):
         reasons.append("the files in inputs/ are not those of the result")
     reasons += [f"{name} was changed since" for name in manifest.changed(folder, listed)]
     return reasons

@@ -55,9 +55,9 @@ class Shown:
     """A result of a public function: what the study found, and how it is shown."""
 
     @classmethod
-    def of(cls, found: Any) -> Self:
+    def of(cls, result: Any) -> Self:
         """The same result, able to show itself."""
-        return cls(**vars(found))
+        return cls(**vars(result))
 
     def _repr_html_(self) -> str:
         heading, sentence = self._said()

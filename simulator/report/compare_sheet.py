@@ -165,8 +165,8 @@ def _figures(row: Standing, result: Result) -> list[Block]:
         ("Limited by", listed(limits[:2]) or "nothing worth fixing"),
     ]
     if row.reserve is not None:
-        told = say(reserve_message(row.reserve, headed=False))
-        rows.append(("Reserve", told))
+        reserve = say(reserve_message(row.reserve, headed=False))
+        rows.append(("Reserve", reserve))
     if row.price is not None:
         rows.append(("Price", three_digits(row.price)))
     return [

@@ -87,10 +87,10 @@ def read_result(folder: Path) -> dict[str, Any]:
             allowed="a folder that predict, compare, sweep or another study wrote",
             fix="run the study first, or name its folder",
         )
-    found = json_of(path, "verdict.json")
-    if "schema_version" not in found:
+    table = json_of(path, "verdict.json")
+    if "schema_version" not in table:
         raise FileFormatError("verdict.json is not that of a result.", file=path)
-    return found
+    return table
 
 
 def section_of(folder: Path) -> Section:
@@ -101,11 +101,11 @@ def section_of(folder: Path) -> Section:
     InputError
         If it is no result folder.
     """
-    found, file = read_result(folder), folder / "verdict.json"
-    if "signal" in found:
-        return _prediction(folder, Verdict.from_dict(found, file))
+    result, file = read_result(folder), folder / "verdict.json"
+    if "signal" in result:
+        return _prediction(folder, Verdict.from_dict(result, file))
     try:
-        return study_section(folder, found)
+        return study_section(folder, result)
     except (KeyError, TypeError, AttributeError) as error:
         raise FileFormatError(
             "This result has another layout.",

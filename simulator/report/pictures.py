@@ -56,15 +56,15 @@ def as_texts(figure: Figure) -> None:
             text.set_parse_math(False)
 
 
-def origin_text(found: Verdict | Mapping[str, Any]) -> dict[str, str]:
+def origin_text(result: Verdict | Mapping[str, Any]) -> dict[str, str]:
     """What is written into every picture: seed, versions, hash of the inputs.
 
     Parameters
     ----------
-    found
+    result
         A verdict, or the table of another study's verdict.json.
     """
-    table = found.to_dict() if isinstance(found, Verdict) else found
+    table = result.to_dict() if isinstance(result, Verdict) else result
     return {
         "Software": f"nightproof {table['versions']['nightproof']}",
         "Title": str(table["title"]),

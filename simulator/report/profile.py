@@ -40,9 +40,9 @@ def _why(key: str, holds: bool = True) -> Message | None:
     return Message(f"datasheet-why.{key}") if holds else None
 
 
-def _open_rows(found: Solution) -> list[Row]:
+def _open_rows(solution: Solution) -> list[Row]:
     out = []
-    for message in found.unknowable:
+    for message in solution.unknowable:
         words = entry(*message.id.split("."))
         out.append(Row(UNKNOWABLE, words["what"], words["why"], ""))
     return out
@@ -72,66 +72,66 @@ def _given(sheet: Datasheet) -> list[Row]:
 
 def rows(made: NewCamera) -> list[Row]:
     """The table: given, then solved, then assumed, then what cannot be known."""
-    found, lens = made.found, made.camera.model.lens
-    origin = found.origin
+    solution, lens = made.found, made.camera.model.lens
+    origin = solution.origin
 
     def why(key: str, assumed: str = "") -> Message | None:
-        return found.why.get(key) or _why(assumed, bool(assumed) and origin[key] == ASSUMED)
+        return solution.why.get(key) or _why(assumed, bool(assumed) and origin[key] == ASSUMED)
 
     out = [
         *_given(made.sheet),
         _row(
             origin["quantum_efficiency"], "quantum-efficiency", why("quantum_efficiency"),
-            table=found.table,
+            table=solution.table,
         ),
         _row(
             origin["full_well_e"], "full-well", why("full_well_e", "full-well-assumed"),
-            electrons=found.full_well_e,
+            electrons=solution.full_well_e,
         ),
         _row(
             origin["read_noise_e"], "read-noise", why("read_noise_e", "read-noise-assumed"),
-            electrons=found.read_noise_e,
+            electrons=solution.read_noise_e,
         ),
         _row(
             origin["gain_max_db"], "gain", why("gain_max_db", "gain-assumed"),
-            db=found.gain_max_db,
+            db=solution.gain_max_db,
         ),
     ]  # fmt: skip
-    if found.transmittance_scale != 1.0:
+    if solution.transmittance_scale != 1.0:
         share = float(lens.transmittance)
         out.append(_row(SOLVED, "transmittance", _why("transmittance"), share=share))
     if made.at_minimum is not None:
         electrons, snr_db = made.at_minimum
-        told = {"electrons": electrons, "snr_db": snr_db}
-        out.append(_row(SOLVED, "at-minimum", _why("one-pixel"), **told))
+        solved_by = {"electrons": electrons, "snr_db": snr_db}
+        out.append(_row(SOLVED, "at-minimum", _why("one-pixel"), **solved_by))
     out.append(
         _row(
             ASSUMED, "lens", name=made.sheet.lens, lens_mm=lens.focal_length_mm,
             f_number=lens.f_number,
         )
     )  # fmt: skip
-    out += _open_rows(found)
+    out += _open_rows(solution)
     order = [GIVEN, SOLVED, ASSUMED, UNKNOWABLE]
     return sorted(out, key=lambda row: order.index(row.kind))
 
 
 def text(made: NewCamera) -> str:
     """The profile's file: TOML with comments on where its numbers come from."""
-    found = made.found
+    solution = made.found
     lines = [_comment(entry("datasheet-file", "given"))]
     for row in _given(made.sheet):
-        told = f" ({row.why})" if row.kind == ASSUMED else ""
-        lines.append(_comment(f"{row.name}: {row.value}{told}", "#   "))
+        reason = f" ({row.why})" if row.kind == ASSUMED else ""
+        lines.append(_comment(f"{row.name}: {row.value}{reason}", "#   "))
     lines += [_comment(entry("datasheet-file", "open"))]
-    lines += [_comment(f"{row.name}: {row.value}", "#   ") for row in _open_rows(found)]
-    if found.cautions:
+    lines += [_comment(f"{row.name}: {row.value}", "#   ") for row in _open_rows(solution)]
+    if solution.cautions:
         lines += [_comment(entry("datasheet-file", "beware"))]
-        lines += [_comment(say(message), "#   ") for message in found.cautions]
+        lines += [_comment(say(message), "#   ") for message in solution.cautions]
     first = {k: v for k, v in made.table.items() if k in ("title", "mount")}
     parts = ["\n".join(lines), to_toml(first)]
     for name, part in made.table.items():
         if isinstance(part, Mapping):
-            comments = [_comment(entry("datasheet-part", name)), *_reasons(name, found)]
+            comments = [_comment(entry("datasheet-part", name)), *_reasons(name, solution)]
             parts.append("\n".join(comments) + "\n" + to_toml({name: part}))
     return "\n".join(parts)
 
@@ -140,15 +140,15 @@ def _comment(words: str, head: str = "# ") -> str:
     return textwrap.fill(words, WIDTH, initial_indent=head, subsequent_indent=head)
 
 
-def _reasons(name: str, found: Solution) -> list[str]:
+def _reasons(name: str, solution: Solution) -> list[str]:
     out = []
     for key in _REASONS.get(name, ()):
         if key == "transmittance":
-            if found.transmittance_scale != 1.0:
+            if solution.transmittance_scale != 1.0:
                 reason = say(Message("datasheet-why.transmittance-in-file"))
                 out.append(_comment(f"{key}: {reason}"))
-        elif found.origin[key] == SOLVED and key in found.why:
-            out.append(_comment(f"{key}: {SOLVED}, {say(found.why[key])}"))
+        elif solution.origin[key] == SOLVED and key in solution.why:
+            out.append(_comment(f"{key}: {SOLVED}, {say(solution.why[key])}"))
         else:
-            out.append(_comment(f"{key}: {found.origin[key]}"))
+            out.append(_comment(f"{key}: {solution.origin[key]}"))
     return out

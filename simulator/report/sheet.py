@@ -161,14 +161,14 @@ def fitted(frame: NDArray[np.uint8], box: Box) -> Fit:
     """
     rows, columns = frame.shape[:2]
     whole = [1.0, *(1.0 / k for k in range(2, 9)), *(float(k) for k in range(2, 9))]
-    found = [
+    ways = [
         Fit(max(columns * f / box.width, rows * f / box.height), f)
         for f in whole
     ]  # fmt: skip
-    fits = [fit for fit in found if DPI_FROM <= fit.dpi <= DPI_TO]
+    fits = [fit for fit in ways if DPI_FROM <= fit.dpi <= DPI_TO]
     if fits and fits[0].factor == 1.0:
         return fits[0]
-    return min(fits or found, key=lambda fit: abs(np.log(fit.dpi / DPI_LIKED)))
+    return min(fits or ways, key=lambda fit: abs(np.log(fit.dpi / DPI_LIKED)))
 
 
 def _asked(verdict: Verdict) -> list[Block]:

@@ -29,7 +29,7 @@ def read_answers(path: Path, pictures: Collection[str]) -> dict[str, str]:
     FileFormatError
         If the sheet lacks a column, or names a picture that is none of the test or is there twice.
     """
-    found: dict[str, str] = {}
+    answers: dict[str, str] = {}
     for line, row in csv_rows(path, COLUMNS):
         if row.keys() != set(COLUMNS):
             raise FileFormatError(
@@ -37,8 +37,8 @@ def read_answers(path: Path, pictures: Collection[str]) -> dict[str, str]:
                 allowed="the columns " + ", ".join(COLUMNS), fix="give it both columns",
             )  # fmt: skip
         name = row["picture"]
-        if name not in pictures or name in found:
-            twice = name in found
+        if name not in pictures or name in answers:
+            twice = name in answers
             raise FileFormatError(
                 "This picture is there twice." if twice else "This is no picture of the test.",
                 file=path,
@@ -47,8 +47,8 @@ def read_answers(path: Path, pictures: Collection[str]) -> dict[str, str]:
                 allowed="each picture of the test once",
                 fix="remove the line; the same number of plates and seed give the same pictures",
             )  # fmt: skip
-        found[name] = row["answer"].removeprefix("'")
-    return {name: answer for name, answer in found.items() if answer}
+        answers[name] = row["answer"].removeprefix("'")
+    return {name: answer for name, answer in answers.items() if answer}
 
 
 def sheet_of_answers(pictures: Collection[str], answers: Mapping[str, str]) -> str:

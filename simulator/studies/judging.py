@@ -50,16 +50,16 @@ class Judged:
 
 def reading_of(judged: Judged) -> Reading | None:
     """How a text was read, as the verdict tells it; None unless one was."""
-    found = judged.probability
-    if not isinstance(found, Probability):
+    reading = judged.probability
+    if not isinstance(reading, Probability):
         return None
     return Reading(
         reader=judged.sight.reader.name,
-        random_texts=found.texts,
-        named_text_probability=found.named,
-        named_text_probability_low=found.named_low,
-        named_text_probability_high=found.named_high,
-        confused=tuple(Confused(**c._asdict()) for c in found.confused),
+        random_texts=reading.texts,
+        named_text_probability=reading.named,
+        named_text_probability_low=reading.named_low,
+        named_text_probability_high=reading.named_high,
+        confused=tuple(Confused(**c._asdict()) for c in reading.confused),
     )
 
 
@@ -136,7 +136,7 @@ def judge_cycles(
     target = judged_part(in_scene, target, task)
     silhouette = _silhouette(in_scene, state, target)
     say("looking at the target", 0.6)
-    found = judge_task(in_scene, state, target, silhouette, buffer, task, seed=seed)
+    judgement = judge_task(in_scene, state, target, silhouette, buffer, task, seed=seed)
     x0, y0, x1, y1 = silhouette.window_px
     region = buffer[-1][y0:y1, x0:x1]
     sight = Sight(target.entry, task, reader_of("person"), seed)
@@ -151,7 +151,7 @@ def judge_cycles(
     picture = picture_figures(
         Measured(in_scene, state, target, silhouette, buffer, light.stray_light, frame, seed)
     )
-    return Judged(found, target, sight, figures, picture, buffer[-1], region, frame)
+    return Judged(judgement, target, sight, figures, picture, buffer[-1], region, frame)
 
 
 def _silhouette(in_scene: CameraInScene, state: State, target: JudgedTarget) -> Silhouette:

@@ -129,13 +129,13 @@ def _rows_of(
     if not lines:
         raise _refused(kept, file, 1, "is not whole", whole)
     for n, line in enumerate(lines, start=1):
-        found = _table_of(line, kept, file, n)
+        table = _table_of(line, kept, file, n)
         if n == 1:
-            _check_first(found, kept, file)
+            _check_first(table, kept, file)
             continue
-        if found.get("run") != kept.run:
+        if table.get("run") != kept.run:
             raise _refused(kept, file, n, f"belongs to another {kept.study}", line)
-        point, row = found.get("point"), found.get("row")
+        point, row = table.get("point"), table.get("row")
         if not isinstance(point, str) or not is_known(point):
             raise _refused(kept, file, n, f"names a point that this {kept.study} has not", line)
         if not isinstance(row, dict):
@@ -146,24 +146,24 @@ def _rows_of(
 
 def _table_of(line: bytes, kept: KeptRows, file: Path, n: int) -> Row:
     try:
-        found = json.loads(line.decode("utf-8"))
+        table = json.loads(line.decode("utf-8"))
     except UnicodeDecodeError:
         raise _refused(kept, file, n, "is not UTF-8 text", line) from None
     except (ValueError, RecursionError):  # brackets in brackets without end
         raise _refused(kept, file, n, "is not JSON", line) from None
-    if not isinstance(found, dict):
+    if not isinstance(table, dict):
         raise _refused(kept, file, n, "is not a JSON object", line)
-    return found
+    return table
 
 
-def _check_first(found: Row, kept: KeptRows, file: Path) -> None:
-    if found.get("format") != FORMAT or "study" not in found or "run" not in found:
-        raise _refused(kept, file, 1, "is not the head of such a file", json.dumps(found).encode())
-    if found["study"] != kept.study or found["run"] != kept.run:
+def _check_first(head: Row, kept: KeptRows, file: Path) -> None:
+    if head.get("format") != FORMAT or "study" not in head or "run" not in head:
+        raise _refused(kept, file, 1, "is not the head of such a file", json.dumps(head).encode())
+    if head["study"] != kept.study or head["run"] != kept.run:
         raise InputError(
             f"The points that are kept here belong to another {kept.study}.",
             file=f"{file}, line 1",
-            given=f"{found['study']} {found['run']}",
+            given=f"{head['study']} {head['run']}",
             allowed="the same scenes, cameras, values, points, seed and version",
             fix="leave out --resume to begin anew, or name another folder with --out",
         )

@@ -66,15 +66,15 @@ def changed(folder: Path, listed: Mapping[str, str]) -> list[str]:
 
 def in_the_way(folder: Path, news: Sequence[str], olds: Sequence[str]) -> list[str]:
     """What stands where new files or their folders must go and is none of the old files."""
-    found = []
+    files = []
     for name in news:
         if name not in olds and os.path.lexists(folder / name):
-            found.append(name)
+            files.append(name)
         for parent in PurePosixPath(name).parents[:-1]:
             place = folder / parent
             if os.path.lexists(place) and (place.is_symlink() or not place.is_dir()):
-                found.append(str(parent))
-    return list(dict.fromkeys(found))
+                files.append(str(parent))
+    return list(dict.fromkeys(files))
 
 
 def move(names: Sequence[str], source: Path, target: Path) -> None:

@@ -59,7 +59,7 @@ def measure(camera: Camera, *, seed: int = 0, progress: Progress | None = None) 
     say = progress or (lambda text, share: None)
     model = camera.model
     say("grey steps", 0.05)
-    found = measure_dynamic_range(model, shutter_s=SHUTTER_S, seed=seed)
+    measured = measure_dynamic_range(model, shutter_s=SHUTTER_S, seed=seed)
     plain = model.model_copy(
         update={
             "processing": model.processing.model_copy(update={"tone": "bt709"}),
@@ -83,7 +83,7 @@ def measure(camera: Camera, *, seed: int = 0, progress: Progress | None = None) 
         )  # fmt: skip
         trails.append((gain, trail.frames, trail.length_px))
     say("done", 1.0)
-    return Measured(camera, found, charts, trails, _sharpness(camera))
+    return Measured(camera, measured, charts, trails, _sharpness(camera))
 
 
 def _sharpness(camera: Camera) -> Sharpness:

@@ -152,18 +152,18 @@ class LiveTraces(FrameTraces):
                 "coarse", sensor.width_px, self.mode, group, time_s, lens.f_number,
                 lens.relative_illumination_corner, written.extinction, weights.tobytes(),
             )  # fmt: skip
-            found = self.of.store.find(key, grid)
-            if found is not None:
-                return found
+            layer = self.of.store.find(key, grid)
+            if layer is not None:
+                return layer
             wide = grid if group == STATIC else grid.wider(MOVING_ROOM_PX)
             made = trace_layer(
                 wide, in_scene.packed_scene, written, in_scene.packed_view, mode=group,
                 fine=self.split, weights=weights,
             )  # fmt: skip
             self.of.store.keep(key, wide, made)
-            found = kept_part([(wide, made)], grid)
-            assert found is not None
-            return found
+            layer = kept_part([(wide, made)], grid)
+            assert layer is not None
+            return layer
 
         return added_up(parts, shining.factors, alone)
 

@@ -186,7 +186,7 @@ def predict(
         if cameras is None and remedies:
             cameras = bundled_cameras(but=camera.name)
         others = [c for c in cameras or () if c.name != camera.name] if remedies else None
-        found = _predict(
+        prediction = _predict(
             scene, camera, seed, say, trials, others, tolerances, reserve, answered,
             _Early(counted, pictured),
         )  # fmt: skip
@@ -195,7 +195,7 @@ def predict(
             raise error.but(file=scene.file) from None
         raise
     give_back()
-    return found
+    return prediction
 
 
 def _predict(
@@ -217,9 +217,9 @@ def _predict(
         judged = _judged(session, say, trials, early)
     limiting = _limiting(session, judged, say)
     interval = _interval(session, judged, say, tolerances)
-    found: list[Remedy] = []
+    fixes: list[Remedy] = []
     if cameras is not None and interval.word != "legible":
-        found = find_remedies(
+        fixes = find_remedies(
             Site(scene, camera, session.mounted, session.coded, judged.target),
             limiting.limits, seed, cameras=cameras,
             ideal=limiting.asked.quick if limiting.limits else None,
@@ -237,12 +237,12 @@ def _predict(
     )  # fmt: skip
     say("adding up", 0.97)
     rows = _light_on_target(session)
-    verdict = verdict_of(session, judged, limiting, interval, found, passing, targets, rows)
+    verdict = verdict_of(session, judged, limiting, interval, fixes, passing, targets, rows)
     if answered is not None:
         answered(verdict)
     if reserve and interval.word == "legible":
         say("seeking the reserve", 0.98)
-        verdict = with_reserve(verdict, reserve_of(session, proved=True))
+        verdict = with_reserve(verdict, reserve_of(session, passes=True))
     mosaic = mosaic_of(in_scene, state, judged.shown, seed=seed)[0]
     stages: dict[str, tuple[Any, str]] = {
         "rate": (judged.shown, "e-/s per pixel"),
@@ -283,12 +283,12 @@ def _judged(session: Session, say: Progress, trials: int, early: _Early) -> Judg
     return judged
 
 
-def _count(task: Task, found: Judgement, early: _Early) -> None:
+def _count(task: Task, judgement: Judgement, early: _Early) -> None:
     """Tell how often the task succeeds."""
     if early.counted is not None:
-        low, high = combined_interval(found.value, found.low, found.high, None)
-        word = verdict_word(found.value, low, high, task.wanted_probability)
-        early.counted(Count(found.value, low, high, word, task))
+        low, high = combined_interval(judgement.value, judgement.low, judgement.high, None)
+        word = verdict_word(judgement.value, low, high, task.wanted_probability)
+        early.counted(Count(judgement.value, low, high, word, task))
 
 
 def _limiting(session: Session, judged: Judged, say: Progress) -> Limiting:

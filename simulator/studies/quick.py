@@ -144,19 +144,19 @@ def quick_of(
     """As `quick`, of a session that is open; what is no text is looked at in the layers that the
     session keeps (`sure_look`) unless `whole` or `proof` asks for the whole picture."""
     kept = not (whole or proof or isinstance(session.part, JudgedText))
-    found = sure_look(session) if kept else session.probability(trials, proof=proof)
+    judgement = sure_look(session) if kept else session.probability(trials, proof=proof)
     state, wanted = session.state, session.scene.model.task.wanted_probability
     return Quick(
-        found.value,
-        min(found.low, found.value),  # rounding at the ends of the scale
-        max(found.high, found.value),
-        verdict_word(found.value, found.low, found.high, wanted),
+        judgement.value,
+        min(judgement.low, judgement.value),  # rounding at the ends of the scale
+        max(judgement.high, judgement.value),
+        verdict_word(judgement.value, judgement.low, judgement.high, wanted),
         state.mode,
         state.exposure.shutter_s,
         state.exposure.gain_db,
         session.in_scene.camera.lens.f_number,
         session.motion_blur_px,
-        found.trials,
+        judgement.trials,
         session.pictures().frames[0] if picture else None,
         seen_of(session) if whole else None,
     )

@@ -86,5 +86,5 @@ def sure_look(session: Session, pictures: int = SURE_PICTURES) -> Sure:
         if seen is not None:
             count = seen.trials if isinstance(seen, Naming) else seen.pictures
             return Sure(seen.value, seen.low, seen.high, count)
-    found = session.probability(pictures, proof=True)
-    return Sure(found.value, found.low, found.high, found.trials)
+    judgement = session.probability(pictures, proof=True)
+    return Sure(judgement.value, judgement.low, judgement.high, judgement.trials)

@@ -55,7 +55,7 @@ def reserve_of(
     axes: Sequence[str] = AXES,
     *,
     wanted: float | None = None,
-    proved: bool = False,
+    passes: bool = False,
 ) -> Reserve | None:
     """Reserve of a scene before a camera; None where the task does not reach its target.
 
@@ -67,16 +67,16 @@ def reserve_of(
         Which reserves are sought.
     wanted
         Probability that the task must keep; that of the scene if not given.
-    proved
+    passes
         Whether a verdict has found already that the scene as it is keeps it.
     """
     wanted = session.scene.model.task.wanted_probability if wanted is None else wanted
     judge = _Judge(QuickLook(session.seed), wanted)
-    if not (proved or (judge.quick(lambda: session) and judge.sure(lambda: session))):
+    if not (passes or (judge.quick(lambda: session) and judge.sure(lambda: session))):
         return None
     with rough():
-        found = {name: _SEARCHES[name](session, judge) for name in axes}
-    edges = {name: edge for name, edge in found.items() if edge is not None}
+        ends = {name: _SEARCHES[name](session, judge) for name in axes}
+    edges = {name: edge for name, edge in ends.items() if edge is not None}
     return Reserve(
         **{_KEYS[name]: _rounded(edge.value) for name, edge in edges.items()},
         at_least=tuple(_KEYS[name] for name, edge in edges.items() if edge.beyond),
@@ -105,8 +105,8 @@ class _Judge(NamedTuple):
         self, at: Callable[[float], Session], start: float, most: float, first: float, step: float
     ) -> Edge:
         """As `borne_out`, of the sessions that values give."""
-        found = edge(start, most, first, lambda x: self.quick(lambda: at(x)), step)
-        return borne_out(found, start, lambda x: self.sure(lambda: at(x)))
+        by_looks = edge(start, most, first, lambda x: self.quick(lambda: at(x)), step)
+        return borne_out(by_looks, start, lambda x: self.sure(lambda: at(x)))
 
 
 _KEYS: Final = {
@@ -144,26 +144,26 @@ def edge(
     return Edge(_halved(low, min(high, most), passes), False)
 
 
-def borne_out(found: Edge, start: float, sure: Callable[[float], bool]) -> Edge:
+def borne_out(sought: Edge, start: float, holds: Callable[[float], bool]) -> Edge:
     """An edge that quick looks found as far as a sure look bears it out.
 
     Parameters
     ----------
-    found
+    sought
         What quick looks found.
     start
         A value that passes a sure look.
     sure
         Whether a value passes a sure look.
     """
-    if found.value <= start or sure(found.value):
-        return found
+    if sought.value <= start or holds(sought.value):
+        return sought
     # quick looks err by little: down from there by one step, two, four ...
-    least = max(start, found.value / MOST_DARKER)
-    most = math.floor(math.log(found.value / least) / math.log(FINE))
+    least = max(start, sought.value / MOST_DARKER)
+    most = math.floor(math.log(sought.value / least) / math.log(FINE))
 
     def passes(steps: int) -> bool:
-        return sure(found.value / FINE**steps)
+        return holds(sought.value / FINE**steps)
 
     failed, steps = 0, 1
     while steps < most and not passes(steps):
@@ -175,7 +175,7 @@ def borne_out(found: Edge, start: float, sure: Callable[[float], bool]) -> Edge:
     while steps - failed > 1:
         middle = (steps + failed) // 2
         failed, steps = (failed, middle) if passes(middle) else (middle, steps)
-    return Edge(found.value / FINE**steps, False)
+    return Edge(sought.value / FINE**steps, False)
 
 
 def _halved(low: float, high: float, passes: Callable[[float], bool]) -> float:
@@ -206,10 +206,10 @@ def _faster(session: Session, judge: _Judge) -> Edge | None:
 
 def _farther(session: Session, judge: _Judge) -> Edge:
     now = session.target.distance_m
-    found = judge.edge(
+    edge_at = judge.edge(
         lambda k: _reopened(session, farther(session, k)), 1.0, MOST_FARTHER, 1.5, 1.5
     )
-    return Edge(found.value * now, found.beyond)
+    return Edge(edge_at.value * now, edge_at.beyond)
 
 
 def farther(session: Session, times: float) -> Scene:
@@ -256,10 +256,10 @@ def _dirtier(session: Session, judge: _Judge) -> Edge:
         return low
 
     beyond = judge.quick(partial(at, MOST_DIRT))
-    found = MOST_DIRT if beyond else halved(MOST_DIRT, judge.quick)
-    if found <= now or judge.sure(partial(at, found)):
-        return Edge(found, beyond)
-    return Edge(halved(found, judge.sure), False)
+    most_dirt = MOST_DIRT if beyond else halved(MOST_DIRT, judge.quick)
+    if most_dirt <= now or judge.sure(partial(at, most_dirt)):
+        return Edge(most_dirt, beyond)
+    return Edge(halved(most_dirt, judge.sure), False)
 
 
 def dirtier(session: Session, share: float) -> Session:
@@ -275,8 +275,8 @@ def dirtier(session: Session, share: float) -> Session:
     dimmed = mounted.with_settings(camera).with_switches(
         light_scale=mounted.switches.light_scale * left
     )
-    told = session.camera.set({"cover.obstruction_fraction": share})
-    return replace(session, camera=told, mounted=dimmed)
+    dirty = session.camera.set({"cover.obstruction_fraction": share})
+    return replace(session, camera=dirty, mounted=dimmed)
 
 
 def _reopened(session: Session, scene: Scene) -> Session:
@@ -288,22 +288,22 @@ _SEARCHES: Final = {
 }  # fmt: skip
 
 
-def reserve_message(found: Reserve, *, headed: bool = True) -> Message:
+def reserve_message(result: Reserve, *, headed: bool = True) -> Message:
     """What a reserve says; not `headed` where a heading above it says what it is."""
     return Message.of(
-        "reserve.line", darker_times=found.darker_times, faster_to_kmh=found.faster_to_kmh,
-        farther_to_m=found.farther_to_m, dirt_share=found.dirt_share, at_least=found.at_least,
+        "reserve.line", darker_times=result.darker_times, faster_to_kmh=result.faster_to_kmh,
+        farther_to_m=result.farther_to_m, dirt_share=result.dirt_share, at_least=result.at_least,
         headed=headed,
     )  # fmt: skip
 
 
-def with_reserve(verdict: Verdict, found: Reserve | None) -> Verdict:
+def with_reserve(verdict: Verdict, result: Reserve | None) -> Verdict:
     """A verdict with its reserve, which its conditions say first."""
-    if found is None:
+    if result is None:
         return verdict
-    conditions = (reserve_message(found), *verdict.messages.conditions)
+    conditions = (reserve_message(result), *verdict.messages.conditions)
     messages = verdict.messages.model_copy(update={"conditions": conditions})
-    return verdict.model_copy(update={"reserve": found, "messages": messages})
+    return verdict.model_copy(update={"reserve": result, "messages": messages})
 
 
 def reserve(

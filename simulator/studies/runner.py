@@ -44,12 +44,12 @@ class Pool(Protocol):
 
 class _Pool:
     def each(self, do: Callable[[P], R], points: Sequence[P]) -> Iterator[tuple[P, R]]:
-        for n, found in self.numbered(do, points):
-            yield points[n], found
+        for n, result in self.numbered(do, points):
+            yield points[n], result
 
     def map(self, do: Callable[[P], R], points: Sequence[P]) -> list[R]:
-        found = dict(self.numbered(do, points))
-        return [found[n] for n in range(len(points))]
+        results = dict(self.numbered(do, points))
+        return [results[n] for n in range(len(points))]
 
     def numbered(self, do: Callable[[P], R], points: Sequence[P]) -> Iterator[tuple[int, R]]:
         """Numbers of points with their results, as they are finished."""

@@ -246,9 +246,9 @@ def _shown_mode(shots: list[Frame], own: bool) -> Mode:
 def _judged(scene: Scene, camera: Camera, seed: int, mode: Mode) -> Quick:
     """The verdict on a settled picture in the mode that the frames are in: a camera that has not
     switched yet is not judged as if it had."""
-    found = quick(scene, camera, seed=seed)
-    if found.mode == mode:
-        return found
+    judged = quick(scene, camera, seed=seed)
+    if judged.mode == mode:
+        return judged
     return quick(scene, camera.set({"day_night.mode": mode}), seed=seed)
 
 

@@ -193,12 +193,12 @@ def sweep(
         left = [i for name, i in every.items() if name not in kept.rows or i in pictured]
         with open_pool(len(left), workers=workers) as pool:
             work = [(plan, index, index in pictured) for index in left]
-            for (_, index, _), found in pool.each(_judge, work):
-                if found.picture is not None:
-                    pictures[index] = found.picture
+            for (_, index, _), judged in pool.each(_judge, work):
+                if judged.picture is not None:
+                    pictures[index] = judged.picture
                 # a point of the strip that was kept is made again for its picture alone
                 if _name(index) not in kept.rows:
-                    kept.add(_name(index), found.row())
+                    kept.add(_name(index), judged.row())
                 done = len(kept.rows)
                 say(f"{done} of {len(every)} points", done / len(every))
     rows = {index: kept.rows[name] for name, index in every.items()}

@@ -177,12 +177,12 @@ def new_dataset(
     return data
 
 
-def comparison_dataset(found: Comparison) -> Dataset:
+def comparison_dataset(comparison: Comparison) -> Dataset:
     """A comparison by scene and camera."""
     dims = ["scene", "camera"]
-    scenes = [scene.name for scene in found.scenes]
-    cameras = [camera.name for camera in found.cameras]
-    verdicts = [[found.results[s, c].verdict for c in cameras] for s in scenes]
+    scenes = [scene.name for scene in comparison.scenes]
+    cameras = [camera.name for camera in comparison.cameras]
+    verdicts = [[comparison.results[s, c].verdict for c in cameras] for s in scenes]
     variables: dict[str, Any] = {
         name: (dims, np.array([[getattr(v, name) for v in row] for row in verdicts]), what)
         for name, what in (
@@ -191,40 +191,42 @@ def comparison_dataset(found: Comparison) -> Dataset:
             ("verdict", None),
         )
     }
-    wanted = np.array([scene.model.task.wanted_probability for scene in found.scenes])
+    wanted = np.array([scene.model.task.wanted_probability for scene in comparison.scenes])
     variables["wanted_probability"] = (["scene"], wanted, WANTED)
     labels: dict[str, Any] = {
         "scene": (["scene"], np.array(scenes), {"long_name": "scene"}),
         "camera": (["camera"], np.array(cameras), {"long_name": "camera"}),
     }
-    return new_dataset(variables, labels, {"title": "cameras side by side", "seed": found.seed})
+    return new_dataset(
+        variables, labels, {"title": "cameras side by side", "seed": comparison.seed}
+    )
 
 
-def sweep_table(found: Swept) -> list[Row]:
+def sweep_table(swept: Swept) -> list[Row]:
     """One row for every point of a sweep, the last axis fastest."""
-    axes = found.plan.axes
+    axes = swept.plan.axes
     return [
         {
             **{plain_name(a.key): a.values[i] for a, i in zip(axes, index, strict=True)},
             **row,
         }
-        for index, row in sorted(found.rows.items())
+        for index, row in sorted(swept.rows.items())
     ]
 
 
-def sweep_dataset(found: Swept) -> Dataset:
+def sweep_dataset(swept: Swept) -> Dataset:
     """A sweep with a dimension for every key that is swept."""
-    plan = found.plan
+    plan = swept.plan
     dims = [plain_name(axis.key) for axis in plan.axes]
     words = ("verdict", "mode")
-    names = [name for name in next(iter(found.rows.values())) if name not in words]
+    names = [name for name in next(iter(swept.rows.values())) if name not in words]
     variables: dict[str, Any] = {
-        name: (dims, found.array(name), figure_attributes(name)) for name in names
+        name: (dims, swept.array(name), figure_attributes(name)) for name in names
     }
-    variables["trials"] = (dims, found.array("trials").astype(np.int32), *variables["trials"][2:])
+    variables["trials"] = (dims, swept.array("trials").astype(np.int32), *variables["trials"][2:])
     for name in words:
         texts = np.empty(plan.shape, dtype=object)
-        for index, row in found.rows.items():
+        for index, row in swept.rows.items():
             texts[index] = row[name]
         variables[name] = (dims, texts.astype(str), None)
     coordinates = {}
@@ -234,46 +236,46 @@ def sweep_dataset(found: Swept) -> Dataset:
         about = what._asdict() if axis.numeric else {"long_name": what.long_name}
         coordinates[dim] = ([dim], values, about)
     about = {
-        "title": found.title,
+        "title": swept.title,
         "scene": plan.scene_name,
         "camera": plan.camera_name,
         "set": " ".join(plan.sets) or None,
         "seed": plan.seed,
-        "wanted_probability": found.wanted,
+        "wanted_probability": swept.wanted,
     }
     return new_dataset(variables, coordinates, about)
 
 
-def calendar_table(found: Calendar) -> list[Row]:
+def calendar_table(calendar: Calendar) -> list[Row]:
     """One row for every hour of the year, by the clock of its place."""
-    judged = found.nodes | found.checks
-    sky = found.sky
-    lamps = [f"on_{plain_name(name)}" for name in found.lamp_names]
+    judged = calendar.nodes | calendar.checks
+    sky = calendar.sky
+    lamps = [f"on_{plain_name(name)}" for name in calendar.lamp_names]
     return [
         {
             "middle_of_hour": when,
-            "probability": float(found.probability[i]),
-            "probability_low": float(found.probability_low[i]),
-            "probability_high": float(found.probability_high[i]),
+            "probability": float(calendar.probability[i]),
+            "probability_low": float(calendar.probability_low[i]),
+            "probability_high": float(calendar.probability_high[i]),
             "judged": i in judged,
             "sun_altitude_deg": float(sky.at.sun_altitude_deg[i]),
             "moon_altitude_deg": float(sky.at.moon_altitude_deg[i]),
             "natural_light_lux": float(sky.level_lux[i]),
-            **{name: bool(on) for name, on in zip(lamps, found.lamps[i], strict=True)},
+            **{name: bool(on) for name, on in zip(lamps, calendar.lamps[i], strict=True)},
         }
         for i, when in enumerate(sky.when)
     ]
 
 
-def calendar_dataset(found: Calendar) -> Dataset:
+def calendar_dataset(calendar: Calendar) -> Dataset:
     """A year by universal time; lamps along a dimension of their own."""
-    sky, place = found.sky, found.place
+    sky, place = calendar.sky, calendar.place
     judged = np.zeros(len(sky.when), np.int8)
-    judged[[*found.nodes, *found.checks]] = 1
+    judged[[*calendar.nodes, *calendar.checks]] = 1
     utc = [when.astimezone(UTC).replace(tzinfo=None) for when in sky.when]
     hour = ["time"]
     variables: dict[str, Any] = {
-        name: (hour, getattr(found, name), figure_attributes(name)) for name in PROBABILITIES
+        name: (hour, getattr(calendar, name), figure_attributes(name)) for name in PROBABILITIES
     }
     variables |= {
         "judged": (hour, judged, Attributes("1", "1 where judged, 0 where interpolated")),
@@ -288,10 +290,10 @@ def calendar_dataset(found: Calendar) -> Dataset:
         ),
     }  # fmt: skip
     lamps: dict[str, Any] = {}
-    if found.lamp_names:
+    if calendar.lamp_names:
         what = Attributes("1", "1 where the lamp is on, 0 where it is off")
-        variables["lamp_on"] = (["lamp", "time"], found.lamps.T.astype(np.int8), what)
-        lamps["lamp"] = (["lamp"], np.array(found.lamp_names), {"long_name": "lamp"})
+        variables["lamp_on"] = (["lamp", "time"], calendar.lamps.T.astype(np.int8), what)
+        lamps["lamp"] = (["lamp"], np.array(calendar.lamp_names), {"long_name": "lamp"})
     data = new_dataset(
         variables,
         {
@@ -311,11 +313,11 @@ def calendar_dataset(found: Calendar) -> Dataset:
             ),
         },
         {
-            "title": f"{found.scene.model.title}, {place.year}",
-            "scene": found.scene.name,
-            "camera": found.camera.name,
-            "seed": found.seed,
-            "wanted_probability": found.wanted,
+            "title": f"{calendar.scene.model.title}, {place.year}",
+            "scene": calendar.scene.name,
+            "camera": calendar.camera.name,
+            "seed": calendar.seed,
+            "wanted_probability": calendar.wanted,
         },
     )  # fmt: skip
     data["sun_altitude_deg"].attrs["standard_name"] = "solar_elevation_angle"
@@ -326,7 +328,7 @@ def calendar_dataset(found: Calendar) -> Dataset:
 HOURS = ("worst", "typical")
 
 
-def survey_table(found: Survey) -> list[Row]:
+def survey_table(survey: Survey) -> list[Row]:
     """One row for every position and hour, the greatest risk first."""
     return [
         {
@@ -340,22 +342,22 @@ def survey_table(found: Survey) -> list[Row]:
             "y_m": row.position.y_m,
             "bearing_deg": row.position.bearing_deg,
         }
-        for row in found.rows
+        for row in survey.rows
         for hour in HOURS
     ]
 
 
-def survey_dataset(found: Survey) -> Dataset:
+def survey_dataset(survey: Survey) -> Dataset:
     """A survey by position and hour."""
     dims = ["position", "hour"]
     variables: dict[str, Any] = {}
-    for name, first in found.rows[0].worst.items():
-        values = np.array([[getattr(row, hour)[name] for hour in HOURS] for row in found.rows])
+    for name, first in survey.rows[0].worst.items():
+        values = np.array([[getattr(row, hour)[name] for hour in HOURS] for row in survey.rows])
         texts = isinstance(first, str)
         variables[name] = (dims, values, None if texts else figure_attributes(name))
-    wanted = np.array([row.wanted for row in found.rows])
+    wanted = np.array([row.wanted for row in survey.rows])
     variables["wanted_probability"] = (["position"], wanted, WANTED)
-    place = [row.position for row in found.rows]
+    place = [row.position for row in survey.rows]
     where = {
         "x_m": ("m", "place on the plan, to the right"),
         "y_m": ("m", "place on the plan, upwards"),
@@ -368,19 +370,19 @@ def survey_dataset(found: Survey) -> Dataset:
     for name, (unit, meaning) in where.items():
         values = np.array([getattr(p, name) for p in place])
         coordinates[name] = (["position"], values, {"units": unit, "long_name": meaning})
-    about = {"title": found.site.title, "site": found.name, "seed": found.seed}
+    about = {"title": survey.site.title, "site": survey.name, "seed": survey.seed}
     return new_dataset(variables, coordinates, about)
 
 
-def light_levels_dataset(found: LightLevelViews) -> Dataset:
+def light_levels_dataset(views: LightLevelViews) -> Dataset:
     """Light levels by camera and illuminance, the brightest first."""
     dims = ["camera", "illuminance_lux"]
-    names = [camera.name for camera in found.cameras]
+    names = [camera.name for camera in views.cameras]
     own = {
         "chroma": Attributes("1", "distance of the picture's mean colour from grey, C*ab"),
         "trail_frames": Attributes("1", "frames that temporal noise reduction drags a mover"),
     }
-    rows = [[found.views[name, lux].row() for lux in found.levels_lux] for name in names]
+    rows = [[views.views[name, lux].row() for lux in views.levels_lux] for name in names]
     variables: dict[str, Any] = {}
     for name in rows[0][0]:
         if name not in dims:
@@ -390,12 +392,12 @@ def light_levels_dataset(found: LightLevelViews) -> Dataset:
     light = {"units": "lx", "long_name": "illuminance on the target"}
     coordinates: dict[str, Any] = {
         "camera": (["camera"], np.array(names), {"long_name": "camera"}),
-        "illuminance_lux": (["illuminance_lux"], np.array(found.levels_lux), light),
+        "illuminance_lux": (["illuminance_lux"], np.array(views.levels_lux), light),
     }
     about = {
-        "title": found.scene.model.title,
-        "scene": found.scene.name,
-        "seed": found.seed,
-        "wanted_probability": found.scene.model.task.wanted_probability,
+        "title": views.scene.model.title,
+        "scene": views.scene.name,
+        "seed": views.seed,
+        "wanted_probability": views.scene.model.task.wanted_probability,
     }
     return new_dataset(variables, coordinates, about)

@@ -140,9 +140,11 @@ def trial_plates(count: int = PLATES, *, seed: int = 0, say: Say | None = None) 
     for n in range(count):
         kind = TROUBLES[n % len(TROUBLES)]
         strength = (n // len(TROUBLES) + rng.random()) / -(-count // len(TROUBLES))
-        told, tables, sets = kind(float(strength))
+        conditions, tables, sets = kind(float(strength))
         scene = _scene(DESIGNS[int(rng.integers(len(DESIGNS)))], tables)
-        out.append(TrialPlate(told, _pictured(scene, camera.set(sets), int(rng.integers(1 << 30)))))
+        out.append(
+            TrialPlate(conditions, _pictured(scene, camera.set(sets), int(rng.integers(1 << 30))))
+        )
         if say is not None:
             say("making the plates", (n + 1) / count)
     return [out[n] for n in rng.permutation(count)]
@@ -200,10 +202,10 @@ def _pictured(scene: Scene, camera: Camera, seed: int) -> TextPictures:
     target = session.target
     assert isinstance(target, JudgedText)
     text = random_texts(target, 1, seed)
-    (found,) = text_pictures(
+    (pictured,) = text_pictures(
         session.in_scene, session.state, target, REPEATS, texts=text, seed=seed % 100_000
     )
-    return found
+    return pictured
 
 
 def right_characters(plate: TrialPlate, answer: str) -> NDArray[np.bool_]:

@@ -105,8 +105,8 @@ def tolerant_inputs(scene: Scene, camera: Camera) -> list[Input]:
     )
     return [
         Input(side, key, float(t.value), float(t.tolerance))
-        for side, found in sides
-        for key, t in sorted(found.items())
+        for side, inputs in sides
+        for key, t in sorted(inputs.items())
         if t.tolerance > 0.0 and key not in SHOWS_NOTHING
     ]
 
@@ -140,12 +140,14 @@ def spread(session: Session, *, draws: int | None = None) -> Spread | None:
         slow = size > LARGE_PX or camera.model.stream.codec != "none"
         draws = LEAST_DRAWS if size > VERY_LARGE_PX else FEW_DRAWS if slow else DRAWS
     unit = sliced_hypercube(len(inputs), draws, np.random.default_rng(seed))
-    found = np.empty(0)
+    probabilities = np.empty(0)
     for row in 2.0 * unit - 1.0:
-        if len(found) == SLICE and np.all(np.abs(found - nominal) < FLAT):
+        if len(probabilities) == SLICE and np.all(np.abs(probabilities - nominal) < FLAT):
             break
-        found = np.append(found, _drawn_look(session, inputs, row, quantiser))
-    return Spread(nominal, found, _shares(inputs, unit[: len(found)], found), seed)
+        probabilities = np.append(probabilities, _drawn_look(session, inputs, row, quantiser))
+    return Spread(
+        nominal, probabilities, _shares(inputs, unit[: len(probabilities)], probabilities), seed
+    )
 
 
 def sliced_hypercube(inputs: int, draws: int, rng: np.random.Generator) -> FloatArray:
@@ -276,12 +278,12 @@ def _ranks(values: FloatArray) -> FloatArray:
 
 
 def _shares(
-    inputs: list[Input], unit: FloatArray, found: FloatArray
+    inputs: list[Input], unit: FloatArray, probabilities: FloatArray
 ) -> tuple[tuple[Input, float], ...]:
-    n = len(found)
-    if n < 3 or np.ptp(found) <= 0.0:
+    n = len(probabilities)
+    if n < 3 or np.ptp(probabilities) <= 0.0:
         return ()
-    ranks = _ranks(found)
+    ranks = _ranks(probabilities)
     rows = []
     for k, one in enumerate(inputs):
         rho = float(np.corrcoef(_ranks(unit[:, k]), ranks)[0, 1])
@@ -291,7 +293,7 @@ def _shares(
 
 
 def combined_interval(
-    value: float, low: float, high: float, found: Spread | None
+    value: float, low: float, high: float, drawn: Spread | None
 ) -> tuple[float, float]:
     """Interval of a probability with the tolerances in it, within 0 and 1.
 
@@ -300,17 +302,17 @@ def combined_interval(
     value, low, high
         Careful result and its sampling interval.
     """
-    if found is None:
+    if drawn is None:
         return low, high
-    below, above = found.ends
-    down = float(np.hypot(value - low, max(0.0, found.nominal - below)))
-    up = float(np.hypot(high - value, max(0.0, above - found.nominal)))
+    below, above = drawn.ends
+    down = float(np.hypot(value - low, max(0.0, drawn.nominal - below)))
+    up = float(np.hypot(high - value, max(0.0, above - drawn.nominal)))
     return max(0.0, value - down), min(1.0, value + up)
 
 
-def sensitivity_rows(found: Spread | None) -> tuple[Sensitivity, ...]:
+def sensitivity_rows(drawn: Spread | None) -> tuple[Sensitivity, ...]:
     """Inputs that matter most, as a verdict holds them."""
     return tuple(
         Sensitivity(key=one.full_key, share=share, value=one.value, tolerance=one.tolerance)
-        for one, share in (() if found is None else found.shares)
+        for one, share in (() if drawn is None else drawn.shares)
     )

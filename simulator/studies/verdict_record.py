@@ -70,7 +70,7 @@ def verdict_of(
     judged: Judged,
     limiting: Limiting,
     interval: Interval,
-    found: Sequence[Remedy],
+    remedies: Sequence[Remedy],
     passing: PassReading | None,
     targets: Sequence[TargetBrief],
     rows: list[Contribution],
@@ -117,9 +117,9 @@ def verdict_of(
             for row in limit_rows(limiting.limits, probability.value)
         ),
         probability_all_fixed=limiting.asked.ideal,
-        remedies=tuple(remedy.row() for remedy in found),
+        remedies=tuple(remedy.row() for remedy in remedies),
         messages=Messages(
-            cautions=tuple(unique([*cautions(model, in_scene.world), *_of_remedies(found)])),
+            cautions=tuple(unique([*cautions(model, in_scene.world), *_of_remedies(remedies)])),
             conditions=tuple(conditions(in_scene, state, camera, model, probability.trials, draws)),
             to_settle=None if drawn is None else what_to_measure(interval.word, sensitivity),
         ),
@@ -189,10 +189,10 @@ def _together(row: Limit, company: Together | None) -> Limit:
     """A limit with the others with which it must be fixed, if it must."""
     if company is None:
         return row
-    found = {"together_with": company.factors, "probability_together": company.probability}
-    return row.model_copy(update=found)
+    values = {"together_with": company.factors, "probability_together": company.probability}
+    return row.model_copy(update=values)
 
 
-def _of_remedies(found: Sequence[Remedy]) -> list[Message]:
+def _of_remedies(remedies: Sequence[Remedy]) -> list[Message]:
     """Cautions of the changes that would reach the target probability."""
-    return [message for remedy in found if remedy.reaches for message in remedy.cautions]
+    return [message for remedy in remedies if remedy.reaches for message in remedy.cautions]

@@ -148,13 +148,13 @@ def print_count(count: Count) -> None:
     _print_rows([("so far", said_first)], _STYLES.get(count.word, ""))
 
 
-def print_reserve(found: Reserve) -> None:
+def print_reserve(reserve: Reserve) -> None:
     """Print the reserve, where it was found after the rest."""
-    _print_rows([("reserve", _reserve_text(found))])
+    _print_rows([("reserve", _reserve_text(reserve))])
 
 
-def _reserve_text(found: Reserve) -> str:
-    return say(reserve_message(found, headed=False))
+def _reserve_text(reserve: Reserve) -> str:
+    return say(reserve_message(reserve, headed=False))
 
 
 def print_result(folder: Path) -> None:

@@ -68,9 +68,9 @@ def controls(scene: Scene, camera: Camera) -> list[Control]:
     return [*_light(scene.model), *_place(scene.model), *_target(scene.model), *_camera(camera)]
 
 
-def table(found: list[Control]) -> list[dict[str, Any]]:
+def table(shown: list[Control]) -> list[dict[str, Any]]:
     """Controls as plain rows."""
-    return [asdict(one) for one in found]
+    return [asdict(one) for one in shown]
 
 
 def amounts(scene: SceneModel) -> dict[str, str]:

@@ -50,7 +50,7 @@ FOOT_IN = 0.2
 MOST_LIGHTS = 7
 
 
-def save_budget(folder: Path, found: LightBudget) -> Path:
+def save_budget(folder: Path, budget: LightBudget) -> Path:
     """Write budget.png, budget.svg, budget.csv, verdict.json and inputs/, whole or not at all.
 
     Raises
@@ -58,14 +58,14 @@ def save_budget(folder: Path, found: LightBudget) -> Path:
     OutputError
         If it cannot be written there.
     """
-    record = table(found)
+    record = table(budget)
     origin = origin_text(record)
     with result_folder(folder) as place:
-        page = draw_budget(found)
+        page = draw_budget(budget)
         save_figure(page.figure, place / "budget.png", dpi=DPI, metadata=origin)
         _save_svg(page, place / "budget.svg", str(record["title"]))
-        write_csv(place / "budget.csv", rows(found))
-        write_record(place, record, {"scene": found.scene, "camera": found.camera})
+        write_csv(place / "budget.csv", rows(budget))
+        write_record(place, record, {"scene": budget.scene, "camera": budget.camera})
     return folder
 
 
@@ -77,21 +77,21 @@ def _save_svg(page: Page, path: Path, title: str) -> None:
         save_figure(page.figure, path, format="svg", metadata={"Title": title, "Date": None})
 
 
-def draw_budget(found: LightBudget) -> Page:
+def draw_budget(budget: LightBudget) -> Page:
     """The page."""
     page = Page(DPI)
     x, width = MARGIN_IN, page.size_in[0] - 2.0 * MARGIN_IN
     y = MARGIN_IN
     for words in (
-        Words(found.scene.model.title, TITLE_PT, bold=True),
-        Words(say(answer(found)), BODY_PT, gap=0.1),
+        Words(budget.scene.model.title, TITLE_PT, bold=True),
+        Words(say(answer(budget)), BODY_PT, gap=0.1),
     ):
         words.draw(page, x, y, width)
         y += words.height(width)
     low = page.size_in[1] - MARGIN_IN - FOOT_IN
-    _waterfall(page, lines(found), Box(x, y, width, low - BLOCKS_IN - y - 0.1))
-    _blocks(page, found, Box(x, low - BLOCKS_IN, width, BLOCKS_IN))
-    _foot(page, found, x, low, width)
+    _waterfall(page, lines(budget), Box(x, y, width, low - BLOCKS_IN - y - 0.1))
+    _blocks(page, budget, Box(x, low - BLOCKS_IN, width, BLOCKS_IN))
+    _foot(page, budget, x, low, width)
     return page
 
 
@@ -152,57 +152,57 @@ def _bar(page: Page, one: Line, at, left: float, y: float, row_in: float) -> Non
         page.rectangle(Box(a, top, b - a, high), taken)
 
 
-def _blocks(page: Page, found: LightBudget, box: Box) -> None:
+def _blocks(page: Page, budget: LightBudget, box: Box) -> None:
     """Lights, noise and levels side by side."""
     page.line(box.left, box.top - 0.06, box.left + box.width, box.top - 0.06, RULE, 0.6)
     gap = 0.35
     wide = (box.width - 2.0 * gap) / 3.0
-    for k, blocks in enumerate((_lights(found), _noise(found), _levels(found))):
+    for k, blocks in enumerate((_lights(budget), _noise(budget), _levels(budget))):
         stack(page, Box(box.left + k * (wide + gap), box.top, wide, box.height), blocks)
 
 
-def _lights(found: LightBudget) -> list[Block]:
+def _lights(budget: LightBudget) -> list[Block]:
     """How much each light gives."""
-    k = found.channel
-    given = [(light_words(c), float(c.electrons[k])) for c in found.chains]
+    k = budget.channel
+    given = [(light_words(c), float(c.electrons[k])) for c in budget.chains]
     most = max([electrons for _, electrons in given], default=1.0) or 1.0
     out: list[Block] = [heading("Which light it is")]
     for name, electrons in given[:MOST_LIGHTS]:
-        told = f"{digits(electrons)} e⁻"
-        out.append(Bar(name, electrons / most, told, GOOD, 2.0, 0.65))
+        amount = f"{digits(electrons)} e⁻"
+        out.append(Bar(name, electrons / most, amount, GOOD, 2.0, 0.65))
     left = sum(electrons for _, electrons in given[MOST_LIGHTS:])
     if left > 0.0:
         out.append(Words(f"{len(given) - MOST_LIGHTS} more: {digits(left)} e⁻", SMALL_PT))
     return out
 
 
-def _noise(found: LightBudget) -> list[Block]:
+def _noise(budget: LightBudget) -> list[Block]:
     """Terms of the noise, and their sum."""
-    most = max([one.electrons for one in found.noise], default=1.0) or 1.0
-    out: list[Block] = [heading(f"Noise of a pixel: {digits(found.temporal_noise)} e⁻")]
-    for term in found.noise:
+    most = max([one.electrons for one in budget.noise], default=1.0) or 1.0
+    out: list[Block] = [heading(f"Noise of a pixel: {digits(budget.temporal_noise)} e⁻")]
+    for term in budget.noise:
         colour = GOOD if term.temporal else BAR
         words = entry("budget-noise", term.name)["name"]
-        told = f"{digits(term.electrons)} e⁻"
-        out.append(Bar(words, term.electrons / most, told, colour, 1.75, 0.65))
+        amount = f"{digits(term.electrons)} e⁻"
+        out.append(Bar(words, term.electrons / most, amount, colour, 1.75, 0.65))
     out.append(Words("Dark bars differ from picture to picture, light ones stay.", SMALL_PT,
                      colour=SOFT))  # fmt: skip
     return out
 
 
-def _levels(found: LightBudget) -> list[Block]:
+def _levels(budget: LightBudget) -> list[Block]:
     """From electrons to the display."""
     out: list[Block] = [heading("To the display")]
-    for name, value, unit, _ in level_rows(found):
+    for name, value, unit, _ in level_rows(budget):
         if value is not None:
             cells = name, f"{digits(value, 4)} {unit}"
             out.append(Row(cells, (0.65, 0.35), right=(1,), colours=(INK, INK), gap=0.012))
     return out
 
 
-def _foot(page: Page, found: LightBudget, x: float, y: float, width: float) -> None:
+def _foot(page: Page, budget: LightBudget, x: float, y: float, width: float) -> None:
     page.line(x, y, x + width, y, RULE, 0.6)
     origin = "Predicted, not photographed; photons and electrons of one green pixel in one exposure"
-    origin += f"; {found.scene.name}, {found.camera.name}; seed {found.seed}"
-    origin += f"; nightproof {versions()['nightproof']}; inputs {table(found)['input_hash']}"
+    origin += f"; {budget.scene.name}, {budget.camera.name}; seed {budget.seed}"
+    origin += f"; nightproof {versions()['nightproof']}; inputs {table(budget)['input_hash']}"
     page.text(x, y + 0.04, origin, SMALL_PT, colour=SOFT)

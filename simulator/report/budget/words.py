@@ -21,23 +21,23 @@ ALIKE = 5e-4
 EMVA = "EMVA 1288, linear model"
 
 
-def answer(found: LightBudget) -> Message:
+def answer(budget: LightBudget) -> Message:
     """How many electrons, from which light, with how much noise."""
-    kind = subject("read", judged_entry(found.scene.model).kind, None)
-    if not found.chains or found.signal <= 0.0:
-        return Message.of("budget.unlit", target=kind, electrons=found.signal)
-    first = found.chains[0]
-    target = float(found.from_target[found.channel]) / found.signal
+    kind = subject("read", judged_entry(budget.scene.model).kind, None)
+    if not budget.chains or budget.signal <= 0.0:
+        return Message.of("budget.unlit", target=kind, electrons=budget.signal)
+    first = budget.chains[0]
+    target = float(budget.from_target[budget.channel]) / budget.signal
     if target < VEILED:
         return Message.of(
-            "budget.veiled", target=kind, electrons=found.signal,
-            shutter_s=found.state.exposure.shutter_s, share=target,
+            "budget.veiled", target=kind, electrons=budget.signal,
+            shutter_s=budget.state.exposure.shutter_s, share=target,
         )  # fmt: skip
     return Message.of(
-        "budget.answer", target=kind, electrons=found.signal,
-        shutter_s=found.state.exposure.shutter_s,
-        share=min(1.0, float(first.electrons[found.channel]) / found.signal),
-        light=light_words(first), noise=found.temporal_noise, snr_db=found.snr_db,
+        "budget.answer", target=kind, electrons=budget.signal,
+        shutter_s=budget.state.exposure.shutter_s,
+        share=min(1.0, float(first.electrons[budget.channel]) / budget.signal),
+        light=light_words(first), noise=budget.temporal_noise, snr_db=budget.snr_db,
     )  # fmt: skip
 
 
@@ -49,19 +49,19 @@ def light_words(chain: Chain) -> str:
     return f"{name}, after bounces" if chain.bounced and chain.kind != "bounce" else name
 
 
-def conditions(found: LightBudget) -> list[Message]:
+def conditions(budget: LightBudget) -> list[Message]:
     """How it was found."""
-    place = found.place
+    place = budget.place
     return [
         Message.of(
             "budget.place", column=place.pixel[0], row=place.pixel[1],
-            material=found.material.replace("-", " "), distance_m=place.distance_m,
+            material=budget.material.replace("-", " "), distance_m=place.distance_m,
         ),
         Message("budget.counts"),
         Message("budget.green"),
         Message.of(
-            "budget.checked", found=float(found.electrons[found.channel]),
-            rendered=float(found.rendered[found.channel]),
+            "budget.checked", found=float(budget.electrons[budget.channel]),
+            rendered=float(budget.rendered[budget.channel]),
         ),
     ]  # fmt: skip
 
@@ -77,14 +77,14 @@ class Line(NamedTuple):
     unit: str
 
 
-def lines(found: LightBudget) -> list[Line]:
+def lines(budget: LightBudget) -> list[Line]:
     """The strongest light step by step, then what else falls on the pixel."""
-    if not found.chains:
+    if not budget.chains:
         return []
-    k = found.channel
+    k = budget.channel
     out: list[Line] = []
     before: float | None = None
-    for step in found.chains[0].stages:
+    for step in budget.chains[0].stages:
         after, factor = float(step.count[k]), None if step.factor is None else float(step.factor[k])
         if factor is None or abs(factor - 1.0) > ALIKE:
             words = entry("budget-step", step.name)
@@ -93,23 +93,23 @@ def lines(found: LightBudget) -> list[Line]:
                 Line(words["name"], equation_words(step), factor, known, after, step.unit)
             )  # fmt: skip
         before = after
-    total = float(found.chains[0].electrons[k])
-    for name, more in added_rows(found):
-        if abs(more) > ALIKE * abs(found.signal):
-            told = f"{'−' if more < 0.0 else '+'} {digits(abs(more))} e⁻"
+    total = float(budget.chains[0].electrons[k])
+    for name, more in added_rows(budget):
+        if abs(more) > ALIKE * abs(budget.signal):
+            change = f"{'−' if more < 0.0 else '+'} {digits(abs(more))} e⁻"
             words = entry("budget-added", name)
-            out.append(Line(words, told, None, total, total + more, "electrons"))
+            out.append(Line(words, change, None, total, total + more, "electrons"))
         total += more
     return out
 
 
-def added_rows(found: LightBudget) -> Iterator[tuple[str, float]]:
+def added_rows(budget: LightBudget) -> Iterator[tuple[str, float]]:
     """What is added to the strongest light [e-]."""
-    k = found.channel
-    yield "others", float(sum(chain.electrons[k] for chain in found.chains[1:]))
-    yield "air", float(found.added.air[k])
-    yield "stray", float(found.added.stray[k])
-    yield "neighbours", float(found.added.neighbours[k])
+    k = budget.channel
+    yield "others", float(sum(chain.electrons[k] for chain in budget.chains[1:]))
+    yield "air", float(budget.added.air[k])
+    yield "stray", float(budget.added.stray[k])
+    yield "neighbours", float(budget.added.neighbours[k])
 
 
 def equation_words(step: Factor) -> str:
@@ -133,36 +133,38 @@ def count_words(value: float, unit: str) -> str:
     return f"{digits(value)} {short}"
 
 
-def rows(found: LightBudget) -> list[dict[str, Any]]:
+def rows(budget: LightBudget) -> list[dict[str, Any]]:
     """Every step of every light, what is added, noise, and levels: rows of budget.csv."""
     out: list[dict[str, Any]] = []
-    for chain in found.chains:
+    for chain in budget.chains:
         out += [_step_row(chain, step) for step in chain.stages]
     for name in ("air", "stray", "neighbours"):
-        out.append(_row("added", "", entry("budget-added", name), None, getattr(found.added, name)))
-    out.append(_row("signal", "", "By the factors, air and lens", None, found.electrons))
-    out.append(_row("signal", "", "The same pixel of the rendered picture", None, found.rendered))
-    for term in found.noise:
+        out.append(
+            _row("added", "", entry("budget-added", name), None, getattr(budget.added, name))
+        )
+    out.append(_row("signal", "", "By the factors, air and lens", None, budget.electrons))
+    out.append(_row("signal", "", "The same pixel of the rendered picture", None, budget.rendered))
+    for term in budget.noise:
         words = entry("budget-noise", term.name)
         out.append(_single("noise", words["name"], term.electrons, "electrons", words["equation"]))
     out.append(
-        _single("noise", "Temporal noise", found.temporal_noise, "electrons",
+        _single("noise", "Temporal noise", budget.temporal_noise, "electrons",
                 "root of the sum of squares of the temporal terms")
     )  # fmt: skip
-    out += [_single("level", *one) for one in level_rows(found)]
+    out += [_single("level", *one) for one in level_rows(budget)]
     return out
 
 
-def level_rows(found: LightBudget) -> list[tuple[str, float | None, str, str]]:
+def level_rows(budget: LightBudget) -> list[tuple[str, float | None, str, str]]:
     """From electrons to the display: name, value, unit, equation."""
-    one = found.level
+    one = budget.level
     return [
-        ("Signal to noise", found.snr_db, "dB", "20 log₁₀(μ / σ)"),
+        ("Signal to noise", budget.snr_db, "dB", "20 log₁₀(μ / σ)"),
         ("System gain", one.dn_per_e, "DN/e⁻", "K at the exposure's gain"),
         ("Black level", one.black_dn, "DN", ""),
         ("White", one.white_dn, "DN", ""),
         ("Digital number", one.digital_number, "DN", "K (μ + D t) + black"),
-        ("Share of the full well", 100.0 * found.signal / one.full_well_e, "%", "μ / full well"),
+        ("Share of the full well", 100.0 * budget.signal / one.full_well_e, "%", "μ / full well"),
         ("Linear level of the picture", one.share_of_white, "of white", "balance, colour matrix"),
         ("Display level by the tone curve", one.display_level, "of 255", "tone curve"),
         ("Display level as delivered", one.delivered_level, "of 255", "mean of pictures"),
@@ -198,28 +200,28 @@ def _single(part: str, name: str, value: float | None, unit: str, equation: str)
     }  # fmt: skip
 
 
-def table(found: LightBudget) -> dict[str, Any]:
+def table(budget: LightBudget) -> dict[str, Any]:
     """What verdict.json holds of a light budget."""
-    model, k = found.scene.model, found.channel
+    model, k = budget.scene.model, budget.channel
     return {
         "schema_version": 1,
         "study": "light budget",
-        "scene": found.scene.name,
-        "camera": found.camera.name,
+        "scene": budget.scene.name,
+        "camera": budget.camera.name,
         "title": model.title,
         "question": model.question,
-        "answer": say(answer(found)),
-        "seed": found.seed,
-        "input_hash": input_hash(found.scene, found.camera),
+        "answer": say(answer(budget)),
+        "seed": budget.seed,
+        "input_hash": input_hash(budget.scene, budget.camera),
         "versions": versions(),
-        "conditions": say_all(conditions(found)),
+        "conditions": say_all(conditions(budget)),
         "tables": [
             {
-                "caption": f"From {light_words(found.chains[0])} to electrons",
+                "caption": f"From {light_words(budget.chains[0])} to electrons",
                 "head": ["step", "equation", "factor", "left"],
                 "rows": [
                     [one.name, one.equation, factor_words(one), count_words(one.after, one.unit)]
-                    for one in lines(found)
+                    for one in lines(budget)
                 ],
             },
             {
@@ -227,7 +229,7 @@ def table(found: LightBudget) -> dict[str, Any]:
                 "head": ["term", "equation", "electrons"],
                 "rows": [
                     [words["name"], words["equation"], digits(term.electrons)]
-                    for term in found.noise
+                    for term in budget.noise
                     if (words := entry("budget-noise", term.name))
                 ],
             },
@@ -236,18 +238,18 @@ def table(found: LightBudget) -> dict[str, Any]:
                 "head": ["quantity", "value", "unit"],
                 "rows": [
                     [name, "" if value is None else digits(value), unit]
-                    for name, value, unit, _ in level_rows(found)
+                    for name, value, unit, _ in level_rows(budget)
                 ],
             },
         ]
-        if found.chains
+        if budget.chains
         else [],
-        "electrons": float(found.electrons[k]),
-        "electrons_from_target": float(found.from_target[k]),
-        "electrons_rendered": float(found.rendered[k]),
-        "noise_e": found.temporal_noise,
-        "snr_db": found.snr_db if math.isfinite(found.snr_db) else None,
-        "steps": rows(found),
+        "electrons": float(budget.electrons[k]),
+        "electrons_from_target": float(budget.from_target[k]),
+        "electrons_rendered": float(budget.rendered[k]),
+        "noise_e": budget.temporal_noise,
+        "snr_db": budget.snr_db if math.isfinite(budget.snr_db) else None,
+        "steps": rows(budget),
     }  # fmt: skip
 
 

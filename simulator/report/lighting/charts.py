@@ -23,24 +23,25 @@ MOST_TILES = 20
 DPI, TILE_IN = 130, 1.36
 
 
-def draw_curve(path: Path, found: Lighting, about: dict[str, str]) -> None:
+def draw_curve(path: Path, lighting: Lighting, about: dict[str, str]) -> None:
     """Probability by intensity as a PNG."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(8.2, 3.7), dpi=DPI, facecolor=PAPER)
-    curve(figure.add_axes((0.085, 0.16, 0.83, 0.73)), found)
+    curve(figure.add_axes((0.085, 0.16, 0.83, 0.73)), lighting)
     save_figure(figure, path, dpi=DPI, metadata=about)
 
 
-def draw_targets(path: Path, found: Lighting, about: dict[str, str]) -> None:
+def draw_targets(path: Path, lighting: Lighting, about: dict[str, str]) -> None:
     """The target without, with and with twice the lamp, and by every other way, as a PNG."""
     from matplotlib.figure import Figure
 
     own = [
-        ("without the lamp", found.before.judged, None), ("sized lamp", found.sized.judged, None),
-        ("twice as strong", found.twice, None),
+        ("without the lamp", lighting.before.judged, None),
+        ("sized lamp", lighting.sized.judged, None),
+        ("twice as strong", lighting.twice, None),
     ]  # fmt: skip
-    tiles = own + [(way.name, way.judged, way) for way in shown_ways(found)]
+    tiles = own + [(way.name, way.judged, way) for way in shown_ways(lighting)]
     rows = -(-len(tiles) // 4)
     high = TILE_IN * rows + 0.05
     figure = Figure(figsize=(8.2, high), dpi=DPI, facecolor=PAPER)
@@ -51,7 +52,7 @@ def draw_targets(path: Path, found: Lighting, about: dict[str, str]) -> None:
     save_figure(figure, path, dpi=DPI, metadata=about)
 
 
-def draw_map(path: Path, found: Lighting, heading: str, about: dict[str, str]) -> None:
+def draw_map(path: Path, lighting: Lighting, heading: str, about: dict[str, str]) -> None:
     """The lamp's light on the ground as a PNG."""
     from matplotlib.figure import Figure
 
@@ -61,10 +62,10 @@ def draw_map(path: Path, found: Lighting, heading: str, about: dict[str, str]) -
     figure.text(
         0.05, 0.935,
         f"Light of the sized lamp alone on level ground, shadows counted;"
-        f" {with_unit(found.chosen, found.kind.intensity_unit)}, {found.beam_deg:g}°",
+        f" {with_unit(lighting.chosen, lighting.kind.intensity_unit)}, {lighting.beam_deg:g}°",
         size=10, color=SOFT, va="top",
     )  # fmt: skip
-    ground(figure.add_axes((0.09, 0.09, 0.78, 0.78)), found)
+    ground(figure.add_axes((0.09, 0.09, 0.78, 0.78)), lighting)
     save_figure(figure, path, dpi=120, metadata=about)
 
 
@@ -110,17 +111,17 @@ def tile(axes: Axes, name: str, q: Quick, way: Way | None = None, *, size: float
     axes.set_xlabel(line, size=size, color=WORD_COLOURS[q.verdict], labelpad=3, linespacing=1.2)
 
 
-def curve(axes: Axes, found: Lighting) -> None:
+def curve(axes: Axes, lighting: Lighting) -> None:
     """Probability by intensity with what was chosen and where it works."""
     from matplotlib.ticker import FuncFormatter, NullFormatter
 
-    s, unit = found.search, found.kind.intensity_unit
+    s, unit = lighting.search, lighting.kind.intensity_unit
     x = np.array([value for value, _ in s.points])
     value, low, high = (
         np.array([getattr(q, name) for _, q in s.points])
         for name in ("probability", "probability_low", "probability_high")
     )
-    wanted = found.scene.model.task.wanted_probability
+    wanted = lighting.scene.model.task.wanted_probability
     if s.least is not None:
         axes.axvspan(s.least, s.upper or x[-1], color=LINES[0], alpha=0.08, linewidth=0)
     axes.fill_between(x, low, high, color=LINES[0], alpha=0.2, linewidth=0)
@@ -130,7 +131,7 @@ def curve(axes: Axes, found: Lighting) -> None:
         1.01, wanted, f"target\n{percent(wanted)}", size=8.5, color=INK, va="center",
         transform=axes.get_yaxis_transform(),
     )  # fmt: skip
-    before = found.before.judged.probability
+    before = lighting.before.judged.probability
     axes.axhline(before, color=SOFT, linewidth=1.0, linestyle=":")
     near = abs(before - wanted) < 0.16
     axes.text(
@@ -153,7 +154,9 @@ def curve(axes: Axes, found: Lighting) -> None:
     axes.xaxis.set_major_formatter(FuncFormatter(lambda v, _: three_digits(float(v))))
     axes.xaxis.set_minor_formatter(NullFormatter())
     axes.set_ylim(-0.03, 1.12)
-    axes.set_xlabel(f"intensity on the axis [{unit}], beam {found.beam_deg:g}°", size=9, color=INK)
+    axes.set_xlabel(
+        f"intensity on the axis [{unit}], beam {lighting.beam_deg:g}°", size=9, color=INK
+    )
     axes.set_ylabel("share of pictures that succeed\n(band: its interval)", size=9, color=INK)
     axes.yaxis.set_major_formatter(FuncFormatter(lambda v, _: percent(float(v))))
     axes.grid(color=RULE, linewidth=0.6)
@@ -166,15 +169,15 @@ def _steps(low: float, high: float) -> list[float]:
     return [s for s in steps if low < s < high]
 
 
-def ground(axes: Axes, found: Lighting, *, small: bool = False) -> None:
+def ground(axes: Axes, lighting: Lighting, *, small: bool = False) -> None:
     """Light on the ground from above, away from the camera to the right; contours of the light
     without shadows."""
     from matplotlib.colors import LogNorm
     from matplotlib.ticker import FuncFormatter
 
-    g = found.light.ground
-    unit, scale = found.kind.light_unit, 1.0
-    if found.kind.infrared and float(g.free.max()) < 0.5:
+    g = lighting.light.ground
+    unit, scale = lighting.kind.light_unit, 1.0
+    if lighting.kind.infrared and float(g.free.max()) < 0.5:
         unit, scale = "mW/m²", 1e3
     free = g.free * scale
     high = float(free.max())
@@ -196,7 +199,7 @@ def ground(axes: Axes, found: Lighting, *, small: bool = False) -> None:
     axes.plot(station[1], station[0], marker="s", ms=6, color="white", mec=INK)
     axes.plot(lamp[1], lamp[0], marker="o", ms=6, color=LAMP, mec=INK)
     axes.annotate(
-        found.scene.model.task.target, (target[1], target[0]), (0, 9), color="white", size=8.5,
+        lighting.scene.model.task.target, (target[1], target[0]), (0, 9), color="white", size=8.5,
         textcoords="offset points", ha="center",
     )  # fmt: skip
     axes.set_xlim(g.y_m[0], g.y_m[-1])
@@ -215,14 +218,16 @@ def ground(axes: Axes, found: Lighting, *, small: bool = False) -> None:
         shown, ax=axes, pad=0.02, fraction=0.045, ticks=steps,
         format=FuncFormatter(lambda v, _: three_digits(float(v))),
     )  # fmt: skip
-    bar.set_label(f"{'irradiance' if found.kind.infrared else 'illuminance'} [{unit}]", size=8.5)
+    bar.set_label(f"{'irradiance' if lighting.kind.infrared else 'illuminance'} [{unit}]", size=8.5)
     bar.ax.tick_params(labelsize=8, colors=SOFT)
     bar.ax.minorticks_off()
 
 
-def shown_ways(found: Lighting) -> list[Way]:
+def shown_ways(lighting: Lighting) -> list[Way]:
     """As many ways as have room: held lamps that fail stand back first."""
-    room = MOST_TILES - sum(w.sort != "held" for w in found.ways)
-    held = sorted((w for w in found.ways if w.sort == "held"), key=lambda w: -w.judged.probability)
+    room = MOST_TILES - sum(w.sort != "held" for w in lighting.ways)
+    held = sorted(
+        (w for w in lighting.ways if w.sort == "held"), key=lambda w: -w.judged.probability
+    )
     shown = {w.name for w in held[: max(0, room)]}
-    return [w for w in found.ways if w.sort != "held" or w.name in shown][:MOST_TILES]
+    return [w for w in lighting.ways if w.sort != "held" or w.name in shown][:MOST_TILES]

@@ -22,23 +22,23 @@ from simulator.studies.provenance import input_hash, versions
 from simulator.studies.quick import Quick
 
 
-def verdict_table(found: Lighting | NoLamp) -> dict[str, Any]:
+def verdict_table(lighting: Lighting | NoLamp) -> dict[str, Any]:
     """What verdict.json holds."""
-    messages, model = messages_of(found), found.scene.model
-    if isinstance(found, Lighting):
-        verdict, seed = str(found.search.verdict), found.ask.seed
-        own, figures = tables(found), _figures(found)
+    messages, model = messages_of(lighting), lighting.scene.model
+    if isinstance(lighting, Lighting):
+        verdict, seed = str(lighting.search.verdict), lighting.ask.seed
+        own, figures = tables(lighting), _figures(lighting)
     else:
-        dark, seed, own = found.before.dark, found.seed, []
-        verdict, figures = dark.verdict, _without_lamp(dark, found)
+        dark, seed, own = lighting.before.dark, lighting.seed, []
+        verdict, figures = dark.verdict, _without_lamp(dark, lighting)
     return {
         "schema_version": 1,
         "study": "lighting",
         "verdict": verdict,
-        "scene": found.scene.name,
-        "camera": found.camera.name,
+        "scene": lighting.scene.name,
+        "camera": lighting.camera.name,
         "seed": seed,
-        "input_hash": input_hash(found.scene, found.camera),
+        "input_hash": input_hash(lighting.scene, lighting.camera),
         "versions": versions(),
         "title": f"Sizing a lamp: {model.title}",
         "question": model.question,
@@ -51,24 +51,24 @@ def verdict_table(found: Lighting | NoLamp) -> dict[str, Any]:
         "cautions": say_all(messages.cautions),
         "messages": messages.rows,
         "tables": own,
-        "pictures": _pictures(found),
+        "pictures": _pictures(lighting),
         "lighting": figures,
     }
 
 
-def _without_lamp(judged: Quick, found: Lighting | NoLamp) -> dict[str, Any]:
+def _without_lamp(judged: Quick, lighting: Lighting | NoLamp) -> dict[str, Any]:
     return {
-        "needed": isinstance(found, Lighting) and needed(found),
+        "needed": isinstance(lighting, Lighting) and needed(lighting),
         "probability_without": judged.probability,
         "probability_without_low": judged.probability_low,
         "probability_without_high": judged.probability_high,
-        "wanted_probability": found.scene.model.task.wanted_probability,
+        "wanted_probability": lighting.scene.model.task.wanted_probability,
     }
 
 
-def _bought(found: Lighting) -> dict[str, Any] | None:
+def _bought(lighting: Lighting) -> dict[str, Any] | None:
     """The class of lamp to buy."""
-    bought = found.bought
+    bought = lighting.bought
     if bought is None:
         return None
     lamp = bought.lamp.lamp
@@ -79,25 +79,25 @@ def _bought(found: Lighting) -> dict[str, Any] | None:
     }  # fmt: skip
 
 
-def _figures(found: Lighting) -> dict[str, Any]:
-    fresh, s, dark, eye = found.search.fresh, found.search, found.money.dark, found.eye
+def _figures(lighting: Lighting) -> dict[str, Any]:
+    fresh, s, dark, eye = lighting.search.fresh, lighting.search, lighting.money.dark, lighting.eye
     return {
-        **_without_lamp(found.before.judged, found),
-        "kind": found.kind.name,
-        "intensity": found.chosen,
-        "intensity_unit": found.kind.intensity_unit,
-        "lamp_class": _bought(found),
+        **_without_lamp(lighting.before.judged, lighting),
+        "kind": lighting.kind.name,
+        "intensity": lighting.chosen,
+        "intensity_unit": lighting.kind.intensity_unit,
+        "lamp_class": _bought(lighting),
         "least": s.least,
         "upper": s.upper,
         "upper_fails": s.upper_fails,
-        "beam_deg": found.beam_deg,
-        "aim_m": list(found.aim_m),
-        "position_m": [float(x) for x in found.light.lamp_m],
-        "on_target": found.light.on_target,
-        "on_target_unit": found.kind.light_unit,
-        "flux": found.flux,
-        "flux_unit": found.kind.flux_unit,
-        "electrical_power_w": found.power_w,
+        "beam_deg": lighting.beam_deg,
+        "aim_m": list(lighting.aim_m),
+        "position_m": [float(x) for x in lighting.light.lamp_m],
+        "on_target": lighting.light.on_target,
+        "on_target_unit": lighting.kind.light_unit,
+        "flux": lighting.flux,
+        "flux_unit": lighting.kind.flux_unit,
+        "electrical_power_w": lighting.power_w,
         "verdict": fresh.verdict,
         "probability": fresh.probability,
         "probability_low": fresh.probability_low,
@@ -105,16 +105,16 @@ def _figures(found: Lighting) -> dict[str, Any]:
         "dark_hours_per_year": None if dark is None else dark.yearly_h,
         "eye_group": None if eye is None else eye.group,
         "eye_distance_m": None if eye is None else eye.hazard_distance_m,
-        "costs_given": not_given(found),
+        "costs_given": not_given(lighting),
     }
 
 
-def _pictures(found: Lighting | NoLamp) -> list[dict[str, Any]]:
+def _pictures(lighting: Lighting | NoLamp) -> list[dict[str, Any]]:
     """What a document shows of the result folder."""
     rows = [("pictures/as-it-is.png", "Predicted picture without a lamp",
              "Without a lamp (predicted).", False)]  # fmt: skip
-    if isinstance(found, Lighting):
-        lamp = with_unit(found.chosen, found.kind.intensity_unit)
+    if isinstance(lighting, Lighting):
+        lamp = with_unit(lighting.chosen, lighting.kind.intensity_unit)
         rows += [
             ("pictures/sized-lamp.png", "Predicted picture with the sized lamp",
              f"With the sized lamp of {lamp} (predicted).", False),
@@ -126,7 +126,7 @@ def _pictures(found: Lighting | NoLamp) -> list[dict[str, Any]]:
     return [dict(zip(("file", "alt", "caption", "wide"), row, strict=True)) for row in rows]
 
 
-def save_lighting(folder: Path, found: Lighting | NoLamp) -> Path:
+def save_lighting(folder: Path, lighting: Lighting | NoLamp) -> Path:
     """Write sheet, charts, pictures/, inputs/ and verdict.json, whole or not at all.
 
     Raises
@@ -134,31 +134,31 @@ def save_lighting(folder: Path, found: Lighting | NoLamp) -> Path:
     OutputError
         If it cannot be written there.
     """
-    messages, table = messages_of(found), verdict_table(found)
+    messages, table = messages_of(lighting), verdict_table(lighting)
     about = origin_text(table)
     with result_folder(folder) as place:
-        if isinstance(found, Lighting):
-            draw_sheet(place / "sheet.png", found, messages, about)
-            draw_map(place / "map.png", found, table["title"], about)
-            draw_curve(place / "curve.png", found, about)
-            draw_targets(place / "targets.png", found, about)
+        if isinstance(lighting, Lighting):
+            draw_sheet(place / "sheet.png", lighting, messages, about)
+            draw_map(place / "map.png", lighting, table["title"], about)
+            draw_curve(place / "curve.png", lighting, about)
+            draw_targets(place / "targets.png", lighting, about)
         else:
-            draw_needless(place / "sheet.png", found, messages, about)
+            draw_needless(place / "sheet.png", lighting, messages, about)
         (place / "pictures").mkdir()
-        for name, q in _judged(found).items():
+        for name, q in _judged(lighting).items():
             if q.seen is not None:
                 write_png(place / "pictures" / f"{name}.png", q.seen.frame, about)
-        write_record(place, table, _inputs(found))
+        write_record(place, table, _inputs(lighting))
     return folder
 
 
-def _judged(found: Lighting | NoLamp) -> dict[str, Quick]:
-    if isinstance(found, NoLamp):
-        return {"as-it-is": found.before.dark}
-    ways = {w.name: w.judged for w in (found.before, found.sized, *found.ways)}
-    return {**ways, "sized-lamp-twice": found.twice}
+def _judged(lighting: Lighting | NoLamp) -> dict[str, Quick]:
+    if isinstance(lighting, NoLamp):
+        return {"as-it-is": lighting.before.dark}
+    ways = {w.name: w.judged for w in (lighting.before, lighting.sized, *lighting.ways)}
+    return {**ways, "sized-lamp-twice": lighting.twice}
 
 
-def _inputs(found: Lighting | NoLamp) -> dict[str, CheckedFile[Any]]:
-    sized = {"scene-with-lamp": found.sized_scene} if isinstance(found, Lighting) else {}
-    return {"scene": found.scene, "camera": found.camera, **sized}
+def _inputs(lighting: Lighting | NoLamp) -> dict[str, CheckedFile[Any]]:
+    sized = {"scene-with-lamp": lighting.sized_scene} if isinstance(lighting, Lighting) else {}
+    return {"scene": lighting.scene, "camera": lighting.camera, **sized}

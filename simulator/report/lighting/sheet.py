@@ -45,21 +45,23 @@ FOOT = (
 )
 
 
-def _head(page: Page, found: Lighting | NoLamp, messages: LightingMessages, colour: str) -> float:
+def _head(
+    page: Page, lighting: Lighting | NoLamp, messages: LightingMessages, colour: str
+) -> float:
     """Question and answer side by side; returns where the next thing may begin."""
-    model = found.scene.model
+    model = lighting.scene.model
     asked: list[Block] = [
         Words(f"Sizing a lamp: {model.title}", TITLE_PT, bold=True, gap=0.06),
         Words(model.question),
-        Words(f"Camera: {found.camera.model.title}.", SMALL_PT, colour=SOFT),
+        Words(f"Camera: {lighting.camera.model.title}.", SMALL_PT, colour=SOFT),
         Words(messages.hours[0], SMALL_PT, colour=SOFT),
     ]
-    told: list[Block] = [
+    lines: list[Block] = [
         Words(messages.answer_words, ANSWER_PT, bold=True, colour=colour, gap=0.06),
     ]
     left, right = side_by_side(MARGIN_IN, 0.0, HALVES)
-    high = max(total(asked, left.width), total(told, right.width)) + 0.12
-    for box, blocks in ((left, asked), (right, told)):
+    high = max(total(asked, left.width), total(lines, right.width)) + 0.12
+    for box, blocks in ((left, asked), (right, lines)):
         stack(page, box._replace(height=high), blocks)
     return MARGIN_IN + high
 
@@ -85,28 +87,32 @@ class _Notes:
 
 
 def draw_sheet(
-    path: Path, found: Lighting, messages: LightingMessages, about: dict[str, str]
+    path: Path, lighting: Lighting, messages: LightingMessages, about: dict[str, str]
 ) -> list[Path]:
     """The whole study as pages: the front to a path, the others as sheet-2.png and so on."""
-    pages = [_front(found, messages), _found(found), *_words(messages)]
+    pages = [_front(lighting, messages), _found(lighting), *_words(messages)]
     paths = [path, *(path.with_name(f"{path.stem}-{k}.png") for k in range(2, len(pages) + 1))]
     for page, to in zip(pages, paths, strict=True):
         save_figure(page.figure, to, dpi=page.dpi, metadata=about)
     return paths
 
 
-def _front(found: Lighting, messages: LightingMessages) -> Page:
+def _front(lighting: Lighting, messages: LightingMessages) -> Page:
     page = Page(DPI)
-    before, sized = found.before.judged, found.sized.judged
-    colour = WORD_COLOURS[found.search.verdict if needed(found) else "legible"]
-    y, low, notes = _head(page, found, messages, colour), page.foot(FOOT) - 0.05, _Notes(messages)
+    before, sized = lighting.before.judged, lighting.sized.judged
+    colour = WORD_COLOURS[lighting.search.verdict if needed(lighting) else "legible"]
+    y, low, notes = (
+        _head(page, lighting, messages, colour),
+        page.foot(FOOT) - 0.05,
+        _Notes(messages),
+    )
     below = TILE_IN + TILE_CAPTION_IN + FRAME_CAPTION_IN + notes.height + 0.12
     wide, far = (box._replace(height=low - y - below) for box in side_by_side(y, 0.0, HALVES))
     frame(page.axes(wide), "without the lamp", before)
     frame(page.axes(far), "with the sized lamp", sized)
     y += wide.height + FRAME_CAPTION_IN
     named = (
-        ("without the lamp", before), ("sized lamp", sized), ("twice as strong", found.twice),
+        ("without the lamp", before), ("sized lamp", sized), ("twice as strong", lighting.twice),
     )  # fmt: skip
     for box, (name, q) in zip(side_by_side(y, TILE_IN, (1 / 3,) * 3), named, strict=True):
         tile(page.axes(box), name, q)
@@ -114,7 +120,7 @@ def _front(found: Lighting, messages: LightingMessages) -> Page:
     return page
 
 
-def _found(found: Lighting) -> Page:
+def _found(lighting: Lighting) -> Page:
     """How strong, where the light falls, what else was tried."""
     page = Page(DPI)
     left, right = side_by_side(MARGIN_IN, 0.3, HALVES)
@@ -124,12 +130,12 @@ def _found(found: Lighting) -> Page:
     ):
         stack(page, box, [heading(text)])
     top, high = MARGIN_IN + 0.42, 2.5
-    curve(page.axes(Box(left.left + 0.55, top, left.width - 1.1, high)), found)
-    ground(page.axes(Box(right.left + 0.45, top, right.width - 0.6, high)), found, small=True)
+    curve(page.axes(Box(left.left + 0.55, top, left.width - 1.1, high)), lighting)
+    ground(page.axes(Box(right.left + 0.45, top, right.width - 0.6, high)), lighting, small=True)
     y = top + high + 0.55
     stack(page, Box(MARGIN_IN, y, INNER_IN, 0.3), [heading("What else was tried")])
     y += 0.28
-    ways, others = shown_ways(found), [1.0 / OTHER_COLUMNS] * OTHER_COLUMNS
+    ways, others = shown_ways(lighting), [1.0 / OTHER_COLUMNS] * OTHER_COLUMNS
     for k in range(0, len(ways), OTHER_COLUMNS):
         row = ways[k : k + OTHER_COLUMNS]
         for box, way in zip(side_by_side(y, OTHER_TILE_IN, others), row, strict=False):
@@ -152,16 +158,16 @@ def _words(messages: LightingMessages) -> list[Page]:
 
 
 def draw_needless(
-    path: Path, found: NoLamp, messages: LightingMessages, about: dict[str, str]
+    path: Path, no_lamp: NoLamp, messages: LightingMessages, about: dict[str, str]
 ) -> None:
     """The page of a study that sized no lamp: picture and target as they are."""
-    page, q = Page(DPI), found.before.dark
-    y = _head(page, found, messages, WORD_COLOURS[q.verdict])
+    page, q = Page(DPI), no_lamp.before.dark
+    y = _head(page, no_lamp, messages, WORD_COLOURS[q.verdict])
     low, notes = page.foot(FOOT) - 0.05, _Notes(messages)
     high = low - y - notes.height - FRAME_CAPTION_IN - 0.1
     left, right = side_by_side(y, high, (0.62, 0.38))
     frame(page.axes(left), "without a lamp", q)
     right = right._replace(height=high / 2.0)
-    tile(page.axes(right), f"the {found.scene.model.task.target}, pixel by pixel", q)
+    tile(page.axes(right), f"the {no_lamp.scene.model.task.target}, pixel by pixel", q)
     notes.draw(page, low)
     save_figure(page.figure, path, dpi=page.dpi, metadata=about)

@@ -50,27 +50,29 @@ class LightingMessages:
         return {name: [m.row() for m in unique(getattr(self, name))] for name in parts}
 
 
-def messages_of(found: Lighting | NoLamp) -> LightingMessages:
+def messages_of(lighting: Lighting | NoLamp) -> LightingMessages:
     """What there is to say of a study."""
-    if isinstance(found, NoLamp):
-        return _not_needed(found)
-    own = _cautions(found.sized_scene)
+    if isinstance(lighting, NoLamp):
+        return _not_needed(lighting)
+    own = _cautions(lighting.sized_scene)
     return LightingMessages(
-        findings.answer(found),
-        findings.engineer(found),
-        findings.reasons(found),
-        findings.changes(found),
-        [*cheapest(found), *benefit(found), *energy(found)],
-        findings.conditions(found),
+        findings.answer(lighting),
+        findings.engineer(lighting),
+        findings.reasons(lighting),
+        findings.changes(lighting),
+        [*cheapest(lighting), *benefit(lighting), *energy(lighting)],
+        findings.conditions(lighting),
         # what infrared does to the eye is said at length
-        [*eye_cautions(found), *(m for m in own if m.id != "caution.infrared-eye")],
-        hour_lines(found.scene, findings.dark_hours(found.money.dark)),
+        [*eye_cautions(lighting), *(m for m in own if m.id != "caution.infrared-eye")],
+        hour_lines(lighting.scene, findings.dark_hours(lighting.money.dark)),
     )
 
 
-def _not_needed(found: NoLamp) -> LightingMessages:
-    scene, judged = found.scene, found.before.dark
-    own = [] if found.before.written is None else [findings.with_own(scene, found.before.written)]
+def _not_needed(no_lamp: NoLamp) -> LightingMessages:
+    scene, judged = no_lamp.scene, no_lamp.before.dark
+    own = (
+        [] if no_lamp.before.written is None else [findings.with_own(scene, no_lamp.before.written)]
+    )
     return LightingMessages(
         [findings.not_needed(scene, judged)],
         findings.engineer_without(scene, judged),
@@ -78,12 +80,12 @@ def _not_needed(found: NoLamp) -> LightingMessages:
         [Message("lighting-change.leave-out"), Message("lighting-change.not-sized")],
         [],
         [
-            findings.of_camera(scene, found.camera),
-            Message.of("lighting-condition.trials", trials=found.trials),
+            findings.of_camera(scene, no_lamp.camera),
+            Message.of("lighting-condition.trials", trials=no_lamp.trials),
             Message("lighting-condition.this-hour"),
         ],
         _cautions(with_lamp(scene, None)),
-        hour_lines(scene, findings.dark_hours(found.money.dark)),
+        hour_lines(scene, findings.dark_hours(no_lamp.money.dark)),
     )
 
 

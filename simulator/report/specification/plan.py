@@ -27,8 +27,8 @@ VIEWS_IN, VIEWS_DPI = (9.6, 2.9), 150
 class Layout:
     """Places that both views draw."""
 
-    def __init__(self, found: Specification, way: Way) -> None:
-        scene, camera = way.design.applied(found.scene)
+    def __init__(self, specification: Specification, way: Way) -> None:
+        scene, camera = way.design.applied(specification.scene)
         in_scene = placed(scene.model, camera.model)
         world, view = in_scene.world, in_scene.view
         card = world.cards[world.targets[scene.model.task.target][0]]
@@ -57,12 +57,12 @@ def _at(direction: FloatArray, to: FloatArray, far: float) -> FloatArray:
     return np.asarray(direction) * far / max(ahead, 0.1 * level, 1e-6)
 
 
-def views(found: Specification, way: Way) -> Figure:
+def views(specification: Specification, way: Way) -> Figure:
     """Plan and side view of a way beside each other, as one drawing."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=VIEWS_IN, dpi=VIEWS_DPI, facecolor=PAPER, layout="constrained")
-    layout = Layout(found, way)
+    layout = Layout(specification, way)
     for draw, axes in zip((draw_plan, draw_side), figure.subplots(1, 2), strict=True):
         draw(axes, layout)
     return figure

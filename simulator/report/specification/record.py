@@ -19,17 +19,17 @@ from simulator.studies.specify.result import Specification, Way, lamp_key
 SCHEMA_VERSION = 1
 
 
-def specification_table(found: Specification) -> dict[str, Any]:
+def specification_table(specification: Specification) -> dict[str, Any]:
     """What verdict.json holds."""
-    words = words_of(found)
+    words = words_of(specification)
     return {
         "schema_version": SCHEMA_VERSION,
         "study": "specify",
-        "verdict": found.ways[0].proof.word if found.ways else "not legible",
-        "scene": found.scene.name,
-        "camera": ", ".join(camera.name for camera in found.cameras),
-        "seed": found.ask.seed,
-        "input_hash": input_hash(found.scene, found.cameras[0]),
+        "verdict": specification.ways[0].proof.word if specification.ways else "not legible",
+        "scene": specification.scene.name,
+        "camera": ", ".join(camera.name for camera in specification.cameras),
+        "seed": specification.ask.seed,
+        "input_hash": input_hash(specification.scene, specification.cameras[0]),
         "versions": versions(),
         "title": words.title,
         "question": words.question,
@@ -40,30 +40,30 @@ def specification_table(found: Specification) -> dict[str, Any]:
         "conditions": [words.hour, *words.conditions, *words.failed],
         "cautions": words.cautions,
         "tables": _tables(words),
-        "pictures": _pictures(found),
-        "plan": "ways/1/plan.png" if found.ways else None,
-        "reserve_wanted": found.ask.reserve,
-        "wanted_probability": found.scene.model.task.wanted_probability,
+        "pictures": _pictures(specification),
+        "plan": "ways/1/plan.png" if specification.ways else None,
+        "reserve_wanted": specification.ask.reserve,
+        "wanted_probability": specification.scene.model.task.wanted_probability,
         "ways": [
-            _way_table(way, told) for way, told in zip(found.ways, words.ways, strict=True)
+            _way_table(*both) for both in zip(specification.ways, words.ways, strict=True)
         ],
-        "lens": None if found.lens is None else {
-            "chosen_mm": found.lens.chosen_mm, "least_mm": found.lens.least_mm,
-            "most_mm": found.lens.most_mm,
-            "tried": [list(row) for row in found.lens.tried],
+        "lens": None if specification.lens is None else {
+            "chosen_mm": specification.lens.chosen_mm, "least_mm": specification.lens.least_mm,
+            "most_mm": specification.lens.most_mm,
+            "tried": [list(row) for row in specification.lens.tried],
         },
-        "wide_range": None if found.wide_range is None else vars(found.wide_range),
+        "wide_range": None if specification.wide_range is None else vars(specification.wide_range),
         "without_success": [f"Not: {text}" for text in words.failed],
         "failed": [
             {"family": one.family, "camera": one.camera, "best_probability": one.best}
-            for one in found.failed
+            for one in specification.failed
         ],
     }  # fmt: skip
 
 
-def _pictures(found: Specification) -> list[dict[str, Any]]:
+def _pictures(specification: Specification) -> list[dict[str, Any]]:
     """Pictures of the first way, as a document shows them."""
-    if not found.ways:
+    if not specification.ways:
         return []
     out: list[dict[str, Any]] = [
         {"file": "ways/1/frame.png", "alt": "The picture as specified",
@@ -71,7 +71,9 @@ def _pictures(found: Specification) -> list[dict[str, Any]]:
         {"file": "ways/1/target.png", "alt": "The target in it",
          "caption": "The target in it, pixel by pixel."},
     ]  # fmt: skip
-    second = next((k for k, way in enumerate(found.ways, 1) if way.overview is not None), None)
+    second = next(
+        (k for k, way in enumerate(specification.ways, 1) if way.overview is not None), None
+    )
     if second is not None:
         out.append({"file": f"ways/{second}/second-camera.png", "alt": "The second camera",
                     "caption": "What the second camera will show (predicted)."})  # fmt: skip
@@ -96,14 +98,14 @@ def _tables(words: SpecificationWords) -> list[dict[str, Any]]:
     return out
 
 
-def _way_table(way: Way, told: WayWords) -> dict[str, Any]:
+def _way_table(way: Way, words: WayWords) -> dict[str, Any]:
     design, proof = way.design, way.proof
     lamp = design.lamp
     return {
         "roles": list(way.roles),
         "family": way.family,
-        "title": told.title,
-        "line": told.line,
+        "title": words.title,
+        "line": words.line,
         "camera": design.camera.name,
         "lens_mm": design.lens_mm,
         "shutter_s": design.shutter_s,
@@ -140,13 +142,13 @@ def _way_table(way: Way, told: WayWords) -> dict[str, Any]:
         "parts": [vars(part) for part in way.parts],
         "price": way.price,
         "sheets": {
-            "parts": told.parts, "settings": told.settings, "mounting": told.mounting,
-            "test": told.test, "rest": told.rest, "reserve": told.reserve, "eyes": told.eyes,
+            "parts": words.parts, "settings": words.settings, "mounting": words.mounting,
+            "test": words.test, "rest": words.rest, "reserve": words.reserve, "eyes": words.eyes,
         },
     }  # fmt: skip
 
 
-def save_specification(folder: Path, found: Specification) -> Path:
+def save_specification(folder: Path, specification: Specification) -> Path:
     """Write pages, PDF, web page, each way's files and verdict.json, whole or not at all.
 
     Raises
@@ -154,30 +156,30 @@ def save_specification(folder: Path, found: Specification) -> Path:
     OutputError
         If it cannot be written there.
     """
-    table, words = specification_table(found), words_of(found)
+    table, words = specification_table(specification), words_of(specification)
     about = origin_text(table)
     with result_folder(folder) as place:
-        draw_sheet(place, found, words, about)
-        for k, way in enumerate(found.ways, 1):
+        draw_sheet(place, specification, words, about)
+        for k, way in enumerate(specification.ways, 1):
             own = place / "ways" / str(k)
             own.mkdir(parents=True)
-            scene, camera = way.design.applied(found.scene)
+            scene, camera = way.design.applied(specification.scene)
             scene.save(own / "scene.toml")
             camera.save(own / "camera.toml")
             write_png(own / "frame.png", way.proof.frame, about)
             write_png(own / "target.png", way.proof.target, about)
-            save_figure(views(found, way), own / "plan.png", metadata=about)
+            save_figure(views(specification, way), own / "plan.png", metadata=about)
             if way.overview is not None:
-                way.overview.design.applied(found.scene)[1].save(own / "second-camera.toml")
+                way.overview.design.applied(specification.scene)[1].save(own / "second-camera.toml")
                 write_png(own / "second-camera.png", way.overview.frame, about)
-        cameras = {Path(camera.name).stem: camera for camera in found.cameras}
-        write_record(place, table, {"scene": found.scene, **cameras})
+        cameras = {Path(camera.name).stem: camera for camera in specification.cameras}
+        write_record(place, table, {"scene": specification.scene, **cameras})
         pictures = [
             (data_uri(place / "ways" / str(k) / "frame.png", 900),
              data_uri(place / "ways" / str(k) / "target.png", 480),
              None if way.overview is None else
              data_uri(place / "ways" / str(k) / "second-camera.png", 900))
-            for k, way in enumerate(found.ways, 1)
+            for k, way in enumerate(specification.ways, 1)
         ]  # fmt: skip
         page = html_page("specification.html", words=words, pictures=pictures, table=table)
         (place / "specification.html").write_text(page, encoding="utf-8")

@@ -49,16 +49,16 @@ SIGN_GAP_IN = 0.35
 
 
 def draw_sheet(
-    folder: Path, found: Specification, words: SpecificationWords, about: dict[str, str]
+    folder: Path, specification: Specification, words: SpecificationWords, about: dict[str, str]
 ) -> None:
     """Write sheet.png, sheet-2.png ... and specification.pdf of all pages."""
     from matplotlib.backends.backend_pdf import PdfPages
 
     foot = f"{FOOT} {about['Comment'].split(', ')[0]}."
-    pages = [_front(found, words, foot)]
+    pages = [_front(specification, words, foot)]
     pages += [
-        _way_page(found, way, told, foot)
-        for way, told in zip(found.ways, words.ways, strict=True)
+        _way_page(specification, way, of_way, foot)
+        for way, of_way in zip(specification.ways, words.ways, strict=True)
     ]  # fmt: skip
     pages += _behind(words, foot)
     with PdfPages(folder / "specification.pdf", metadata={"Title": about["Title"]}) as pdf:
@@ -68,10 +68,10 @@ def draw_sheet(
             pdf.savefig(page.figure, dpi=page.dpi)
 
 
-def _front(found: Specification, words: SpecificationWords, foot: str) -> Page:
+def _front(specification: Specification, words: SpecificationWords, foot: str) -> Page:
     """Question, answer, picture, ways side by side, direct answers."""
     page = Page(DPI)
-    colour = WORD_COLOURS[found.ways[0].proof.word if found.ways else "not legible"]
+    colour = WORD_COLOURS[specification.ways[0].proof.word if specification.ways else "not legible"]
     head: list[Block] = [
         Words(words.title, TITLE_PT, bold=True, gap=0.05),
         Words(words.question, BODY_PT, gap=0.08),
@@ -81,31 +81,33 @@ def _front(found: Specification, words: SpecificationWords, foot: str) -> Page:
     stack(page, Box(MARGIN_IN, MARGIN_IN, INNER_IN, high), head)
     top, low = MARGIN_IN + high, page.foot(foot) - 0.05
     left, right = side_by_side(top, low - top, (LEFT, 1.0 - LEFT))
-    if found.ways:
-        second = next((way.overview for way in found.ways if way.overview is not None), None)
-        _pictures(page, left, found.ways[0], second)
-    stack(page, right, _beside(found, words))
+    if specification.ways:
+        second = next(
+            (way.overview for way in specification.ways if way.overview is not None), None
+        )
+        _pictures(page, left, specification.ways[0], second)
+    stack(page, right, _beside(specification, words))
     return page
 
 
-def _beside(found: Specification, words: SpecificationWords) -> list[Block]:
+def _beside(specification: Specification, words: SpecificationWords) -> list[Block]:
     out: list[Block] = []
-    for way, told in zip(found.ways, words.ways, strict=True):
-        sure = f"Interval {percent_range(way.proof.low, way.proof.high, beside=1.0)}."
-        price = f" Price: {told.total}." if told.total else ""
+    for way, of_way in zip(specification.ways, words.ways, strict=True):
+        interval = f"Interval {percent_range(way.proof.low, way.proof.high, beside=1.0)}."
+        price = f" Price: {of_way.total}." if of_way.total else ""
         out += [
-            heading(told.title),
-            Words(told.line, SMALL_PT, gap=0.02),
-            Words(sure + price, SMALL_PT, colour=SOFT, gap=0.08),
+            heading(of_way.title),
+            Words(of_way.line, SMALL_PT, gap=0.02),
+            Words(interval + price, SMALL_PT, colour=SOFT, gap=0.08),
         ]
     for name, text in (("Which lens?", words.lens), ("Is WDR needed?", words.wide_range)):
         if text:
             out += [heading(name), Words(text, SMALL_PT, gap=0.08)]
-    if found.ways and words.ways[0].reserve:
+    if specification.ways and words.ways[0].reserve:
         out += [heading("Reserve of the first way, each alone")]
         out += [Words(text, SMALL_PT, gap=0.02) for text in words.ways[0].reserve]
         out.append(Gap(0.06))
-    if not found.ways:
+    if not specification.ways:
         out += [heading("What was searched"), *(Words(x, SMALL_PT) for x in words.failed)]
     return out
 
@@ -143,23 +145,23 @@ def _table(rows: Sequence[Sequence[str]], shares: tuple[float, ...]) -> list[Blo
     ]  # fmt: skip
 
 
-def _way_page(found: Specification, way: Way, told: WayWords, foot: str) -> Page:
+def _way_page(specification: Specification, way: Way, words: WayWords, foot: str) -> Page:
     """Drawings and mounting on the left; parts, settings, test and reserve on the right."""
     page = Page(DPI)
     head: list[Block] = [
-        Words(told.title, TITLE_PT, bold=True, gap=0.05),
-        Words(told.line, BODY_PT, bold=True, colour=WORD_COLOURS[way.proof.word], gap=0.10),
+        Words(words.title, TITLE_PT, bold=True, gap=0.05),
+        Words(words.line, BODY_PT, bold=True, colour=WORD_COLOURS[way.proof.word], gap=0.10),
     ]
     high = total(head, INNER_IN)
     stack(page, Box(MARGIN_IN, MARGIN_IN, INNER_IN, high), head)
     top, low = MARGIN_IN + high, page.foot(foot) - 0.05
     left, right = side_by_side(top, low - top, (0.44, 0.56))
-    beside, below = _parted(_way_sections(told), right)
+    beside, below = _parted(_way_sections(words), right)
     stack(page, right, beside)
-    below = [heading("Mounting"), *_table(told.mounting, (0.2, 0.8)), *below]
+    below = [heading("Mounting"), *_table(words.mounting, (0.2, 0.8)), *below]
     y = low - total(below, left.width)
     stack(page, left._replace(top=y, height=low - y), below)
-    room, layout = (y - left.top - 2.0 * AROUND_IN) / 2.0, Layout(found, way)
+    room, layout = (y - left.top - 2.0 * AROUND_IN) / 2.0, Layout(specification, way)
     for k, draw in enumerate((draw_plan, draw_side)):
         at = left.top + 0.24 + k * (room + AROUND_IN)
         draw(page.axes(Box(left.left + 0.5, at, left.width - 0.55, room)), layout)
@@ -176,25 +178,25 @@ def _parted(sections: Sequence[list[Block]], box: Box) -> tuple[list[Block], lis
     return inside, []
 
 
-def _way_sections(told: WayWords) -> list[list[Block]]:
-    parts = [(q, p, a, price) for q, p, a, price in told.parts]
+def _way_sections(words: WayWords) -> list[list[Block]]:
+    parts = [(q, p, a, price) for q, p, a, price in words.parts]
     priced = any(price for *_, price in parts)
     rows = (
         _table(parts, (0.06, 0.16, 0.64, 0.14))
         if priced
         else _table([row[:3] for row in parts], (0.06, 0.16, 0.78))
     )
-    test = [Row((f"{k}", text), (0.05, 0.95)) for k, text in enumerate(told.test, 1)]
-    reserve = "; ".join(told.reserve)
+    test = [Row((f"{k}", text), (0.05, 0.95)) for k, text in enumerate(words.test, 1)]
+    reserve = "; ".join(words.reserve)
     return [
         [heading("Parts list"), *rows, Gap(0.08)],
-        [heading("Settings"), *_table(told.settings, (0.26, 0.74)), Gap(0.08)],
+        [heading("Settings"), *_table(words.settings, (0.26, 0.74)), Gap(0.08)],
         [heading("Acceptance test"), *test, Gap(0.08)],
         [
             heading("Reserve, each alone"),
             Words(reserve[:1].upper() + reserve[1:] + ".", SMALL_PT, gap=0.08),
         ],
-        [heading("The rest of the picture"), *(Words(x, SMALL_PT) for x in told.rest)],
+        [heading("The rest of the picture"), *(Words(x, SMALL_PT) for x in words.rest)],
     ]
 
 

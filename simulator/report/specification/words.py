@@ -48,40 +48,42 @@ class SpecificationWords:
     cautions: list[str]
 
 
-def words_of(found: Specification) -> SpecificationWords:
+def words_of(specification: Specification) -> SpecificationWords:
     """A specification in words."""
-    model = found.scene.model
+    model = specification.scene.model
     return SpecificationWords(
         f"Specification: {model.title}",
         model.question,
         f"Light of the question: {light_words(model)}.",
-        " ".join(say_all(findings.answer(found))),
-        "" if found.lens is None else say(findings.lens_message(found.lens)),
-        "" if found.wide_range is None else say(findings.wide_range_message(found.wide_range)),
-        [_way(found, way) for way in found.ways],
+        " ".join(say_all(findings.answer(specification))),
+        "" if specification.lens is None else say(findings.lens_message(specification.lens)),
+        ""
+        if specification.wide_range is None
+        else say(findings.wide_range_message(specification.wide_range)),
+        [_way(specification, way) for way in specification.ways],
         [
             f"{entry('specify-family', one.family)} ({one.camera}): {say(one.why)}."
-            for one in found.failed
+            for one in specification.failed
         ],
-        say_all(findings.conditions(found)),
-        _cautions(found),
+        say_all(findings.conditions(specification)),
+        _cautions(specification),
     )
 
 
-def _way(found: Specification, way: Way) -> WayWords:
+def _way(specification: Specification, way: Way) -> WayWords:
     parts = [
         ("1", say(name), say(asked), "" if price is None else f"{price:,.0f}".replace(",", " "))
         for name, asked, price in findings.part_asks(way)
     ]
     return WayWords(
         role_words(way),
-        " ".join(say_all(findings.way_line(found.scene, way))),
+        " ".join(say_all(findings.way_line(specification.scene, way))),
         parts,
         "" if way.price is None else f"{way.price:,.0f}".replace(",", " "),
         [(say(line.label), say(line.value)) for line in findings.settings(way)],
-        [(say(line.label), say(line.value)) for line in findings.mounting(found, way)],
-        say_all(findings.acceptance(found, way)),
-        [(say(line.label), say(line.value)) for line in findings.record(found, way)],
+        [(say(line.label), say(line.value)) for line in findings.mounting(specification, way)],
+        say_all(findings.acceptance(specification, way)),
+        [(say(line.label), say(line.value)) for line in findings.record(specification, way)],
         say_all(findings.rest(way)),
         say_all(findings.reserves(way)),
         say_all(findings.eyes(way)),
@@ -97,8 +99,8 @@ def role_words(way: Way) -> str:
     return f"{named}: {kind}"
 
 
-def _cautions(found: Specification) -> list[str]:
-    if not found.ways:
+def _cautions(specification: Specification) -> list[str]:
+    if not specification.ways:
         return []
-    scene = found.ways[0].design.applied(found.scene)[0]
+    scene = specification.ways[0].design.applied(specification.scene)[0]
     return say_all(cautions(scene.model, build_world(scene.model)))

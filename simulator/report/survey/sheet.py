@@ -136,8 +136,8 @@ def _behind(surveyed: Survey) -> list[Page]:
         inks[worst] = WORD_COLOURS[row.verdict]
         blocks.append(Row(tuple(cells), SHARES, colours=tuple(inks), keep=True))
         at_worst, at_typical = hours_of(row)
-        told = Message.of("survey.hours", worst=at_worst, typical=at_typical)
-        blocks.append(Words(say(told), SMALL_PT, colour=SOFT, gap=0.06))
+        hours = Message.of("survey.hours", worst=at_worst, typical=at_typical)
+        blocks.append(Words(say(hours), SMALL_PT, colour=SOFT, gap=0.06))
     blocks.append(Gap(0.15))
     blocks += listed(say(Message("survey.to-change")), say_all(shopping(surveyed)))
     box = Box(MARGIN_IN, MARGIN_IN, INNER_IN, HEIGHT_IN - 2.0 * MARGIN_IN - 0.35)

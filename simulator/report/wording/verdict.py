@@ -100,8 +100,8 @@ BLACKENED = 0.5
 def _blackened(remedy: RemedyRow) -> float:
     """Share of the rest of the picture that a change leaves black, where it makes it more."""
     effects = remedy.messages.side_effects
-    found = [m.values["after"] for m in effects if m.id == "effect.rest-black"]
-    return max((float(one) for one in found if isinstance(one, float | int)), default=0.0)
+    shares = [m.values["after"] for m in effects if m.id == "effect.rest-black"]
+    return max((float(one) for one in shares if isinstance(one, float | int)), default=0.0)
 
 
 def change(remedy: RemedyPart) -> str:
@@ -117,8 +117,10 @@ def change(remedy: RemedyPart) -> str:
         if black >= BLACKENED:
             plain = RemedyPart(lever=remedy.lever, before=remedy.before, to=remedy.to,
                                unit=remedy.unit)  # fmt: skip
-            told = numbers.listed([change(part) for part in remedy.parts or (plain,)])
-            return f"{told} (this leaves {numbers.percent(black)} of the rest of the picture black)"
+            parts = numbers.listed([change(part) for part in remedy.parts or (plain,)])
+            return (
+                f"{parts} (this leaves {numbers.percent(black)} of the rest of the picture black)"
+            )
         if remedy.parts:
             return numbers.listed([change(part) for part in remedy.parts])
     before, to = (numbers.quantity(value, remedy.unit) for value in (remedy.before, remedy.to))

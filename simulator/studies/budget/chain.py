@@ -323,5 +323,5 @@ def _backwards(
     begun = _Steps(count / product if product > 0.0 else count)
     return [
         Factor(first, None, begun.count, values),
-        *(begun.by(name, factor, told) for name, factor, told in steps),
+        *(begun.by(name, factor, equation) for name, factor, equation in steps),
     ]

@@ -174,9 +174,9 @@ def _by_bands(asked: Asked, slot: int, light: int, *, coat: bool) -> FloatArray:
     """Amounts (bands,), three bands a picture: one for each of its channels."""
     out = np.zeros(BANDS)
     for first, table in _tables(asked.lights.light_map.by_band, slot):
-        found = asked.rates(_probe(asked.lights, by_band=table, coat=coat), light)
+        rates = asked.rates(_probe(asked.lights, by_band=table, coat=coat), light)
         many = min(CHANNELS, BANDS - first)
-        out[first : first + many] = found[:many]
+        out[first : first + many] = rates[:many]
     return out
 
 

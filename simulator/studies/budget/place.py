@@ -100,8 +100,8 @@ def _depths(inside: NDArray[np.bool_], smear_px: FloatArray, step: float) -> NDA
     mask = np.pad(inside, 1).astype(np.uint8)
     across, down = (int(abs(move) / step) | 1 for move in smear_px)
     steady = cv2.erode(mask, np.ones((down, across), np.uint8))
-    found = cv2.distanceTransform(steady if steady.any() else mask, cv2.DIST_L2, 5)
-    return np.asarray(found[1:-1, 1:-1], dtype=np.float32)
+    depths = cv2.distanceTransform(steady if steady.any() else mask, cv2.DIST_L2, 5)
+    return np.asarray(depths[1:-1, 1:-1], dtype=np.float32)
 
 
 def _nearest(deep: NDArray[np.float32]) -> tuple[int, int]:

@@ -204,13 +204,13 @@ def budget_of(session: Session) -> LightBudget:
     chains = [chain_of(asked, state, optics, one, grain) for one in falling(asked)]
     chains.sort(key=lambda chain: -float(chain.electrons.sum()))
     air, stray = _air(in_scene, state, place), _stray(in_scene, state, place)
-    found = np.sum([chain.electrons for chain in chains], axis=0) + air + stray
+    electrons = np.sum([chain.electrons for chain in chains], axis=0) + air + stray
     rendered = _rendered(session, place)
     channel = "green"  # every second pixel is green
     return LightBudget(
         session.scene, session.camera, session.seed, place,
         in_scene.world.materials[place.material].name, state, tuple(chains),
-        Added(air, stray, rendered - found), rendered,
+        Added(air, stray, rendered - electrons), rendered,
         noise_terms(float(rendered[CHANNELS.index(channel)]), in_scene, state),
         _level(session, place, rendered, channel),
     )  # fmt: skip
@@ -244,9 +244,9 @@ def _stray(in_scene: CameraInScene, state: State, place: Place) -> FloatArray:
 
 def _rendered(session: Session, place: Place) -> FloatArray:
     """Electrons (3,) of the pixel in the rendered picture."""
-    found = session.electrons()
-    x0, y0 = found.box_px[:2]
-    return np.asarray(found.electrons[place.pixel[1] - y0, place.pixel[0] - x0], dtype=np.float64)
+    light = session.electrons()
+    x0, y0 = light.box_px[:2]
+    return np.asarray(light.electrons[place.pixel[1] - y0, place.pixel[0] - x0], dtype=np.float64)
 
 
 def noise_terms(signal_e: float, in_scene: CameraInScene, state: State) -> tuple[Noise, ...]:
@@ -309,7 +309,7 @@ def _share_of_white(numbers: FloatArray, chain: Readout) -> FloatArray:
 
 def _delivered(session: Session, place: Place) -> float:
     """Mean 8-bit luma of the pixel in delivered pictures."""
-    found = session.pictures(PICTURES)
-    x0, y0 = found.box_px[:2]
-    levels = found.frames[:, place.pixel[1] - y0, place.pixel[0] - x0].astype(np.float64)
+    pictures = session.pictures(PICTURES)
+    x0, y0 = pictures.box_px[:2]
+    levels = pictures.frames[:, place.pixel[1] - y0, place.pixel[0] - x0].astype(np.float64)
     return float((levels @ np.array(LUMA)).mean())

@@ -164,6 +164,6 @@ def interpolated(space: Space, value: Mapping[int, float], trials: int) -> Float
             out[inside] = known[own][0]
             continue
         surface = RBFInterpolator(space.points[nodes[own]], known[own], kernel="linear", degree=0)
-        found = surface(space.points[inside])
-        out[inside] = np.clip(found, known[own].min(), known[own].max())
+        values = surface(space.points[inside])
+        out[inside] = np.clip(values, known[own].min(), known[own].max())
     return np.asarray(np.clip((expit(out) * (trials + 1.0) - 0.5) / trials, 0.0, 1.0))

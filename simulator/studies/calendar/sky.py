@@ -237,8 +237,8 @@ def _interpolated(
     size = np.sqrt(np.abs(plane) ** 2 + axis**2)
     up = (plane.real * np.cos(phi) + axis * np.sin(phi)) / size
     north = (axis * np.cos(phi) - plane.real * np.sin(phi)) / size
-    found = np.degrees(np.arctan2(plane.imag / size, north)) % 360.0
-    return np.degrees(np.arcsin(np.clip(up, -1.0, 1.0))), found
+    direction_deg = np.degrees(np.arctan2(plane.imag / size, north)) % 360.0
+    return np.degrees(np.arcsin(np.clip(up, -1.0, 1.0))), direction_deg
 
 
 def parse_place(text: str) -> tuple[float, float]:

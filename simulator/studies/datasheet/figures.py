@@ -227,15 +227,15 @@ def number(given: Mapping[str, Any], key: str) -> float:
     """
     value, (low, high) = given[key], RANGES[key]
     try:
-        found = float(Fraction(str(value).replace(" ", "")))
+        value_of = float(Fraction(str(value).replace(" ", "")))
     except (ValueError, ZeroDivisionError, OverflowError):
-        found = float("nan")
-    if not low <= found <= high:
+        value_of = float("nan")
+    if not low <= value_of <= high:
         raise InputError(
             "This figure is not possible.", argument=key, given=value,
             allowed=f"a number from {low:g} to {high:g}",
         )  # fmt: skip
-    return found
+    return value_of
 
 
 def check_figure(key: str, text: str) -> None:
@@ -278,13 +278,13 @@ def _optional(given: Mapping[str, Any], key: str) -> float | None:
 
 
 def _whole(given: Mapping[str, Any], key: str) -> int:
-    found = number(given, key)
-    if found != int(found):
+    value = number(given, key)
+    if value != int(value):
         raise InputError(
             "This must be a whole number.", argument=key, given=given[key],
             allowed="a whole number from {:g} to {:g}".format(*RANGES[key]),
         )  # fmt: skip
-    return int(found)
+    return int(value)
 
 
 def choice(given: Mapping[str, Any], key: str, words: tuple[str, ...]) -> str:

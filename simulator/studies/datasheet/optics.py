@@ -34,10 +34,10 @@ _PATCH = 16
 
 def response(table: str, lens: Lens, picture: str) -> FloatArray:
     """Quantum efficiency x lens x filter of the channels, shape (3, 721)."""
-    found = quantum_efficiency(table) * lens_transmittance(
+    through = quantum_efficiency(table) * lens_transmittance(
         lens.transmittance, lens.transmittance_infrared
     )
-    return found * infrared_cut_filter() if picture == "colour" else found
+    return through * infrared_cut_filter() if picture == "colour" else through
 
 
 def card_electrons(figure: MinimumIllumination, table: str, lens: Lens, pitch_um: float) -> float:
@@ -118,17 +118,17 @@ def signal_to_noise_db(
     chain = readout(sensor, figure.gain_db)
     raw = figure.measured_on == "raw"
     linear = figure.level if raw else linear_level(figure.level)
-    found = _channels(
+    channels = _channels(
         sensor.quantum_efficiency, (lens.transmittance, lens.transmittance_infrared), picture, light
     )
-    electrons = linear * chain.white_e * found.share
+    electrons = linear * chain.white_e * channels.share
     noise = noise_electrons(electrons, sensor, chain, shutter_s)
     if raw:
-        strongest = int(found.share.argmax())
+        strongest = int(channels.share.argmax())
         return float(20.0 * np.log10(electrons[strongest] / noise[strongest]))
-    sigma = noise / (chain.white_e * found.share)
+    sigma = noise / (chain.white_e * channels.share)
     site = sigma[[0, 1, 1, 2]]
-    sigma_luma = float(np.sqrt((_site_gains(found.luma) * site**2).sum()))
+    sigma_luma = float(np.sqrt((_site_gains(channels.luma) * site**2).sum()))
     step = 1e-4
     above, below = encode_tone(np.array([linear + step, linear - step]), TONE)
     slope = float(above - below) / (2.0 * step)

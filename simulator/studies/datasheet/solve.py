@@ -67,7 +67,7 @@ class Solution:
     cautions: list[Message] = field(default_factory=list)
 
 
-def camera_table(sheet: Datasheet, found: Solution) -> dict[str, Any]:
+def camera_table(sheet: Datasheet, solution: Solution) -> dict[str, Any]:
     """The profile as plain numbers, without comments and tolerances."""
     focal = sheet.focal_length_mm or float(lens_file(sheet)["focal_min_mm"])
     lens: dict[str, Any] = {"use": sheet.lens, "focal_length_mm": focal}
@@ -81,9 +81,9 @@ def camera_table(sheet: Datasheet, found: Solution) -> dict[str, Any]:
             "width_px": sheet.width_px,
             "height_px": sheet.height_px,
             "pixel_pitch_um": sheet.pixel_pitch_um,
-            "quantum_efficiency": found.table,
-            "full_well_e": found.full_well_e,
-            "read_noise_e": found.read_noise_e,
+            "quantum_efficiency": solution.table,
+            "full_well_e": solution.full_well_e,
+            "read_noise_e": solution.read_noise_e,
             "bit_depth": sheet.bit_depth,
             "shutter": "rolling" if sheet.technology == "cmos" else "global",
         },
@@ -91,13 +91,13 @@ def camera_table(sheet: Datasheet, found: Solution) -> dict[str, Any]:
         "exposure": {
             "shutter_max_s": max(1.0 / sheet.frame_rate_hz, 1e-4),
             "shutter_min_s": 1e-4,
-            "gain_max_db": found.gain_max_db,
+            "gain_max_db": solution.gain_max_db,
         },
     }
 
 
-def _model(sheet: Datasheet, found: Solution) -> CameraModel:
-    table = camera_table(sheet, found)
+def _model(sheet: Datasheet, solution: Solution) -> CameraModel:
+    table = camera_table(sheet, solution)
     return Camera.from_dict(table, name="new camera").model
 
 
@@ -120,19 +120,19 @@ def solve(sheet: Datasheet) -> Solution:
     InputError
         If the figures contradict each other or physics.
     """
-    found = _start(sheet)
+    solved = _start(sheet)
     for _ in range(4):  # full well and read noise each follow from the other, weakly
-        _full_well_by_ratio(sheet, found)
+        _full_well_by_ratio(sheet, solved)
         if sheet.minimum is not None:
-            _fit_minimum(sheet, sheet.minimum, found)
-        _read_noise_by_range(sheet, found)
-    _check_ratio(sheet, found)
-    found.unknowable = unknowable(sheet, found.origin)
-    model = _model(sheet, found)
-    found.cautions = unique([
-        *found.cautions, *cautions(sheet, found.gain_max_db, found.transmittance_scale, model),
+            _fit_minimum(sheet, sheet.minimum, solved)
+        _read_noise_by_range(sheet, solved)
+    _check_ratio(sheet, solved)
+    solved.unknowable = unknowable(sheet, solved.origin)
+    model = _model(sheet, solved)
+    solved.cautions = unique([
+        *solved.cautions, *cautions(sheet, solved.gain_max_db, solved.transmittance_scale, model),
     ])  # fmt: skip
-    return found
+    return solved
 
 
 def _start(sheet: Datasheet) -> Solution:
@@ -144,7 +144,7 @@ def _start(sheet: Datasheet) -> Solution:
         gain = GAIN_ASSUMED_DB[sheet.technology]
         if sheet.minimum is not None and sheet.minimum.gain_db is not None:
             gain = sheet.minimum.gain_db
-    found = Solution(
+    solution = Solution(
         table=sheet.quantum_efficiency or usual,
         full_well_e=well,
         read_noise_e=sheet.read_noise_e or READ_NOISE_E[sheet.technology],
@@ -156,12 +156,12 @@ def _start(sheet: Datasheet) -> Solution:
         ("read_noise_e", sheet.read_noise_e),
         ("gain_max_db", sheet.gain_max_db),
     ):
-        found.origin[key] = ASSUMED if value is None else GIVEN
+        solution.origin[key] = ASSUMED if value is None else GIVEN
     if sheet.gain_max_db is None and sheet.minimum is not None:
-        found.origin["gain_max_db"] = GIVEN if sheet.minimum.gain_db is not None else ASSUMED
-        found.why["gain_max_db"] = _why("gain-of-minimum")
-    quantum_efficiency(found.table)
-    return found
+        solution.origin["gain_max_db"] = GIVEN if sheet.minimum.gain_db is not None else ASSUMED
+        solution.why["gain_max_db"] = _why("gain-of-minimum")
+    quantum_efficiency(solution.table)
+    return solution
 
 
 def _well_limits(sheet: Datasheet) -> tuple[float, float]:
@@ -169,12 +169,12 @@ def _well_limits(sheet: Datasheet) -> tuple[float, float]:
     return max(100.0, DENSITY_E_PER_UM2[0] * area), min(1e6, DENSITY_E_PER_UM2[1] * area)
 
 
-def _full_well_by_ratio(sheet: Datasheet, found: Solution) -> None:
+def _full_well_by_ratio(sheet: Datasheet, solution: Solution) -> None:
     figure = sheet.snr
     if figure is None or sheet.full_well_e is not None or figure.measured_on == "picture-reduced":
         return
     low, high = _well_limits(sheet)
-    at = {well: _ratio_db(sheet, found, well) for well in (low, high)}
+    at = {well: _ratio_db(sheet, solution, well) for well in (low, high)}
     if figure.db > at[high] + DIGITS_DB:
         raise _contradiction(
             f"A pixel of {sheet.pixel_pitch_um:.3g} um cannot give {figure.db:g} dB: even"
@@ -193,36 +193,38 @@ def _full_well_by_ratio(sheet: Datasheet, found: Solution) -> None:
         )  # fmt: skip
     for _ in range(50):
         middle = float(np.sqrt(low * high))
-        if _ratio_db(sheet, found, middle) < figure.db:
+        if _ratio_db(sheet, solution, middle) < figure.db:
             low = middle
         else:
             high = middle
-    found.full_well_e = high
-    found.origin["full_well_e"] = SOLVED
-    found.why["full_well_e"] = _why("full-well-by-ratio")
+    solution.full_well_e = high
+    solution.origin["full_well_e"] = SOLVED
+    solution.why["full_well_e"] = _why("full-well-by-ratio")
 
 
-def _ratio_db(sheet: Datasheet, found: Solution, well_e: float) -> float:
+def _ratio_db(sheet: Datasheet, solution: Solution, well_e: float) -> float:
     assert sheet.snr is not None
-    model = _model(sheet, found)
+    model = _model(sheet, solution)
     sensor = model.sensor.model_copy(update={"full_well_e": well_e})
     return signal_to_noise_db(sheet.snr, sensor, model.lens, model.exposure.shutter_max_s)
 
 
-def _fit_minimum(sheet: Datasheet, figure: MinimumIllumination, found: Solution) -> None:
+def _fit_minimum(sheet: Datasheet, figure: MinimumIllumination, solution: Solution) -> None:
     wanted = linear_level(figure.level)
-    lens = _model(sheet, found).lens
+    lens = _model(sheet, solution).lens
     tables = [sheet.quantum_efficiency] if sheet.quantum_efficiency else TABLES[sheet.technology]
     electrons = {t: card_electrons(figure, t, lens, sheet.pixel_pitch_um) for t in tables}
-    well_known = found.origin["full_well_e"] == GIVEN or (
-        found.origin["full_well_e"] == SOLVED and sheet.snr is not None
+    well_known = solution.origin["full_well_e"] == GIVEN or (
+        solution.origin["full_well_e"] == SOLVED and sheet.snr is not None
     )
     if figure.gain_db is None and sheet.gain_max_db is None:
-        _gain_for(figure, wanted * found.full_well_e / electrons[_pick(found, electrons)], found)
+        _gain_for(
+            figure, wanted * solution.full_well_e / electrons[_pick(solution, electrons)], solution
+        )
         return
     gain = db_to_ratio(sheet.gain_max_db if figure.gain_db is None else figure.gain_db)  # type: ignore[arg-type]
     if well_known:
-        _efficiency_for(figure, wanted * found.full_well_e / gain, electrons, lens, found)
+        _efficiency_for(figure, wanted * solution.full_well_e / gain, electrons, lens, solution)
         return
     wells = {t: e * gain / wanted for t, e in electrons.items()}
     usual = FULL_WELL_E_PER_UM * sheet.pixel_pitch_um
@@ -233,21 +235,21 @@ def _fit_minimum(sheet: Datasheet, figure: MinimumIllumination, found: Solution)
         _refuse_efficiency(peak * low / wells[best], low, figure)
     if wells[best] > high:
         _refuse_too_easy(wells[best] / high, figure)
-    found.table, found.full_well_e = best, wells[best]
-    found.origin["full_well_e"] = SOLVED
-    found.why["full_well_e"] = _why("full-well-by-minimum")
+    solution.table, solution.full_well_e = best, wells[best]
+    solution.origin["full_well_e"] = SOLVED
+    solution.why["full_well_e"] = _why("full-well-by-minimum")
 
 
-def _pick(found: Solution, electrons: dict[str, float]) -> str:
-    return found.table if found.table in electrons else next(iter(electrons))
+def _pick(solution: Solution, electrons: dict[str, float]) -> str:
+    return solution.table if solution.table in electrons else next(iter(electrons))
 
 
-def _gain_for(figure: MinimumIllumination, gain: float, found: Solution) -> None:
+def _gain_for(figure: MinimumIllumination, gain: float, solution: Solution) -> None:
     """Largest gain that lifts the figure's electrons to its level."""
     if gain < 1.0:
         _refuse_too_easy(1.0 / gain, figure)
     if ratio_to_db(gain) > GAIN_LARGEST_DB:
-        peak = float(quantum_efficiency(found.table).max())
+        peak = float(quantum_efficiency(solution.table).max())
         equal = peak * gain / db_to_ratio(GAIN_LARGEST_DB)
         raise _contradiction(
             f"{figure.lux:g} lx would need {ratio_to_db(gain):.0f} dB of gain, or at"
@@ -256,9 +258,9 @@ def _gain_for(figure: MinimumIllumination, gain: float, found: Solution) -> None
             "minimum_lux", figure.lux, f"gain up to {GAIN_LARGEST_DB:.0f} dB",
             "one of the conditions is not the true one: often a slower shutter or a lower level",
         )  # fmt: skip
-    found.gain_max_db = ratio_to_db(gain)
-    found.origin["gain_max_db"] = SOLVED
-    found.why["gain_max_db"] = _why("gain-by-minimum")
+    solution.gain_max_db = ratio_to_db(gain)
+    solution.origin["gain_max_db"] = SOLVED
+    solution.why["gain_max_db"] = _why("gain-by-minimum")
 
 
 def _efficiency_for(
@@ -266,7 +268,7 @@ def _efficiency_for(
     wanted_e: float,
     electrons: dict[str, float],
     lens: Any,
-    found: Solution,
+    solution: Solution,
 ) -> None:
     """Table nearest to the electrons that the level takes; the rest is laid on the lens."""
     # the tables' own lens stands in the electrons; the scale of earlier rounds does not
@@ -279,13 +281,13 @@ def _efficiency_for(
     through = lens.transmittance * scale
     if through > high:
         peak = float(quantum_efficiency(best).max())
-        _refuse_efficiency(peak * through / high, found.full_well_e, figure)
+        _refuse_efficiency(peak * through / high, solution.full_well_e, figure)
     if through < low:
         _refuse_too_easy(low / through, figure)
-    found.table, found.transmittance_scale = best, scale
-    found.origin["quantum_efficiency"] = SOLVED
-    found.origin["transmittance"] = SOLVED
-    found.why["quantum_efficiency"] = _why("efficiency-by-minimum")
+    solution.table, solution.transmittance_scale = best, scale
+    solution.origin["quantum_efficiency"] = SOLVED
+    solution.origin["transmittance"] = SOLVED
+    solution.why["quantum_efficiency"] = _why("efficiency-by-minimum")
 
 
 def _refuse_efficiency(peak: float, well_e: float, figure: MinimumIllumination) -> None:
@@ -317,30 +319,30 @@ def _refuse_too_easy(times: float, figure: MinimumIllumination) -> None:
     )  # fmt: skip
 
 
-def _read_noise_by_range(sheet: Datasheet, found: Solution) -> None:
+def _read_noise_by_range(sheet: Datasheet, solution: Solution) -> None:
     figure = sheet.dynamic_range
     if figure is None or figure.kind != "linear":
         return
-    model = _model(sheet, found)
+    model = _model(sheet, solution)
     shutter = model.exposure.shutter_max_s
     if sheet.read_noise_e is not None:
         has = linear_range_db(model.sensor, shutter)
         if figure.db > has + DIGITS_DB:
             raise _contradiction(
-                f"A full well of {found.full_well_e:.0f} electrons over a read noise of"
-                f" {found.read_noise_e:g} gives {has:.1f} dB, not {figure.db:g} dB.",
+                f"A full well of {solution.full_well_e:.0f} electrons over a read noise of"
+                f" {solution.read_noise_e:g} gives {has:.1f} dB, not {figure.db:g} dB.",
                 "dynamic_range_db", figure.db, f"up to {has:.1f} dB",
                 "a range beyond that is a wide one (--dynamic-range-kind wide)",
             )  # fmt: skip
         if figure.db < has - 6.0:
-            found.cautions.append(Message("datasheet-caution.range-by-well", {"has_db": has}))
+            solution.cautions.append(Message("datasheet-caution.range-by-well", {"has_db": has}))
         return
     noise = read_noise_for(figure, model.sensor, shutter)
     if noise is None:
         still = model.sensor.model_copy(update={"read_noise_e": 0.0})
         has = linear_range_db(still, shutter)
         raise _contradiction(
-            f"One exposure of {found.full_well_e:.0f} electrons in {sheet.bit_depth} bits spans"
+            f"One exposure of {solution.full_well_e:.0f} electrons in {sheet.bit_depth} bits spans"
             f" {has:.1f} dB even without any read noise: {figure.db:g} dB is above full well over"
             " noise.",
             "dynamic_range_db", figure.db, f"up to {has:.1f} dB",
@@ -352,27 +354,27 @@ def _read_noise_by_range(sheet: Datasheet, found: Solution) -> None:
             f"{figure.db:g} dB would mean a read noise of {noise:.0f} electrons.",
             "dynamic_range_db", figure.db, f"a read noise up to {READ_NOISE_LARGEST_E:g} electrons",
         )  # fmt: skip
-    found.read_noise_e = noise
-    found.origin["read_noise_e"] = SOLVED
-    found.why["read_noise_e"] = _why("read-noise-by-range")
+    solution.read_noise_e = noise
+    solution.origin["read_noise_e"] = SOLVED
+    solution.why["read_noise_e"] = _why("read-noise-by-range")
 
 
-def _check_ratio(sheet: Datasheet, found: Solution) -> None:
+def _check_ratio(sheet: Datasheet, solution: Solution) -> None:
     """A signal-to-noise ratio beside a full well that is given must agree with it."""
     figure = sheet.snr
     if figure is None or figure.measured_on == "picture-reduced" or sheet.full_well_e is None:
         return
-    has = _ratio_db(sheet, found, found.full_well_e)
+    has = _ratio_db(sheet, solution, solution.full_well_e)
     if figure.db > has + DIGITS_DB:
         raise _contradiction(
-            f"A full well of {found.full_well_e:.0f} electrons gives {has:.1f} dB at that level and"
-            f" gain by shot noise, not {figure.db:g} dB.",
+            f"A full well of {solution.full_well_e:.0f} electrons gives {has:.1f} dB at that level"
+            f" and gain by shot noise, not {figure.db:g} dB.",
             "snr_db", figure.db, f"up to {has:.1f} dB",
             "noise reduction was on (--snr-measured-on picture-reduced), or it holds more",
         )  # fmt: skip
     if figure.db < has - 3.0:
         values = {"has_db": has, "stated_db": figure.db}
-        found.cautions.append(Message("datasheet-caution.ratio-by-well", values))
+        solution.cautions.append(Message("datasheet-caution.ratio-by-well", values))
 
 
 def _why(key: str) -> Message:

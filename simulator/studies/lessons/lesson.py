@@ -195,7 +195,7 @@ def teach(
         scene, camera = load_pair(
             lesson.scene, lesson.camera, changes_of(lesson.sets, sets, step.sets)
         )
-        found = quick(scene, camera, seed=seed, trials=trials, whole=True)
-        taken.append(_take(lesson, step, View(scene, camera, found)))
+        judged = quick(scene, camera, seed=seed, trials=trials, whole=True)
+        taken.append(_take(lesson, step, View(scene, camera, judged)))
     say("done", 1.0)
     return Taught(lesson, tuple(taken), seed, trials)

@@ -21,29 +21,29 @@ LEAST_HAZARD_M = 0.01
 """Distances below this are reported as this."""
 
 
-def eyes_near(found: Lighting) -> list[tuple[str, float]]:
+def eyes_near(lighting: Lighting) -> list[tuple[str, float]]:
     """Faces and people of the scene and how far their eyes are from the lamp [m], nearest first."""
     out = []
-    for entry in found.scene.model.target:
+    for entry in lighting.scene.model.target:
         if isinstance(entry, Face | Person):
             place = np.array(entry.position_m, dtype=np.float64)
             if isinstance(entry, Person):
                 place[2] += EYE_HEIGHT * entry.height_m
-            out.append((entry.name, float(np.linalg.norm(place - found.light.lamp_m))))
+            out.append((entry.name, float(np.linalg.norm(place - lighting.light.lamp_m))))
     return sorted(out, key=lambda row: row[1])
 
 
-def eye_cautions(found: Lighting) -> list[Message]:
+def eye_cautions(lighting: Lighting) -> list[Message]:
     """The eye, for every result."""
-    near = eyes_near(found)[:1]
-    if found.eye is None:
+    near = eyes_near(lighting)[:1]
+    if lighting.eye is None:
         out = [Message("lighting-eye.visible")]
         for name, away in near:
-            out += [*_dazzled(found, name, away), *_too_near(found, away)]
+            out += [*_dazzled(lighting, name, away), *_too_near(lighting, away)]
         return out
-    out = [estimate(found.eye)]
+    out = [estimate(lighting.eye)]
     for name, away in near:
-        there = found.chosen / away**2
+        there = lighting.chosen / away**2
         out += [
             Message.of(
                 "lighting-eye.near",
@@ -53,7 +53,7 @@ def eye_cautions(found: Lighting) -> list[Message]:
                 limit_w_m2=CORNEA_LONG_W_M2,
                 beyond=there > CORNEA_LONG_W_M2,
             ),
-            *_too_near(found, away),
+            *_too_near(lighting, away),
         ]
     return [*out, Message("lighting-eye.defer")]
 
@@ -68,17 +68,17 @@ def estimate(eye: EyeSafety) -> Message:
     )  # fmt: skip
 
 
-def _lamps(found: Lighting) -> list[Way]:
-    return [way for way in found.ways if way.sort == "lamp"]
+def _lamps(lighting: Lighting) -> list[Way]:
+    return [way for way in lighting.ways if way.sort == "lamp"]
 
 
-def _dazzled(found: Lighting, name: str, away_m: float) -> list[Message]:
-    lux = found.chosen / away_m**2
+def _dazzled(lighting: Lighting, name: str, away_m: float) -> list[Message]:
+    lux = lighting.chosen / away_m**2
     out = [Message.of(
         "lighting-eye.near-visible", name=name, away_m=away_m, illuminance_lux=lux,
         dazzles=lux > DAZZLING_LUX
     )]  # fmt: skip
-    there = {w.name: (w.intensity or 0.0) / away_m**2 for w in _lamps(found)
+    there = {w.name: (w.intensity or 0.0) / away_m**2 for w in _lamps(lighting)
              if w.intensity_unit == "cd"}  # fmt: skip
     bright = {name: x for name, x in there.items() if x > DAZZLING_LUX}
     if bright:
@@ -90,9 +90,9 @@ def _dazzled(found: Lighting, name: str, away_m: float) -> list[Message]:
     return out
 
 
-def _too_near(found: Lighting, away_m: float) -> list[Message]:
+def _too_near(lighting: Lighting, away_m: float) -> list[Message]:
     """Infrared lamps beside it that exceed the limit at eyes not much nearer than these."""
-    hazards = {w.name: w.eye.hazard_distance_m for w in _lamps(found) if w.eye is not None}
+    hazards = {w.name: w.eye.hazard_distance_m for w in _lamps(lighting) if w.eye is not None}
     beyond = {name: m for name, m in hazards.items() if m > NEARER * away_m}
     if not beyond:
         return []

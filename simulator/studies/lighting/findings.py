@@ -46,13 +46,13 @@ def reliable(way: Way) -> bool:
     return way.judged.verdict == "legible"
 
 
-def needed(found: Lighting) -> bool:
+def needed(lighting: Lighting) -> bool:
     """Whether the task takes a lamp at all."""
-    return not reliable(found.before)
+    return not reliable(lighting.before)
 
 
-def _of_sort(found: Lighting, *sorts: str) -> list[Way]:
-    return [w for w in found.ways if w.sort in sorts]
+def _of_sort(lighting: Lighting, *sorts: str) -> list[Way]:
+    return [w for w in lighting.ways if w.sort in sorts]
 
 
 def _goal(scene: Scene) -> dict[str, Any]:
@@ -68,17 +68,17 @@ def _chances(judged: Quick) -> dict[str, Any]:
     }
 
 
-def _lamp(found: Lighting) -> dict[str, Any]:
+def _lamp(lighting: Lighting) -> dict[str, Any]:
     """The sized lamp and its place."""
-    kind = found.kind
+    kind = lighting.kind
     return {
         "kind": kind.name,
-        "intensity": found.chosen,
+        "intensity": lighting.chosen,
         "unit": kind.intensity_unit,
-        "beam_deg": found.beam_deg,
-        "lumens": None if kind.infrared else found.flux,  # white lamps are sold by their lumens
+        "beam_deg": lighting.beam_deg,
+        "lumens": None if kind.infrared else lighting.flux,  # white lamps are sold by their lumens
         "output_per_watt": kind.output_per_watt,
-        "at_m": found.ask.at_m,
+        "at_m": lighting.ask.at_m,
         "beside_m": BESIDE_M,
     }
 
@@ -95,36 +95,36 @@ def _ways(ways: Sequence[Way]) -> dict[str, Any]:
     }
 
 
-def place(found: Lighting) -> Message:
+def place(lighting: Lighting) -> Message:
     """Where the sized lamp is."""
-    return Message("lighting.place", _lamp(found))
+    return Message("lighting.place", _lamp(lighting))
 
 
-def window(found: Lighting) -> Message:
+def window(lighting: Lighting) -> Message:
     """Between which intensities a lamp works."""
-    return Message("lighting.window", _window(found))
+    return Message("lighting.window", _window(lighting))
 
 
-def _window(found: Lighting) -> dict[str, Any]:
-    s = found.search
+def _window(lighting: Lighting) -> dict[str, Any]:
+    s = lighting.search
     return {
         "least": s.least,
         "weakest": s.least == s.points[0][0],
         "upper": s.upper,
         "fails": s.upper_fails,
         "strongest": s.points[-1][0],
-        "unit": found.kind.intensity_unit,
+        "unit": lighting.kind.intensity_unit,
     }
 
 
-def held_instead(found: Lighting) -> Way | None:
+def held_instead(lighting: Lighting) -> Way | None:
     """The lamp of least power, of the kind that was asked for if there is one, that works with the
     exposure held, where the sized one is touchy: it works over less than `TOUCHY`."""
-    s = found.search
+    s = lighting.search
     if s.least is None or s.upper is None or s.upper_fails is None or s.upper > TOUCHY * s.least:
         return None
-    other_kind = {w.name: w.intensity_unit != found.kind.intensity_unit for w in found.ways}
-    held = [w for w in _of_sort(found, "held") if reliable(w)]
+    other_kind = {w.name: w.intensity_unit != lighting.kind.intensity_unit for w in lighting.ways}
+    held = [w for w in _of_sort(lighting, "held") if reliable(w)]
     return min(held, key=lambda w: (other_kind[w.name], w.power_w), default=None)
 
 
@@ -133,34 +133,36 @@ def not_needed(scene: Scene, before: Quick) -> Message:
     return Message.of("lighting.not-needed", **_goal(scene), probability=before.probability)
 
 
-def answer(found: Lighting) -> list[Message]:
+def answer(lighting: Lighting) -> list[Message]:
     """The whole study in one to three sentences."""
-    fresh, before = found.search.fresh, found.before.judged
-    if not needed(found):
-        return [not_needed(found.scene, before)]
+    fresh, before = lighting.search.fresh, lighting.before.judged
+    if not needed(lighting):
+        return [not_needed(lighting.scene, before)]
     values = {
-        **_goal(found.scene),
-        **_lamp(found),
+        **_goal(lighting.scene),
+        **_lamp(lighting),
         **_chances(fresh),
         "without": before.probability,
     }
     if fresh.verdict == "legible":
-        held = held_instead(found)
+        held = held_instead(lighting)
         if held is None:
-            return [*_bought(found), Message("lighting.yes", values)]
+            return [*_bought(lighting), Message("lighting.yes", values)]
         return [
             Message("lighting.yes-held", {**values, **_held(held)}),
             Message("lighting.or-automatic", values),
         ]
     out = [Message("lighting.not-reliable", values)]
-    if found.search.least is None:
+    if lighting.search.least is None:
         out = [Message("lighting.none-works", values)]
         if fresh.probability >= LEAST_GAIN:
             out.append(Message("lighting.best", values))
-    nouns = tuple(IMPAIRMENTS[row.factor].noun for row in found.limits if row.share > LEAST_SHARE)
+    nouns = tuple(
+        IMPAIRMENTS[row.factor].noun for row in lighting.limits if row.share > LEAST_SHARE
+    )
     if nouns:
         out.append(Message.of("lighting.limits", nouns=nouns[:2]))
-    instead = [w for w in found.ways if reliable(w)]
+    instead = [w for w in lighting.ways if reliable(w)]
     if instead:
         out.append(Message("lighting.works-instead", _ways(instead[:1])))
     return out
@@ -177,16 +179,16 @@ def _held(way: Way) -> dict[str, Any]:
     }
 
 
-def _bought(found: Lighting) -> list[Message]:
+def _bought(lighting: Lighting) -> list[Message]:
     """The class of lamp to buy, watts, degrees and place first."""
-    bought, least = found.bought, found.search.least
+    bought, least = lighting.bought, lighting.search.least
     if bought is None or least is None or bought.judged.verdict != "legible":
         return []
     lamp = bought.lamp
     values = {
-        **_goal(found.scene), "kind": found.kind.name, "power_w": lamp.lamp.power_w,
-        "beam_deg": lamp.lamp.beam_deg, "setting": lamp.setting, "at_m": found.ask.at_m,
-        "beside_m": BESIDE_M, "intensity": lamp.intensity, "unit": found.kind.intensity_unit,
+        **_goal(lighting.scene), "kind": lighting.kind.name, "power_w": lamp.lamp.power_w,
+        "beam_deg": lamp.lamp.beam_deg, "setting": lamp.setting, "at_m": lighting.ask.at_m,
+        "beside_m": BESIDE_M, "intensity": lamp.intensity, "unit": lighting.kind.intensity_unit,
         "probability": bought.judged.probability, "times": lamp.intensity / least,
         "times_old": lamp.least_sure / least,
     }  # fmt: skip
@@ -196,13 +198,13 @@ def _bought(found: Lighting) -> list[Message]:
     return out
 
 
-def engineer(found: Lighting) -> Message:
+def engineer(lighting: Lighting) -> Message:
     """The study in figures."""
-    values = {**_lamp(found), **_window(found), **_chances(found.search.fresh)}
+    values = {**_lamp(lighting), **_window(lighting), **_chances(lighting.search.fresh)}
     return Message.of(
-        "lighting.engineer", **values, without=found.before.judged.probability,
-        on_target=found.light.on_target, light_unit=found.kind.light_unit,
-        distance_m=found.light.distance_m, power_w=found.power_w
+        "lighting.engineer", **values, without=lighting.before.judged.probability,
+        on_target=lighting.light.on_target, light_unit=lighting.kind.light_unit,
+        distance_m=lighting.light.distance_m, power_w=lighting.power_w
     )  # fmt: skip
 
 
@@ -227,34 +229,34 @@ def with_own(scene: Scene, written: Quick) -> Message:
     return Message.of("lighting-why.own", names=own, probability=written.probability)
 
 
-def reasons(found: Lighting) -> list[Message]:
+def reasons(lighting: Lighting) -> list[Message]:
     """Why: what was found, a message for each thing."""
-    name = found.scene.model.task.target
-    out = [without(found.scene, found.before.judged)]
-    if found.written is not None:
-        out.append(with_own(found.scene, found.written))
-    tried = {"tried": len(found.search.points)}
-    if found.search.least is None:
+    name = lighting.scene.model.task.target
+    out = [without(lighting.scene, lighting.before.judged)]
+    if lighting.written is not None:
+        out.append(with_own(lighting.scene, lighting.written))
+    tried = {"tried": len(lighting.search.points)}
+    if lighting.search.least is None:
         out.append(Message("lighting-why.no-window", tried))
     else:
-        out.append(Message.of("lighting-why.window", **_window(found), **tried))
-    if found.twice.seen is not None:
+        out.append(Message.of("lighting-why.window", **_window(lighting), **tried))
+    if lighting.twice.seen is not None:
         out.append(Message.of(
-            "lighting-why.twice", name=name, white=clipped(found.sized),
-            white_twice=found.twice.seen.clipped_fraction, probability=found.twice.probability
+            "lighting-why.twice", name=name, white=clipped(lighting.sized),
+            white_twice=lighting.twice.seen.clipped_fraction, probability=lighting.twice.probability
         ))  # fmt: skip
-    return [*out, *_too_strong(found, name), *_elsewhere(found), *_beam(found, name),
-            *_without_lamp(found)]  # fmt: skip
+    return [*out, *_too_strong(lighting, name), *_elsewhere(lighting), *_beam(lighting, name),
+            *_without_lamp(lighting)]  # fmt: skip
 
 
-def _too_strong(found: Lighting, name: str) -> list[Message]:
-    washed = [w for w in _of_sort(found, "lamp") if clipped(w) >= WASHED]
+def _too_strong(lighting: Lighting, name: str) -> list[Message]:
+    washed = [w for w in _of_sort(lighting, "lamp") if clipped(w) >= WASHED]
     out = []
     for key, works in (("washed-out", False), ("washed-yet-works", True)):
         names = tuple(w.name for w in washed if reliable(w) is works)
         if names:
             out.append(Message.of(f"lighting-why.{key}", names=names, share=WASHED, name=name))
-    held = _of_sort(found, "held")
+    held = _of_sort(lighting, "held")
     if held:
         out.append(Message.of(
             "lighting-why.held", name=name, reliable=sum(map(reliable, held)), count=len(held)
@@ -262,36 +264,39 @@ def _too_strong(found: Lighting, name: str) -> list[Message]:
     return out
 
 
-def _elsewhere(found: Lighting) -> list[Message]:
-    if not found.places:
+def _elsewhere(lighting: Lighting) -> list[Message]:
+    if not lighting.places:
         return []
-    probabilities = tuple(p.judged.probability for p in found.places)
+    probabilities = tuple(p.judged.probability for p in lighting.places)
     out = [Message.of(
-        "lighting-why.elsewhere", beside_m=tuple(p.beside_m[0] for p in found.places),
+        "lighting-why.elsewhere", beside_m=tuple(p.beside_m[0] for p in lighting.places),
         probabilities=probabilities
     )]  # fmt: skip
-    if about_plate(found.scene) and min(probabilities) < found.search.fresh.probability - LOST:
+    if (
+        about_plate(lighting.scene)
+        and min(probabilities) < lighting.search.fresh.probability - LOST
+    ):
         out.append(Message("lighting-why.lost-on-plate"))
     return out
 
 
-def _beam(found: Lighting, name: str) -> list[Message]:
+def _beam(lighting: Lighting, name: str) -> list[Message]:
     values = {
-        "field_deg": found.field_deg,
-        "beam_deg": found.beam_deg,
-        "edge": edge_share(found.beam_deg, found.field_deg),
+        "field_deg": lighting.field_deg,
+        "beam_deg": lighting.beam_deg,
+        "edge": edge_share(lighting.beam_deg, lighting.field_deg),
     }
     spots = [
         Message.of("lighting-why.hot-spot", spot=s.name, ratio=s.ratio, name=name)
-        for s in found.light.hot_spots
+        for s in lighting.light.hot_spots
         if s.ratio >= HOT_SPOT
     ]
     return [Message("lighting-why.beam", values), *spots]
 
 
-def _without_lamp(found: Lighting) -> list[Message]:
+def _without_lamp(lighting: Lighting) -> list[Message]:
     out = []
-    for way in _of_sort(found, "lens", "camera"):
+    for way in _of_sort(lighting, "lens", "camera"):
         values: dict[str, Any] = {"probability": way.judged.probability}
         if way.sort == "lens":
             values["f_number"] = way.judged.f_number
@@ -301,52 +306,60 @@ def _without_lamp(found: Lighting) -> list[Message]:
     return out
 
 
-def changes(found: Lighting) -> list[Message]:
+def changes(lighting: Lighting) -> list[Message]:
     """What to do."""
-    if not needed(found):
-        worse = tuple(w.name for w in _of_sort(found, "lamp") if not reliable(w))
+    if not needed(lighting):
+        worse = tuple(w.name for w in _of_sort(lighting, "lamp") if not reliable(w))
         out = [Message("lighting-change.leave-out")]
         if worse:
             out.append(Message.of("lighting-change.worse-with", names=worse))
         return out
     out = []
-    if found.before.judged.probability >= found.scene.model.task.wanted_probability:
+    if lighting.before.judged.probability >= lighting.scene.model.task.wanted_probability:
         out.append(Message("lighting-change.only-secures"))
-    held = held_instead(found) if found.search.verdict == "legible" else None
+    held = held_instead(lighting) if lighting.search.verdict == "legible" else None
     if held is not None:
-        values = {**_lamp(found), **_held(held), "aim_m": found.aim_m, "power_w": found.power_w}
+        values = {
+            **_lamp(lighting),
+            **_held(held),
+            "aim_m": lighting.aim_m,
+            "power_w": lighting.power_w,
+        }
         out += [
             Message("lighting-change.mount-held", values),
             Message("lighting-change.automatic-instead", values),
         ]
-    elif found.search.least is not None:
+    elif lighting.search.least is not None:
         out += [
             Message.of(
-                "lighting-change.mount", **_lamp(found), aim_m=found.aim_m, power_w=found.power_w
+                "lighting-change.mount",
+                **_lamp(lighting),
+                aim_m=lighting.aim_m,
+                power_w=lighting.power_w,
             ),
-            *_which_to_buy(found),
+            *_which_to_buy(lighting),
         ]
-    works = [w for w in found.ways if reliable(w)]
+    works = [w for w in lighting.ways if reliable(w)]
     if works:
-        alone = found.search.verdict != "legible"
+        alone = lighting.search.verdict != "legible"
         out.append(Message(f"lighting.works-{'instead' if alone else 'too'}", _ways(works)))
     return out
 
 
-def _which_to_buy(found: Lighting) -> list[Message]:
+def _which_to_buy(lighting: Lighting) -> list[Message]:
     """Strength with reserve, beside the lamps that there are."""
-    s, unit, out = found.search, found.kind.intensity_unit, []
-    same = [w.intensity for w in _of_sort(found, "lamp")
+    s, unit, out = lighting.search, lighting.kind.intensity_unit, []
+    same = [w.intensity for w in _of_sort(lighting, "lamp")
             if w.intensity is not None and w.intensity_unit == unit]  # fmt: skip
-    if same and found.chosen < min(same):
+    if same and lighting.chosen < min(same):
         bears = s.upper_fails is None or (s.upper is not None and s.upper >= min(same))
         out.append(Message.of(
             "lighting-change.weak-enough", weakest=min(same), unit=unit, stronger_works=bears
         ))  # fmt: skip
-    aged = found.chosen / LED_END_SHARE
+    aged = lighting.chosen / LED_END_SHARE
     out.append(Message.of(
         "lighting-change.ageing", share=LED_END_SHARE, aged=aged, unit=unit,
-        lumens=None if found.kind.infrared else found.flux / LED_END_SHARE,
+        lumens=None if lighting.kind.infrared else lighting.flux / LED_END_SHARE,
         fits=s.upper_fails is None or (s.upper is not None and aged <= s.upper)
     ))  # fmt: skip
     if s.least is not None and s.upper is not None and s.upper_fails is not None:
@@ -354,7 +367,7 @@ def _which_to_buy(found: Lighting) -> list[Message]:
         middle = math.sqrt(s.least * s.upper)
         out.append(Message.of(
             "lighting-change.reserve", middle=middle, unit=unit, factor=middle / s.least,
-            plate=about_plate(found.scene)
+            plate=about_plate(lighting.scene)
         ))  # fmt: skip
     return out
 
@@ -375,29 +388,29 @@ def of_camera(scene: Scene, camera: Camera) -> Message:
     return Message.of("lighting-condition.camera", assumed=assumed, plate=about_plate(scene))
 
 
-def conditions(found: Lighting) -> list[Message]:
+def conditions(lighting: Lighting) -> list[Message]:
     """What was assumed."""
-    s, ask = found.search, found.ask
+    s, ask = lighting.search, lighting.ask
     sought: dict[str, Any] = {
         "first": s.points[0][0],
         "last": s.points[-1][0],
-        "unit": found.kind.intensity_unit,
+        "unit": lighting.kind.intensity_unit,
         "trials": ask.trials,
         "fresh": 2 * ask.trials,
     }
     out = [
-        of_camera(found.scene, found.camera),
+        of_camera(lighting.scene, lighting.camera),
         Message("lighting-condition.sought", sought),
-        Message("lighting-condition.beam", _lamp(found)),
+        Message("lighting-condition.beam", _lamp(lighting)),
         Message("lighting-condition.others"),
     ]
-    if found.eye is not None:
+    if lighting.eye is not None:
         width = ask.emitter_width_m
         out.append(Message.of(
             "lighting-condition.emitter", width_mm=1e3 * width, assumed=width == EMITTER_WIDTH_M
         ))  # fmt: skip
-    if _of_sort(found, "lens"):
+    if _of_sort(lighting, "lens"):
         out.append(Message("lighting-condition.lens"))
-    if found.money.dark is not None:
+    if lighting.money.dark is not None:
         out.append(Message("lighting-condition.darkness"))
-    return [*out, *found.left_out]
+    return [*out, *lighting.left_out]

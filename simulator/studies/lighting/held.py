@@ -92,9 +92,11 @@ def hold(
         for k, lamp in enumerate(lamps)
         for factor in LEVELS
     ]
-    found = judge(tries, False)
+    judged = judge(tries, False)
     best = []
     for k in range(len(lamps)):
         own = range(k * len(LEVELS), (k + 1) * len(LEVELS))
-        best.append(tries[max(own, key=lambda i: (found[i].probability_low, found[i].probability))])
+        best.append(
+            tries[max(own, key=lambda i: (judged[i].probability_low, judged[i].probability))]
+        )
     return judge(best, True)

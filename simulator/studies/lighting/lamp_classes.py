@@ -155,7 +155,7 @@ def buyable(
     -------
     Lamps at the largest setting that stays below `most`; empty if no class serves.
     """
-    found = []
+    classes = []
     for lamp in lamp_classes(kind):
         if lamp.beam_deg < beam_deg:
             continue
@@ -165,9 +165,9 @@ def buyable(
             chosen = ChosenLamp(lamp, setting)
             strongest = chosen.intensity * (1.0 + lamp.tolerance)
             if strongest <= most and chosen.least_sure >= least:
-                found.append(chosen)
+                classes.append(chosen)
                 break
-    return sorted(found, key=lambda one: (one.lamp.power_w, -one.setting, one.lamp.beam_deg))
+    return sorted(classes, key=lambda one: (one.lamp.power_w, -one.setting, one.lamp.beam_deg))
 
 
 def smallest(kind: KindName, beam_deg: float) -> ChosenLamp:
@@ -210,5 +210,5 @@ def class_for(
     weakest = smallest(kind, beam)
     if weakest.least_sure >= reserve * least and weakest.intensity <= most:
         return weakest, weakest.least_sure > reserve * least
-    found = buyable(kind, reserve * least, beam, most)
-    return (found[0], False) if found else None
+    classes = buyable(kind, reserve * least, beam, most)
+    return (classes[0], False) if classes else None

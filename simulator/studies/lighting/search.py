@@ -64,29 +64,29 @@ def search(judge: Judge, first: float, last: float, wanted: float) -> Search:
     wanted
         Probability that is wanted.
     """
-    found: dict[float, Quick] = {}
+    judged: dict[float, Quick] = {}
 
     def ask(values: Sequence[float]) -> None:
-        new = [v for v in values if v not in found]
-        found.update(zip(new, judge(new, False), strict=True))
+        new = [v for v in values if v not in judged]
+        judged.update(zip(new, judge(new, False), strict=True))
 
     def passes(value: float) -> bool:
-        return found[value].probability >= wanted
+        return judged[value].probability >= wanted
 
     count = round(PER_DECADE * np.log10(last / first)) + 1
     ask([float(v) for v in np.geomspace(first, last, count)])
-    order = sorted(found)
+    order = sorted(judged)
     if not any(passes(v) for v in order):
-        best = max(range(len(order)), key=lambda i: found[order[i]].probability)
+        best = max(range(len(order)), key=lambda i: judged[order[i]].probability)
         for a, b in ((best - 1, best), (best, best + 1)):
             if a >= 0 and b < len(order):
                 ask(_between(order[a], order[b]))
-        order = sorted(found)
+        order = sorted(judged)
     start = next((i for i, v in enumerate(order) if passes(v)), None)
     if start is None:
-        chosen = max(order, key=lambda v: found[v].probability)
+        chosen = max(order, key=lambda v: judged[v].probability)
         fresh = judge([chosen], True)[0]
-        return Search(_sorted(found), None, None, None, chosen, fresh)
+        return Search(_sorted(judged), None, None, None, chosen, fresh)
     least = order[start]
     low = order[start - 1] if start > 0 else None
     for _ in range(ROUNDS if low is not None else 0):
@@ -95,11 +95,11 @@ def search(judge: Judge, first: float, last: float, wanted: float) -> Search:
         ask(tries)
         hit = next((i for i, v in enumerate(tries) if passes(v)), None)
         low, least = (tries[-1], least) if hit is None else ([low, *tries][hit], tries[hit])
-    order = sorted(found)
+    order = sorted(judged)
     upper, fails = _end(order, order.index(least), passes)
     if fails is not None:
         ask(_between(upper, fails))
-        order = sorted(found)
+        order = sorted(judged)
         upper, fails = _end(order, order.index(least), passes)
     ways: list[tuple[float, Quick]] = []
     for k in range(STEPS + 1):
@@ -112,8 +112,8 @@ def search(judge: Judge, first: float, last: float, wanted: float) -> Search:
     reach = [way for way in ways if way[1].probability >= wanted]
     chosen, fresh = max(reach or ways, key=lambda way: (way[1].probability_low, -way[0]))
     if not reach:
-        return Search(_sorted(found), None, None, None, chosen, fresh)
-    return Search(_sorted(found), least, upper, fails, chosen, fresh)
+        return Search(_sorted(judged), None, None, None, chosen, fresh)
+    return Search(_sorted(judged), least, upper, fails, chosen, fresh)
 
 
 def _end(
@@ -126,5 +126,5 @@ def _end(
     return order[end], order[end + 1] if end + 1 < len(order) else None
 
 
-def _sorted(found: dict[float, Quick]) -> tuple[tuple[float, Quick], ...]:
-    return tuple(sorted(found.items()))
+def _sorted(judged: dict[float, Quick]) -> tuple[tuple[float, Quick], ...]:
+    return tuple(sorted(judged.items()))

@@ -260,24 +260,24 @@ def lighting(
         def judge(values: Sequence[float], fresh: bool) -> list[Quick]:
             # one lamp at other strengths: all of them share what is traced
             nonlocal tried
-            found = []
+            judged = []
             for value in values:
                 lit = unit.relit(lamps={name: value})
                 if fresh:
                     lit = lit.with_seed(ask.seed + FRESH_SEED)
-                found.append(quick_of(lit, trials=ask.trials * (2 if fresh else 1)))
+                judged.append(quick_of(lit, trials=ask.trials * (2 if fresh else 1)))
                 tried += 1
                 say(f"seeking the least intensity, {tried} tried", min(0.5, 0.02 + 0.02 * tried))
-            return found
+            return judged
 
-        found = search(judge, first, last, scene.model.task.wanted_probability)
-        chosen_scene = sized_scene(found.chosen)
-        on_sale = class_for(kind.name, found.least, found.upper, beam)
+        ends = search(judge, first, last, scene.model.task.wanted_probability)
+        chosen_scene = sized_scene(ends.chosen)
+        on_sale = class_for(kind.name, ends.least, ends.upper, beam)
         say("pictures, lamps and other ways", 0.55)
         lamps = _lamps(scene, ask, aim)
         plan: list[tuple[Way | None, Job]] = [
             (None, job(chosen_scene, whole=True)),
-            (None, job(sized_scene(2.0 * found.chosen), whole=True)),
+            (None, job(sized_scene(2.0 * ends.chosen), whole=True)),
         ]
         plan += [(way, job(of, whole=True)) for way, of in lamps]
         lens = faster_lens(camera)
@@ -312,24 +312,24 @@ def lighting(
         places = []
         if ask.at_m is None:
             say("other places of the lamp", 0.85)
-            there = pool.map(judge_job, [job(sized_scene(found.chosen, p)) for p in OTHER_PLACES_M])
+            there = pool.map(judge_job, [job(sized_scene(ends.chosen, p)) for p in OTHER_PLACES_M])
             places = [Place(p, q) for p, q in zip(OTHER_PLACES_M, there, strict=True)]
-    flux = flux_of(found.chosen, beam)
+    flux = flux_of(ends.chosen, beam)
     power = flux / kind.output_per_watt
-    eye = _eye(kind.colour, found.chosen, ask.emitter_width_m)
+    eye = _eye(kind.colour, ends.chosen, ask.emitter_width_m)
     light = lamp_light(chosen_scene, camera, name)
     limits: tuple[Limit, ...] = ()
-    if found.verdict != "legible":
+    if ends.verdict != "legible":
         say("asking what is in the way", 0.9)
         verdict = predict(chosen_scene, camera, ask.seed, remedies=False, tolerances=False).verdict
         limits = verdict.limits
-    fresh = found.fresh
+    fresh = ends.fresh
     shown = replace(
         results[0], probability=fresh.probability, probability_low=fresh.probability_low,
         probability_high=fresh.probability_high, verdict=fresh.verdict,
     )  # fmt: skip
     sized = Way(
-        SIZED, "sized", "", shown, power, found.chosen, kind.intensity_unit, eye
+        SIZED, "sized", "", shown, power, ends.chosen, kind.intensity_unit, eye
     )  # fmt: skip
     without = Way("as-it-is", "as it is", "", before.dark)
     ways = [
@@ -346,7 +346,7 @@ def lighting(
         beam,
         field_angle_deg(in_scene),
         aim,
-        found,
+        ends,
         chosen_scene,
         light,
         flux,

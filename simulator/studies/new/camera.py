@@ -55,8 +55,8 @@ def new_camera(given: Mapping[str, Any]) -> NewCamera:
     """
     sheet = read_datasheet(given)
     try:
-        found = solve(sheet)
-        table = _table(sheet, found)
+        solution = solve(sheet)
+        table = _table(sheet, solution)
         camera = Camera.from_dict(table, name="new camera")
     except FileFormatError as error:  # of the profile that is being made: there is no file yet
         key = (error.key or "lens").split(".")[-1]
@@ -64,8 +64,8 @@ def new_camera(given: Mapping[str, Any]) -> NewCamera:
             error.problem, argument=key, given=error.given or sheet.lens,
             allowed=error.allowed, fix="give another --lens, --focal-length-mm or --f-number",
         ) from None  # fmt: skip
-    seen = figure_signal(sheet, found.transmittance_scale, _bare(camera, found))
-    return NewCamera(camera, sheet, found, table, seen)
+    seen = figure_signal(sheet, solution.transmittance_scale, _bare(camera, solution))
+    return NewCamera(camera, sheet, solution, table, seen)
 
 
 def _round(value: float) -> float:
@@ -82,30 +82,30 @@ def _toleranced(value: float, origin: str, absolute: float | None = None) -> dic
     }
 
 
-def _table(sheet: Datasheet, found: Solution) -> dict[str, Any]:
+def _table(sheet: Datasheet, solution: Solution) -> dict[str, Any]:
     """The profile with tolerances, without comments."""
-    table = camera_table(sheet, found)
+    table = camera_table(sheet, solution)
     sensor, lens, exposure = table["sensor"], table["lens"], table["exposure"]
-    origin = found.origin
+    origin = solution.origin
     by_type = sheet.pitch_from == "format"
     sensor["pixel_pitch_um"] = _toleranced(
         sheet.pixel_pitch_um, GIVEN, (0.03 if by_type else 0.01) * sheet.pixel_pitch_um
     )
-    sensor["full_well_e"] = _toleranced(found.full_well_e, origin["full_well_e"])
-    sensor["read_noise_e"] = _toleranced(found.read_noise_e, origin["read_noise_e"])
-    if found.transmittance_scale != 1.0:
+    sensor["full_well_e"] = _toleranced(solution.full_well_e, origin["full_well_e"])
+    sensor["read_noise_e"] = _toleranced(solution.read_noise_e, origin["read_noise_e"])
+    if solution.transmittance_scale != 1.0:
         bare = Camera.from_dict(table, name="new camera").model.lens
         for key in ("transmittance", "transmittance_infrared"):
-            value = min(1.0, getattr(bare, key) * found.transmittance_scale)
+            value = min(1.0, getattr(bare, key) * solution.transmittance_scale)
             lens[key] = _toleranced(value, SOLVED)
     exposure["shutter_max_s"] = _round(exposure["shutter_max_s"])
     exposure["gain_max_db"] = _toleranced(
-        found.gain_max_db, origin["gain_max_db"], GAIN_TOLERANCE_DB[origin["gain_max_db"]]
+        solution.gain_max_db, origin["gain_max_db"], GAIN_TOLERANCE_DB[origin["gain_max_db"]]
     )
     slow = sheet.minimum.shutter_s if sheet.minimum is not None else 0.0
     if slow > 1.05 / sheet.frame_rate_hz:
         exposure["slow_shutter_max_s"] = _round(slow)
-    wide = _wide_range(sheet, found)
+    wide = _wide_range(sheet, solution)
     if wide:
         table["wide_range"] = wide
     table["day_night"] = {"mode": "auto"}
@@ -113,12 +113,12 @@ def _table(sheet: Datasheet, found: Solution) -> dict[str, Any]:
     return table
 
 
-def _wide_range(sheet: Datasheet, found: Solution) -> dict[str, Any]:
+def _wide_range(sheet: Datasheet, solution: Solution) -> dict[str, Any]:
     """Fewest exposures that stretch the linear range to the claim: each adds 20 log10(ratio)."""
     figure = sheet.dynamic_range
     if figure is None or figure.kind != "wide":
         return {}
-    table = camera_table(sheet, found)
+    table = camera_table(sheet, solution)
     model = Camera.from_dict(table, name="new camera").model
     more = figure.db - linear_range_db(model.sensor, model.exposure.shutter_max_s)
     if more <= ratio_to_db(2.0):
@@ -133,16 +133,16 @@ def _wide_range(sheet: Datasheet, found: Solution) -> dict[str, Any]:
     }
 
 
-def _bare(camera: Camera, found: Solution) -> Any:
+def _bare(camera: Camera, solution: Solution) -> Any:
     """The model with the lens file's transmittance, to which the scale belongs."""
     lens = camera.model.lens
-    if found.transmittance_scale == 1.0:
+    if solution.transmittance_scale == 1.0:
         return camera.model
     return camera.model.model_copy(
         update={
             "lens": lens.model_copy(
                 update={
-                    key: getattr(lens, key) / found.transmittance_scale
+                    key: getattr(lens, key) / solution.transmittance_scale
                     for key in ("transmittance", "transmittance_infrared")
                 }
             )

@@ -192,9 +192,9 @@ def _climb(
                 if chance >= evaluator.aim or evaluator.left <= kept:
                     return at, chance
                 trial = [*at[:k], i, *at[k + 1 :]]
-                found = evaluator.look(_sets(levers, trial))
-                if found > chance:
-                    at, chance = trial, found
+                reached = evaluator.look(_sets(levers, trial))
+                if reached > chance:
+                    at, chance = trial, reached
         if at == before:
             break
     return at, chance

@@ -16,5 +16,5 @@ LEVERS: Registry[LeverKind] = Registry("lever", "key", (*SETTINGS, *EQUIPMENT))
 
 def levers(site: Site) -> list[Lever]:
     """All levers that this scene and camera have, in the order of effort."""
-    found = [lever for kind in LEVERS for lever in kind.levers(site)]
-    return sorted(found, key=lambda lever: lever.effort)
+    every = [lever for kind in LEVERS for lever in kind.levers(site)]
+    return sorted(every, key=lambda lever: lever.effort)

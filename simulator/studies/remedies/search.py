@@ -103,16 +103,16 @@ class Search:
         best: tuple[float, Step] | None = None
         proofs, before = 0, lever.now
         for step in lever.steps:
-            chance, found = evaluator.look(step.sets), step
+            chance, least = evaluator.look(step.sets), step
             if chance >= evaluator.aim and proofs < PROOFS:
-                found = self._halved(lever, before, step)
+                least = self._halved(lever, before, step)
                 proofs += 1
-                chance = evaluator.proved(found.sets)
+                chance = evaluator.proved(least.sets)
                 if evaluator.serves(chance):
-                    found, chance = self._with_room(lever, found, chance)
-                    return self.remedy([(lever, found)], chance, True)
+                    least, chance = self._with_room(lever, least, chance)
+                    return self.remedy([(lever, least)], chance, True)
             if best is None or chance > best[0]:
-                best = (chance, found)
+                best = (chance, least)
             before = step.value
         assert best is not None
         return self.remedy([(lever, best[1])], min(best[0], evaluator.wanted), False)
@@ -269,31 +269,31 @@ def find_remedies(
     """
     say = progress or (lambda share: None)
     search = Search(Evaluator(site, seed, most_looks))
-    sure = max((row.probability_only for row in limits), default=1.0)
-    at_work = _at_work(limits, sure) | from_lamps()
+    best_alone = max((row.probability_only for row in limits), default=1.0)
+    at_work = _at_work(limits, best_alone) | from_lamps()
     first = {row.factor for row in limits[:1]}
     tried = [lever for lever in levers(site) if lever.helps & at_work]
     # what acts on the first limit is tried first, in case the looks run out
     tried.sort(key=lambda lever: (not lever.helps & first, lever.effort))
-    found = []
+    remedies = []
     for k, lever in enumerate(tried):
         if search.evaluator.left <= most_looks * (1.0 - SINGLE_SHARE):
             break
         say(0.5 * k / (len(tried) + 1))
-        found.append(search.least(lever))
-    if not any(row.reaches for row in found):
-        best = {row.lever: Remembered(row.sets, row.probability) for row in found}
+        remedies.append(search.least(lever))
+    if not any(row.reaches for row in remedies):
+        best = {row.lever: Remembered(row.sets, row.probability) for row in remedies}
         could = None if ideal is None else lambda acts: ideal(acts & at_work)
         kept = round(most_looks * CAMERA_SHARE)
         for k, (choices, chance, serves) in enumerate(
             together(search.evaluator, [v for v in tried if v.name in best], best, could, kept)
         ):
             say(0.5 + 0.1 * min(k, 4))
-            found.append(search.remedy(choices, chance, serves))
-        if not found or not any(row.reaches for row in found):
-            found += search.exchanged(cameras)
+            remedies.append(search.remedy(choices, chance, serves))
+        if not remedies or not any(row.reaches for row in remedies):
+            remedies += search.exchanged(cameras)
     say(1.0)
     # a combination that can do without one of its levers may be another one that was found
-    unique = {(row.camera, frozenset(row.sets)): row for row in reversed(found)}.values()
+    unique = {(row.camera, frozenset(row.sets)): row for row in reversed(remedies)}.values()
     return sorted(unique, key=lambda row: (not row.reaches, row.effort if row.reaches else 0,
                                           -row.probability))  # fmt: skip

@@ -75,17 +75,17 @@ def _field(before: Session, after: Session) -> list[Message]:
 
 def _rest(a: Rest, b: Rest) -> list[Message]:
     """What becomes of the picture beside the target; of the same field of view."""
-    found = []
+    messages = []
     if abs(b.mean_level - a.mean_level) >= LEAST_LEVELS and _differs(a.mean_level, b.mean_level):
         levels = {"before": a.mean_level, "after": b.mean_level}
-        found.append(Message("effect.rest-level", levels))
+        messages.append(Message("effect.rest-level", levels))
     for name, was, now in (
         ("white", a.white_fraction, b.white_fraction),
         ("black", a.black_fraction, b.black_fraction),
     ):
         if abs(now - was) >= LEAST_POINTS:
-            found.append(Message(f"effect.rest-{name}", {"before": was, "after": now}))
-    return found
+            messages.append(Message(f"effect.rest-{name}", {"before": was, "after": now}))
+    return messages
 
 
 def _sharpness(before: Session, after: Session) -> list[Message]:

@@ -44,19 +44,19 @@ def lens_answer(point: AnswerPoint) -> LensAnswer | None:
     range_ = lens_range(session)
     shortest = range_.least_mm * trade.CHARACTER_PX[0] / trade.CHARACTER_PX[1]
     longest = max(range_.most_mm, design.lens_mm)
-    found = {design.lens_mm: look(session)}
+    probabilities = {design.lens_mm: look(session)}
     for times in MARKS:
         choice = lens_choice(design.camera, times * design.lens_mm)
-        if choice.mm in found or not 0.95 * shortest <= choice.mm <= 1.02 * longest:
+        if choice.mm in probabilities or not 0.95 * shortest <= choice.mm <= 1.02 * longest:
             continue
         other = replace(design, lens=choice.changes, lens_mm=choice.mm)
         try:
-            found[choice.mm] = look(opened(point.scene, other, point.seed)[1])
+            probabilities[choice.mm] = look(opened(point.scene, other, point.seed)[1])
         except InputError:
             continue
-    if len(found) < 2:
+    if len(probabilities) < 2:
         return None
-    tried = tuple(sorted(found.items()))
+    tried = tuple(sorted(probabilities.items()))
     run = _run(tried, design.lens_mm, wanted)
     return LensAnswer(design.lens_mm, tried, *run)
 

@@ -45,10 +45,10 @@ def backlit(session: Session) -> bool:
     A window onto the night, or one behind the camera, is none.
     """
     world, view = session.mounted.world, session.mounted.view
-    found = backlights_of(world, session.entry.name, np.asarray(view.position_m))
+    backlights = backlights_of(world, session.entry.name, np.asarray(view.position_m))
     cards = {card.glow: card for card in world.cards if card.glow >= 0}
     share = (np.arange(PLACES) + 0.5) / PLACES
-    for one, opening in zip(found, world.openings, strict=True):
+    for one, opening in zip(backlights, world.openings, strict=True):
         if one.ratio < BACKLIGHT_RATIO:
             continue
         card = cards[opening.panel]

@@ -144,11 +144,11 @@ class _Search:
     def passes(self, session: Session) -> bool:
         """Whether a sure look shows more than the target probability."""
         try:
-            found = 0.0 if drowned(session) else sure_look(session).value
+            probability = 0.0 if drowned(session) else sure_look(session).value
         except InputError:
             return False
-        self.best = max(self.best, found)
-        return found >= self.aim
+        self.best = max(self.best, probability)
+        return probability >= self.aim
 
     def failed(self, key: str) -> Failed:
         """The family given up."""
@@ -239,9 +239,9 @@ class _Search:
         if why is not None:
             return self.failed(why)
         for range_, plain in self.start(base, mount, longer=LONGER_WITH_LAMP):
-            found = self._lamp_with(kind, plain, range_, base)
-            if found is not None:
-                return found
+            lit = self._lamp_with(kind, plain, range_, base)
+            if lit is not None:
+                return lit
         return self.failed("no-lamp")
 
     def _lamp_with(
@@ -337,11 +337,11 @@ class _Search:
                 continue
             station = scene.model.station
             mount = Mount(station.ground_position_m, station.height_m, station.aim_m)
-            found = self.settings(mount, base)
-            if isinstance(found, Failed) and scene.model.task.name != "colour":
-                found = self.lamp("infrared-850", mount, base)
-            if isinstance(found, Solved):
-                return found
+            way = self.settings(mount, base)
+            if isinstance(way, Failed) and scene.model.task.name != "colour":
+                way = self.lamp("infrared-850", mount, base)
+            if isinstance(way, Solved):
+                return way
         return self.failed("no-nearer")
 
 

@@ -30,20 +30,20 @@ class Line(NamedTuple):
     value: Message
 
 
-def answer(found: Specification) -> list[Message]:
+def answer(specification: Specification) -> list[Message]:
     """The answer: the first way, and what must be known of it."""
-    task = found.scene.model.task
-    if not found.ways:
+    task = specification.scene.model.task
+    if not specification.ways:
         out = [Message.of(
-            "specify.none", target=task.wanted_probability, reserve=found.ask.reserve
+            "specify.none", target=task.wanted_probability, reserve=specification.ask.reserve
         )]  # fmt: skip
-        if found.failed:
-            best = max(found.failed, key=lambda one: one.best)
+        if specification.failed:
+            best = max(specification.failed, key=lambda one: one.best)
             out.append(Message.of("specify.best", family=best.family, probability=best.best))
         return out
-    out = way_line(found.scene, found.ways[0])
-    shown = next((way.overview for way in found.ways if way.overview is not None), None)
-    if shown is not None and shown is not found.ways[0].overview:
+    out = way_line(specification.scene, specification.ways[0])
+    shown = next((way.overview for way in specification.ways if way.overview is not None), None)
+    if shown is not None and shown is not specification.ways[0].overview:
         out.append(Message.of(
             "specify.overview-too", lens_mm=shown.design.lens_mm, black=shown.rest.black_fraction
         ))  # fmt: skip
@@ -166,10 +166,10 @@ def settings(way: Way) -> list[Line]:
     return [Line(Message(f"specify-label.{name}"), value) for name, value in rows]
 
 
-def mounting(found: Specification, way: Way) -> list[Line]:
+def mounting(specification: Specification, way: Way) -> list[Line]:
     """The mounting sheet."""
     design, proof = way.design, way.proof
-    aim = found.scene.model.station.aim_m if design.mount is None else design.mount.aim_m
+    aim = specification.scene.model.station.aim_m if design.mount is None else design.mount.aim_m
     rows = [
         ("height", Message.of("specify-mount.height", height_m=proof.height_m)),
         ("distance", Message.of("specify-mount.distance", distance_m=proof.distance_m)),
@@ -189,10 +189,10 @@ def mounting(found: Specification, way: Way) -> list[Line]:
     return [Line(Message(f"specify-label.{name}"), value) for name, value in rows]
 
 
-def acceptance(found: Specification, way: Way) -> list[Message]:
+def acceptance(specification: Specification, way: Way) -> list[Message]:
     """What to film on the day, and the figures it must show."""
-    a, proof, task = way.proof.acceptance, way.proof, found.scene.model.task
-    entry = next(t for t in found.scene.model.target if t.name == task.target)
+    a, proof, task = way.proof.acceptance, way.proof, specification.scene.model.task
+    entry = next(t for t in specification.scene.model.target if t.name == task.target)
     least = math.ceil(task.wanted_probability * PASSES)
     out = [
         Message.of(
@@ -222,9 +222,9 @@ def acceptance(found: Specification, way: Way) -> list[Message]:
     return out
 
 
-def record(found: Specification, way: Way) -> list[Line]:
+def record(specification: Specification, way: Way) -> list[Line]:
     """The figures of the acceptance test alone, as a form asks for them."""
-    a, task = way.proof.acceptance, found.scene.model.task
+    a, task = way.proof.acceptance, specification.scene.model.task
     rows = [("successes", Message.of(
         "specify-record.successes", least=math.ceil(task.wanted_probability * PASSES), count=PASSES
     ))]  # fmt: skip
@@ -264,8 +264,8 @@ def rest(way: Way) -> list[Message]:
 
 def reserves(way: Way) -> list[Message]:
     """How much each thing may get worse, alone."""
-    found = way.proof.reserve
-    if found is None:
+    reserve = way.proof.reserve
+    if reserve is None:
         return []
     rows = (
         ("light", "darker_times", "times"),
@@ -274,49 +274,51 @@ def reserves(way: Way) -> list[Message]:
         ("dirt", "dirt_share", "share"),
     )
     return [
-        Message(f"specify-reserve.{name}", {key: value, "at_least": field in found.at_least})
+        Message(f"specify-reserve.{name}", {key: value, "at_least": field in reserve.at_least})
         for name, field, key in rows
-        if (value := getattr(found, field)) is not None
+        if (value := getattr(reserve, field)) is not None
     ]
 
 
-def lens_message(found: LensAnswer) -> Message:
+def lens_message(result: LensAnswer) -> Message:
     """Which lens."""
-    if found.least_mm is None or found.most_mm is None or found.least_mm == found.most_mm:
-        return Message.of("specify-answer.lens-only", chosen_mm=found.chosen_mm)
+    if result.least_mm is None or result.most_mm is None or result.least_mm == result.most_mm:
+        return Message.of("specify-answer.lens-only", chosen_mm=result.chosen_mm)
     return Message.of(
-        "specify-answer.lens", chosen_mm=found.chosen_mm, least_mm=found.least_mm,
-        most_mm=found.most_mm,
+        "specify-answer.lens", chosen_mm=result.chosen_mm, least_mm=result.least_mm,
+        most_mm=result.most_mm,
     )  # fmt: skip
 
 
-def wide_range_message(found: WideRangeAnswer) -> Message:
+def wide_range_message(result: WideRangeAnswer) -> Message:
     """Whether WDR is needed."""
-    if not found.needed:
+    if not result.needed:
         return Message.of(
-            "specify-answer.wide-range-not-needed", without=found.without,
-            times=found.backlight_times_without, times_with=found.backlight_times_with,
-            on=found.on and found.backlight,
+            "specify-answer.wide-range-not-needed", without=result.without,
+            times=result.backlight_times_without, times_with=result.backlight_times_with,
+            on=result.on and result.backlight,
         )  # fmt: skip
-    if found.with_it is None or found.with_it < found.without + 0.05:
+    if result.with_it is None or result.with_it < result.without + 0.05:
         return Message.of(
-            "specify-answer.wide-range-lacking", without=found.without, with_it=found.with_it or 0.0
+            "specify-answer.wide-range-lacking",
+            without=result.without,
+            with_it=result.with_it or 0.0,
         )
     return Message.of(
-        "specify-answer.wide-range-needed", without=found.without, with_it=found.with_it,
-        times=found.backlight_times_with,
+        "specify-answer.wide-range-needed", without=result.without, with_it=result.with_it,
+        times=result.backlight_times_with,
     )  # fmt: skip
 
 
-def conditions(found: Specification) -> list[Message]:
+def conditions(specification: Specification) -> list[Message]:
     """What was assumed."""
-    out = [hours_message(found.ask.hours)] if found.ask.hours else []
-    out.append(Message.of("specify-condition.reserve", reserve=found.ask.reserve))
-    if found.ways:
-        proof = found.ways[0].proof
+    out = [hours_message(specification.ask.hours)] if specification.ask.hours else []
+    out.append(Message.of("specify-condition.reserve", reserve=specification.ask.reserve))
+    if specification.ways:
+        proof = specification.ways[0].proof
         out.append(Message.of("specify-condition.proof", trials=proof.trials, draws=proof.draws))
     out.append(Message("specify-condition.classes"))
-    if not found.ask.prices:
+    if not specification.ask.prices:
         out.append(Message("specify-condition.no-prices"))
     return out
 

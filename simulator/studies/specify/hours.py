@@ -77,7 +77,7 @@ def hard_hours(scene: Scene, place: tuple[float, float], year: int) -> list[Hour
     lux = natural_illuminance_lux(
         times, *place, cloud_cover=natural.cloud_cover, skyglow_lux=natural.skyglow_lux
     )
-    found = [_hour("darkest", times, lux, int(lux.argmin()))]
+    hours = [_hour("darkest", times, lux, int(lux.argmin()))]
     sky = sky_position(times, *place)
     ahead = math.degrees(
         math.atan2(
@@ -89,8 +89,8 @@ def hard_hours(scene: Scene, place: tuple[float, float], year: int) -> list[Hour
     low = (sky.sun_altitude_deg >= LOW_DEG[0]) & (sky.sun_altitude_deg <= LOW_DEG[1])
     off = np.where(low, off, 360.0)
     if off.min() <= NEAR_DEG:
-        found.append(_hour("low-sun", times, lux, int(off.argmin())))
-    return [*found, _hour("brightest", times, lux, int(lux.argmax()))]
+        hours.append(_hour("low-sun", times, lux, int(off.argmin())))
+    return [*hours, _hour("brightest", times, lux, int(lux.argmax()))]
 
 
 def _hour(

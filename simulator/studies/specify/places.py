@@ -36,9 +36,9 @@ def other_places(session: Session) -> list[Place]:
     others are nearer, and straighter as well.
     """
     front = session.scene.model.task.name in FROM_THE_FRONT
-    straight = STRAIGHT_DEG if front else 90.0
-    same = [Place(1.0, straight)] if front and not angles_of(session).usual else []
-    return [*same, *(Place(times, straight) for times in NEARER)]
+    steepest_deg = STRAIGHT_DEG if front else 90.0
+    same = [Place(1.0, steepest_deg)] if front and not angles_of(session).usual else []
+    return [*same, *(Place(times, steepest_deg) for times in NEARER)]
 
 
 def moved(session: Session, place: Place) -> Scene:

@@ -102,13 +102,14 @@ def prove(point: ProofPoint) -> Proof:
     """
     session = _session(point)
     scene = session.scene
-    found = sure_look(session, PROOF_TRIALS)
+    judgement = sure_look(session, PROOF_TRIALS)
     wanted = scene.model.task.wanted_probability
     frame = coarse_picture(session)
     pictures = session.closer(HEAD_ROOM).pictures()
     return Proof(
-        found.value, found.low, found.high,
-        verdict_word(found.value, found.low, found.high, wanted), found.trials, 0, None, None,
+        judgement.value, judgement.low, judgement.high,
+        verdict_word(judgement.value, judgement.low, judgement.high, wanted), judgement.trials, 0,
+        None, None,
         rest_of_picture(session, frame),
         acceptance_of(session, pictures), angles_of(session), session.target.distance_m,
         scene.model.station.height_m, frame, pictures.frames[0],

@@ -90,9 +90,9 @@ def specify(
     cameras = tuple(cameras) or suggested(scene)
     with open_pool(workers=ask.workers) as pool:
         first = First(scene, ask, answered)
-        found: list[Solved | Failed] = []
+        outcomes: list[Solved | Failed] = []
         for share, families in zip((0.0, 0.35), sought(scene, cameras[0]), strict=False):
-            if sum(isinstance(one, Solved) for one in found) >= ENOUGH:
+            if sum(isinstance(one, Solved) for one in outcomes) >= ENOUGH:
                 break
             points = [
                 Point(scene, camera, family, ask.reserve, ask.gain_cap_db, ask.seed)
@@ -100,14 +100,14 @@ def specify(
                 for camera in cameras
             ]
             for k, (_, (one, proof)) in enumerate(pool.each(_sought, points)):
-                found.append(one)
+                outcomes.append(one)
                 if isinstance(one, Solved) and proof is not None:
                     first.proved(one.design, proof)
                     if len(cameras) == 1:  # with settings alone nothing is cheaper
                         first.tell(chosen_ways([one], ask)[:1])
                 say("seeking ways", share + 0.3 * (k + 1) / len(points))
-        solved = _in_order([one for one in found if isinstance(one, Solved)])
-        failed = [one for one in found if isinstance(one, Failed)]
+        solved = _in_order([one for one in outcomes if isinstance(one, Solved)])
+        failed = [one for one in outcomes if isinstance(one, Failed)]
         chosen = chosen_ways(solved, ask)
         ways: list[Way] = []
         lens = wide = None
@@ -122,9 +122,9 @@ def specify(
                 first.tell(chosen)
             say("tolerances and reserve", 0.75)
             answer_point = AnswerPoint(scene, chosen[0].solved.design, ask.seed, ask.thorough)
-            proved = [(point, first.of(point.design)) for point in ways_at]
+            checked = [(point, first.of(point.design)) for point in ways_at]
             jobs: list[Job] = [
-                _Begun(point, proof, ask.thorough) for point, proof in proved if proof
+                _Begun(point, proof, ask.thorough) for point, proof in checked if proof
             ]
             jobs += [("lens", answer_point), ("wide range", answer_point)]
             *proofs, lens, wide = pool.map(_do, jobs)
@@ -138,10 +138,10 @@ def specify(
 
 def _sought(point: Point) -> tuple[Solved | Failed, Proof | None]:
     """A family searched; what its settings alone do is proved at once, for it is the answer."""
-    found = solve(point)
-    if point.family != "settings" or not isinstance(found, Solved):
-        return found, None
-    return found, prove(ProofPoint(point.scene, found.design, point.seed))
+    solved = solve(point)
+    if point.family != "settings" or not isinstance(solved, Solved):
+        return solved, None
+    return solved, prove(ProofPoint(point.scene, solved.design, point.seed))
 
 
 class First:
@@ -178,9 +178,9 @@ def _rest_visible(scene: Scene, way: Way, ask: Ask) -> list[Way]:
     if overview is None:
         return []
     parts = parts_of(way.design, ask.prices or {}, overview)
-    found = replace(way, roles=("rest visible",), parts=parts, overview=overview)
+    second = replace(way, roles=("rest visible",), parts=parts, overview=overview)
     known = sum(part.price or 0.0 for part in parts)
-    return [] if ask.budget is not None and known > ask.budget else [found]
+    return [] if ask.budget is not None and known > ask.budget else [second]
 
 
 def sought(scene: Scene, camera: Camera) -> tuple[tuple[Family, ...], ...]:

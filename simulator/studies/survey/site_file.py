@@ -113,21 +113,21 @@ def _beside(position: Any, folder: Path, file: object) -> Any:
     """A position with whole paths of the scene and camera files that stand beside the site."""
     if not isinstance(position, Mapping):
         return position
-    found = dict(position)
+    beside = dict(position)
     kinds: tuple[Kind, Kind] = ("scenes", "cameras")
     for kind in kinds:
         word = SINGULAR[kind]
-        if isinstance(name := found.get(word), str) and name:
+        if isinstance(name := beside.get(word), str) and name:
             key = f"position.{position.get('name', '?')}.{word}"
             path = find(kind, name, beside=folder, file=file, key=key)
             if name.endswith(".toml"):
-                found[word] = str(path.resolve())
-    return found
+                beside[word] = str(path.resolve())
+    return beside
 
 
 def _csv(path: Path) -> dict[str, Any]:
-    found = [_row(row, path, line) for line, row in csv_rows(path, COLUMNS)]
-    return {"title": path.stem.replace("-", " ").capitalize(), "position": found}
+    rows = [_row(row, path, line) for line, row in csv_rows(path, COLUMNS)]
+    return {"title": path.stem.replace("-", " ").capitalize(), "position": rows}
 
 
 def _row(row: Mapping[str, str], path: Path, line: int) -> dict[str, Any]:

@@ -294,7 +294,7 @@ def survey(
         looks = pool.map(judge_job, [p.job._replace(trials=8, picture=True) for p in shown])
     asked = {p.position: rows[p.key] for p in failing}
     pictures = {p.position: look.picture for p, look in zip(shown, looks, strict=True)}
-    found = [
+    surveyed = [
         _surveyed(
             site.model,
             position,
@@ -305,8 +305,8 @@ def survey(
         )
         for position in site.model.position
     ]
-    found.sort(key=lambda s: (s.margin, s.typical["probability"], s.position.name))
-    return Survey(site.model, site.name, found, seed, trials, remedies)
+    surveyed.sort(key=lambda s: (s.margin, s.typical["probability"], s.position.name))
+    return Survey(site.model, site.name, surveyed, seed, trials, remedies)
 
 
 def _surveyed(
