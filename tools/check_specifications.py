@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 
 from simulator import Scene, open_session, specify
 from simulator.studies import trade
-from simulator.studies.quick_look import sure_look
+from simulator.studies.quick_look import observer_look
 from simulator.studies.specify.result import Specification, Way
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -123,8 +123,8 @@ def applied(specification: Specification, way: Way) -> tuple[int, int]:
     weaker = base.relit(every=1.0 / RESERVE)
     for seed in SEEDS:
         at, weak = base.with_seed(seed), weaker.with_seed(seed)  # what is traced knows no noise
-        plain += sure_look(at, TRIALS).value >= wanted
-        dark += sure_look(weak, TRIALS).value >= wanted
+        plain += observer_look(at, TRIALS).value >= wanted
+        dark += observer_look(weak, TRIALS).value >= wanted
     return plain, dark
 
 

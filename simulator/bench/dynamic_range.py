@@ -67,8 +67,8 @@ class DynamicRange:
         """How far the signal-to-noise ratio falls below its best as light grows, before
         saturation [dB]: the step of noise where one exposure gives way to the next."""
         # in the dark the slope of the output is uncertain, near saturation it is the plateau's
-        sure = (self.light_e > 10.0 * self.least_e) & (self.light_e < 0.6 * self.saturation_e)
-        used = self.snr[sure]
+        usable = (self.light_e > 10.0 * self.least_e) & (self.light_e < 0.6 * self.saturation_e)
+        used = self.snr[usable]
         return float(np.max(20.0 * np.log10(np.maximum.accumulate(used) / used)))
 
 

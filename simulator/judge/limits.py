@@ -63,7 +63,7 @@ class Coalitions:
         self.ideal: float | None = None
         """Probability with every impairment removed, once limits were sought."""
 
-    def sure(self, removed: frozenset[str]) -> float | None:
+    def probability(self, removed: frozenset[str]) -> float | None:
         """By Monte Carlo where a quick look is not certain; None if none of them is there."""
         if removed not in self.known:
             value = self._repeated(removed, screened=self._sight.estimates_itself)
@@ -72,7 +72,7 @@ class Coalitions:
             self.known[removed] = value
         return self.known[removed]
 
-    def proved(self, removed: frozenset[str]) -> float:
+    def by_trials(self, removed: frozenset[str]) -> float:
         """By Monte Carlo, whatever is known; as things are if none of them is there."""
         value = self._repeated(removed)
         return self.known[frozenset()] if value is None else value
@@ -90,7 +90,7 @@ class Coalitions:
             value = self._sight.quick(freed.in_scene, freed.state, freed.target, view)
             if not CERTAIN < value < 1.0 - CERTAIN:
                 return value
-        return self._sight.sure(freed.in_scene, freed.state, freed.target, view, TRIALS)
+        return self._sight.by_trials(freed.in_scene, freed.state, freed.target, view, TRIALS)
 
     def quick(self, removed: frozenset[str]) -> float:
         """By a quick look, if it is not known better."""
@@ -135,15 +135,15 @@ def find_limits(
     """
     asked = asked or Coalitions(sight, Situation(in_scene, state, target), probability)
     factors = [record.name for record in of_task(sight.task)]
-    removed = {factor: asked.sure(frozenset([factor])) for factor in factors}
+    removed = {factor: asked.probability(frozenset([factor])) for factor in factors}
     there = [factor for factor in factors if removed[factor] is not None]
     everything = frozenset(there)
-    ideal = asked.sure(everything) if there else probability
+    ideal = asked.probability(everything) if there else probability
     assert ideal is not None
     asked.ideal = ideal
     only: dict[str, float] = {}
     for factor in there:
-        value = asked.sure(everything - {factor})
+        value = asked.probability(everything - {factor})
         only[factor] = probability if value is None else value
     idle = tuple(
         factor

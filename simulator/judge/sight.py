@@ -5,7 +5,7 @@ tracing. There are two ways to ask for the probability: surely, by Monte Carlo, 
 few pictures. Both send light through the whole camera.
 
 Quickly, a text is judged by the reader's estimate from a few pictures (`quick_look`). Surely, the
-reader itself reads `SURE_TEXTS` random texts. Cycles are counted on fewer pictures.
+reader itself reads `TRIAL_TEXTS` random texts. Cycles are counted on fewer pictures.
 """
 
 from __future__ import annotations
@@ -34,13 +34,13 @@ from simulator.judge.trials import quick_stray_light, read_probability, region_b
 from simulator.scene.model import Target
 from simulator.units import Image
 
-SURE_TEXTS = 3
-"""Random texts that are read to be sure."""
+TRIAL_TEXTS = 3
+"""Random texts that trials read."""
 FEW_PATCHES, FEWEST_PATCHES = 4, 2
 """Pictures of other targets that a quick look takes, and of large ones."""
 LARGE_PX = 60_000
 """Pixels of a window from which a target counts as large: its noise shows in two pictures."""
-SURE_PATCHES = 8
+TRIAL_PATCHES = 8
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,7 @@ class Sight:
             traces=view.traces, others=view.others,
         ).value  # fmt: skip
 
-    def sure(
+    def by_trials(
         self,
         in_scene: CameraInScene,
         state: State,
@@ -151,7 +151,7 @@ class Sight:
             Trials of growing number; where all or none succeed, no more are made.
         """
         if not isinstance(target, JudgedText):
-            return self._cycles(in_scene, state, target, view, SURE_PATCHES)
+            return self._cycles(in_scene, state, target, view, TRIAL_PATCHES)
         stray_light = self.stray_light(in_scene, state, view)
         for count in trials:
             value = read_probability(
@@ -165,7 +165,7 @@ class Sight:
                 plan=view.plan,
                 traces=view.traces,
                 phases=1,
-                texts=SURE_TEXTS,
+                texts=TRIAL_TEXTS,
                 named=False,
                 others=view.others,
             ).value

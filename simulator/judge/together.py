@@ -55,9 +55,9 @@ def fixed_together(
             continue
         others = [name for name in company_of if name != factor]
         company = _company(factor, others, probability, asked)
-        proved = asked.proved(frozenset({factor, *company})) if company else 0.0
-        if proved >= probability + HELPS:
-            out[factor] = Together(company, proved)
+        together = asked.by_trials(frozenset({factor, *company})) if company else 0.0
+        if together >= probability + HELPS:
+            out[factor] = Together(company, together)
     return out
 
 

@@ -72,7 +72,7 @@ def _given(sheet: Datasheet) -> list[Row]:
 
 def rows(made: NewCamera) -> list[Row]:
     """The table: given, then solved, then assumed, then what cannot be known."""
-    solution, lens = made.found, made.camera.model.lens
+    solution, lens = made.solution, made.camera.model.lens
     origin = solution.origin
 
     def why(key: str, assumed: str = "") -> Message | None:
@@ -117,7 +117,7 @@ def rows(made: NewCamera) -> list[Row]:
 
 def text(made: NewCamera) -> str:
     """The profile's file: TOML with comments on where its numbers come from."""
-    solution = made.found
+    solution = made.solution
     lines = [_comment(entry("datasheet-file", "given"))]
     for row in _given(made.sheet):
         reason = f" ({row.why})" if row.kind == ASSUMED else ""

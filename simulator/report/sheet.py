@@ -231,7 +231,7 @@ def _beside(
     below: list[Block] = [
         Words(f"The marked part{enlarged}{about}", SMALL_PT, colour=SOFT),
         Gap(0.08),
-        *_how_sure(verdict),
+        *_certainty(verdict),
         Gap(0.12),
         *_figures(verdict),
     ]
@@ -239,7 +239,7 @@ def _beside(
     stack(page, side._replace(top=top, height=side.top + side.height - top), below, _left_out)
 
 
-def _how_sure(verdict: Verdict) -> list[Block]:
+def _certainty(verdict: Verdict) -> list[Block]:
     """The probability with its interval beside the target, and what the interval is."""
     wanted = verdict.task.wanted_probability
     low, high = verdict.probability_low, verdict.probability_high

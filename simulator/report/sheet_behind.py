@@ -50,7 +50,8 @@ def draw_behind(verdict: Verdict, lights: Sequence[Contribution]) -> list[Page]:
     """
     blocks: list[Block] = []
     for section in (
-        _limits(verdict), _sure(verdict), _remedies(verdict), _figures(verdict), _lights(lights),
+        _limits(verdict), _certainty(verdict), _remedies(verdict), _figures(verdict),
+        _lights(lights),
         _others(verdict), listed("What was assumed", verdict.conditions, 0.03),
         listed("Take care", verdict.cautions, 0.03), _origin(verdict),
     ):  # fmt: skip
@@ -90,7 +91,7 @@ def _limits(verdict: Verdict) -> list[Block]:
     return [*blocks, *(Words(note, SMALL_PT) for note in notes)]
 
 
-def _sure(verdict: Verdict) -> list[Block]:
+def _certainty(verdict: Verdict) -> list[Block]:
     """Why the verdict is marginal, what would settle it, and what a class of density leaves out."""
     texts = said(
         explanation.why_marginal(verdict), verdict.messages.to_settle,

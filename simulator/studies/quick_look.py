@@ -14,8 +14,8 @@ from simulator.judge.sight import Sight, View
 from simulator.judge.target import JudgedText, plan_region
 from simulator.studies.session import Session
 
-SURE_PICTURES = 40
-"""Pictures of a text that a sure look has read: where 95 % are read, fewer than 90 % of them are in
+OBSERVER_PICTURES = 40
+"""Pictures of a text that such a look has read: where 95 % are read, fewer than 90 % of them are in
 one look of 20."""
 
 
@@ -50,7 +50,7 @@ class QuickLook:
         return sight.quick(in_scene, state, target, view)
 
 
-class Sure(NamedTuple):
+class ObserverLook(NamedTuple):
     """Probability of a task by the reader or observer of verdicts, with its sampling interval."""
 
     value: float
@@ -60,7 +60,7 @@ class Sure(NamedTuple):
     """Pictures that were judged."""
 
 
-def sure_look(session: Session, pictures: int = SURE_PICTURES) -> Sure:
+def observer_look(session: Session, pictures: int = OBSERVER_PICTURES) -> ObserverLook:
     """A session's task by the reader or observer that verdicts go by, without the whole picture.
 
     Once light is traced it costs hardly more than a quick look: its pictures come from the layers
@@ -85,6 +85,6 @@ def sure_look(session: Session, pictures: int = SURE_PICTURES) -> Sure:
         seen = sight.observed(session.in_scene, session.coded, part, view)
         if seen is not None:
             count = seen.trials if isinstance(seen, Naming) else seen.pictures
-            return Sure(seen.value, seen.low, seen.high, count)
+            return ObserverLook(seen.value, seen.low, seen.high, count)
     judgement = session.probability(pictures, proof=True)
-    return Sure(judgement.value, judgement.low, judgement.high, judgement.trials)
+    return ObserverLook(judgement.value, judgement.low, judgement.high, judgement.trials)

@@ -25,7 +25,7 @@ from simulator.judge.target import JudgedText
 from simulator.messages import Message
 from simulator.scene.load import Scene
 from simulator.scene.radiosity.field import rough
-from simulator.studies.quick_look import QuickLook, sure_look
+from simulator.studies.quick_look import QuickLook, observer_look
 from simulator.studies.session import Session, open_session
 
 AXES: Final = ("darker", "faster", "farther", "dirtier")
@@ -72,7 +72,7 @@ def reserve_of(
     """
     wanted = session.scene.model.task.wanted_probability if wanted is None else wanted
     judge = _Judge(QuickLook(session.seed), wanted)
-    if not (passes or (judge.quick(lambda: session) and judge.sure(lambda: session))):
+    if not (passes or (judge.quick(lambda: session) and judge.by_observer(lambda: session))):
         return None
     with rough():
         ends = {name: _SEARCHES[name](session, judge) for name in axes}
@@ -84,7 +84,7 @@ def reserve_of(
 
 
 class _Judge(NamedTuple):
-    """Whether a session keeps its target probability, by a quick look and by a sure one."""
+    """Whether a session keeps its target probability, by a quick look and by the observer."""
 
     look: QuickLook
     wanted: float
@@ -92,8 +92,8 @@ class _Judge(NamedTuple):
     def quick(self, at: Callable[[], Session]) -> bool:
         return self._holds(self.look, at)
 
-    def sure(self, at: Callable[[], Session]) -> bool:
-        return self._holds(lambda session: sure_look(session).value, at)
+    def by_observer(self, at: Callable[[], Session]) -> bool:
+        return self._holds(lambda session: observer_look(session).value, at)
 
     def _holds(self, look: Callable[[Session], float], at: Callable[[], Session]) -> bool:
         try:
@@ -106,7 +106,7 @@ class _Judge(NamedTuple):
     ) -> Edge:
         """As `borne_out`, of the sessions that values give."""
         by_looks = edge(start, most, first, lambda x: self.quick(lambda: at(x)), step)
-        return borne_out(by_looks, start, lambda x: self.sure(lambda: at(x)))
+        return borne_out(by_looks, start, lambda x: self.by_observer(lambda: at(x)))
 
 
 _KEYS: Final = {
@@ -145,16 +145,16 @@ def edge(
 
 
 def borne_out(sought: Edge, start: float, holds: Callable[[float], bool]) -> Edge:
-    """An edge that quick looks found as far as a sure look bears it out.
+    """An edge that quick looks found as far as the observer bears it out.
 
     Parameters
     ----------
     sought
         What quick looks found.
     start
-        A value that passes a sure look.
-    sure
-        Whether a value passes a sure look.
+        A value that the observer passes.
+    holds
+        Whether a value the observer passes.
     """
     if sought.value <= start or holds(sought.value):
         return sought
@@ -257,9 +257,9 @@ def _dirtier(session: Session, judge: _Judge) -> Edge:
 
     beyond = judge.quick(partial(at, MOST_DIRT))
     most_dirt = MOST_DIRT if beyond else halved(MOST_DIRT, judge.quick)
-    if most_dirt <= now or judge.sure(partial(at, most_dirt)):
+    if most_dirt <= now or judge.by_observer(partial(at, most_dirt)):
         return Edge(most_dirt, beyond)
-    return Edge(halved(most_dirt, judge.sure), False)
+    return Edge(halved(most_dirt, judge.by_observer), False)
 
 
 def dirtier(session: Session, share: float) -> Session:

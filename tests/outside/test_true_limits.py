@@ -161,7 +161,7 @@ def judged(make_camera, make_scene, tables):
     sight = Sight(scene.target[0], scene.task.name, PERSON, 5)
     target = sight.find(in_scene)
     view = sight.view(in_scene, state, target, ())
-    value = sight.sure(in_scene, state, target, view, (16, 24))
+    value = sight.by_trials(in_scene, state, target, view, (16, 24))
     return value, find_limits(in_scene, state, target, value, sight=sight)
 
 

@@ -10,7 +10,7 @@ from bare import bare
 
 from simulator.judge.target import mean_wavelength_nm
 from simulator.studies.overrides import load_pair
-from simulator.studies.quick_look import sure_look
+from simulator.studies.quick_look import observer_look
 from simulator.studies.session import open_session
 from simulator.studies.specify.design import Design
 from simulator.studies.specify.exposing import (
@@ -89,7 +89,7 @@ def test_a_colour_looked_at_in_dimmer_light_is_not_traced_again():
         "processing.temporal_noise_reduction=0", "exposure.shutter_s=0.04",
     )  # fmt: skip
     session = open_session(*load_pair(bare("parking-colour"), "night-colour-4mp", small))
-    first = sure_look(session)
+    first = observer_look(session)
     kept = len(session.layers.pixels)
     assert kept > 0
 
@@ -101,7 +101,7 @@ def test_a_colour_looked_at_in_dimmer_light_is_not_traced_again():
         x for k in range(2, 40) if mean_nm(x := session.relit(every=1 / k)) != mean_nm(session)
     )
     assert mean_nm(dimmer) == pytest.approx(mean_nm(session), abs=1e-9)
-    assert sure_look(dimmer).value == pytest.approx(first.value, abs=0.3)
+    assert observer_look(dimmer).value == pytest.approx(first.value, abs=0.3)
     assert len(session.layers.pixels) == kept
 
 

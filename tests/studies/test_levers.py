@@ -59,7 +59,7 @@ class _Frosty(Evaluator):
         texts = dict(text.split("=") for text in sets)
         return 0.99 if float(texts.get("sensor.temperature_c", 20.0)) < 0.0 else 0.2
 
-    def proved(self, sets, camera=None):
+    def proof(self, sets, camera=None):
         return self.look(sets)
 
     def found(self, sets, camera=None):

@@ -182,9 +182,9 @@ def test_efficiency_that_no_table_has_goes_to_the_lens():
     assert lens.transmittance_infrared / bundled.transmittance_infrared == pytest.approx(
         scale, rel=1e-3
     )
-    assert made.found.origin["transmittance"] == "solved"
+    assert made.solution.origin["transmittance"] == "solved"
     assert any(row.name == "lens transmittance" and row.kind == "solved" for row in rows(made))
-    assert "datasheet-open.efficiency-and-lens" in {open_.id for open_ in made.found.unknowable}
+    assert "datasheet-open.efficiency-and-lens" in {open_.id for open_ in made.solution.unknowable}
 
 
 @pytest.mark.by_hand

@@ -39,7 +39,7 @@ class _Drawn(Evaluator):
         self.left -= 1
         return self.curve(*(float(text.split("=")[1]) for text in sets))
 
-    def proved(self, sets, camera=None):
+    def proof(self, sets, camera=None):
         return self.look(sets)
 
     def found(self, sets, camera=None) -> Session | None:
@@ -70,7 +70,7 @@ def test_a_lever_that_cannot_reach_tells_its_best():
 @pytest.mark.invariant
 def test_what_the_proof_refutes_is_not_promised():
     evaluator = _Drawn(lambda v: 1.0)
-    evaluator.proved = lambda sets, camera=None: 0.7
+    evaluator.proof = lambda sets, camera=None: 0.7
     found = Search(evaluator).least(lever((1.0, 8.0)))
     assert not found.reaches and found.probability <= 0.9
 

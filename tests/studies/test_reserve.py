@@ -9,7 +9,7 @@ from simulator.camera.load import Camera
 from simulator.judge.result import Reserve
 from simulator.report.wording import say
 from simulator.scene.load import Scene
-from simulator.studies.quick_look import QuickLook, sure_look
+from simulator.studies.quick_look import QuickLook, observer_look
 from simulator.studies.reserve import (
     Edge,
     borne_out,
@@ -49,9 +49,9 @@ def test_light_is_borne_up_to_the_reserve_and_no_more(gate):
     assert found.at_least == ()
     # the recogniser reads with the reserve used up, and on other noise, but not far beyond it
     fresh = gate.with_seed(gate.seed + 1)
-    assert sure_look(gate.relit(every=1.0 / found.darker_times)).value >= wanted
-    assert sure_look(fresh.relit(every=1.15 / found.darker_times)).value >= wanted
-    assert sure_look(gate.relit(every=0.5 / found.darker_times)).value < wanted
+    assert observer_look(gate.relit(every=1.0 / found.darker_times)).value >= wanted
+    assert observer_look(fresh.relit(every=1.15 / found.darker_times)).value >= wanted
+    assert observer_look(gate.relit(every=0.5 / found.darker_times)).value < wanted
 
 
 @pytest.mark.by_hand

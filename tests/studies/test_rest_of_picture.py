@@ -48,7 +48,7 @@ def from_the_whole_picture(site):
     ],
 )
 def test_the_coarse_picture_has_the_levels_of_the_whole_one(scene, camera):
-    site = looks_at(scene, camera).found(())
+    site = looks_at(scene, camera).settled(())
     coarse, whole = rest_of_picture(site), from_the_whole_picture(site)
     assert coarse.mean_level == pytest.approx(whole.mean_level, abs=2.0)
     assert coarse.white_fraction == pytest.approx(whole.white_fraction, abs=0.02)
@@ -62,10 +62,10 @@ def test_a_metering_window_tells_what_becomes_of_the_rest():
     evaluator = looks_at(
         bare("depot-gate-infrared"), "fixed-2mp-lowlight", "target.plate.speed_kmh=0"
     )
-    before = evaluator.found(())
+    before = evaluator.settled(())
     x0, y0, x1, y1 = before.part.box_px
     window = [round(x0 / 960, 4), round(y0 / 540, 4), round(x1 / 960, 4), round(y1 / 540, 4)]
-    after = evaluator.found(("exposure.metering=spot", f"exposure.window={window}"))
+    after = evaluator.settled(("exposure.metering=spot", f"exposure.window={window}"))
     told = {message.id: message.values for message in side_effects(before, after)}
     a, b = from_the_whole_picture(before), from_the_whole_picture(after)
     assert b.mean_level < 0.2 * a.mean_level and b.black_fraction > 0.8
@@ -89,7 +89,7 @@ def test_only_what_changes_is_told():
 def test_another_field_of_view_is_told_as_such_alone():
     evaluator = looks_at("doorway-noon", "doorway-2mp-wide")
     told = side_effects(
-        evaluator.found(()), evaluator.found(("lens.focal_length_mm=8.5", "lens.f_number=2.21"))
+        evaluator.settled(()), evaluator.settled(("lens.focal_length_mm=8.5", "lens.f_number=2.21"))
     )
     assert told[0].id == "effect.field-width"
     assert not any(message.id.startswith("effect.rest") for message in told)

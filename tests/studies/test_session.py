@@ -11,7 +11,7 @@ from simulator.errors import InputError
 from simulator.studies.overrides import load_pair
 from simulator.studies.predict import predict
 from simulator.studies.quick import quick, quick_of
-from simulator.studies.quick_look import sure_look
+from simulator.studies.quick_look import observer_look
 from simulator.studies.session import open_session
 
 SMALL = ("sensor.width_px=480", "sensor.height_px=270", "sensor.pixel_pitch_um=11.6")
@@ -190,6 +190,6 @@ def test_a_sure_look_tells_a_face_from_strangers_as_a_judgement_does(task):
         "sensor.width_px=240", "sensor.height_px=136", "sensor.pixel_pitch_um=23.2",
     )  # fmt: skip
     session = open_session(*pair(bare("entry-panel-face"), sets=by_day), seed=3)
-    found = sure_look(session).value
+    found = observer_look(session).value
     assert found == pytest.approx(session.probability(proof=True).value, abs=1e-4)
     assert found > 0.5

@@ -57,13 +57,13 @@ def test_classes_are_a_table_with_its_origin():
     for lamp in lamp_classes():
         assert 10.0 <= lamp.beam_deg <= 120.0
         assert 0.0 < lamp.least_setting < 1.0
-        assert 0.0 < lamp.least_sure < 1.0
+        assert 0.0 < lamp.least_guaranteed < 1.0
 
 
 @pytest.mark.invariant
 def test_a_lamp_that_can_be_bought_keeps_the_reserve_to_its_end_and_washes_nothing_out():
     for chosen in buyable("infrared-850", 2.0, 20.0, 30.0):
-        assert chosen.least_sure >= 2.0
+        assert chosen.least_guaranteed >= 2.0
         assert chosen.intensity * (1.0 + chosen.lamp.tolerance) <= 30.0
         assert chosen.lamp.beam_deg >= 20.0
     assert buyable("infrared-850", 2.0, 20.0, 2.5) == []
@@ -153,7 +153,7 @@ def test_a_gate_by_night_gets_an_infrared_lamp_by_common_practice(dark_gate, cam
     assert design.fixed and design.mode == "night" and not design.wide_range
     assert design.shutter_s == 1.0 / 500.0
     assert design.gain_cap_db <= 12.0
-    assert design.lamp.least_sure >= 3.0 * found.window.least
+    assert design.lamp.least_guaranteed >= 3.0 * found.window.least
     assert found.light_reserve >= 3.0
     scene, applied = design.applied(dark_gate)
     assert [one.name for one in scene.model.illuminator if one.on] == ["specified lamp"]
@@ -308,12 +308,12 @@ def test_the_first_way_is_told_once_and_not_before_those_ahead_of_it():
         )))  # fmt: skip
     first = First(None, Ask(), lambda _scene, way: told.append(way.design.name))
     first.tell(ways)
-    first.proved(ways[1].solved.design, proof("legible"))
+    first.keep(ways[1].solved.design, proof("legible"))
     first.tell(ways)
     assert told == []
-    first.proved(ways[0].solved.design, proof("not legible"))
+    first.keep(ways[0].solved.design, proof("not legible"))
     first.tell(ways)
     assert told == ["b"]
-    first.proved(ways[2].solved.design, proof("legible"))
+    first.keep(ways[2].solved.design, proof("legible"))
     first.tell(ways)
     assert told == ["b"]

@@ -170,7 +170,7 @@ def _pictured(frame: NDArray[np.uint8], box_px: tuple[int, int, int, int]) -> Ro
     }
 
 
-def proved(result: Result) -> Row:
+def proof_row(result: Result) -> Row:
     """The whole picture, the verdict as the task's own judge gives it, and what limits it."""
     verdict = result.verdict
     return {

@@ -90,7 +90,7 @@ class Workbench:
             loop.call_soon_threadsafe(told.put_nowait, row)
 
         work = asyncio.ensure_future(
-            self.lanes.run(self.lanes.slow, ticket, lambda: self._proved(view, ticket, tell))
+            self.lanes.run(self.lanes.slow, ticket, lambda: self._prove(view, ticket, tell))
         )
         # what a page that has gone asked for ends without anybody who waits for it
         work.add_done_callback(lambda done: done.cancelled() or done.exception())
@@ -143,7 +143,7 @@ class Workbench:
         with self.kept.session(view, self.folder) as session:
             return ask(session)
 
-    def _proved(self, view: View, ticket: Ticket, tell: Callable[[Row], None]) -> Row:
+    def _prove(self, view: View, ticket: Ticket, tell: Callable[[Row], None]) -> Row:
         known = self.kept.proof(view.key)
         if known is None:
             found = predict(
@@ -151,7 +151,7 @@ class Workbench:
                 remedies=False, tolerances=False, counted=lambda c: tell(answers.counted(c)),
                 pictured=lambda frame, box_px: tell(answers.pictured(frame, box_px)),
             )  # fmt: skip
-            known = self.kept.put_proof(view.key, answers.proved(found))
+            known = self.kept.put_proof(view.key, answers.proof_row(found))
             del found
             give_back()
         return known

@@ -46,7 +46,7 @@ CUTS = (0.0, -0.2, -0.4, 0.25)
 """Strokes drawn, as shares of the stroke by which they are wider than the lettering's own."""
 ASIDE = 5
 """Samples by which a text may stand aside of its place, a fifth of its height."""
-SURELY = 0.1
+CLEARLY_BETTER = 0.1
 """How much better it must correlate there: less is noise, and blur of one side."""
 
 
@@ -120,7 +120,8 @@ def cells_as_shown(luma: Image, target: JudgedText, origin_px: tuple[float, floa
     A reader knows where a text is. Where it moves and exposures of other moments are joined, what
     is bright shows it where it was in the shortest one, up to some tenths of a character aside of
     its place at the middle of the longest. The text is taken to stand where the mean picture
-    correlates best with the drawing of it, if it does so by `SURELY` more than at its own place.
+    correlates best with the drawing of it, if it does so by `CLEARLY_BETTER` more than at its own
+    place.
     """
     cells = target.cells_px - np.asarray(origin_px)
     shapes = design_shapes(target.design)
@@ -132,7 +133,7 @@ def cells_as_shown(luma: Image, target: JudgedText, origin_px: tuple[float, floa
         drawn = _drawings(shapes, target, cells, line, squeezed, CUTS[:1])[0]
         alike += _alike(seen, drawn) * (1.0 if shapes.light_ink else -1.0) / len(lines)
     down, across = (int(k) for k in np.unravel_index(alike.argmax(), alike.shape))
-    if alike[down, across] < alike[ASIDE, ASIDE] + SURELY:
+    if alike[down, across] < alike[ASIDE, ASIDE] + CLEARLY_BETTER:
         return cells
     axes = (cells[:, 1] - cells[:, 0], cells[:, 3] - cells[:, 0])
     unit = [axis.mean(axis=0) / np.linalg.norm(axis, axis=1).mean() for axis in axes]

@@ -160,8 +160,8 @@ def decoded(probability: Image) -> Answer:
     new = (best != BLANK) & (best != np.concatenate([[BLANK], best[:-1]]))
     if not np.any(new):
         return Answer((), 0.0)
-    sure = probability[np.flatnonzero(new), best[new]]
-    return Answer(tuple(int(k) - 1 for k in best[new]), float(sure.mean()))
+    confidence = probability[np.flatnonzero(new), best[new]]
+    return Answer(tuple(int(k) - 1 for k in best[new]), float(confidence.mean()))
 
 
 def read_lines(

@@ -53,7 +53,7 @@ def _figure(taught: Taught, taken: Taken, label: str, caption: str) -> dict[str,
     return {
         "label": label,
         "caption": caption,
-        "word": shown_word(taken.view.found.verdict, task.name) if taught.lesson.judged else "",
+        "word": shown_word(taken.view.judged.verdict, task.name) if taught.lesson.judged else "",
         "frame": Picture(_uri(small_frame(taken)), f"Whole picture, {label}", ""),
         "target": Picture(
             _uri(target_tile(taken)), f"The {task.target} enlarged, {label}: {caption}", ""

@@ -45,14 +45,14 @@ def _low_light(view: View) -> Figures:
     return {
         "snr": n / math.sqrt(n + dark**2),
         "read_noise_e": dark,
-        "electrons_per_lux_s": n / view.found.shutter_s / lux,
+        "electrons_per_lux_s": n / view.judged.shutter_s / lux,
     }
 
 
 def _motion(view: View) -> Figures:
     speed = view.target.speed_kmh / 3.6
     drop = view.scene.model.station.height_m - view.target.position_m[2]
-    moved = speed * view.found.shutter_s * view.scale_px / view.depth_m
+    moved = speed * view.judged.shutter_s * view.scale_px / view.depth_m
     return {
         "speed_m_s": speed,
         "drop_m": drop,
@@ -94,17 +94,17 @@ def _infrared(view: View) -> Figures:
 
 def _noise_reduction(view: View) -> Figures:
     """Trail of a bar at the walker's pace and exposure, and what the filter alone would do."""
-    camera, found = view.camera.model, view.found
+    camera, judged = view.camera.model, view.judged
     rate, share = camera.processing.frame_rate_hz, camera.processing.temporal_noise_reduction
-    pace = found.motion_blur_px / found.shutter_s / rate
-    white_e = readout(camera.sensor, found.gain_db).white_e
+    pace = judged.motion_blur_px / judged.shutter_s / rate
+    white_e = readout(camera.sensor, judged.gain_db).white_e
     trail = measure_trail(
         camera,
         level=max(1e-4, view.seen.electrons / white_e / (1.0 + BAR_CONTRAST)),
         contrast=BAR_CONTRAST,
         speed_px=min(FASTEST_PX, max(1, round(pace))),
-        shutter_s=found.shutter_s,
-        gain_db=found.gain_db,
+        shutter_s=judged.shutter_s,
+        gain_db=judged.gain_db,
     )
     tenth = math.log(0.1) / math.log(share) if share > 0.0 else 0.0
     return {

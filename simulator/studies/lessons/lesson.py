@@ -37,13 +37,13 @@ class View:
 
     scene: Scene
     camera: Camera
-    found: Quick
+    judged: Quick
 
     @property
     def seen(self) -> Seen:
         """The whole picture and its figures."""
-        assert self.found.seen is not None
-        return self.found.seen
+        assert self.judged.seen is not None
+        return self.judged.seen
 
     @cached_property
     def in_scene(self) -> CameraInScene:
@@ -157,15 +157,15 @@ class Taught:
 
 
 def _take(lesson: Lesson, step: Step, view: View) -> Taken:
-    found, seen = view.found, view.seen
+    judged, seen = view.judged, view.seen
     numbers = {k: v for k, v in vars(seen).items() if isinstance(v, float | int) or v is None}
     common = {
-        "success_percent": 100.0 * found.probability,
-        "exposure_s": found.shutter_s * 10.0 ** (found.gain_db / 20.0),
-        "reliable": found.verdict == "legible",
+        "success_percent": 100.0 * judged.probability,
+        "exposure_s": judged.shutter_s * 10.0 ** (judged.gain_db / 20.0),
+        "reliable": judged.verdict == "legible",
     }
     own = lesson.figures(view) if lesson.figures else {}
-    return Taken(step, view, {**found.row(), **numbers, **common, **own})
+    return Taken(step, view, {**judged.row(), **numbers, **common, **own})
 
 
 def teach(

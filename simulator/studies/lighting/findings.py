@@ -190,7 +190,7 @@ def _bought(lighting: Lighting) -> list[Message]:
         "beam_deg": lamp.lamp.beam_deg, "setting": lamp.setting, "at_m": lighting.ask.at_m,
         "beside_m": BESIDE_M, "intensity": lamp.intensity, "unit": lighting.kind.intensity_unit,
         "probability": bought.judged.probability, "times": lamp.intensity / least,
-        "times_old": lamp.least_sure / least,
+        "times_old": lamp.least_guaranteed / least,
     }  # fmt: skip
     out = [Message("lighting.class-below" if bought.below else "lighting.class", values)]
     if bought.rest.black_fraction >= BLACKENED:

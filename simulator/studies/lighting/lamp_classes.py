@@ -59,7 +59,7 @@ class LampClass:
         return None if self.kind.infrared else self.power_w * self.output_per_watt
 
     @property
-    def least_sure(self) -> float:
+    def least_guaranteed(self) -> float:
         """Share of the class's light that the weakest lamp still gives at the end of its life."""
         return (1.0 - self.tolerance) * self.light_left
 
@@ -126,9 +126,9 @@ class ChosenLamp:
         return self.lamp.intensity * self.setting
 
     @property
-    def least_sure(self) -> float:
+    def least_guaranteed(self) -> float:
         """Light on the axis that is sure to the end of its life [W/sr or cd]."""
-        return self.intensity * self.lamp.least_sure
+        return self.intensity * self.lamp.least_guaranteed
 
 
 SETTINGS = (1.0, 0.8, 0.6, 0.4, 0.3, 0.2)
@@ -164,7 +164,7 @@ def buyable(
                 continue
             chosen = ChosenLamp(lamp, setting)
             strongest = chosen.intensity * (1.0 + lamp.tolerance)
-            if strongest <= most and chosen.least_sure >= least:
+            if strongest <= most and chosen.least_guaranteed >= least:
                 classes.append(chosen)
                 break
     return sorted(classes, key=lambda one: (one.lamp.power_w, -one.setting, one.lamp.beam_deg))
@@ -208,7 +208,7 @@ def class_for(
     beams = sorted({one.beam_deg for one in lamp_classes(kind)})
     beam = next((one for one in beams if one >= beam_deg), beams[-1])
     weakest = smallest(kind, beam)
-    if weakest.least_sure >= reserve * least and weakest.intensity <= most:
-        return weakest, weakest.least_sure > reserve * least
+    if weakest.least_guaranteed >= reserve * least and weakest.intensity <= most:
+        return weakest, weakest.least_guaranteed > reserve * least
     classes = buyable(kind, reserve * least, beam, most)
     return (classes[0], False) if classes else None

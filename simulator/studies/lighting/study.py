@@ -299,8 +299,8 @@ def lighting(
                 judge_job, [job(white[k][1], with_, fresh, fresh) for k, with_ in tries]
             )
 
-        found_held = hold(camera, [results[2 + n] for n, _ in white], results[0], judge_held)
-        held = [_held(lamps[n][0], q) for (n, _), q in zip(white, found_held, strict=True)]
+        judged_held = hold(camera, [results[2 + n] for n, _ in white], results[0], judge_held)
+        held = [_held(lamps[n][0], q) for (n, _), q in zip(white, judged_held, strict=True)]
         bought = None
         if on_sale is not None:
             lamp, below = on_sale

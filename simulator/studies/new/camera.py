@@ -36,7 +36,7 @@ class NewCamera:
     camera: Camera
     sheet: Datasheet
     """What was given."""
-    found: Solution
+    solution: Solution
     """What follows from it."""
     table: Mapping[str, Any]
     """The profile with tolerances, as its file gives it."""

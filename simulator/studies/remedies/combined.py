@@ -99,7 +99,7 @@ def together(
             continue
         chosen, at = _without_idle(evaluator, chosen, at)
         at = _taken_back(evaluator, chosen, at)
-        proof = evaluator.proved(_sets(chosen, at))
+        proof = evaluator.proof(_sets(chosen, at))
         if evaluator.serves(proof):
             served.append(frozenset(lever.name for lever in chosen))
             # another way is worth telling if it takes no more

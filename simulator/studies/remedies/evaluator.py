@@ -97,14 +97,14 @@ class Evaluator:
                 self._known[key] = 0.0
         return self._known[key]
 
-    def found(self, sets: tuple[str, ...], camera: Camera | None = None) -> Session | None:
+    def settled(self, sets: tuple[str, ...], camera: Camera | None = None) -> Session | None:
         """The settled site with values set; None where that cannot be built or seen."""
         try:
             return self._settled(*applied(self.site.scene, camera or self.site.camera, sets))
         except InputError:
             return None
 
-    def proved(self, sets: tuple[str, ...], camera: Camera | None = None) -> float:
+    def proof(self, sets: tuple[str, ...], camera: Camera | None = None) -> float:
         """Probability by Monte Carlo on a fresh seed; 0 where it cannot be built or seen."""
         try:
             pair = applied(self.site.scene, camera or self.site.camera, sets)

@@ -107,7 +107,7 @@ class Search:
             if chance >= evaluator.aim and proofs < PROOFS:
                 least = self._halved(lever, before, step)
                 proofs += 1
-                chance = evaluator.proved(least.sets)
+                chance = evaluator.proof(least.sets)
                 if evaluator.serves(chance):
                     least, chance = self._with_room(lever, least, chance)
                     return self.remedy([(lever, least)], chance, True)
@@ -126,7 +126,7 @@ class Search:
                 continue
             if self.evaluator.look(other.sets) < self.evaluator.aim:
                 break
-            proof = self.evaluator.proved(other.sets)
+            proof = self.evaluator.proof(other.sets)
             return (other, proof) if self.evaluator.serves(proof) else (step, chance)
         return step, chance
 
@@ -185,9 +185,9 @@ class Search:
     def effects(self, sets: tuple[str, ...], camera: Camera | None = None) -> tuple[Message, ...]:
         """What else changes, in figures."""
         if self._before is None:
-            self._before = self.evaluator.found(())
+            self._before = self.evaluator.settled(())
             self._rest = None if self._before is None else rest_of_picture(self._before)
-        after = self.evaluator.found(sets, camera)
+        after = self.evaluator.settled(sets, camera)
         if self._before is None or after is None:
             return ()
         return tuple(side_effects(self._before, after, self._rest))
@@ -211,7 +211,7 @@ class Search:
             if evaluator.left <= 0:
                 break
             chance = evaluator.look(sets, camera)
-            proof = evaluator.proved(sets, camera) if chance >= evaluator.aim else 0.0
+            proof = evaluator.proof(sets, camera) if chance >= evaluator.aim else 0.0
             reaches = evaluator.serves(proof)
             out.append(
                 Remedy(

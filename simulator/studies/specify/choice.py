@@ -76,7 +76,7 @@ def with_room(solved: Solved) -> Solved:
         return solved
     return replace(
         solved, design=solved.design.with_lamp(solved.roomiest), roomiest=None,
-        light_reserve=solved.roomiest.least_sure / solved.window.least,
+        light_reserve=solved.roomiest.least_guaranteed / solved.window.least,
     )  # fmt: skip
 
 

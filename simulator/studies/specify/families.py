@@ -25,7 +25,7 @@ from simulator.scene.load import Scene
 from simulator.studies import trade
 from simulator.studies.lighting.lamp_classes import ChosenLamp, buyable, lamp_classes, smallest
 from simulator.studies.lighting.lamps import KindName, field_angle_deg
-from simulator.studies.quick_look import sure_look
+from simulator.studies.quick_look import observer_look
 from simulator.studies.reserve import edge
 from simulator.studies.session import Session, open_session
 from simulator.studies.specify.design import LAMP_NAME, Design, Mount
@@ -142,9 +142,9 @@ class _Search:
         """Whether a lower cap of the gain could keep what no strength of a lamp kept."""
 
     def passes(self, session: Session) -> bool:
-        """Whether a sure look shows more than the target probability."""
+        """Whether the observer shows more than the target probability."""
         try:
-            probability = 0.0 if drowned(session) else sure_look(session).value
+            probability = 0.0 if drowned(session) else observer_look(session).value
         except InputError:
             return False
         self.best = max(self.best, probability)
@@ -274,11 +274,11 @@ class _Search:
                 lamps = lamps[1:]
             if lamps:
                 roomy = ROOMY * self.point.reserve * window.least
-                strong = [one for one in lamps if one.least_sure >= roomy]
-                room = strong[0] if strong else max(lamps, key=lambda one: one.least_sure)
+                strong = [one for one in lamps if one.least_guaranteed >= roomy]
+                room = strong[0] if strong else max(lamps, key=lambda one: one.least_guaranteed)
                 return Solved(
                     self.point.family, design.with_lamp(lamps[0]), range_,
-                    lamps[0].least_sure / window.least, window,
+                    lamps[0].least_guaranteed / window.least, window,
                     room if room != lamps[0] else None,
                 )  # fmt: skip
             weakest = smallest(kind, beam)
@@ -288,12 +288,12 @@ class _Search:
                     unit=weakest.lamp.kind.intensity_unit, power_w=weakest.lamp.power_w,
                     beam_deg=weakest.lamp.beam_deg, setting=weakest.setting,
                 )  # fmt: skip
-                if weakest.least_sure >= window.least * self.point.reserve:
+                if weakest.least_guaranteed >= window.least * self.point.reserve:
                     smaller = Solved(
                         self.point.family,
                         design.with_lamp(weakest),
                         range_,
-                        weakest.least_sure / window.least,
+                        weakest.least_guaranteed / window.least,
                         window,
                         None,
                         (note,),

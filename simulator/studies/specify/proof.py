@@ -17,7 +17,7 @@ from simulator.judge.silhouette import luma_levels, seen_silhouette
 from simulator.judge.target import JudgedText
 from simulator.judge.verdict import verdict_word
 from simulator.scene.load import Scene
-from simulator.studies.quick_look import sure_look
+from simulator.studies.quick_look import observer_look
 from simulator.studies.remedies.rest_of_picture import Rest, coarse_picture, rest_of_picture
 from simulator.studies.reserve import AXES, reserve_of
 from simulator.studies.session import Session, open_session
@@ -102,7 +102,7 @@ def prove(point: ProofPoint) -> Proof:
     """
     session = _session(point)
     scene = session.scene
-    judgement = sure_look(session, PROOF_TRIALS)
+    judgement = observer_look(session, PROOF_TRIALS)
     wanted = scene.model.task.wanted_probability
     frame = coarse_picture(session)
     pictures = session.closer(HEAD_ROOM).pictures()

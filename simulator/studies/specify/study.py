@@ -102,7 +102,7 @@ def specify(
             for k, (_, (one, proof)) in enumerate(pool.each(_sought, points)):
                 outcomes.append(one)
                 if isinstance(one, Solved) and proof is not None:
-                    first.proved(one.design, proof)
+                    first.keep(one.design, proof)
                     if len(cameras) == 1:  # with settings alone nothing is cheaper
                         first.tell(chosen_ways([one], ask)[:1])
                 say("seeking ways", share + 0.3 * (k + 1) / len(points))
@@ -118,7 +118,7 @@ def specify(
             first.tell(chosen)
             waiting = [point for point in ways_at if first.of(point.design) is None]
             for point, proof in pool.each(prove, waiting):
-                first.proved(point.design, proof)
+                first.keep(point.design, proof)
                 first.tell(chosen)
             say("tolerances and reserve", 0.75)
             answer_point = AnswerPoint(scene, chosen[0].solved.design, ask.seed, ask.thorough)
@@ -151,7 +151,7 @@ class First:
         self.scene, self.ask, self.answered = scene, ask, answered
         self.proofs: list[tuple[Design, Proof]] = []
 
-    def proved(self, design: Design, proof: Proof) -> None:
+    def keep(self, design: Design, proof: Proof) -> None:
         """Keep a proof."""
         self.proofs.append((design, proof))
 
