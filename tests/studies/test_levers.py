@@ -62,7 +62,7 @@ class _Frosty(Evaluator):
     def proof(self, sets, camera=None):
         return self.look(sets)
 
-    def found(self, sets, camera=None):
+    def settled(self, sets, camera=None):
         return None
 
 

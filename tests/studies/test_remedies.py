@@ -42,7 +42,7 @@ class _Drawn(Evaluator):
     def proof(self, sets, camera=None):
         return self.look(sets)
 
-    def found(self, sets, camera=None) -> Session | None:
+    def settled(self, sets, camera=None) -> Session | None:
         return None
 
 
