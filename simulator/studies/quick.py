@@ -22,7 +22,7 @@ from simulator.judge.target import (
 )
 from simulator.judge.verdict import verdict_word
 from simulator.scene.load import Scene
-from simulator.studies.quick_look import sure_look
+from simulator.studies.quick_look import observer_look
 from simulator.studies.session import TRIALS, Session, open_session
 
 WHITE_LEVEL = 250
@@ -142,9 +142,9 @@ def quick_of(
     proof: bool = False,
 ) -> Quick:
     """As `quick`, of a session that is open; what is no text is looked at in the layers that the
-    session keeps (`sure_look`) unless `whole` or `proof` asks for the whole picture."""
+    session keeps (`observer_look`) unless `whole` or `proof` asks for the whole picture."""
     kept = not (whole or proof or isinstance(session.part, JudgedText))
-    judgement = sure_look(session) if kept else session.probability(trials, proof=proof)
+    judgement = observer_look(session) if kept else session.probability(trials, proof=proof)
     state, wanted = session.state, session.scene.model.task.wanted_probability
     return Quick(
         judgement.value,
