@@ -22,7 +22,7 @@ class Table:
         self.asked.add(removed)
         return self.rule(removed)
 
-    proved = quick
+    by_trials = quick
 
 
 def limits_of(rule, names, share=0.3):
