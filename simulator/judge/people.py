@@ -226,11 +226,12 @@ def notice(
     shown: list[NDArray[np.uint8]] = []
     for k, one in enumerate((world, bare)):
         learnt, tested = [], []
+        place = retakes.before(one)
         shares = zip(shared(n.learn, GRAINS), shared(n.test, GRAINS), strict=True)
         for grain, (learn, test) in enumerate(shares):
             name = f"{'without' if k else 'with'}, grain {grain}"
             shifted = elsewhere(one, grain)
-            pictures = retakes.pictures(shifted, [learn, test], GRAINS * k + grain, name)
+            pictures = place.pictures(shifted, [learn, test], GRAINS * k + grain, name)
             learnt.append(pictures[:learn])
             tested.append(pictures[learn:])
         taught.append(np.concatenate(learnt))

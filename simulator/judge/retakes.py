@@ -116,6 +116,11 @@ class Retakes:
                 )  # fmt: skip
         return np.concatenate(out)
 
+    def before(self, world: World) -> Retakes:
+        """The same before another world, so that worlds that hardly differ from it share its
+        light."""
+        return replace(self, in_scene=self.in_scene.before_other(world))
+
     def around(self, area: Mask, margin_px: int, split: int) -> tuple[Retakes, Mask]:
         """The same for the part of the plan's box around an area (rows, columns) of it."""
         rows, columns = np.flatnonzero(area.any(axis=1)), np.flatnonzero(area.any(axis=0))

@@ -25,6 +25,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simulator.bounded import Bounded
 from simulator.domain import require
 from simulator.kernels import over_rows
 from simulator.scene.kernels.pack import KINDS, PackedLights, PackedView
@@ -261,6 +262,30 @@ def lamp_glow(
     return out
 
 
+MOST_GLOW = 40_000_000
+"""Bytes of glow that are kept: it does not depend on what stands there, only on lamps and view."""
+_GLOWS: Bounded[tuple[Image, object]] = Bounded(MOST_GLOW, lambda kept: kept[0].nbytes)
+
+
+def _kept_glow(
+    x: FloatArray, y: FloatArray, nodes: FloatArray, air: Air, view: PackedView,
+    lights: PackedLights, cell_px: float,
+) -> Image:  # fmt: skip
+    """As `lamp_glow`; the last ones are kept."""
+    tables = lights.webs, lights.spheres
+    arrays = (
+        x, y, nodes, lights.kind, lights.amount, lights.position, lights.direction,
+        lights.exponent, lights.web, lights.reference, lights.coefficient[:, 0], *view,
+    )  # fmt: skip
+    key = (air, cell_px, *map(id, tables), *(np.asarray(a).tobytes() for a in arrays))
+    known = _GLOWS.get(key)
+    if known is None:
+        # tables are known by their number, so they are held with what was made of them
+        glow = lamp_glow(x, y, nodes, air, view, lights, cell_px)
+        known = _GLOWS.put(key, (glow, tables))
+    return known[0]
+
+
 def add_air(
     rate: Image,
     depth_m: Image,
@@ -290,7 +315,7 @@ def add_air(
     last = np.ceil(np.array([s.x0 + s.columns * s.step, s.y0 + s.rows * s.step]) / cell_px)
     x, y = (np.arange(a, max(a + 1.0, b) + 0.5) * cell_px for a, b in zip(first, last, strict=True))
     if nodes.size:
-        glow = lamp_glow(x, y, nodes, air, view, lights, cell_px)
+        glow = _kept_glow(x, y, nodes, air, view, lights, cell_px)
     else:
         glow = np.zeros((2, 2, 1, 3), np.float32)
     over_rows(

@@ -185,6 +185,9 @@ class Lit(Optics):
         other, own = replace(self, world=world), self.world
         if world.cards is own.cards and world.meshes is own.meshes:
             _ = self.light_field
+            if world.materials is own.materials and world.lights is own.lights:
+                self.__dict__.setdefault("_lights", {})
+                return self._shared(other, "_lights")
             return self._shared(other)
         body = _other_body(own, world)
         if body is not None:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
+from simulator.bounded import bytes_reached
 from simulator.camera.auto_exposure import State
 from simulator.camera.in_scene import CameraInScene
 from simulator.camera.load import Camera
@@ -42,7 +43,9 @@ LARGER = 1.6
 MOST_WORLDS = 6
 """Worlds kept at a time."""
 MOST_VIEWS = 3
-"""Views kept at a time, with all that was traced of them: a few hundred megabytes each."""
+"""Views kept at a time, with all that was traced of them."""
+MOST_VIEW_BYTES = 400_000_000
+"""Bytes of traced layers in them, the last one not counted."""
 
 
 def applied(scene: Scene, camera: Camera, sets: Sequence[str]) -> tuple[Scene, Camera]:
@@ -148,16 +151,29 @@ class Evaluator:
         session, task = self._settled(scene, camera), scene.model.task
         sight = Sight(session.entry, task.name, reader_of(task.reader), self.seed)
         in_scene, state, target = session.in_scene, self._coded(session), session.part
-        if not isinstance(target, JudgedText):
-            return sight.quick(in_scene, state, target, sight.view(in_scene, state, target, ()))
         key = f"{_sight_key(scene, camera)} {in_scene.camera.lens.f_number}"
-        views = _kept(self._views, key, list, MOST_VIEWS)
-        needed = plan_region(in_scene, state, target)
-        view = next((v for v in views if _serves(v.plan, needed)), None)
-        if view is None:
-            view = sight.view(in_scene, state, target, ())
+        views = self._views_of(key)
+        if isinstance(target, JudgedText):
+            needed = plan_region(in_scene, state, target)
+            view = next((v for v in views if _serves(v.plan, needed)), None)
+            if view is None:
+                view = sight.view(in_scene, state, target, ())
+                views.append(view)
+            return sight.quick(in_scene, state, target, view)
+        # what is traced of a place serves all settings; which pixels show the target, its own
+        view = sight.view(in_scene, state, target, ())
+        known = next((v for v in views if _same_place(v.plan, view.plan)), None)
+        if known is None:
             views.append(view)
+        else:
+            view = replace(view, traces=known.traces, named=known.named)
         return sight.quick(in_scene, state, target, view)
+
+    def _views_of(self, key: str) -> list[View]:
+        """Views of one light on the sensor; the oldest ones leave where all are too large."""
+        while len(self._views) > 1 and bytes_reached(self._views) > MOST_VIEW_BYTES:
+            del self._views[next(iter(self._views))]
+        return _kept(self._views, key, list, MOST_VIEWS)
 
     def _coded(self, session: Session) -> State:
         """The quantiser of the stream: that of the picture as it is, unless the rate changes."""
@@ -187,6 +203,11 @@ def _kept(store: dict[str, Any], key: str, make: Any, most: int) -> Any:
             del store[next(iter(store))]
         store[key] = make()
     return store[key]
+
+
+def _same_place(one: RegionPlan, other: RegionPlan) -> bool:
+    """Whether two patches are the same, but for the room around them."""
+    return one.box_px == other.box_px and one.split == other.split
 
 
 def _serves(plan: RegionPlan, needed: RegionPlan) -> bool:
