@@ -8,8 +8,6 @@ from functools import lru_cache
 from typing import NamedTuple
 
 POINTS_PER_IN = 72.0
-LINE_SPACING = 1.38
-"""Height of a line over the size of its letters, the gap to the next text included."""
 
 
 class Fitted(NamedTuple):
@@ -18,12 +16,6 @@ class Fitted(NamedTuple):
     text: str
     size: float
     fits: bool
-
-    @property
-    def height_in(self) -> float:
-        """Height of its lines [in]; nothing for no text."""
-        lines = self.text.count("\n") + 1 if self.text else 0
-        return lines * self.size * LINE_SPACING / POINTS_PER_IN
 
 
 @lru_cache(maxsize=4096)

@@ -26,6 +26,7 @@ from simulator.scene.bodies.things import (
 from simulator.scene.build_things import HOLE_TEXELS
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
+from simulator.scene.holes import cut_hole
 from simulator.scene.kernels.patterns import OF_MATERIAL
 from simulator.scene.materials import material_names
 from simulator.scene.mesh import Mesh, box
@@ -149,9 +150,7 @@ def _opened(card: Card, hole_m: tuple[float, float, float, float]) -> Card:
         for old, length in zip(card.texture.shape, (card.height_m, card.width_m), strict=True)
     )
     texture = cv2.resize(card.texture, (columns, rows), interpolation=cv2.INTER_NEAREST)
-    x0, y0, x1, y1 = hole_m
-    right, down = columns / card.width_m, rows / card.height_m
-    texture[round(y0 * down) : round(y1 * down), round(x0 * right) : round(x1 * right)] = CLEAR
+    cut_hole(texture, hole_m, card.width_m, card.height_m)
     return replace(card, texture=texture)
 
 
@@ -224,10 +223,9 @@ def _wall(room: Room, name: str, wide_m: float, index: int) -> NDArray[np.uint8]
     rows, columns = round(room.height_m / TEXEL_M), round(wide_m / TEXEL_M)
     texture = np.full((rows, columns), index, np.uint8)
     for gap in gaps:
-        x0, x1 = (round(x / wide_m * columns) for x in (gap.left_m, gap.left_m + gap.width_m))
         top = room.height_m - gap.bottom_m - gap.height_m
-        y0, y1 = (round(y / room.height_m * rows) for y in (top, top + gap.height_m))
-        texture[y0:y1, x0:x1] = CLEAR
+        hole_m = (gap.left_m, top, gap.left_m + gap.width_m, top + gap.height_m)
+        cut_hole(texture, hole_m, wide_m, room.height_m)
     # a hole up to the corner leaves the first texel: it tells the pattern
     return texture
 

@@ -20,6 +20,7 @@ from simulator.scene.bodies.parts import Materials
 from simulator.scene.bodies.vehicle import STYLES, Vehicle, front_of, rear_of, side_of
 from simulator.scene.builder import Builder, named
 from simulator.scene.geometry import CLEAR, Card, facing_normal, upright_card
+from simulator.scene.holes import cut_hole
 from simulator.scene.materials import Material
 from simulator.scene.model import Gate, Plate, VehicleFront, VehicleRear, VehicleSide, Wall
 from simulator.scene.model_things import Photograph
@@ -69,24 +70,24 @@ def _with_hole(wall: Wall, index: int) -> NDArray[np.uint8]:
     """Texture of a wall, just fine enough for the edges of its hole."""
     assert wall.opening_m is not None
     left, bottom, width, height = wall.opening_m
-    columns, x0, x1 = _grid(left, left + width, wall.width_m)
     top = max(0.0, wall.height_m - bottom - height)
-    rows, y0, y1 = _grid(top, top + height, wall.height_m)
+    hole_m = (left, top, left + width, top + height)
+    columns = _texels_along(left, left + width, wall.width_m)
+    rows = _texels_along(top, top + height, wall.height_m)
     texture = np.full((rows, columns), index, dtype=np.uint8)
-    texture[y0:y1, x0:x1] = CLEAR
+    cut_hole(texture, hole_m, wall.width_m, wall.height_m)
     return texture
 
 
-def _grid(start_m: float, end_m: float, length_m: float) -> tuple[int, int, int]:
-    """Number of texels along a length, and the first and the end of those between two places."""
+def _texels_along(start_m: float, end_m: float, length_m: float) -> int:
+    """Fewest texels along a length of which edges lie at two places."""
     number = np.arange(1, HOLE_TEXELS + 1)
     edges = np.clip(np.array([start_m, end_m]) / length_m, 0.0, 1.0)[:, None] * number
     place = np.round(edges)
     error_m = np.abs(place - edges).max(axis=0) * length_m / number
     error_m[place[1] <= place[0]] = np.inf
     good = np.flatnonzero(error_m <= HOLE_ERROR_M)
-    best = int(good[0]) if good.size else int(np.argmin(error_m))
-    return int(number[best]), int(place[0, best]), int(place[1, best])
+    return int(number[good[0] if good.size else np.argmin(error_m)])
 
 
 def _bars(gate: Gate, index: int) -> NDArray[np.uint8]:

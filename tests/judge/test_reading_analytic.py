@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from analytic_reading import analytic_read_probability
-from specimens import INK, PAPER, Condition, make_specimen
+from specimens import INK, PAPER, Condition, cells_read, make_specimen
 
 from simulator.camera.lens import gaussian_mtf
 from simulator.judge.readers import MACHINE, PERSON
@@ -25,7 +25,7 @@ def repeated(reader, text, condition):
     hits = []
     for n in range(PHASES):
         s = make_specimen(SHAPES, plain, condition, rng, frames=FRAMES)
-        hits.append(reader.read_cells(s.frames, SHAPES, plain, s.cells_px, seed=n))
+        hits.append(cells_read(reader, s, SHAPES, seed=n))
     read = np.concatenate(hits)
     return read.all(axis=1).mean(), read.mean(axis=0)
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from analytic_reading import analytic_read_probability
 from scipy import ndimage
-from specimens import Condition, make_specimen, random_text, text_light
+from specimens import Condition, cells_read, make_specimen, random_text, text_light
 
 from simulator.camera.lens import gaussian_mtf
 from simulator.judge.readers import MACHINE, PERSON
@@ -37,7 +37,7 @@ def characters_read(reader, condition, texts=4, frames=16, seed=4):
     hits = []
     for n, text in enumerate([random_text(SHAPES, rng) for _ in range(texts)]):
         s = make_specimen(SHAPES, text, condition, rng, frames=frames)
-        hits.append(reader.read_cells(s.frames, SHAPES, s.text, s.cells_px, seed=n).mean())
+        hits.append(cells_read(reader, s, SHAPES, seed=n).mean())
     return float(np.mean(hits))
 
 

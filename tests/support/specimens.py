@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 
 from simulator.camera.lens import box_otf, fine_frequencies, gaussian_mtf
 from simulator.judge.readers.shapes import Shapes
+from simulator.judge.readers.template_reader import TemplateReader
+from simulator.judge.silhouette import luma_levels
 from simulator.units import FloatArray, Image
 
 PAPER, INK = 190.0, 65.0
@@ -153,3 +155,13 @@ def make_specimen(
     noisy = levels + condition.noise * step * rng.standard_normal((frames, *levels.shape))
     grey = np.clip(np.round(noisy), 0, 255).astype(np.uint8)
     return Specimen(shapes, text, np.repeat(grey[..., None], 3, axis=3), cells)
+
+
+def cells_read(
+    reader: TemplateReader, specimen: Specimen, shapes: Shapes, *, seed: int
+) -> NDArray[np.bool_]:
+    """Whether each character of a specimen was read, (frames, characters)."""
+    symbols = reader.cell_symbols(
+        luma_levels(specimen.frames), shapes, specimen.cells_px, seed=seed
+    )
+    return np.asarray(symbols == shapes.symbols[shapes.indices(specimen.text)][None, :])

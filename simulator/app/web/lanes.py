@@ -29,11 +29,6 @@ class Ticket:
     def __init__(self) -> None:
         self._stale = False
 
-    @property
-    def stale(self) -> bool:
-        """Whether a newer question has come."""
-        return self._stale
-
     def drop(self) -> None:
         """Mark it as out of date."""
         self._stale = True

@@ -191,23 +191,6 @@ class TemplateReader:
         )
         return np.asarray(symbols == true_symbols(target)[None, :])
 
-    def read_cells(
-        self,
-        frames: NDArray[np.uint8],
-        shapes: Shapes,
-        text: str,
-        cells_px: FloatArray,
-        *,
-        seed: int,
-        first: int = 0,
-        shared_seed: int | None = None,
-    ) -> NDArray[np.bool_]:
-        """As `read`, for any lettering; `cells_px` (characters, 4, 2) in pixels of the frames."""
-        symbols = self.cell_symbols(
-            luma_levels(frames), shapes, cells_px, seed=seed, first=first, shared_seed=shared_seed
-        )
-        return np.asarray(symbols == shapes.symbols[shapes.indices(text)][None, :])
-
     def cell_symbols(
         self,
         luma: Image,

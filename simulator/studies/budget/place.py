@@ -14,7 +14,6 @@ from simulator.errors import GeometryError
 from simulator.judge.target import JudgedTarget
 from simulator.scene.kernels.radiance import STATIC
 from simulator.scene.kernels.seen import Sampling, Seen, seen_at
-from simulator.scene.kernels.shading import NEAR_M
 from simulator.units import FloatArray
 
 MOST_SAMPLES = 90_000
@@ -49,11 +48,6 @@ class Place(NamedTuple):
     def sampling(self) -> Sampling:
         """Three by three samples about the middle of the pixel, the middle one on it."""
         return Sampling(self.pixel[0], self.pixel[1], FINEST_PX, 3, 3)
-
-    @property
-    def lifted_m(self) -> FloatArray:
-        """The point (1, 3) just off its surface, so that no body shades it by its own skin."""
-        return (self.point_m + NEAR_M * self.normal)[None] if self.body else self.point_m[None]
 
 
 def even_place(in_scene: CameraInScene, target: JudgedTarget, shutter_s: float) -> Place:

@@ -16,7 +16,6 @@ from simulator.camera.sensor_readout import (
     Readout,
     dark_electrons_per_s,
     full_well_e,
-    noise_electrons,
     read_noise_e,
     without_dark_level,
 )
@@ -267,12 +266,6 @@ def noise_terms(signal_e: float, in_scene: CameraInScene, state: State) -> tuple
         Noise("dsnu", float(sensor.dsnu_e), False),
         Noise("column", float(sensor.column_noise_e), False),
     )
-
-
-def temporal_noise_of(signal_e: float, in_scene: CameraInScene, state: State) -> float:
-    """What the sensor's own model says of the same pixel [e-]."""
-    sensor, shutter = in_scene.camera.sensor, state.exposure.shutter_s
-    return float(noise_electrons(signal_e, sensor, state.chain, shutter))
 
 
 def _level(session: Session, place: Place, electrons: FloatArray, channel: str) -> Level:
