@@ -59,12 +59,12 @@ def entry_annotation(annotation: Any) -> Any | None:
 
 def kinds(annotation: Any) -> dict[str, type[BaseModel]]:
     """Models of a union by the word in their `kind`."""
-    found: dict[str, type[BaseModel]] = {}
+    models: dict[str, type[BaseModel]] = {}
     for model in member_models(annotation):
         field = model.model_fields.get("kind")
         words = get_args(field.annotation) if field is not None else ()
-        found.update(dict.fromkeys(words, model))
-    return found
+        models.update(dict.fromkeys(words, model))
+    return models
 
 
 def pick_model(annotation: Any, raw: Any) -> type[BaseModel] | None:
@@ -114,7 +114,7 @@ class Shape:
 @lru_cache
 def shapes(model: type[BaseModel]) -> dict[str, Shape]:
     """What every key of a table holds, in the order of the model."""
-    found = {}
+    by_key = {}
     for name, field in model.model_fields.items():
         annotation, inner = strip_annotation(field.annotation)
         entry = entry_annotation(annotation)
@@ -123,7 +123,7 @@ def shapes(model: type[BaseModel]) -> dict[str, Shape]:
         models: dict[str | None, type[BaseModel]] = dict(kinds(table).items())
         if len(alone) == 1:
             models = {None: alone[0]}
-        found[name] = Shape(
+        by_key[name] = Shape(
             annotation=annotation,
             metadata=(*field.metadata, *inner),
             default=field.default,
@@ -131,7 +131,7 @@ def shapes(model: type[BaseModel]) -> dict[str, Shape]:
             listed=entry is not None,
             point=get_origin(annotation) is tuple and not is_list(annotation),
         )
-    return found
+    return by_key
 
 
 def _range_words(metadata: Iterable[Any]) -> str:

@@ -57,12 +57,12 @@ class Bounded(Generic[T]):
 def bytes_of(*things: object) -> int:
     """Bytes of all arrays among things, and in the tuples among them."""
     return sum(
-        thing.nbytes
-        if isinstance(thing, np.ndarray)
-        else bytes_of(*thing)
-        if isinstance(thing, tuple)
+        part.nbytes
+        if isinstance(part, np.ndarray)
+        else bytes_of(*part)
+        if isinstance(part, tuple)
         else 0
-        for thing in things
+        for part in things
     )
 
 
@@ -70,16 +70,16 @@ FOLLOWED = (dict, list, tuple, set, frozenset, BuiltinMethodType, MethodWrapperT
 """What is looked through for arrays, beside objects of this package."""
 
 
-def bytes_reached(thing: object) -> int:
+def bytes_reached(owner: object) -> int:
     """Bytes of all arrays that an object keeps alive, however deep: each counted once, as a whole
     where only a part of it is kept.
 
     Looked for in plain containers and in objects of this package, as they stand at this moment:
     other threads may go on with them.
     """
-    found = 0
+    total = 0
     known: set[int] = set()
-    left = [thing]
+    left = [owner]
     while left:
         one = left.pop()
         while isinstance(one, np.ndarray) and isinstance(one.base, np.ndarray):
@@ -88,14 +88,14 @@ def bytes_reached(thing: object) -> int:
             continue
         known.add(id(one))
         if isinstance(one, np.ndarray):
-            found += one.nbytes
+            total += one.nbytes
         elif isinstance(one, FOLLOWED) or _is_own(one):
             left += gc.get_referents(one)
-    return found
+    return total
 
 
-def _is_own(thing: object) -> bool:
-    return not isinstance(thing, type) and type(thing).__module__.startswith("simulator")
+def _is_own(item: object) -> bool:
+    return not isinstance(item, type) and type(item).__module__.startswith("simulator")
 
 
 M_ARENA_MAX = -8

@@ -90,14 +90,14 @@ def kernel_folder(key: str) -> Path:
 
 def content_key(*parts: object) -> str:
     """Hash of what something is made from: bytes, files by their content, the rest by `repr`."""
-    found = hashlib.sha256()
+    digest = hashlib.sha256()
     for part in parts:
         if isinstance(part, Path):
-            found.update(part.read_bytes())
+            digest.update(part.read_bytes())
         else:
-            found.update(part if isinstance(part, bytes) else repr(part).encode())
-        found.update(b"\0")
-    return found.hexdigest()[:32]
+            digest.update(part if isinstance(part, bytes) else repr(part).encode())
+        digest.update(b"\0")
+    return digest.hexdigest()[:32]
 
 
 def kept_arrays(kind: str, key: str, make: Callable[[], Arrays]) -> Arrays:
@@ -124,11 +124,11 @@ def kept_arrays(kind: str, key: str, make: Callable[[], Arrays]) -> Arrays:
     if folder is None:
         return make()
     file = folder / f"{kind}-{key}.npz"
-    found = read_arrays(file)
-    if found is None:
-        found = make()
-        keep_arrays(file, found, most=MOST_BYTES)
-    return found
+    arrays = read_arrays(file)
+    if arrays is None:
+        arrays = make()
+        keep_arrays(file, arrays, most=MOST_BYTES)
+    return arrays
 
 
 def read_arrays(file: Path) -> Arrays | None:
@@ -137,7 +137,7 @@ def read_arrays(file: Path) -> Arrays | None:
 
     try:
         with file.open("rb") as handle, np.load(handle, allow_pickle=False) as kept:
-            found = {name: kept[name] for name in kept.files}
+            arrays = {name: kept[name] for name in kept.files}
         os.utime(file)  # used just now
     except FileNotFoundError:
         return None
@@ -145,7 +145,7 @@ def read_arrays(file: Path) -> Arrays | None:
         with contextlib.suppress(OSError):
             file.unlink()
         return None
-    return found
+    return arrays
 
 
 def keep_arrays(file: Path, arrays: Arrays, *, most: int) -> None:
@@ -186,7 +186,7 @@ def _make_room(folder: Path, most: int) -> None:
 
 def sizes() -> dict[Path, int]:
     """Bytes kept, by folder: those of the named place if there is one, else of all places."""
-    found, bases = {}, base_folders()
+    by_part, bases = {}, base_folders()
     if os.environ.get(FOLDER_VARIABLE) and bases and bases[0].is_dir():
         bases = bases[:1]
     for base in bases:
@@ -194,8 +194,8 @@ def sizes() -> dict[Path, int]:
             folder = base / name
             if folder.is_dir():
                 files = [path for path in folder.rglob("*") if path.is_file()]
-                found[folder] = sum(path.stat().st_size for path in files)
-    return found
+                by_part[folder] = sum(path.stat().st_size for path in files)
+    return by_part
 
 
 def clear() -> int:

@@ -304,12 +304,12 @@ def split_tolerances(
     FileFormatError
         For a table with `value` or `tolerance` that is not of that form.
     """
-    found: dict[str, Tolerance] = {}
+    tolerances: dict[str, Tolerance] = {}
 
     def walk(node: Any, key: str) -> Any:
         if isinstance(node, Mapping):
             if key and ("value" in node or "tolerance" in node):
-                found[key] = _tolerance(node, key, file)
+                tolerances[key] = _tolerance(node, key, file)
                 return node["value"]
             return {k: walk(v, f"{key}.{k}" if key else k) for k, v in node.items()}
         if isinstance(node, list):
@@ -320,7 +320,7 @@ def split_tolerances(
         name = entry.get("name") if isinstance(entry, Mapping) else None
         return f"{key}.{name}" if isinstance(name, str) and name else f"{key}[{index}]"
 
-    return walk(raw, ""), found
+    return walk(raw, ""), tolerances
 
 
 def merge_use(entry: Mapping[str, Any], profile_raw: Mapping[str, Any]) -> dict[str, Any]:

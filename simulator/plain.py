@@ -67,17 +67,17 @@ def whole_number(value: Any, argument: str, least: int = 0) -> int:
     7
     """
     try:
-        found = None if isinstance(value, bool) else index(value)
+        number = None if isinstance(value, bool) else index(value)
     except TypeError:
-        found = None
-    if found is None or found < least:
+        number = None
+    if number is None or number < least:
         raise InputError(
             "This value is not allowed.",
             argument=argument,
             given=value,
             allowed=f"a whole number from {least} upwards",
         )
-    return found
+    return number
 
 
 def entry_key(key: str, index: int, entry: Any) -> str:

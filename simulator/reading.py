@@ -237,7 +237,7 @@ def json_of(path: str | Path, what: str) -> dict[str, Any]:
         If it cannot be read, is cut off, or holds something else than an object.
     """
     try:
-        found = json.loads(text_of(path, what))
+        table = json.loads(text_of(path, what))
     except (ValueError, RecursionError) as error:
         if isinstance(error, FileFormatError):
             raise
@@ -248,16 +248,16 @@ def json_of(path: str | Path, what: str) -> dict[str, Any]:
             allowed=f"a {what} as nightproof wrote it",
             fix="run the study again",
         ) from None
-    if not isinstance(found, dict):
+    if not isinstance(table, dict):
         raise FileFormatError(
             f"This is no {what}.",
             file=path,
-            given=type(found).__name__,
+            given=type(table).__name__,
             allowed=f"a {what} as nightproof wrote it",
             fix="run the study again",
         )
-    check_values(found, path)
-    return found
+    check_values(table, path)
+    return table
 
 
 def number_of(text: str) -> float:

@@ -127,9 +127,9 @@ def nearest_name(word: str, names: Iterable[str], count: int = 3) -> list[str]:
     ['zoom-2mp-dome']
     """
     known = list(names)
-    found = nearest(word, known, count)
-    if found:
-        return found
+    close = nearest(word, known, count)
+    if close:
+        return close
     plain = word.strip().lower().replace("_", "-").replace(" ", "-")
     parts = WORDS_IN_NAMES.get(plain, (plain,))
     return [name for name in known if set(parts) & set(name.split("-"))][:count]

@@ -81,15 +81,15 @@ def row_of(name: str) -> tuple[str, int, int]:
     held, texts = 0, []
     for row in promised:
         pair = applied(scene, camera, row.sets)
-        found = float(np.mean([quick(*pair, seed=s, trials=TRIALS).probability for s in SEEDS]))
-        held += found >= wanted_of(scene)
-        texts.append(f"{change(row)}: {row.probability:.2f}, then {found:.2f}")
+        fresh = float(np.mean([quick(*pair, seed=s, trials=TRIALS).probability for s in SEEDS]))
+        held += fresh >= wanted_of(scene)
+        texts.append(f"{change(row)}: {row.probability:.2f}, then {fresh:.2f}")
     first = next((row.factor for row in verdict.limits), "-")
-    told = "; ".join(texts) or (
+    fixes = "; ".join(texts) or (
         "legible as it is" if verdict.verdict == "legible" else "none reaches it"
     )
     line = (
-        f"| {name} | {verdict.task.name} | {verdict.probability:.2f} | {first} | {told} |"
+        f"| {name} | {verdict.task.name} | {verdict.probability:.2f} | {first} | {fixes} |"
         f" {held} of {len(promised)} | {spent:.0f} |"
     )
     print(line, flush=True)

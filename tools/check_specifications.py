@@ -140,24 +140,24 @@ def asked(
     started = processor_s(), time.time()
     first: list[float] = []
     scene = Scene.load(question.scene, question.sets)
-    found = specify(
+    specification = specify(
         scene, question.cameras, reserve=RESERVE, workers=workers, thorough=thorough,
         answered=lambda *_: first.append(time.time() - started[1]),
     )  # fmt: skip
     seconds = time.time() - started[1]
     if pages is not None:
-        found.save(pages / question.name.replace(" ", "-"))
-    table = found.to_dict()
+        specification.save(pages / question.name.replace(" ", "-"))
+    table = specification.to_dict()
     ways: list[dict[str, Any]] = []
-    for way, told in zip(found.ways, table["ways"], strict=True):
+    for way, row in zip(specification.ways, table["ways"], strict=True):
         if way.overview is None:
-            plain, dark = applied(found, way)
+            plain, dark = applied(specification, way)
         else:  # the first way with a second camera: what it reads is read as there
             plain, dark = ways[0]["plain"], ways[0]["dark"]
         ways.append({
-            "title": told["title"], "line": told["line"], "broken": broken_rules(
-                question, found, way), "plain": plain, "dark": dark,
-            "reserve": told["sheets"]["reserve"], "character_px": way.proof.acceptance.character_px,
+            "title": row["title"], "line": row["line"], "broken": broken_rules(
+                question, specification, way), "plain": plain, "dark": dark,
+            "reserve": row["sheets"]["reserve"], "character_px": way.proof.acceptance.character_px,
             "pixels_per_m": way.proof.acceptance.pixels_per_m,
         })  # fmt: skip
     return {
@@ -234,8 +234,8 @@ def main() -> None:
     for question in QUESTIONS:
         wanted = question.name in given.only if given.only else question.name not in kept
         if wanted:
-            found = asked(question, given.workers, given.pages, thorough=given.thorough)
-            kept[question.name] = {**found, "thorough": given.thorough}
+            row = asked(question, given.workers, given.pages, thorough=given.thorough)
+            kept[question.name] = {**row, "thorough": given.thorough}
             given.keep.parent.mkdir(parents=True, exist_ok=True)
             given.keep.write_text(json.dumps(kept, indent=1))
             print(question.name, kept[question.name]["answer"], flush=True)

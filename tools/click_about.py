@@ -44,25 +44,25 @@ def click(page: Page, chance: random.Random) -> str:
     """Do one thing at random; what was done."""
     kind = chance.choice(("slider", "slider", "slider", "choice", "button", "plan", "number"))
     if kind == "slider":
-        found = page.locator("#controls input[type=range]")
-        one = found.nth(chance.randrange(found.count()))
+        handles = page.locator("#controls input[type=range]")
+        one = handles.nth(chance.randrange(handles.count()))
         one.fill(str(chance.randrange(401)), timeout=2000)
     elif kind == "number":
-        found = page.locator("#controls input[type=number]")
-        found.nth(chance.randrange(found.count())).fill(chance.choice(("1", "-5", "30", "1e9")))
+        handles = page.locator("#controls input[type=number]")
+        handles.nth(chance.randrange(handles.count())).fill(chance.choice(("1", "-5", "30", "1e9")))
         page.keyboard.press("Tab")
     elif kind == "choice":
-        found = page.locator("#controls select, #scene, #camera")
-        one = found.nth(chance.randrange(found.count()))
+        handles = page.locator("#controls select, #scene, #camera")
+        one = handles.nth(chance.randrange(handles.count()))
         many = one.locator("option").count()
         one.select_option(index=chance.randrange(many), timeout=2000)
     elif kind == "plan":
-        found = page.locator(".thing")
-        found.nth(chance.randrange(found.count())).focus(timeout=2000)
+        handles = page.locator(".thing")
+        handles.nth(chance.randrange(handles.count())).focus(timeout=2000)
         page.keyboard.press(chance.choice(("ArrowUp", "ArrowLeft", "ArrowRight", "Delete")))
     else:
-        found = page.locator("button:visible:enabled")
-        one = found.nth(chance.randrange(found.count()))
+        handles = page.locator("button:visible:enabled")
+        one = handles.nth(chance.randrange(handles.count()))
         if one.get_attribute("id", timeout=2000) in SLOW or one.get_attribute("data-export"):
             return "nothing"
         one.click(timeout=2000)
@@ -88,8 +88,8 @@ def main() -> int:
     assert server.stdout is not None
     address = server.stdout.readline().split(": ", 1)[1].strip()
     try:
-        with sync_playwright() as found:
-            browser = found.chromium.launch(executable_path=browser_path, args=QUIET)
+        with sync_playwright() as playwright:
+            browser = playwright.chromium.launch(executable_path=browser_path, args=QUIET)
             pages = [browser.new_context().new_page() for _ in range(asked.pages)]
             for page in pages:
                 page.on("pageerror", lambda error: faults.append(str(error)))

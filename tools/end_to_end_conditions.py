@@ -217,9 +217,9 @@ def clear(seed: int, start: int, *, held_out: bool) -> list[Condition]:
         lux = _between(50.0, 3000.0, rng.random())
         lens = {"focal_length_mm": 14.0, "focus_m": distance}
         camera = {"lens": lens, "sensor": {"width_px": 960}}
-        told = f"{lux:.0f} lx, {distance:.0f} m"
+        text = f"{lux:.0f} lx, {distance:.0f} m"
         out.append(
-            Condition("clear", start + n, told, design, {}, camera, {}, distance, lux, held_out)
+            Condition("clear", start + n, text, design, {}, camera, {}, distance, lux, held_out)
         )
     return out
 
@@ -246,13 +246,13 @@ def _draw_motion(strength: float, focal: float, rng: np.random.Generator) -> Dra
         px = _high(focal) * _between(0.8, 1.9, strength)
         heading = float(rng.uniform(-12.0, 12.0))
         plate, camera = _moving(px, heading, focal_mm=focal)
-        told = f"{px:.0f} px along, heading {heading:.0f} deg, from above"
-        return told, {"lux": WELL_LIT, "plate": plate, "camera": camera, "scene": FROM_ABOVE}
+        text = f"{px:.0f} px along, heading {heading:.0f} deg, from above"
+        return text, {"lux": WELL_LIT, "plate": plate, "camera": camera, "scene": FROM_ABOVE}
     px = _high(focal) * _between(0.26, 0.46, strength)
     heading = float(rng.choice([90.0, 270.0])) + float(rng.uniform(-25.0, 25.0))
     plate, camera = _moving(px, heading, focal_mm=focal)
-    told = f"{px:.1f} px, heading {heading:.0f} deg"
-    return told, {"lux": WELL_LIT, "plate": plate, "camera": camera}
+    text = f"{px:.1f} px, heading {heading:.0f} deg"
+    return text, {"lux": WELL_LIT, "plate": plate, "camera": camera}
 
 
 def _draw_both(strength: float, focal: float, rng: np.random.Generator) -> Drawn:
@@ -288,9 +288,9 @@ def _draw_processing(strength: float, focal: float, rng: np.random.Generator) ->
     spatial, temporal, sharp = rng.uniform(0, 1), rng.uniform(0, 0.95), rng.uniform(0, 2.5)
     made = {"noise_reduction": float(spatial), "temporal_noise_reduction": float(temporal),
             "sharpening": float(sharp)}  # fmt: skip
-    told = (f"{lux:.2f} lx, noise reduction {spatial:.2f}, temporal {temporal:.2f},"
+    text = (f"{lux:.2f} lx, noise reduction {spatial:.2f}, temporal {temporal:.2f},"
             f" sharpening {sharp:.1f}")  # fmt: skip
-    return told, {"lux": lux, "camera": {"processing": made, "day_night": {"mode": "night"}}}
+    return text, {"lux": lux, "camera": {"processing": made, "day_night": {"mode": "night"}}}
 
 
 def _draw_compression(strength: float, focal: float, rng: np.random.Generator) -> Drawn:
@@ -324,9 +324,9 @@ def _draw_few(strength: float, focal: float, rng: np.random.Generator) -> Drawn:
 def _draw_oblique(strength: float, focal: float, rng: np.random.Generator) -> Drawn:
     turn = 46.0 + 20.0 * strength
     distance = 18.0 * float(rng.uniform(0.9, 1.6)) * focal / 12.0
-    told = f"plate turned {turn:.0f} deg, {distance:.0f} m behind {focal:.0f} mm"
+    text = f"plate turned {turn:.0f} deg, {distance:.0f} m behind {focal:.0f} mm"
     camera = {"lens": {"focus_m": distance}}
-    return told, {"distance_m": distance, "camera": camera, "plate": {"facing_deg": turn}}
+    return text, {"distance_m": distance, "camera": camera, "plate": {"facing_deg": turn}}
 
 
 def _draw_mixed(strength: float, focal: float, rng: np.random.Generator) -> Drawn:
@@ -336,9 +336,9 @@ def _draw_mixed(strength: float, focal: float, rng: np.random.Generator) -> Draw
     px, disc = high * 0.5 * part[0], high * 0.5 * part[1]
     visibility, lux = _between(900.0, 50.0, min(1.0, part[2])), _between(9.0, 0.5, part[3])
     plate, camera = _moving(px, 90.0, 0.02, focal)
-    told = f"{px:.1f} px, disc {disc:.1f} px, visibility {visibility:.0f} m, {lux:.1f} lx"
+    text = f"{px:.1f} px, disc {disc:.1f} px, visibility {visibility:.0f} m, {lux:.1f} lx"
     air = {"visibility_m": visibility, "kind": "fog"}
-    return told, {
+    return text, {
         "lux": lux, "plate": plate, "scene": {"air": air},
         "camera": merged(camera, _focus(disc, focal_mm=focal), {"day_night": {"mode": "day"}}),
     }  # fmt: skip

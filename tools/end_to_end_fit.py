@@ -105,8 +105,8 @@ def fit(kept: list[Legible], rates: np.ndarray) -> QuickEstimate:
 
     def left(v: np.ndarray) -> np.ndarray:
         made = _unpacked(v)
-        found = np.array([made.probability(one) for one in kept])
-        return np.concatenate([found - rates, STEADY * (v - start)])
+        estimates = np.array([made.probability(one) for one in kept])
+        return np.concatenate([estimates - rates, STEADY * (v - start)])
 
     best = _unpacked(least_squares(left, start, max_nfev=80).x)
     z, ends = (

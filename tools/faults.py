@@ -229,8 +229,8 @@ def disk(folder: Path, _times: int, _dice: random.Random, counts: Counter[str]) 
                     return
                 process = start((*STUDIES[study], "--out", str(folder / "disk" / "r")), folder)
                 said = process.communicate()[1].decode(errors="replace")
-                told = process.returncode == BAD_INPUT and "Traceback" not in said
-                must(process.returncode == 0 or told, f"{study} on {size}: {said[:400]}")
+                refused = process.returncode == BAD_INPUT and "Traceback" not in said
+                must(process.returncode == 0 or refused, f"{study} on {size}: {said[:400]}")
                 there = manifest.read_manifest(folder / "disk" / "r")
                 must((process.returncode == 0) == (there is not None), f"{study} on {size}")
                 must(not leftovers(folder / "disk"), f"{study} on {size}: left over")
@@ -268,7 +268,7 @@ def cluster(folder: Path, _times: int, dice: random.Random, counts: Counter[str]
     place = address.rpartition(":")
     (folder / "many.toml").write_text(SITE + "".join(POSITION.format(name=n) for n in "bcd"))
     asked = ("survey", "many.toml", *place_of("survey", folder))
-    told = (*asked, "--cluster", address)
+    command = (*asked, "--cluster", address)
     one = (address, "--nthreads", "1", "--no-nanny")
     with (
         of_dask("scheduler", folder, "--host", "127.0.0.1", "--port", place[2]) as scheduler,
@@ -276,17 +276,17 @@ def cluster(folder: Path, _times: int, dice: random.Random, counts: Counter[str]
         of_dask("worker", folder, *one),
     ):
         begin = time.monotonic()
-        finished(told, folder)
+        finished(command, folder)
         took = time.monotonic() - begin
         before = state_of_result(folder)
-        process = start(told, folder)
+        process = start(command, folder)
         time.sleep(took * dice.uniform(0.4, 0.7))
         first.kill()
         said = process.communicate()[1].decode(errors="replace")
         must(process.returncode == 0, f"worker killed: {said[:400]}")
         must(state_of_result(folder) == before, "worker killed: another result")
         counts["worker killed"] += 1
-        process = start(told, folder)
+        process = start(command, folder)
         time.sleep(took * dice.uniform(0.4, 0.9))
         scheduler.kill()
         said = process.communicate()[1].decode(errors="replace")

@@ -201,13 +201,13 @@ def _verdicts() -> tuple[bytes, ...]:
     small = _CAMERA.set(
         {"sensor.width_px": 480, "sensor.height_px": 270, "sensor.pixel_pitch_um": 11.6}
     )
-    told = predict(_GATE, small, remedies=False, tolerances=False, reserve=False).verdict.to_json()
+    gate = predict(_GATE, small, remedies=False, tolerances=False, reserve=False).verdict.to_json()
     study = {
         "schema_version": 1, "study": "sweep", "title": "t", "question": "q", "answer": "a",
         "tables": [{"title": "t", "columns": ["a"], "rows": [[1]]}], "why": ["w"],
         "changes": ["c"], "conditions": ["c"], "cautions": ["c"],
     }  # fmt: skip
-    return told.encode(), json.dumps(study, indent=2).encode()
+    return gate.encode(), json.dumps(study, indent=2).encode()
 
 
 READERS: dict[str, tuple[Callable[[], tuple[bytes, ...]], Read]] = {

@@ -27,10 +27,10 @@ Step = Callable[[str, int, int, int], str]
 
 
 def _number(text: str, at: int, what: int, _length: int) -> str:
-    found = list(_NUMBER.finditer(text))
-    if not found:
+    numbers = list(_NUMBER.finditer(text))
+    if not numbers:
         return text
-    hit = found[at % len(found)]
+    hit = numbers[at % len(numbers)]
     return text[: hit.start()] + NUMBERS[what % len(NUMBERS)] + text[hit.end() :]
 
 
@@ -103,7 +103,7 @@ def _either(text: str) -> bytes:
 
 def pictures() -> tuple[bytes, ...]:
     """Small pictures of the kinds that are read, and of kinds that must be refused."""
-    found = []
+    files = []
     for mode, form in (
         ("RGB", "PNG"), ("RGBA", "PNG"), ("L", "PNG"), ("P", "PNG"), ("I;16", "PNG"),
         ("RGB", "JPEG"), ("L", "JPEG"), ("RGB", "TIFF"), ("1", "TIFF"), ("RGB", "GIF"),
@@ -111,5 +111,5 @@ def pictures() -> tuple[bytes, ...]:
     ):  # fmt: skip
         out = io.BytesIO()
         Image.new(mode, (12, 9)).save(out, form)
-        found.append(out.getvalue())
-    return tuple(found)
+        files.append(out.getvalue())
+    return tuple(files)

@@ -147,8 +147,8 @@ def ours(site: Site, width: int, height: int, split: int = 2) -> np.ndarray:
     x = (np.arange(width * split) + 0.5) / split - width / 2.0
     y = (np.arange(height * split) + 0.5) / split - height / 2.0
     cos2 = view.focal_px**2 / (view.focal_px**2 + x[None, :] ** 2 + y[:, None] ** 2)
-    found = layer.rate[..., 1] / cos2**2
-    return found.reshape(height, split, width, split).mean(axis=(1, 3))
+    luminance = layer.rate[..., 1] / cos2**2
+    return luminance.reshape(height, split, width, split).mean(axis=(1, 3))
 
 
 def our_lux(site: Site) -> np.ndarray:
@@ -238,7 +238,7 @@ def reference_lux(site: Site, samples: int, seed: int = 0) -> np.ndarray:
     import mitsuba as mi  # noqa: PLC0415 - a test extra
 
     mi.set_variant("scalar_rgb")
-    found = []
+    values = []
     for _, place, normal in site.spots:
         scene = _traced(site)
         lens = np.array(place) + SPOT_OFF_M * np.array(normal)
@@ -251,8 +251,8 @@ def reference_lux(site: Site, samples: int, seed: int = 0) -> np.ndarray:
             **_film(1, 1, samples, seed),
         }
         seen = float(np.array(mi.render(mi.load_dict(scene))).ravel()[0])
-        found.append(np.pi * seen / _grey_at(site, np.array(place)))
-    return np.array(found)
+        values.append(np.pi * seen / _grey_at(site, np.array(place)))
+    return np.array(values)
 
 
 def _grey_at(site: Site, place: np.ndarray) -> float:

@@ -21,11 +21,11 @@ def lowest(requirement: str) -> str:
     >>> lowest("numpy>=1.26"), lowest("pytest>=8"), lowest("dask[distributed]>=2024.8")
     ('numpy==1.26.*', 'pytest==8.0.*', 'dask[distributed]==2024.8.*')
     """
-    found = LEAST.fullmatch(requirement)
-    if found is None:
+    match = LEAST.fullmatch(requirement)
+    if match is None:
         return requirement
-    release = found[2] if "." in found[2] else f"{found[2]}.0"
-    return f"{found[1]}=={release}.*"
+    release = match[2] if "." in match[2] else f"{match[2]}.0"
+    return f"{match[1]}=={release}.*"
 
 
 def main() -> None:

@@ -112,14 +112,14 @@ def gate_plates(work: Path) -> Path:
 
 def falling_levels(work: Path) -> Path:
     """A parcel on the conveyor, five cameras: down to which light its label is read."""
-    found = light_levels("conveyor-belt-parcel", LIGHT_LEVEL_CAMERAS, seed=1)
-    return found.save(work / "levels") / "sheet.png"
+    views = light_levels("conveyor-belt-parcel", LIGHT_LEVEL_CAMERAS, seed=1)
+    return views.save(work / "levels") / "sheet.png"
 
 
 def doorway(work: Path) -> Path:
     """One camera in a doorway: one exposure, backlight compensation, wide range."""
-    found = compare("doorway-noon", ["doorway-2mp-wide"], variants=DOORWAY, seed=1)
-    return found.save(work / "doorway") / "doorway-noon.png"
+    compared = compare("doorway-noon", ["doorway-2mp-wide"], variants=DOORWAY, seed=1)
+    return compared.save(work / "doorway") / "doorway-noon.png"
 
 
 def falling_light(work: Path) -> Path:
@@ -152,16 +152,16 @@ def gate_dark(work: Path) -> Path:
 
 def illuminator(work: Path) -> Path:
     """An illuminator sized and justified."""
-    found = lighting("depot-gate-dark", "fixed-2mp-lowlight", place=VIENNA)
-    return found.save(work / "lamp") / "sheet.png"
+    sized = lighting("depot-gate-dark", "fixed-2mp-lowlight", place=VIENNA)
+    return sized.save(work / "lamp") / "sheet.png"
 
 
 def year(work: Path) -> Path:
     """A year, hour by hour."""
-    found = calendar(
+    months = calendar(
         "loading-bay-dusk", "fixed-2mp-lowlight", VIENNA, 2026, timezone="Europe/Vienna"
     )
-    return found.save(work / "year") / "chart.png"
+    return months.save(work / "year") / "chart.png"
 
 
 def site_plan(work: Path) -> Path:
@@ -204,8 +204,8 @@ def page() -> str:
         " computed.",
     ]
     for name, make in PICTURES.items():
-        told = (make.__doc__ or name).strip()
-        parts += [f"## {told.rstrip('.')}", f"![{told}](../outputs/gallery/{name}.png)"]
+        text = (make.__doc__ or name).strip()
+        parts += [f"## {text.rstrip('.')}", f"![{text}](../outputs/gallery/{name}.png)"]
     return "\n\n".join(parts) + "\n"
 
 

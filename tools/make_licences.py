@@ -84,10 +84,10 @@ def text() -> str:
     for kind in KINDS:
         for name in names(kind):
             header = read_table(kind, name).header
-            found = [told for word, told in SOURCES if word in header["origin"]]
+            sources = [told for word, told in SOURCES if word in header["origin"]]
             rows.append(
                 f"| {kind}/{name} | {basis(header['status'], header['origin'])} |"
-                f" {'; '.join(found) or '-'} |"
+                f" {'; '.join(sources) or '-'} |"
             )
     return HEAD + "\n".join(rows) + "\n" + NOTICES
 

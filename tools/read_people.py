@@ -47,11 +47,11 @@ def fires(picture: NDArray[np.uint8], across_px: float) -> bool:
     scale = SHOWN_PX / across_px
     large = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC)
     side = round(SHOWN_PX)
-    found = cascade().detect_multi_scale(
+    faces = cascade().detect_multi_scale(
         large, scale_factor=1.1, step_ratio=1, min_size=(side // 2, side // 2),
         max_size=(2 * side, 2 * side),
     )  # fmt: skip
-    return len(found) > 0
+    return len(faces) > 0
 
 
 def witnessed(scene) -> tuple[float, float, float, float]:  # type: ignore[no-untyped-def]

@@ -85,16 +85,16 @@ def rerun(
     from simulator.api.prediction import predict
 
     folder = Path(result)
-    found = json_of(folder / "verdict.json", "verdict.json")
-    asked = _asked(folder, found)
+    verdict = json_of(folder / "verdict.json", "verdict.json")
+    asked = _asked(folder, verdict)
     pair = (
-        replace(Scene.load(folder / "inputs" / "scene.toml"), name=str(found["scene"])),
-        replace(Camera.load(folder / "inputs" / "camera.toml"), name=str(found["camera"])),
+        replace(Scene.load(folder / "inputs" / "scene.toml"), name=str(verdict["scene"])),
+        replace(Camera.load(folder / "inputs" / "camera.toml"), name=str(verdict["camera"])),
     )
     others = asked["cameras"]
     made = predict(
         *pair,
-        seed=found["seed"],
+        seed=verdict["seed"],
         progress=progress,
         remedies=asked["remedies"],
         tolerances=asked["tolerances"],
@@ -107,7 +107,7 @@ def rerun(
         listed = manifest.read_manifest(folder) or {}
         news = manifest.read_manifest(new) or {}
     differing = sorted(n for n in {*listed, *news} if listed.get(n) != news.get(n))
-    return Again(tuple(differing), tuple(_reasons(folder, found, listed, pair)), len(listed))
+    return Again(tuple(differing), tuple(_reasons(folder, verdict, listed, pair)), len(listed))
 
 
 def _asked(folder: Path, verdict: Mapping[str, Any]) -> dict[str, Any]:

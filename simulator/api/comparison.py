@@ -58,8 +58,8 @@ class Comparison(Labelled, study.Comparison):
         from simulator.report.pictures import enlarged
 
         return {
-            f"The target, {camera} in {scene}": enlarged(found.frame, found.target.box_px)
-            for (scene, camera), found in self.results.items()
+            f"The target, {camera} in {scene}": enlarged(prediction.frame, prediction.target.box_px)
+            for (scene, camera), prediction in self.results.items()
         }
 
 
@@ -122,7 +122,7 @@ def compare(
     loaded = [Scene.of(one, "scenes") for one in several]
     bodies = load_cameras(cameras, lens=lens, same_framing=same_framing)
     bodies += [variant_of(bodies[0], name, changes) for name, changes in (variants or {}).items()]
-    found = study.compare(
+    compared = study.compare(
         loaded, bodies, seed=seed, lens=lens, same_framing=same_framing, progress=progress
     )
-    return Comparison.of(found)
+    return Comparison.of(compared)

@@ -94,9 +94,9 @@ def explain(key: str) -> list[Explained]:
     asked = key.strip()
     short = SHORT_NAMES.get(asked.lower())
     known = [] if short is None else _of_short(short)
-    found = known + [one for one in _named(asked) if one not in known]
-    if found:
-        return found
+    entries = known + [one for one in _named(asked) if one not in known]
+    if entries:
+        return entries
     if asked.lower() in COMMON_WORDS:
         return _named(COMMON_WORDS[asked.lower()])
     every = list(keys())

@@ -113,8 +113,8 @@ def film(
     >>> [frame.mode for frame in film("yard-noon", small, 2, judge=False).frames]
     ['day', 'day']
     """
-    found = study.predict_sequence(
+    frames_made = study.predict_sequence(
         *load_pair(scene, camera), frames, seed=seed, before=before, start_s=start_s, judge=judge,
         progress=progress,
     )  # fmt: skip
-    return Film.of(found)
+    return Film.of(frames_made)

@@ -191,8 +191,8 @@ def lighting(
         return NoLampNeeded(
             scene=loaded, camera=body, before=before, seed=seed, trials=trials, money=money
         )
-    found = study.lighting(loaded, body, ask, money=money, before=before, progress=progress)
-    return Lighting.of(found)
+    result = study.lighting(loaded, body, ask, money=money, before=before, progress=progress)
+    return Lighting.of(result)
 
 
 def _names(names: Sequence[str] | None) -> tuple[str, ...] | None:

@@ -111,5 +111,5 @@ def light_levels(
     """
     loaded = scene if isinstance(scene, Scene) else Scene.load(scene)
     bodies = load_cameras(cameras, lens=lens, same_framing=same_framing)
-    found = study.light_levels(loaded, bodies, lux, seed=seed, trials=trials, progress=progress)
-    return LightLevels.of(found)
+    views = study.light_levels(loaded, bodies, lux, seed=seed, trials=trials, progress=progress)
+    return LightLevels.of(views)

@@ -30,10 +30,10 @@ class Measurement(Reported, study.Measured):
         -------
         Rows that pandas takes.
         """
-        found, sharp = self.range_, self.sharp
+        range_found, sharp = self.range_, self.sharp
         rows: list[tuple[str, float | None, str]] = [
-            ("dynamic_range", found.measured_db, "dB"),
-            ("claimed_dynamic_range", found.claimed_db, "dB"),
+            ("dynamic_range", range_found.measured_db, "dB"),
+            ("claimed_dynamic_range", range_found.claimed_db, "dB"),
             ("half_transfer", sharp.half_cycles_px, "cycles/px"),
             ("line_widths", sharp.lines, "per picture height"),
         ]

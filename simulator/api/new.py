@@ -162,5 +162,5 @@ def new_camera(**figures: Any) -> NewCamera:
     """
     given = {key: str(value) for key, value in figures.items() if value is not None}
     made = study.new_camera(given)
-    told = say_all(made.solution.cautions)
-    return NewCamera(made.camera, profile.text(made), profile.rows(made), told)
+    cautions = say_all(made.solution.cautions)
+    return NewCamera(made.camera, profile.text(made), profile.rows(made), cautions)

@@ -220,10 +220,10 @@ def predict(
         answered=None if answered is None else lambda verdict: answered(worded(verdict)),
         counted=counted,
     )
-    found = Prediction.of(replace(result, verdict=worded(result.verdict)))
+    prediction = Prediction.of(replace(result, verdict=worded(result.verdict)))
     names = None if cameras is None else [camera.name for camera in cameras]
     asked = {
         "remedies": remedies, "tolerances": tolerances, "reserve": reserve, "cameras": names
     }  # fmt: skip
-    object.__setattr__(found, "asked", MappingProxyType(asked))  # beside the frozen result
-    return found
+    object.__setattr__(prediction, "asked", MappingProxyType(asked))  # beside the frozen result
+    return prediction

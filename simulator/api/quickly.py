@@ -162,7 +162,7 @@ def quick(
     True
     """
     loaded = load_pair(scene, camera)
-    found = study.quick(*loaded, seed=seed, trials=trials, picture=picture, proof=proof)
-    shown = None if found.picture is None else Picture.of(found.picture)
-    numbers = {**vars(found), "picture": shown}
+    result = study.quick(*loaded, seed=seed, trials=trials, picture=picture, proof=proof)
+    shown = None if result.picture is None else Picture.of(result.picture)
+    numbers = {**vars(result), "picture": shown}
     return Quick(**numbers, scene=loaded[0], camera=loaded[1], seed=seed)

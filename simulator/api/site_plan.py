@@ -90,5 +90,5 @@ def show(scene: Scene | str | Path, camera: Camera | str | Path = "fixed-2mp-low
     >>> sum(row["illuminance_lux"] or 0.0 for row in show("yard-noon").table()) > 10_000
     True
     """
-    found = study.survey_site(*load_pair(scene, camera))
-    return SitePlan.of(found)
+    plan = study.survey_site(*load_pair(scene, camera))
+    return SitePlan.of(plan)

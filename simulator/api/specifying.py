@@ -172,8 +172,8 @@ def specify(
         bodies = bodies or list(study.suggested(of))
         of, looked = worst_hour(of, bodies[0], place, year=year, seed=seed)
         ask = replace(ask, hours=tuple(looked))
-    found = study.specify(
+    specified = study.specify(
         of, bodies, ask,
         progress=progress, answered=answered,
     )  # fmt: skip
-    return Specification.of(found)
+    return Specification.of(specified)

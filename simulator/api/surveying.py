@@ -111,9 +111,9 @@ def survey(
     ...
     """
     loaded = SiteFile.of(site, "site")
-    found = study.survey(
+    result = study.survey(
         loaded, seed=seed, trials=trials, reach=reach, remedies=remedies, workers=workers,
         cluster=cluster, keep=None if keep is None else Path(keep), resume=resume,
         progress=progress,
     )  # fmt: skip
-    return Survey.of(found)
+    return Survey.of(result)

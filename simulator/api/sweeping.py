@@ -136,14 +136,14 @@ def sweep(
     else:
         axes = over
     plan = Plan(scene, camera, tuple(changes), tuple(axes), seed, trials)
-    found = study.sweep(
+    swept = study.sweep(
         plan,
         keep=None if keep is None else Path(keep),
         resume=resume,
         workers=workers,
         progress=progress,
     )
-    return Sweep.of(found)
+    return Sweep.of(swept)
 
 
 def _axis(key: str, values: Sequence[Any] | str) -> Axis:

@@ -142,7 +142,7 @@ def lesson(
     simulator.errors.NameNotFoundError: There is no such lesson.
     ...
     """
-    found = study.teach(
+    taught = study.teach(
         find_lesson(name), seed=seed, sets=changes, trials=trials, progress=progress
     )
-    return Lesson.of(found)
+    return Lesson.of(taught)

@@ -141,9 +141,9 @@ def calendar(
     where = Place(*place, year, time_zone(timezone), timezone)
     loaded, body = load_pair(scene, camera)
     glow = loaded.model.natural_light.skyglow_lux if skyglow_lux is None else skyglow_lux
-    found = study.calendar(
+    result = study.calendar(
         loaded, body, where, weather=Weather(cloud_cover, glow), bearing_deg=bearing_deg,
         schedules=schedules, dusk_lux=dusk_lux, nodes=nodes, checks=checks, trials=trials,
         workers=workers, seed=seed, progress=progress,
     )  # fmt: skip
-    return Calendar.of(found)
+    return Calendar.of(result)

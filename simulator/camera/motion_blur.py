@@ -54,10 +54,10 @@ def flow_at_unit_depth(in_scene: CameraInScene, group: int, s: Sampling) -> Imag
         out[:, :, 1] = view.focal_px * speed[1] - y[:, None] * speed[2]
         return out
     seen = np.stack(np.meshgrid(x, y), axis=-1)
-    straight = view.straightened(seen.reshape(-1, 2)).reshape(seen.shape)
-    flow = view.focal_px * speed[:2] - (straight - view.middle_px) * speed[2]
+    plane_px = view.straightened(seen.reshape(-1, 2)).reshape(seen.shape)
+    flow = view.focal_px * speed[:2] - (plane_px - view.middle_px) * speed[2]
     step = 0.01 * flow / np.maximum(np.linalg.norm(flow, axis=-1, keepdims=True), 1e-9)
-    ends = [view.distort((straight + k * step).reshape(-1, 2)).reshape(seen.shape) for k in (-1, 1)]
+    ends = [view.distort((plane_px + k * step).reshape(-1, 2)).reshape(seen.shape) for k in (-1, 1)]
     moved = (ends[1] - ends[0]) / 0.02 * np.linalg.norm(flow, axis=-1, keepdims=True)
     coarse = np.nan_to_num(moved).astype(np.float32)
     gx, gy = np.meshgrid(

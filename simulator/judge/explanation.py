@@ -219,6 +219,6 @@ def size(target: TargetSeen) -> Message:
         return Message("size.colour", {"named": named, "right": right, "ciede2000": apart})
     if target.cycles is not None:
         kept = target.drawing_kept
-        told = None if kept is None or kept >= WHOLE_DRAWING else kept
-        return Message("size.cycles", {"cycles": target.cycles, "kept": told})
+        kept_share = None if kept is None or kept >= WHOLE_DRAWING else kept
+        return Message("size.cycles", {"cycles": target.cycles, "kept": kept_share})
     return Message("size.text", {"height_px": target.character_height_px})

@@ -66,6 +66,6 @@ def levelled(picture: Image, ring: NDArray[np.bool_]) -> Image:
     around = terms(x, y)
     middle = around.mean(axis=0)
     values = picture[y, x].astype(np.float64)
-    bent = np.linalg.lstsq(around - middle, values - values.mean(), rcond=None)[0]
+    slope = np.linalg.lstsq(around - middle, values - values.mean(), rcond=None)[0]
     down, across = np.mgrid[:rows, :columns]
-    return np.asarray(picture - (terms(across, down) - middle) @ bent, dtype=np.float32)
+    return np.asarray(picture - (terms(across, down) - middle) @ slope, dtype=np.float32)

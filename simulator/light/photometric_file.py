@@ -245,15 +245,15 @@ def _keywords(lines: list[str], file: object) -> tuple[int, dict[str, str]]:
     for number, line in enumerate(lines[1:], start=1):
         if photometric_types.TILT_LINE.match(line):
             return number, keywords
-        found = re.match(r"\s*\[(\w+)\]\s*(.*)", line)
-        if found is None:
+        match = re.match(r"\s*\[(\w+)\]\s*(.*)", line)
+        if match is None:
             continue
-        keyword = found[1].upper()
+        keyword = match[1].upper()
         if keyword == "MORE" and last is not None:
-            keywords[last] += f"\n{found[2].strip()}"
+            keywords[last] += f"\n{match[2].strip()}"
         else:
             last = keyword
-            keywords[last] = found[2].strip()
+            keywords[last] = match[2].strip()
     raise FileFormatError(
         f"Line {len(lines)}: the file ends without a line TILT=.",
         file=file,

@@ -81,10 +81,10 @@ def lumens(kind: str, h_deg: FloatArray, v_deg: FloatArray, candela: FloatArray)
     6.2832
     """
     if kind == "A":
-        found = webs.flux(90.0 + v_deg, h_deg, candela)
+        flux_lm = webs.flux(90.0 + v_deg, h_deg, candela)
     else:
-        found = webs.flux(90.0 + h_deg, v_deg, candela.T)
-    return found * 2.0 ** sum(bool(angles[0] == 0.0) for angles in (h_deg, v_deg))
+        flux_lm = webs.flux(90.0 + h_deg, v_deg, candela.T)
+    return flux_lm * 2.0 ** sum(bool(angles[0] == 0.0) for angles in (h_deg, v_deg))
 
 
 def with_tilt(text: str, folder: Path, file: object = None) -> str:
@@ -109,10 +109,10 @@ def with_tilt(text: str, folder: Path, file: object = None) -> str:
         If the tilt file is not there, or is named by more than a name: it lies beside the
         photometric file.
     """
-    found = TILT_LINE.search(text)
-    if found is None or found[1].upper() in ("NONE", "INCLUDE"):
+    tilt_line = TILT_LINE.search(text)
+    if tilt_line is None or tilt_line[1].upper() in ("NONE", "INCLUDE"):
         return text
-    name = found[1]
+    name = tilt_line[1]
     if Path(name).name != name or "\\" in name:
         raise FileFormatError(
             "The tilt file must lie beside the photometric file.",
@@ -122,4 +122,4 @@ def with_tilt(text: str, folder: Path, file: object = None) -> str:
             fix="copy it there and write its name alone",
         )
     tilt = text_of(folder / name, "tilt file")
-    return f"{text[: found.start()]}TILT=INCLUDE\n{tilt.strip()}{text[found.end() :]}"
+    return f"{text[: tilt_line.start()]}TILT=INCLUDE\n{tilt.strip()}{text[tilt_line.end() :]}"

@@ -55,9 +55,9 @@ _LED = re.compile(r"led-(\d+(?:\.\d+)?)k")
 
 def _led(name: str) -> Spectrum:
     """The CIE's table of that name, else a blend of two."""
-    found = _LED.fullmatch(name)
-    assert found is not None
-    return spectrum(name) if name in spectrum_names() else white_led(float(found[1]))
+    temperature = _LED.fullmatch(name)
+    assert temperature is not None
+    return spectrum(name) if name in spectrum_names() else white_led(float(temperature[1]))
 
 
 # Flicker depths are all assumed, from memory of percent-flicker tables in lighting handbooks:

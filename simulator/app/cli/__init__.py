@@ -82,8 +82,8 @@ HELPERS = frozenset(
 def _commands() -> list[Command]:
     """The command of every other file of this folder, as the help lists them."""
     names = sorted({module.name for module in iter_modules(__path__)} - HELPERS)
-    found = [import_module(f"{__name__}.{name}").COMMAND for name in names]
-    return sorted(found, key=lambda command: command.place)
+    commands = [import_module(f"{__name__}.{name}").COMMAND for name in names]
+    return sorted(commands, key=lambda command: command.place)
 
 
 for _command in _commands():
@@ -131,9 +131,9 @@ def _run(interrupts: Interrupts) -> None:
             sys.exit(INTERRUPTED)
         if os.environ.get("NIGHTPROOF_DEBUG"):
             raise
-        told = shortened(f"{type(error).__name__}: {error}", 300)
+        line = shortened(f"{type(error).__name__}: {error}", 300)
         print(
-            f"Sorry, nightproof failed by a fault of its own ({told})."
+            f"Sorry, nightproof failed by a fault of its own ({line})."
             " Please report it to the project's issue tracker, with the command and its files;"
             " NIGHTPROOF_DEBUG=1 shows the details.",
             file=sys.stderr,

@@ -44,9 +44,9 @@ def budget(
         from simulator.api.budgeting import budget as run
 
         progress("light budget", 0.2)
-        found = run(*pair, seed=seed)
-        found.save(folder)
-    print_study(found, folder, as_json=as_json)
+        result = run(*pair, seed=seed)
+        result.save(folder)
+    print_study(result, folder, as_json=as_json)
 
 
 COMMAND = Command("budget", budget, 95)

@@ -27,10 +27,10 @@ def cache(
     if clear:
         print(f"removed:  {disk_cache.clear() / 1e6:.1f} MB")
         return
-    found = disk_cache.sizes()
-    for folder, size in found.items():
+    sizes = disk_cache.sizes()
+    for folder, size in sizes.items():
         print(f"{folder.name + ':':<10}{size / 1e6:.1f} MB in {folder}")
-    if not found:
+    if not sizes:
         print(f"nothing is kept yet in {disk_cache.base_folders()[0]}")
 
 

@@ -91,20 +91,20 @@ def calendar(
 
         from simulator.api.year import calendar as run
 
-        found = run(
+        result = run(
             loaded, body, where, year, timezone=timezone, bearing_deg=bearing, cloud_cover=cloud,
             skyglow_lux=skyglow, lamps=lamp, nodes=nodes, checks=checks, workers=workers, seed=seed,
             dusk_lux=DUSK_LUX if dusk_lux is None else dusk_lux, progress=progress,
         )  # fmt: skip
-        found.save(folder)
+        result.save(folder)
     if as_json:
-        print_json(found)
+        print_json(result)
         return
     from simulator.report.calendar.record import replaced
     from simulator.report.wording import say
 
-    print(found.to_dict()["answer"])
-    print(say(replaced(found)))
+    print(result.to_dict()["answer"])
+    print(say(replaced(result)))
     if timezone == "UTC":
         print("Hint: --timezone NAME gives the clock of a time zone")
     print(f"result: {folder}")

@@ -58,13 +58,13 @@ def compare(
         from simulator.api.comparison import compare as run
         from simulator.studies.compare import parse_variant
 
-        found = run(
+        result = run(
             loaded, cameras, lens=lens, same_framing=same_framing, seed=seed, progress=progress,
             variants=dict(parse_variant(text) for text in variant or []),
         )  # fmt: skip
-        found.save(folder)
+        result.save(folder)
     if as_json:
-        print_json(found)
+        print_json(result)
         return
     from simulator.report.wording import percent, percent_range, say
     from simulator.report.wording.verdict import shown_word
@@ -72,7 +72,7 @@ def compare(
 
     for scene in loaded:
         print(f"{scene.name}: {scene.model.question}")
-        for row in found.standings[scene.name]:
+        for row in result.standings[scene.name]:
             tie = " (tie)" if row.tied else ""
             print(
                 f"  {row.rank}{tie:<7} {row.camera:<28}"

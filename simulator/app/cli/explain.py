@@ -22,8 +22,8 @@ def explain(
     from simulator.api.explaining import explain as run
 
     last = ""
-    for found in run(key):
-        text = found.text()
+    for entry in run(key):
+        text = entry.text()
         if text != last:
             print(text)
         last = text

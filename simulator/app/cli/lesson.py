@@ -39,11 +39,11 @@ def lesson(
     with progress_line(time_left=True) as progress:
         from simulator.api.teaching import lesson as run
 
-        found = run(name, changes=sets or [], seed=seed, progress=progress)
-        found.save(folder, pdf=pdf)
+        result = run(name, changes=sets or [], seed=seed, progress=progress)
+        result.save(folder, pdf=pdf)
     from simulator.report.wording.lessons import lesson_words
 
-    for text in lesson_words(found).shown:
+    for text in lesson_words(result).shown:
         print(text)
     for ending in ("html", *(["pdf"] if pdf else [])):
         print(f"lesson: {folder / f'lesson.{ending}'}")

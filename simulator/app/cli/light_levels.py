@@ -62,12 +62,12 @@ def light_levels(
         from simulator.studies.light_levels.study import LEVELS_LUX
 
         levels = LEVELS_LUX if lux is None else [float(text) for text in lux]
-        found = run(
+        result = run(
             loaded, cameras, lux=levels, lens=lens, same_framing=same_framing, trials=trials,
             seed=seed, progress=progress,
         )  # fmt: skip
-        found.save(folder)
-    print_study(found, folder, as_json=as_json)
+        result.save(folder)
+    print_study(result, folder, as_json=as_json)
 
 
 COMMAND = Command("light-levels", light_levels, 90)

@@ -100,7 +100,7 @@ def lighting(
 
         from simulator.api.lamp import lighting as run
 
-        found = run(
+        result = run(
             loaded, body, kind=kind, beam_deg=beam, at_m=parse_point("--lamp-at", lamp_at),
             aim_m=parse_point("--aim", aim), emitter_width_m=emitter_width, lights=lights,
             other_cameras=others, place=None if place is None else parse_place(place), year=year,
@@ -108,11 +108,11 @@ def lighting(
             price_per_kwh=price_per_kwh, years=years, passes_per_year=passes_per_year,
             trials=trials, anyway=anyway, workers=workers, seed=seed, progress=progress,
         )  # fmt: skip
-        found.save(folder)
+        result.save(folder)
     if as_json:
-        print_json(found)
+        print_json(result)
         return
-    record = found.to_dict()
+    record = result.to_dict()
     print(record["answer"])
     for line in (*record["hours"], *record["changes"]):
         print(f"  {line}")

@@ -34,9 +34,9 @@ def measure(
 
         from simulator.api.measuring import measure as run
 
-        found = run(loaded, seed=seed, progress=progress)
-        found.save(folder)
-    print_study(found, folder, as_json=as_json)
+        result = run(loaded, seed=seed, progress=progress)
+        result.save(folder)
+    print_study(result, folder, as_json=as_json)
 
 
 COMMAND = Command("measure", measure, 100)

@@ -123,9 +123,9 @@ def _ask(given: dict[str, Any], name: str) -> None:
         missing = [key for key in needed(lead, given) if given[key] is None]
         if lead == "minimum_lux" and missing and not given["assume_usual"]:
             usual = with_usual_conditions(given)[0]
-            told = ", ".join(f"{_words(key)} {usual[key]}" for key in missing if key in usual)
+            values = ", ".join(f"{_words(key)} {usual[key]}" for key in missing if key in usual)
             given["assume_usual"] = typer.confirm(
-                f"assume the usual conditions ({told})", default=False
+                f"assume the usual conditions ({values})", default=False
             )
         if lead == "minimum_lux" and given["assume_usual"]:
             continue

@@ -104,7 +104,7 @@ def predict(
             print_verdict,
         )
 
-        told: list[Verdict] = []
+        said: list[Verdict] = []
 
         def progress(text: str, share: float) -> None:
             lines[-1](text, share)
@@ -121,7 +121,7 @@ def predict(
             if not as_json:
                 line.close()
                 print_verdict(verdict, scene_.model.question, sought=remedies)
-                told.append(verdict)
+                said.append(verdict)
 
         result = run(
             scene_,
@@ -140,7 +140,7 @@ def predict(
         sys.stdout.flush()
         result.save(folder, raw=raw)
         return
-    if not told:
+    if not said:
         print_verdict(result.verdict, scene_.model.question, sought=remedies)
     elif result.verdict.reserve is not None:
         print_reserve(result.verdict.reserve)
@@ -170,25 +170,25 @@ def _film(
 
         from simulator.api.film import film as run
 
-        found = run(
+        film = run(
             loaded, body, frames, before=earlier, start_s=start_s, seed=seed, progress=progress
         )
-        found.save(folder)
+        film.save(folder)
     if as_json:
-        print_json(found)
+        print_json(film)
         return
     from simulator.report.sequence_files import began_words, settled_words
     from simulator.report.wording import shutter
 
-    first, last = found.frames[0], found.frames[-1]
-    print(f"verdict:  {settled_words(found)}")
-    print(f"frames:   {len(found.frames)}, {first.time_s:+.2f} s to {last.time_s:+.2f} s")
-    print(f"began:    {began_words(found)}")
+    first, last = film.frames[0], film.frames[-1]
+    print(f"verdict:  {settled_words(film)}")
+    print(f"frames:   {len(film.frames)}, {first.time_s:+.2f} s to {last.time_s:+.2f} s")
+    print(f"began:    {began_words(film)}")
     print(
         f"ended:    {last.mode} mode, {shutter(last.exposure.shutter_s)},"
         f" {last.exposure.gain_db:.1f} dB"
     )
-    settling = found.path.settling_s()
+    settling = film.path.settling_s()
     print(
         "settling: "
         + ("not settled at the end" if settling is None else f"{settling:.2f} s to within 1 dB")

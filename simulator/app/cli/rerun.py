@@ -35,12 +35,12 @@ def rerun(
             check_writable(out)
         from simulator.api.again import rerun as run
 
-        found = run(result, out, progress)
-    if found.identical:
-        print(f"identical: all {found.compared} files have the same bytes")
+        again = run(result, out, progress)
+    if again.identical:
+        print(f"identical: all {again.compared} files have the same bytes")
         return
-    print(f"different: {', '.join(found.differing)}")
-    for reason in found.reasons or ("no version or input differs: please report this",):
+    print(f"different: {', '.join(again.differing)}")
+    for reason in again.reasons or ("no version or input differs: please report this",):
         print(f"because:   {reason}")
     raise typer.Exit(_DIFFERS)
 

@@ -109,7 +109,7 @@ def specify(
                 line.close()
                 print(f"first answer: {' '.join(say_all(way_line(of, way)))}", flush=True)
 
-        found = run(
+        result = run(
             loaded, [*([camera] if camera else []), *(cameras or [])], reserve=reserve,
             gain_cap_db=gain_cap, budget=budget,
             prices=dict(parse_price(text) for text in price or []), workers=workers, seed=seed,
@@ -118,11 +118,11 @@ def specify(
             place=parse_place(place) if worst and place is not None else None,
             progress=progress, answered=answered,
         )  # fmt: skip
-        found.save(folder)
+        result.save(folder)
     if as_json:
-        print_json(found)
+        print_json(result)
         return
-    record = found.to_dict()
+    record = result.to_dict()
     print(record["answer"])
     for way in record["ways"]:
         print(f"{way['title']}\n  {way['line']}\n  Reserve: {'; '.join(way['sheets']['reserve'])}")

@@ -46,19 +46,19 @@ def survey(
     with progress_line(time_left=True) as progress, kept_points(folder) as keep:
         from simulator.api.surveying import survey as run
 
-        found = run(
+        result = run(
             loaded, seed=seed, trials=trials, keep=keep, resume=resume, workers=workers,
             cluster=cluster, remedies=remedies, progress=progress,
         )  # fmt: skip
-        found.save(folder)
+        result.save(folder)
     if as_json:
-        print_json(found)
+        print_json(result)
         return
     from simulator.report.survey.words import lines_of
 
-    record = found.to_dict()
+    record = result.to_dict()
     print(record["answer"])
-    for line in (*lines_of(found), *record["changes"]):
+    for line in (*lines_of(result), *record["changes"]):
         print(f"  {line}")
     if record["changes"] and not remedies:
         print("  Hint: --remedies seeks the least change that works (some minutes a position)")

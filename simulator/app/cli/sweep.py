@@ -60,12 +60,12 @@ def sweep(
         from simulator.scene.load import Scene
 
         under = scene if at is None else at_time(Scene.load(scene), at, place, timezone)
-        found = run(
+        result = run(
             under, camera, axes, changes=sets or (), trials=trials, workers=workers, seed=seed,
             keep=keep, resume=resume, progress=progress,
         )  # fmt: skip
-        found.save(folder)
-    print_study(found, folder, as_json=as_json)
+        result.save(folder)
+    print_study(result, folder, as_json=as_json)
 
 
 COMMAND = Command("sweep", sweep, 30)

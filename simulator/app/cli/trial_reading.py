@@ -56,18 +56,18 @@ def trial_reading(
         )
         return
     with progress_line() as progress:
-        found = fit_viewer(made, [known[n] for n in range(len(made))], say=progress)
+        viewer = fit_viewer(made, [known[n] for n in range(len(made))], say=progress)
     file = folder / "viewers.toml"
-    spread = {"efficiency": found.efficiency[1], "contrast_noise": found.contrast_noise[1]}
+    spread = {"efficiency": viewer.efficiency[1], "contrast_noise": viewer.contrast_noise[1]}
     with whole_file(file, "The viewer file cannot be written.") as part:
-        part.write_text(viewer_text(found.model(title), spread), encoding="utf-8")
+        part.write_text(viewer_text(viewer.model(title), spread), encoding="utf-8")
     typer.echo(
-        f"{found.plates_read} of {found.plates} plates read;"
-        f" the standard viewer would have read {found.expected:.1f}"
+        f"{viewer.plates_read} of {viewer.plates} plates read;"
+        f" the standard viewer would have read {viewer.expected:.1f}"
     )
-    typer.echo(f"efficiency in noise {found.efficiency[0]:.2f} ± {found.efficiency[1]:.2f}")
+    typer.echo(f"efficiency in noise {viewer.efficiency[0]:.2f} ± {viewer.efficiency[1]:.2f}")
     typer.echo(
-        f"noise of their own {found.contrast_noise[0]:.2f} ± {found.contrast_noise[1]:.2f}"
+        f"noise of their own {viewer.contrast_noise[0]:.2f} ± {viewer.contrast_noise[1]:.2f}"
         " of the contrast"
     )
     typer.echo(f"result: {file}")
@@ -98,8 +98,8 @@ def _prepared(folder: Path, made: list[TrialPlate]) -> dict[int, str]:
     if not sheet.exists():
         _write_sheet(folder, len(made), {})
     names = {_name(n): n for n in range(len(made))}
-    found = read_answers(sheet, names)
-    return {names[name]: "" if said == NOTHING else said for name, said in found.items()}
+    answers = read_answers(sheet, names)
+    return {names[name]: "" if said == NOTHING else said for name, said in answers.items()}
 
 
 def _ask(folder: Path, made: list[TrialPlate], known: dict[int, str]) -> None:
