@@ -165,7 +165,8 @@ def make_in_scene(make_camera, make_scene) -> Callable[..., CameraInScene]:
 
 @pytest.fixture(scope="session")
 def make_judged(make_in_scene, make_scene, make_camera) -> Callable[..., SimpleNamespace]:
-    """A plate as the judge has it before reading: rig, state, target, plan, traces, veil, rate.
+    """A plate as the judge has it before reading: camera in its scene, state, target, plan, traces,
+    stray light and rate.
 
     `lux` of daylight from the whole sky unless tables say otherwise; with `ideal` the lens neither
     diffracts nor defocuses. `mode` forces day or night.

@@ -44,17 +44,17 @@ def flow_at_unit_depth(in_scene: CameraInScene, group: int, s: Sampling) -> Imag
     """
     view = in_scene.view
     speed = view.axes @ np.asarray(in_scene.world.velocities[group], dtype=np.float64)
-    cell = 1 if view.bend == 0.0 else COARSE
+    cell = 1 if view.distortion == 0.0 else COARSE
     x = s.x0 + (np.arange(0, s.columns + cell, cell) + 0.5) * s.step
     y = s.y0 + (np.arange(0, s.rows + cell, cell) + 0.5) * s.step
-    if view.bend == 0.0:
+    if view.distortion == 0.0:
         x, y = x[: s.columns] - view.middle_px[0], y[: s.rows] - view.middle_px[1]
         out = np.empty((s.rows, s.columns, 2), np.float32)
         out[:, :, 0] = view.focal_px * speed[0] - x[None, :] * speed[2]
         out[:, :, 1] = view.focal_px * speed[1] - y[:, None] * speed[2]
         return out
     seen = np.stack(np.meshgrid(x, y), axis=-1)
-    plane_px = view.straightened(seen.reshape(-1, 2)).reshape(seen.shape)
+    plane_px = view.undistorted(seen.reshape(-1, 2)).reshape(seen.shape)
     flow = view.focal_px * speed[:2] - (plane_px - view.middle_px) * speed[2]
     step = 0.01 * flow / np.maximum(np.linalg.norm(flow, axis=-1, keepdims=True), 1e-9)
     ends = [view.distort((plane_px + k * step).reshape(-1, 2)).reshape(seen.shape) for k in (-1, 1)]

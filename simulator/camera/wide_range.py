@@ -92,9 +92,9 @@ def exposure_light(rate: Image, exposure: int) -> Image:
 
 
 @lru_cache(maxsize=32)
-def _softness(straight: float, reach: float) -> float:
+def _softness(linear: float, reach: float) -> float:
     """Scale t of the logarithm, so that k + t ln(1 + (k r - k) / t) is full well, all over it."""
-    beyond, room = straight * (reach - 1.0), 1.0 - straight
+    beyond, room = linear * (reach - 1.0), 1.0 - linear
     if beyond <= room:
         return math.inf  # the reach ends before the full well: the pixel stays linear
     low, high = -30.0, 30.0

@@ -142,7 +142,7 @@ class View:
         The pinhole (3,), world axes [m].
     axes
         Rows right, down, forward (3, 3): unit vectors, world axes.
-    bend
+    distortion
         Radial distortion b of r_d / r_u - 1 = b r_d^2, 0 for a pinhole [1/px^2].
 
     Examples
@@ -158,7 +158,7 @@ class View:
     focal_px: float
     position_m: FloatArray
     axes: FloatArray
-    bend: float = 0.0
+    distortion: float = 0.0
 
     @classmethod
     def aimed(
@@ -168,7 +168,7 @@ class View:
         width_px: int,
         height_px: int,
         focal_px: float,
-        bend: float = 0.0,
+        distortion: float = 0.0,
     ) -> View:
         """View from a position to an aim point with a level horizon.
 
@@ -189,14 +189,14 @@ class View:
             float(focal_px),
             np.asarray(position_m, float),
             np.stack([right, down, forward]),
-            bend,
+            distortion,
         )
 
     @property
     def ray_matrix(self) -> FloatArray:
         """Matrix (3, 3): direction = matrix @ (x_px, y_px, 1), forward component one.
 
-        The place is that of a pinhole picture, see `straightened`.
+        The place is that of a pinhole picture, see `undistorted`.
         """
         right, down, forward = self.axes
         f = self.focal_px
@@ -214,21 +214,21 @@ class View:
         NaN where a pincushion distortion has no image of them.
         """
         offset = np.asarray(undistorted_px, float) - self.middle_px
-        if self.bend == 0.0:
+        if self.distortion == 0.0:
             return offset + self.middle_px
-        root = 1.0 - 4.0 * self.bend * np.sum(offset**2, axis=-1, keepdims=True)
+        root = 1.0 - 4.0 * self.distortion * np.sum(offset**2, axis=-1, keepdims=True)
         share = 2.0 / (1.0 + np.sqrt(np.where(root >= 0.0, root, np.nan)))
         return np.asarray(offset * share + self.middle_px)
 
-    def straightened(self, picture_px: FloatArray) -> FloatArray:
+    def undistorted(self, picture_px: FloatArray) -> FloatArray:
         """Places (..., 2) in a pinhole picture of places in the distorted picture [px]."""
         offset = np.asarray(picture_px, float) - self.middle_px
         radius2 = np.sum(offset**2, axis=-1, keepdims=True)
-        return np.asarray(offset / (1.0 + self.bend * radius2) + self.middle_px)
+        return np.asarray(offset / (1.0 + self.distortion * radius2) + self.middle_px)
 
     def direction(self, x_px: float, y_px: float) -> FloatArray:
         """Direction (3,) seen at a place of the picture, its forward component one."""
-        x, y = self.straightened(np.array([x_px, y_px]))
+        x, y = self.undistorted(np.array([x_px, y_px]))
         return np.asarray(self.ray_matrix @ np.array([x, y, 1.0]))
 
     def project(self, points_m: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -257,7 +257,7 @@ class View:
         z = local[2]
         flow = (speed[:2] - local[:2] / z * speed[2]) * self.focal_px / z
         length = float(np.hypot(*flow))
-        if self.bend == 0.0 or length == 0.0:
+        if self.distortion == 0.0 or length == 0.0:
             return np.asarray(flow)
         place = local[:2] / z * self.focal_px + self.middle_px
         step = flow / length * 0.01
@@ -271,9 +271,9 @@ class View:
         without it on the axis.
         """
         density = self.focal_px / depth_m
-        if place_px is None or self.bend == 0.0:
+        if place_px is None or self.distortion == 0.0:
             return density
-        share = self.bend * float(np.sum((np.asarray(place_px, float) - self.middle_px) ** 2))
+        share = self.distortion * float(np.sum((np.asarray(place_px, float) - self.middle_px) ** 2))
         return float(density * np.sqrt((1.0 + share) ** 3 / (1.0 - share)))
 
 

@@ -25,7 +25,7 @@ def view_of(distortion: float) -> View:
 def test_distortion_at_the_edge_of_the_circle_is_what_the_file_says(distortion):
     view = view_of(distortion)
     corner = np.array([320.0, 180.0])
-    pinhole = view.straightened(corner) - view.middle_px
+    pinhole = view.undistorted(corner) - view.middle_px
     assert np.hypot(*(corner - view.middle_px)) / np.hypot(*pinhole) - 1.0 == pytest.approx(
         distortion
     )
@@ -36,7 +36,7 @@ def test_distortion_at_the_edge_of_the_circle_is_what_the_file_says(distortion):
 def test_there_and_back(distortion):
     view = view_of(distortion)
     places = np.random.default_rng(3).uniform([0, 0], [320, 180], (200, 2))
-    np.testing.assert_allclose(view.distort(view.straightened(places)), places, atol=1e-9)
+    np.testing.assert_allclose(view.distort(view.undistorted(places)), places, atol=1e-9)
 
 
 @pytest.mark.invariant
@@ -104,10 +104,10 @@ def test_even_sky_is_as_bright_as_area_and_cosine_say(make_in_scene, make_scene,
     for x, y in ((310, 10), (160, 90), (300, 160), (20, 90)):
         place = np.array([x + 0.5, y + 0.5])
         along, down = np.array([step, 0.0]), np.array([0.0, step])
-        a = view.straightened(place + along) - view.straightened(place - along)
-        b = view.straightened(place + down) - view.straightened(place - down)
+        a = view.undistorted(place + along) - view.undistorted(place - along)
+        b = view.undistorted(place + down) - view.undistorted(place - down)
         area = abs(a[0] * b[1] - a[1] * b[0]) / (4 * step**2)
-        radius = np.hypot(*(view.straightened(place) - view.middle_px))
+        radius = np.hypot(*(view.undistorted(place) - view.middle_px))
         cosine = np.cos(np.arctan(radius / view.focal_px))
         assert rate[y, x] / rate[90, 160] == pytest.approx(area * cosine**4, rel=2e-3)
 
@@ -117,7 +117,7 @@ def test_density_shrinks_with_the_picture():
     view = view_of(BARREL)
     place = np.array([300.0, 20.0])
     right, up = np.array([0.05, 0.0, 0.0]), np.array([0.0, 0.0, 0.05])
-    x, y = view.straightened(place) - view.middle_px
+    x, y = view.undistorted(place) - view.middle_px
     point = np.array([x, 200.0, -y]) * 10.0 / 200.0
     a = view.project(np.stack([point - right, point + right]))[0]
     b = view.project(np.stack([point - up, point + up]))[0]

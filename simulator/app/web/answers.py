@@ -83,13 +83,13 @@ def target_box(session: Session, target: JudgedTarget) -> list[float]:
 def exposure(session: Session) -> list[list[str]]:
     """What the camera settled on, as pairs of a name and its value."""
     state = session.state
-    found = state.exposure
-    limited = found.limited_by.replace("-", " ")
+    exposed = state.exposure
+    limited = exposed.limited_by.replace("-", " ")
     return [
         ["Mode", state.mode],
-        ["Shutter", shutter(found.shutter_s)],
-        ["Gain", decibels(found.gain_db)],
-        ["Aperture", f_number(found.f_number)],
+        ["Shutter", shutter(exposed.shutter_s)],
+        ["Gain", decibels(exposed.gain_db)],
+        ["Aperture", f_number(exposed.f_number)],
         ["At its limit", limited],
         ["Motion blur", f"{digits(session.motion_blur_px, 2)} px"],
     ]

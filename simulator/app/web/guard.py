@@ -103,8 +103,8 @@ class Guard:
             jar = SimpleCookie(told.get("cookie", ""))
         except CookieError:
             return False
-        found = jar[COOKIE].value if COOKIE in jar else ""
-        return hmac.compare_digest(found.encode(), self.token.encode())
+        cookie = jar[COOKIE].value if COOKIE in jar else ""
+        return hmac.compare_digest(cookie.encode(), self.token.encode())
 
 
 def _host_of(host: str) -> str:

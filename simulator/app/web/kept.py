@@ -105,12 +105,12 @@ class Kept:
         before = self._seen.get(_place(view))
         if before is None or (known is not None and known.session is not None):
             return None
-        found = self._open(view, folder)
-        field = moved_on(before.field, found.mounted.world)
+        session = self._open(view, folder)
+        field = moved_on(before.field, session.mounted.world)
         if field is None:
             return None
-        mode = before.mode if before.lit == _lit(found) else None
-        return replace(found, mounted=found.mounted.under(field), mode=mode)
+        mode = before.mode if before.lit == _lit(session) else None
+        return replace(session, mounted=session.mounted.under(field), mode=mode)
 
     def _held(self, view: View, folder: Path) -> _Held:
         """What of a view's changes needs no new session; found once for all steps of an answer."""

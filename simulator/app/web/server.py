@@ -146,24 +146,24 @@ class Workbench:
     def _prove(self, view: View, ticket: Ticket, tell: Callable[[Row], None]) -> Row:
         known = self.kept.proof(view.key)
         if known is None:
-            found = predict(
+            result = predict(
                 *self.kept.opened(view, self.folder), seed=view.seed, progress=ticket.check,
                 remedies=False, tolerances=False, counted=lambda c: tell(answers.counted(c)),
                 pictured=lambda frame, box_px: tell(answers.pictured(frame, box_px)),
             )  # fmt: skip
-            known = self.kept.put_proof(view.key, answers.proof_row(found))
-            del found
+            known = self.kept.put_proof(view.key, answers.proof_row(result))
+            del result
             give_back()
         return known
 
     def _fixes(self, view: View, ticket: Ticket) -> Row:
-        found = predict(
+        result = predict(
             *view.opened(self.folder), seed=view.seed, progress=ticket.check, tolerances=False
         )
-        out = answers.fixes(found.verdict)
+        out = answers.fixes(result.verdict)
         for row in out["fixes"]:
             row["changes"] = {c.key: parse_value(c.value) for c in changes_of(row["sets"])}
-        del found
+        del result
         give_back()
         return out
 

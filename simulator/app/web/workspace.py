@@ -61,8 +61,8 @@ class Workspace:
         if not text.strip():
             raise InputError("This file is empty.", given=stem, fix="open another one")
         if kind == "light":
-            found = parse_photometric_file(text)
-            return {"kind": kind, "name": stem, "text": text, "told": type(found).__name__}
+            photometric = parse_photometric_file(text)
+            return {"kind": kind, "name": stem, "text": text, "told": type(photometric).__name__}
         given = {f"{kind}_text": text, kind: stem}
         view = View.of(given)
         scene, camera = view.opened(self.folder)

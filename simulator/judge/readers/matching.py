@@ -115,8 +115,8 @@ def best_symbols(windows: Image, templates: Templates, step: float) -> NDArray[n
             value = scores[np.arange(len(scores)), best].reshape(-1, characters) + offsets[:, s]
             better = value > top[part]
             top[part] = np.where(better, value, top[part])
-            found = templates.symbols[best].reshape(-1, characters)
-            out[part] = np.where(better, found, out[part])
+            symbols = templates.symbols[best].reshape(-1, characters)
+            out[part] = np.where(better, symbols, out[part])
     return out
 
 

@@ -21,7 +21,7 @@ def undistort(x, y, view):  # type: ignore[no-untyped-def]
     Light of a solid angle that is pressed onto less of the sensor is brighter there: the
     illuminance of a rectilinear lens times (1 - b r_d^2) / (1 + b r_d^2)^3.
     """
-    b = view.bend
+    b = view.distortion
     if b == 0.0:
         return x, y, 1.0
     qx, qy = x - view.centre[0], y - view.centre[1]

@@ -106,7 +106,7 @@ class PackedView(NamedTuple):
     centre: FloatArray  # (2,) principal point [px]
     corner_illumination: float
     circle_px: float  # radius of the image circle
-    bend: float  # radial distortion [1/px^2]
+    distortion: float  # radial distortion [1/px^2]
 
 
 def pack_view(view: View, corner_illumination: float, circle_radius_px: float) -> PackedView:
@@ -118,7 +118,7 @@ def pack_view(view: View, corner_illumination: float, circle_radius_px: float) -
         np.array([view.width_px / 2.0, view.height_px / 2.0]),
         corner_illumination,
         circle_radius_px,
-        view.bend,
+        view.distortion,
     )
 
 
@@ -225,7 +225,7 @@ def _box(card: Card, view: View) -> tuple[float, float, float, float]:
 
 def _seen_box(box: tuple[float, float, float, float], view: View) -> tuple[float, ...]:
     """Box around a box of the pinhole picture once the lens has distorted it."""
-    if view.bend == 0.0 or not -_FAR < box[0] < _FAR:
+    if view.distortion == 0.0 or not -_FAR < box[0] < _FAR:
         return box
     x = np.linspace(box[0], box[2], 17)
     y = np.linspace(box[1], box[3], 17)

@@ -127,7 +127,7 @@ def optics_at(in_scene: CameraInScene, state: State, place: Place) -> Optics:
     m = magnification(lens.focal_length_mm * 1e-3, in_scene.focus_m)
     middle = np.array(place.pixel) + 0.5
     offset = middle - view.centre
-    share = view.bend * float(offset @ offset)
+    share = view.distortion * float(offset @ offset)
     denser = (1.0 - share) / (1.0 + share) ** 3
     radius2 = float(np.sum((offset / (1.0 + share)) ** 2))
     cosine2 = view.focal_px**2 / (view.focal_px**2 + radius2)

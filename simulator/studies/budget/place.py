@@ -110,7 +110,7 @@ def _place(
     in_scene: CameraInScene, pixel: tuple[int, int], seen: Seen, x_px: float, y_px: float
 ) -> Place:
     view, card = in_scene.view, int(seen.card[0])
-    flat = view.straightened(np.array([[x_px, y_px]]))[0]
+    flat = view.undistorted(np.array([[x_px, y_px]]))[0]
     ray = view.ray_matrix @ np.array([flat[0], flat[1], 1.0])
     point = view.position_m + ray * float(seen.depth[0])
     away = view.position_m - point
