@@ -1,4 +1,4 @@
-"""Every fault in a file becomes one message that says where and how to mend it."""
+"""Every fault in a file becomes one message that says where and how to fix it."""
 
 from __future__ import annotations
 

@@ -202,7 +202,7 @@ def exact(players, value):
 GAMES = {
     "one cause": lambda s: 1.0 if "a" in s else 0.0,
     "two that each suffice to spoil": lambda s: 1.0 if {"a", "b"} <= s else 0.0,
-    "either mends": lambda s: 1.0 if s & {"a", "b"} else 0.0,
+    "either fixes": lambda s: 1.0 if s & {"a", "b"} else 0.0,
     "they add": lambda s: 0.5 * ("a" in s) + 0.3 * ("b" in s) + 0.2 * ("c" in s),
     "two of three": lambda s: 1.0 if len(s & {"a", "b", "c"}) >= 2 else 0.0,
 }

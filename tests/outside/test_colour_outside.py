@@ -60,7 +60,7 @@ def test_chart_after_the_solved_matrix(camera, name, illuminant):
 
 @pytest.mark.invariant
 def test_daylight_balance_fails_under_a(camera):
-    # what the solved matrix mends: the same chart under A with the colours of daylight
+    # what the solved matrix corrects: the same chart under A with the colours of daylight
     right = photograph_chart(camera, spectrum("cie-a")).difference.mean()
     wrong = photograph_chart(camera, spectrum("cie-a"), solved_for_light=False).difference.mean()
     assert right < 3.0

@@ -38,7 +38,7 @@ def test_flicker_safe_shutters_are_the_well_known_fractions(hz):
 @pytest.mark.by_hand
 @pytest.mark.parametrize("share", [0.1, 0.3, 0.7])
 def test_error_falls_geometrically(share):
-    # an integrating loop that mends a share k of its error each step: e_n = (1 - k)^n e_0
+    # an integrating loop that corrects a share k of its error each step: e_n = (1 - k)^n e_0
     # (discrete first-order step response, e.g. Franklin, Powell and Workman, Digital Control of
     # Dynamic Systems; the law is elementary)
     settings = asked(step_share=share, hysteresis_db=0.0)
