@@ -1,7 +1,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: demo test check bench lowest newest clean
+.PHONY: demo test check docs bench lowest newest clean
 
 # The main job: will the plate be readable at the gate at night? With a camera made for plates, and
 # with an overview camera whose own infrared washes the plate out. The first run compiles the
@@ -19,6 +19,11 @@ check: .venv/.dev
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+
+# The documents as pages, in build/docs; a broken link or reference is an error.
+docs: .venv/.run
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable ".[docs]"
+	$(BIN)/mkdocs build --quiet --strict --site-dir build/docs
 
 # One table: what commands and answers take, and how the cost grows.
 bench: .venv/.dev

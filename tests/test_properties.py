@@ -8,8 +8,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from simulator import Scene
+from simulator import Camera, Scene
 from simulator.camera.lens import defocus_blur_m, lens_factor
+from simulator.camera.sensor import expose
+from simulator.camera.sensor_readout import readout, without_temporal_noise
+from simulator.camera.tone import encode_tone
+from simulator.files import bundled_names
 from simulator.light import photometric_types, webs
 from simulator.light.beams import beam_exponent, beam_flux
 from simulator.light.photometry import illuminance_lux
@@ -46,6 +50,30 @@ def test_flux_scales_with_intensity(intensity: float, beam_deg: float, factor: f
 def test_illuminance_is_linear_in_power(kelvin: float, factor: float) -> None:
     power = blackbody_power(kelvin)
     assert illuminance_lux(factor * power) == pytest.approx(factor * illuminance_lux(power))
+
+
+@pytest.mark.invariant
+@FEW
+@given(
+    st.sampled_from(bundled_names("cameras")), st.floats(0.1, 1e7), st.floats(0.0, 1e7),
+    st.floats(1e-5, 0.1), st.integers(0, 1000),
+)  # fmt: skip
+def test_more_light_never_lowers_the_signal(
+    name: str, rate: float, more: float, shutter_s: float, seed: int
+) -> None:
+    """Without temporal noise no pixel's digital number falls, whatever its fixed pattern and gain,
+    also where it saturates; nor does the level that the tone curve makes of it."""
+    sensor = without_temporal_noise(Camera.load(name).model.sensor)
+    share = np.random.default_rng(seed).random((8, 12, 3)).astype(np.float32)
+    numbers = [
+        expose(
+            light, shutter_s, sensor, readout(sensor, 12.0), seed=seed, photon_noise=False
+        ).astype(int)
+        for light in (rate * share, rate * share + more * share[::-1])
+    ]
+    assert np.all(numbers[1] >= numbers[0])
+    linear = np.sort(share.ravel().astype(float))
+    assert np.all(np.diff(encode_tone(linear, "bt709")) >= 0.0)
 
 
 @pytest.mark.invariant
