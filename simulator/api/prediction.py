@@ -182,8 +182,9 @@ def predict(
         Called with the verdict as soon as it stands, before its reserve is sought.
     counted
         Called as soon as it is known how often the task succeeds, before limits, tolerances and
-        remedies are looked for, for a text before the picture is made: with `value`, its interval
-        `low` to `high` from the pictures alone, and `word`, what a verdict of that would be.
+        remedies are looked for, for a text or a person before the picture is made: with `value`,
+        its interval `low` to `high` from the pictures alone, and `word`, what a verdict of that
+        would be.
 
     Returns
     -------

@@ -9,7 +9,7 @@ from simulator.camera.in_scene import CameraInScene
 from simulator.camera.pipeline import State
 from simulator.judge.colour_naming import Naming, judge_colour
 from simulator.judge.cycles import PATCHES, Cycles, judge_cycles
-from simulator.judge.people import FULL, QUICK, notice, observed
+from simulator.judge.people import FULL, QUICK, Observed, notice, observed
 from simulator.judge.retakes import Retakes, retakes_of
 from simulator.judge.silhouette import Silhouette
 from simulator.judge.target import JudgedTarget
@@ -28,6 +28,7 @@ def judge_task(
     regions: int = PATCHES,
     stray_light: Image | None = None,
     place: Retakes | None = None,
+    seen: Observed | None = None,
 ) -> Cycles | Naming:
     """Probability of "detect", "recognise", "identify" or "colour".
 
@@ -44,6 +45,8 @@ def judge_task(
         Of the whole picture, if it is known already.
     place
         The target's part of the picture, if it is laid out already.
+    seen
+        What the observer says, if he was asked already.
     """
     if place is None:
         place = retakes_of(in_scene, state, target, silhouette, seed=seed, stray_light=stray_light)
@@ -53,7 +56,8 @@ def judge_task(
         in_scene, state, target, silhouette, rates, task, seed=seed, regions=regions
     )
     effort = FULL if regions >= PATCHES else QUICK
-    seen = observed(place, target, silhouette, task, effort)
+    if seen is None:
+        seen = observed(place, target, silhouette, task, effort)
     if seen is None:
         there = notice(place, target, silhouette, effort=effort)
         return replace(

@@ -20,9 +20,11 @@ from simulator.judge.colour_naming import Naming
 from simulator.judge.cycles import Cycles
 from simulator.judge.figures import Figures, figures_of_levels, plate_figures, plate_signal
 from simulator.judge.parts import judged_part
+from simulator.judge.people import FULL, Observed, observed
 from simulator.judge.picture_figures import Measured, PictureFigures, picture_figures
 from simulator.judge.readers import reader_of
 from simulator.judge.result_parts import Confused, Reading
+from simulator.judge.retakes import Retakes, retakes_of
 from simulator.judge.sight import Sight, View
 from simulator.judge.silhouette import Silhouette, seen_silhouette
 from simulator.judge.target import JudgedTarget, JudgedText, mean_wavelength_nm, plan_region
@@ -120,26 +122,51 @@ def judge_text(
     return Judged(read.probability, target, sight, figures, picture, buffer[-1], region, frame)
 
 
+class Looked(NamedTuple):
+    """The target looked at in its part of the picture, before the whole picture is known.
+
+    `target` is the part of it that the task looks at; `seen` what the observer says, None for a
+    task that needs the whole picture.
+    """
+
+    target: JudgedTarget
+    silhouette: Silhouette
+    place: Retakes
+    seen: Observed | None
+
+
+def look_at_target(
+    in_scene: CameraInScene, state: State, target: JudgedTarget, task: str, seed: int
+) -> Looked:
+    """Look at a person in the part of the picture that shows him; of things, only find it."""
+    target = judged_part(in_scene, target, task)
+    silhouette = _silhouette(in_scene, state, target)
+    place = retakes_of(in_scene, state, target, silhouette, seed=seed)
+    seen = None if task == "colour" else observed(place, target, silhouette, task, FULL)
+    return Looked(target, silhouette, place, seen)
+
+
 def judge_cycles(
     in_scene: CameraInScene,
     state: State,
-    target: JudgedTarget,
+    looked: Looked,
     buffer: list[Image],
     light: Light,
     task: str,
     seed: int,
     say: Progress,
 ) -> Judged:
-    """Ask for the contrast that is left on the target, or for its colour."""
-    say("exposing and processing", 0.4)
+    """Ask for the contrast that is left on the target, or for its colour, in the whole picture."""
+    say("exposing and processing", 0.5)
     frame = recorded(in_scene, state, buffer, seed=seed)[0]
-    target = judged_part(in_scene, target, task)
-    silhouette = _silhouette(in_scene, state, target)
-    say("looking at the target", 0.6)
-    judgement = judge_task(in_scene, state, target, silhouette, buffer, task, seed=seed)
+    target, silhouette, place, seen = looked
+    judgement = judge_task(
+        in_scene, state, target, silhouette, buffer, task, seed=seed, place=place, seen=seen
+    )
     x0, y0, x1, y1 = silhouette.window_px
     region = buffer[-1][y0:y1, x0:x1]
-    sight = Sight(target.entry, task, reader_of("person"), seed)
+    view = View(place.plan, place.traces(""), silhouette, {}, place.traces)
+    sight = Sight(target.entry, task, reader_of("person"), seed, {(): view})
     figures = figures_of_levels(
         in_scene,
         state,

@@ -22,6 +22,7 @@ from simulator.judge.every import every_target
 from simulator.judge.lighting import Contribution, contributions
 from simulator.judge.limits import Coalitions, find_limits
 from simulator.judge.passes import PASS_TRIALS, PassReading, moments_of_pass, read_over_pass
+from simulator.judge.people import Observed
 from simulator.judge.readers.named import reader_of
 from simulator.judge.removal import Situation
 from simulator.judge.repeats import TextPictures, text_pictures
@@ -37,7 +38,7 @@ from simulator.judge.verdict import verdict_word
 from simulator.plain import whole_number
 from simulator.scene.load import Scene
 from simulator.scene.model import Task
-from simulator.studies.judging import Judged, judge_cycles, judge_text, read_text
+from simulator.studies.judging import Judged, judge_cycles, judge_text, look_at_target, read_text
 from simulator.studies.remedies.lever import Site
 from simulator.studies.remedies.search import Remedy, find_remedies
 from simulator.studies.reserve import reserve_of, with_reserve
@@ -170,7 +171,7 @@ def predict(
         Called with the verdict as soon as it stands, before its reserve is sought.
     counted
         Called as soon as it is known how often the task succeeds, before limits, tolerances and
-        remedies are looked for; for a text before the whole picture is traced.
+        remedies are looked for; for a text or a person before the whole picture is traced.
     pictured
         Called as soon as the picture stands.
 
@@ -258,7 +259,8 @@ def _predict(
 def _judged(session: Session, say: Progress, trials: int, early: _Early) -> Judged:
     """The text read, or the target looked at, in the picture that the camera takes.
 
-    A text is read first: of the whole picture it needs only what a recorded stream makes of it.
+    A text is read, and a person looked at, first: of the whole picture they need only what a
+    recorded stream makes of it.
     """
     target, task = session.target, session.scene.model.task
     say("settling the exposure", 0.1)
@@ -275,15 +277,20 @@ def _judged(session: Session, say: Progress, trials: int, early: _Early) -> Judg
             in_scene, state, target, read, *session.whole, seed, say, task.reader
         )  # fmt: skip
     else:
-        say("tracing the picture", 0.2)
-        judged = judge_cycles(in_scene, state, target, *session.whole, task.name, seed, say)
-        _count(task, judged.probability, early)
+        say("looking at the target", 0.2)
+        looked = look_at_target(in_scene, state, target, task.name, seed)
+        if looked.seen is not None:
+            _count(task, looked.seen, early)
+        say("tracing the picture", 0.3)
+        judged = judge_cycles(in_scene, state, looked, *session.whole, task.name, seed, say)
+        if looked.seen is None:
+            _count(task, judged.probability, early)
     if early.pictured is not None:
         early.pictured(judged.frame, judged.target.box_px)
     return judged
 
 
-def _count(task: Task, judgement: Judgement, early: _Early) -> None:
+def _count(task: Task, judgement: Judgement | Observed, early: _Early) -> None:
     """Tell how often the task succeeds."""
     if early.counted is not None:
         low, high = combined_interval(judgement.value, judgement.low, judgement.high, None)
