@@ -40,11 +40,11 @@ BASE_CAMERA: dict[str, Any] = {
 @dataclass(frozen=True)
 class Condition:
     """One scene and camera: `scene` and `camera` are tables laid over the base, `plate` over the
-    plate's own; `told` says in words what was changed, `held_out` whether no fit may see it."""
+    plate's own; `changed` says in words what was changed, `held_out` whether no fit may see it."""
 
     kind: str
     number: int
-    told: str
+    changed: str
     design: str
     scene: dict[str, Any]
     camera: dict[str, Any]
@@ -99,7 +99,7 @@ def chosen() -> list[Condition]:
 
     def add(
         kind: str,
-        told: str,
+        changed: str,
         *,
         scene: dict[str, Any] | None = None,
         camera: dict[str, Any] | None = None,
@@ -111,7 +111,7 @@ def chosen() -> list[Condition]:
         design = DESIGNS[(n // 2) % len(DESIGNS)]
         out.append(
             Condition(
-                kind, n, told, design, scene or {}, camera or {}, plate or {}, distance_m, lux
+                kind, n, changed, design, scene or {}, camera or {}, plate or {}, distance_m, lux
             )
         )
 
@@ -195,11 +195,11 @@ def drawn(seed: int, start: int, *, held_out: bool) -> list[Condition]:
             # strengths are spread evenly over their range, each jittered within its part
             strength = (n + rng.random()) / DRAWS
             focal = float(rng.uniform(9.0, 16.0))
-            told, tables = draw(strength, focal, rng)
+            changed, tables = draw(strength, focal, rng)
             lens = {"lens": {"focal_length_mm": focal}}
             out.append(
                 Condition(
-                    kind, start + len(out), told, design, tables.get("scene", {}),
+                    kind, start + len(out), changed, design, tables.get("scene", {}),
                     merged(lens, tables.get("camera", {})), tables.get("plate", {}),
                     tables.get("distance_m", 18.0), tables.get("lux", 2000.0), held_out,
                 )

@@ -109,11 +109,11 @@ def write_table() -> None:
     for c in conditions():
         fresh = (KEPT / f"{c.number:03d}.pkl").exists()
         pictured = kept(c)
-        if fresh and known.get(c.number, {}).get("condition") == c.told:
+        if fresh and known.get(c.number, {}).get("condition") == c.changed:
             continue
         right = recognised(pictured)
         known[c.number] = {
-            "number": c.number, "kind": c.kind, "condition": c.told, "design": c.design,
+            "number": c.number, "kind": c.kind, "condition": c.changed, "design": c.design,
             "held_out": int(c.held_out),
             "height_px": round(pictured[0].target.character_height_px, 1),
             "texts": len(pictured), "pictures": sum(len(one.pictures) for one in pictured),
@@ -150,7 +150,7 @@ def main() -> None:
     if "pictures" in what:
         for c in conditions():
             kept(c)
-            print(f"{c.number} {c.kind}: {c.told}", flush=True)
+            print(f"{c.number} {c.kind}: {c.changed}", flush=True)
     if "read" in what:
         write_table()
     if "fit" in what:

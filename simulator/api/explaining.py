@@ -128,10 +128,10 @@ def _named(asked: str) -> list[Explained]:
     where, _, rest = asked.partition(".")
     if where in ROOTS and rest:
         every, asked = [one for one in every if one.where == where], rest
-    found = [one for one in every if _matches(asked, one.key)]
-    if not found:
-        found = [one for one in every if one.key.rpartition(".")[2] == asked]
-    return found
+    entries = [one for one in every if _matches(asked, one.key)]
+    if not entries:
+        entries = [one for one in every if one.key.rpartition(".")[2] == asked]
+    return entries
 
 
 def _matches(asked: str, key: str) -> bool:

@@ -131,22 +131,22 @@ def solve_backlights(world: World, station_m: FloatArray) -> None:
         If a wanted ratio cannot be reached: no other light falls on the subject, or the opening's
         own light brightens the subject too much.
     """
-    told = [o for o in world.openings if o.opening.against is not None]
-    if not told:
+    against = [o for o in world.openings if o.opening.against is not None]
+    if not against:
         return
-    by_light = np.stack([_subject_by_light(world, _against(o), station_m) for o in told])
-    wanted = [k for k, o in enumerate(told) if o.opening.luminance_ratio is not None]
+    by_light = np.stack([_subject_by_light(world, _against(o), station_m) for o in against])
+    wanted = [k for k, o in enumerate(against) if o.opening.luminance_ratio is not None]
     if wanted:
         # b[i, j]: luminance of subject i for 1 cd/m2 of opening j
-        b = np.array([[by_light[i, list(told[j].parts)].sum() for j in wanted] for i in wanted])
+        b = np.array([[by_light[i, list(against[j].parts)].sum() for j in wanted] for i in wanted])
         a = by_light[wanted].sum(axis=1) - b.sum(axis=1)
-        ratio = np.array([told[k].opening.luminance_ratio for k in wanted], dtype=np.float64)
+        ratio = np.array([against[k].opening.luminance_ratio for k in wanted], dtype=np.float64)
         for k, luminance in zip(
-            wanted, _luminances([told[k] for k in wanted], ratio, a, b), strict=True
+            wanted, _luminances([against[k] for k in wanted], ratio, a, b), strict=True
         ):
-            by_light[:, list(told[k].parts)] *= luminance
-            _scale(world, told[k], luminance)
-    for o, luminances in zip(told, by_light, strict=True):
+            by_light[:, list(against[k].parts)] *= luminance
+            _scale(world, against[k], luminance)
+    for o, luminances in zip(against, by_light, strict=True):
         background = world.lights[o.panel].strength
         contrast = Backlight(o.opening.name, _against(o), background, float(luminances.sum()))
         world.backlights.append(contrast)

@@ -235,19 +235,19 @@ def tell_clashes(b: Builder) -> None:
     them, and which targets reach into the ground."""
     solid = {mesh.card for mesh in b.meshes}
     owner = {i: name for name, cards in b.targets.items() for i in cards}
-    told: set[tuple[str, str]] = set()
+    clashes: set[tuple[str, str]] = set()
     for k, mesh in enumerate(b.meshes):
         name = owner.get(mesh.card, mesh.name)
         for i, card in enumerate(b.cards):
             if i not in solid and owner.get(i) is None and _pierces(mesh, card):
-                told.add((name, card.name))
+                clashes.add((name, card.name))
         for other in b.meshes[k + 1 :]:
             second = owner.get(other.card, other.name)
             if second != name and _overlap(mesh, other):
-                told.add((name, second))
+                clashes.add((name, second))
     b.assumptions += [
         Message("assumption.runs-through", {"first": first, "second": second})
-        for first, second in sorted(told)
+        for first, second in sorted(clashes)
     ]
     lens_m = np.array([*b.scene.station.ground_position_m, b.scene.station.height_m])
     b.assumptions += [

@@ -126,8 +126,8 @@ def _white(photo: SitePhoto, path: Path) -> float:
 
 
 def _same_shape(photo: SitePhoto, path: Path, shape: tuple[int, ...]) -> None:
-    told, actual = photo.size_px[0] / photo.size_px[1], shape[1] / shape[0]
-    if abs(told / actual - 1.0) > SHAPE_OFF:
+    given, actual = photo.size_px[0] / photo.size_px[1], shape[1] / shape[0]
+    if abs(given / actual - 1.0) > SHAPE_OFF:
         raise InputError(
             "The photograph has another shape than the scene says.",
             file=path,

@@ -144,8 +144,8 @@ class SceneModel(FileModel):
         try:
             return {**data, "station": station_of(photo)}
         except InputError as error:
-            told = (error.problem, error.given, error.fix)
-            raise ValueError(f"{error.key}: {' '.join(str(x) for x in told if x)}") from None
+            problem = (error.problem, error.given, error.fix)
+            raise ValueError(f"{error.key}: {' '.join(str(x) for x in problem if x)}") from None
 
     @model_validator(mode="after")
     def _names(self) -> SceneModel:

@@ -72,12 +72,12 @@ def relit(world: World, factors: Mapping[str, float], station_m: FloatArray) -> 
             now = lights[one.panel].strength
             for k in (one.panel, *one.parts):
                 lights[k] = lights[k].scaled(1.0 / now)
-    told = [backlight.message() for backlight in world.backlights]
+    messages = [backlight.message() for backlight in world.backlights]
     other = replace(
         world,
         lights=lights,
         backlights=[],
-        assumptions=[text for text in world.assumptions if text not in told],
+        assumptions=[text for text in world.assumptions if text not in messages],
     )
     solve_backlights(other, station_m)
     return other

@@ -58,7 +58,7 @@ Say = Callable[[str, float], None]
 class TrialPlate(NamedTuple):
     """A plate of the test: its trouble in words, its pictures (the first is shown), its text."""
 
-    told: str
+    trouble: str
     pictured: TextPictures
 
     @property

@@ -49,7 +49,7 @@ def compared(tools):
     made, pictures, fit = tools
     rows = {r.number: r for r in fit.read_rows() if r.held_out}
     held = [c for c in made.conditions() if c.held_out]
-    assert [rows[c.number].condition for c in held] == [c.told for c in held]
+    assert [rows[c.number].condition for c in held] == [c.changed for c in held]
     pictured = [pictures.pictures_of(c, TEXTS) for c in held]
     rates = [rows[c.number].rate for c in held]
     return held, np.array(rates), pictured
@@ -81,7 +81,7 @@ def test_a_person_is_never_far_worse_than_the_recogniser_in_noise(tools, compare
     # a reader sees the noise of a picture in eight of them
     person = np.array([fit.share_read(PERSON, pictures.pictures_of(held[n], 10, 8)) for n in part])
     told = [
-        (held[n].told, rates[n].round(2), p.round(2)) for n, p in zip(part, person, strict=True)
+        (held[n].changed, rates[n].round(2), p.round(2)) for n, p in zip(part, person, strict=True)
     ]
     assert np.mean(person - rates[part]) > -0.05, told
     assert np.all(person > rates[part] - 0.3), told

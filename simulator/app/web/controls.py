@@ -76,9 +76,9 @@ def table(shown: list[Control]) -> list[dict[str, Any]]:
 def amounts(scene: SceneModel) -> dict[str, str]:
     """Keys that only dim a light, and the owner of that light (`scene.relit`)."""
     return {
-        f"{table}.{entry.name}.{found[0]}": entry.name
+        f"{table}.{entry.name}.{strength[0]}": entry.name
         for table, entry in _lights(scene)
-        if entry.on and (found := _strength(entry)) is not None
+        if entry.on and (strength := _strength(entry)) is not None
     }
 
 
@@ -100,8 +100,8 @@ def _light(scene: SceneModel) -> Iterator[Control]:
     for table, entry in _lights(scene):
         own, name = f"{table}.{entry.name}", _named(entry.name)
         yield Control(f"{own}.on", "light", f"{name} on", "", entry.on)
-        if (found := _strength(entry)) is not None:
-            key, value, unit = found
+        if (strength := _strength(entry)) is not None:
+            key, value, unit = strength
             yield Control(
                 f"{own}.{key}", "light", name, unit, value, *_around(value), scale="ratio"
             )

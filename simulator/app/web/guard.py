@@ -64,8 +64,8 @@ class Guard:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        told = {k.decode("latin-1").lower(): v.decode("latin-1") for k, v in scope["headers"]}
-        problem = self._problem(scope, told)
+        headers = {k.decode("latin-1").lower(): v.decode("latin-1") for k, v in scope["headers"]}
+        problem = self._problem(scope, headers)
         if problem is not None:
             await _refuse(send, *problem, self.headers)
             return
@@ -73,19 +73,19 @@ class Guard:
         cookie = f"{COOKIE}={self.token}; HttpOnly; SameSite=Strict; Path=/" if key else None
         await self.app(scope, _bounded(receive), _with_headers(send, self.headers, cookie))
 
-    def _problem(self, scope: Scope, told: dict[str, str]) -> tuple[int, str] | None:
+    def _problem(self, scope: Scope, headers: dict[str, str]) -> tuple[int, str] | None:
         """Status and reason of a refusal; None for a request that may go on."""
-        if _host_of(told.get("host", "")) not in self.hosts:
+        if _host_of(headers.get("host", "")) not in self.hosts:
             return 421, "This name is not served here; open the address that the command printed."
         changes = scope["method"] not in ("GET", "HEAD")
-        origin = told.get("origin")
-        if origin is not None and _place_of(origin) != told.get("host"):
+        origin = headers.get("origin")
+        if origin is not None and _place_of(origin) != headers.get("host"):
             return 403, "Only the page itself may ask."
         if changes and origin is None:
             return 403, "Only the page itself may ask."
-        if self.token and not self._shown(scope) and not self._kept(told):
+        if self.token and not self._shown(scope) and not self._kept(headers):
             return 401, "Open the address with its token, as the command printed it."
-        length = told.get("content-length", "0")
+        length = headers.get("content-length", "0")
         if length.isdigit() and int(length) > MOST_BODY:
             return 413, f"This is too large; at most {MOST_BODY // 1_000_000} MB are taken."
         return None
@@ -97,10 +97,10 @@ class Guard:
         given = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("token", [""])[0]
         return hmac.compare_digest(given.encode(), self.token.encode())
 
-    def _kept(self, told: dict[str, str]) -> bool:
+    def _kept(self, headers: dict[str, str]) -> bool:
         """Whether the cookie does."""
         try:
-            jar = SimpleCookie(told.get("cookie", ""))
+            jar = SimpleCookie(headers.get("cookie", ""))
         except CookieError:
             return False
         cookie = jar[COOKIE].value if COOKIE in jar else ""
@@ -145,11 +145,11 @@ def _bounded(receive: Receive) -> Receive:
 def _with_headers(send: Send, headers: dict[str, str], cookie: str | None) -> Send:
     async def sending(message: MutableMapping[str, Any]) -> None:
         if message["type"] == "http.response.start":
-            found = list(message.get("headers", []))
-            found += [(k.encode(), v.encode()) for k, v in headers.items()]
+            own = list(message.get("headers", []))
+            own += [(k.encode(), v.encode()) for k, v in headers.items()]
             if cookie is not None:
-                found.append((b"set-cookie", cookie.encode()))
-            message = {**message, "headers": found}
+                own.append((b"set-cookie", cookie.encode()))
+            message = {**message, "headers": own}
         await send(message)
 
     return sending
@@ -157,7 +157,10 @@ def _with_headers(send: Send, headers: dict[str, str], cookie: str | None) -> Se
 
 async def _refuse(send: Send, status: int, reason: str, headers: dict[str, str]) -> None:
     body = reason.encode()
-    told = [(b"content-type", b"text/plain; charset=utf-8"), (b"content-length", b"%d" % len(body))]
-    told += [(k.encode(), v.encode()) for k, v in headers.items()]
-    await send({"type": "http.response.start", "status": status, "headers": told})
+    lines = [
+        (b"content-type", b"text/plain; charset=utf-8"),
+        (b"content-length", b"%d" % len(body)),
+    ]
+    lines += [(k.encode(), v.encode()) for k, v in headers.items()]
+    await send({"type": "http.response.start", "status": status, "headers": lines})
     await send({"type": "http.response.body", "body": body})

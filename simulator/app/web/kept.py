@@ -259,8 +259,8 @@ def _value(scene: Scene, key: str) -> float | None:
     table, _, rest = key.partition(".")
     name, _, field = rest.rpartition(".")
     entries: Any = getattr(scene.model, table, ())
-    found = next((entry for entry in entries if entry.name == name), None)
-    value = getattr(found, field, None)
+    named = next((entry for entry in entries if entry.name == name), None)
+    value = getattr(named, field, None)
     return None if value is None else float(value)
 
 

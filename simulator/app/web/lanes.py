@@ -86,16 +86,16 @@ class Lanes:
 
         if self._closed:
             raise OutOfDateError
-        found = asyncio.get_running_loop().run_in_executor(lane, begun)
-        self._waited_for.add(found)
+        future = asyncio.get_running_loop().run_in_executor(lane, begun)
+        self._waited_for.add(future)
         try:
-            return await found
+            return await future
         except asyncio.CancelledError:
             if self._closed:
                 raise OutOfDateError from None
             raise
         finally:
-            self._waited_for.discard(found)
+            self._waited_for.discard(future)
 
     def close(self) -> None:
         """End all lanes; what waits is dropped, and what runs is waited for no longer.
@@ -108,5 +108,5 @@ class Lanes:
                 ticket.drop()
         for lane in (self.quick, self.slow):
             lane.shutdown(wait=False, cancel_futures=True)
-        for found in tuple(self._waited_for):
-            found.cancel()
+        for future in tuple(self._waited_for):
+            future.cancel()

@@ -84,19 +84,19 @@ class Workbench:
 
     async def _proof(self, view: View, ticket: Ticket) -> AsyncIterator[Row]:
         """The proof, and before it what is counted and the picture, each as soon as it stands."""
-        loop, told = asyncio.get_running_loop(), asyncio.Queue[Row | None]()
+        loop, rows = asyncio.get_running_loop(), asyncio.Queue[Row | None]()
 
         def tell(row: Row | None) -> None:
-            loop.call_soon_threadsafe(told.put_nowait, row)
+            loop.call_soon_threadsafe(rows.put_nowait, row)
 
         work = asyncio.ensure_future(
             self.lanes.run(self.lanes.slow, ticket, lambda: self._prove(view, ticket, tell))
         )
         # what a page that has gone asked for ends without anybody who waits for it
         work.add_done_callback(lambda done: done.cancelled() or done.exception())
-        work.add_done_callback(lambda _: told.put_nowait(None))
+        work.add_done_callback(lambda _: rows.put_nowait(None))
         try:
-            while (row := await told.get()) is not None:
+            while (row := await rows.get()) is not None:
                 yield row
             yield await work
         finally:
@@ -363,9 +363,9 @@ async def _answered(
     except OutOfDateError:
         return _ending()
     plain = "".join(c if c.isalnum() or c in "-_." else "-" for c in name)
-    told = {"content-disposition": f'attachment; filename="{plain}"'}
+    disposition = {"content-disposition": f'attachment; filename="{plain}"'}
     kind = "application/zip" if plain.endswith(".zip") else "text/plain; charset=utf-8"
-    return Response(body, media_type=kind, headers=told)
+    return Response(body, media_type=kind, headers=disposition)
 
 
 async def _taken(request: Request, bench: Workbench) -> Response:
@@ -375,10 +375,10 @@ async def _taken(request: Request, bench: Workbench) -> Response:
         body = await request.body()
         if kind not in KINDS:
             raise InputError("There is no such kind of file.", given=kind, allowed=str(KINDS))
-        found = await bench.lanes.run(
+        taken = await bench.lanes.run(
             bench.lanes.quick, Ticket(), lambda: bench.workspace.take(kind, name, body)
         )
-        return JSONResponse(found)
+        return JSONResponse(taken)
     except TooLargeError:
         return JSONResponse(
             answers.refusal(InputError("This file is too large.", allowed="at most 12 MB")), 413
@@ -403,9 +403,9 @@ async def _made(request: Request) -> Response:
             "title", "light", "distance_m", "height_m", "sideways_m", "text", "vehicle",
             "speed_kmh", "infrared", "lamp_lm", "wanted_probability",
         }  # fmt: skip
-        found = new_scene(**{key: value for key, value in given.items() if key in allowed})
+        scene = new_scene(**{key: value for key, value in given.items() if key in allowed})
     except InputError as error:
         return JSONResponse(answers.refusal(error), 400)
     except TypeError:
         return JSONResponse(answers.refusal(InputError("An answer is of the wrong kind.")), 400)
-    return JSONResponse({"kind": "scene", "name": "new-scene", "text": found.text})
+    return JSONResponse({"kind": "scene", "name": "new-scene", "text": scene.text})

@@ -92,9 +92,9 @@ class View:
     @property
     def key(self) -> str:
         """Hash of all that it says."""
-        told = [self.scene, self.camera, self.scene_text, self.camera_text,
+        parts = [self.scene, self.camera, self.scene_text, self.camera_text,
                 dict(self.changes), self.seed]  # fmt: skip
-        text = json.dumps(told, sort_keys=True, default=str)
+        text = json.dumps(parts, sort_keys=True, default=str)
         return hashlib.sha256(text.encode()).hexdigest()
 
     def opened(

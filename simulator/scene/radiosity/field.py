@@ -154,9 +154,9 @@ class LightField:
         for i, light in enumerate(self.world.lights):
             if light.kind == "sky":
                 out[:, i] = amount[i] * sky
-        told = amount[self.slots.light] * np.einsum("nsb,sb->ns", indirect, self.counted)
+        by_light = amount[self.slots.light] * np.einsum("nsb,sb->ns", indirect, self.counted)
         for k in range(len(self.slots.light)):
-            out[:, self.slots.of == k] += told[:, k, None] * self._parts(k, amount)
+            out[:, self.slots.of == k] += by_light[:, k, None] * self._parts(k, amount)
         return out
 
     def _parts(self, slot: int, amount: FloatArray) -> FloatArray:
