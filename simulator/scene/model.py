@@ -154,6 +154,9 @@ class SceneModel(FileModel):
             twice = sorted({n for n in names if names.count(n) > 1})
             if twice:
                 raise ValueError(f"{list_name}: the name {twice[0]!r} is used more than once")
+        both = {one.name for one in self.lamp} & {one.name for one in self.illuminator}
+        if both:  # lights are dimmed and told by their name
+            raise ValueError(f"lamp and illuminator: both have the name {min(both)!r}")
         plates = [t.name for t in self.target if isinstance(t, Plate)]
         self._refuse_task()
         for t in self.target:

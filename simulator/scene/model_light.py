@@ -195,7 +195,7 @@ class Lamp(FileModel):
             raise ValueError(f"give exactly one of {', '.join(_LAMP_AMOUNTS)}")
         if self.photometry is not None and written(self, ("beam_deg",)):
             raise ValueError("beam_deg and photometry exclude each other: the file tells the beam")
-        _apart(self)
+        _check_place(self)
         return self
 
 
@@ -275,11 +275,13 @@ class Illuminator(FileModel):
         if self.beam_shape == "flat" and self.beam_deg < 4.0:
             raise ValueError("beam_deg must be 4 or more with the beam_shape flat")
         if self.position_m is not None:
-            _apart(self)
+            _check_place(self)
         return self
 
 
-def _apart(light: Lamp | Illuminator) -> None:
-    """Refuse an aim that is the place of the light itself."""
+def _check_place(light: Lamp | Illuminator) -> None:
+    """Refuse a place under the ground, and an aim that is the place of the light itself."""
+    if light.position_m is not None and light.position_m[2] < 0.0:
+        raise ValueError("position_m must not lie below the ground, at height 0")
     if light.position_m == light.aim_m:
         raise ValueError("aim_m must differ from position_m")

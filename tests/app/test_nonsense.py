@@ -39,6 +39,14 @@ def test_a_lens_inside_a_body_is_told() -> None:
     assert "assumption.lens-inside" not in low  # the lens is above it
 
 
+def test_lights_under_the_ground_or_of_one_name_are_refused() -> None:
+    gate = Scene.load("depot-gate-infrared")
+    with pytest.raises(InputError, match="below the ground"):
+        gate.set({"lamp.gate lamp.position_m": [4, 20, -1]})
+    with pytest.raises(InputError, match="both have the name"):
+        gate.set({"lamp.gate lamp.name": "mast infrared"})
+
+
 def test_a_target_in_the_ground_is_told() -> None:
     gate = Scene.load("depot-gate-dark")
     sunk = told(gate.set({"target.plate.position_m[2]": 0.0}))["assumption.below-ground"]
