@@ -56,8 +56,8 @@ def wrapped(text: str, width_in: float, size: float, *, bold: bool = False) -> l
     return _wrap(text, width_in * POINTS_PER_IN * 100.0 / size, bold)
 
 
-_UNITED = re.compile(r"(?<=\d) (?=[%°]|(?:px|m|s|mm|dB|lx)\b)")
-"""The gap between a number and its unit, where no line ends."""
+_UNITED = re.compile(r"(?<=\d) (?=[%°]|(?:px|m|s|mm|dB|lx)\b|\d{3}\b)")
+"""Gaps within a number and between it and its unit, where no line ends."""
 _TIE = "\u00a0"
 
 

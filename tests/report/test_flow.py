@@ -7,6 +7,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
+from simulator.report.fitting import wrapped
 from simulator.report.flow import (
     BODY_PT,
     HEIGHT_IN,
@@ -129,3 +130,12 @@ def test_three_sizes_none_below_eight_points():
     assert sorted({TITLE_PT, BODY_PT, SMALL_PT})[0] == 8.0
     sizes = {block.size for block in blocks(3)} | {heading("x").size}
     assert sizes <= {TITLE_PT, BODY_PT, SMALL_PT}
+
+
+@pytest.mark.by_hand
+def test_no_line_ends_within_a_number_or_before_its_unit():
+    text = "the camera takes the scene to be at 31 000 lx and is in day mode"
+    for width_in in np.arange(1.2, 4.0, 0.1):
+        lines = wrapped(text, width_in, 9.0)
+        assert " ".join(lines) == text
+        assert any("31 000 lx" in line for line in lines), lines
