@@ -33,7 +33,7 @@ NamedTraces = Callable[[str], Traces]
 """Traced layers of a world by what it is called among those of one place; "" is the scene's."""
 SPLIT = 2
 """Samples a side of a pixel on the patch around a target without text."""
-LARGE_PX = 250_000
+LARGE_PX = 100_000
 """Pixels of a patch that is traced with one sample each: what is so large is not judged by its
 finest edges."""
 

@@ -142,8 +142,8 @@ def quick_of(
     proof: bool = False,
 ) -> Quick:
     """As `quick`, of a session that is open; what is no text is looked at in the layers that the
-    session keeps (`observer_look`) unless `whole` or `proof` asks for the whole picture."""
-    kept = not (whole or proof or isinstance(session.part, JudgedText))
+    session keeps (`observer_look`) unless `whole` asks for the whole picture."""
+    kept = not (whole or isinstance(session.part, JudgedText))
     judgement = observer_look(session) if kept else session.probability(trials, proof=proof)
     state, wanted = session.state, session.scene.model.task.wanted_probability
     return Quick(

@@ -42,10 +42,10 @@ LARGER = 1.6
 """Kept layers serve a patch that needs no less than one part in so many of their area."""
 MOST_WORLDS = 6
 """Worlds kept at a time."""
-MOST_VIEWS = 3
+MOST_VIEWS = 12
 """Views kept at a time, with all that was traced of them."""
-MOST_VIEW_BYTES = 400_000_000
-"""Bytes of traced layers in them, the last one not counted."""
+MOST_VIEW_BYTES = 300_000_000
+"""Bytes of traced layers in them before another one comes."""
 
 
 def applied(scene: Scene, camera: Camera, sets: Sequence[str]) -> tuple[Scene, Camera]:
@@ -71,7 +71,7 @@ class Evaluator:
     left: int
     _known: dict[tuple[str, tuple[str, ...]], float] = field(default_factory=dict)
     _worlds: dict[str, World] = field(default_factory=dict)
-    _views: dict[str, list[View]] = field(default_factory=dict)
+    _views: list[tuple[str, View]] = field(default_factory=list)
     _mounted: dict[str, CameraInScene] = field(default_factory=dict)
     _metered: dict[tuple[str, str], dict[float, Image]] = field(default_factory=dict)
 
@@ -152,28 +152,30 @@ class Evaluator:
         sight = Sight(session.entry, task.name, reader_of(task.reader), self.seed)
         in_scene, state, target = session.in_scene, self._coded(session), session.part
         key = f"{_sight_key(scene, camera)} {in_scene.camera.lens.f_number}"
-        views = self._views_of(key)
+        views = [view for of, view in self._views if of == key]
         if isinstance(target, JudgedText):
             needed = plan_region(in_scene, state, target)
             view = next((v for v in views if _serves(v.plan, needed)), None)
             if view is None:
                 view = sight.view(in_scene, state, target, ())
-                views.append(view)
+                self._keep(key, view)
             return sight.quick(in_scene, state, target, view)
         # what is traced of a place serves all settings; which pixels show the target, its own
         view = sight.view(in_scene, state, target, ())
         known = next((v for v in views if _same_place(v.plan, view.plan)), None)
         if known is None:
-            views.append(view)
+            self._keep(key, view)
         else:
             view = replace(view, traces=known.traces, named=known.named)
         return sight.quick(in_scene, state, target, view)
 
-    def _views_of(self, key: str) -> list[View]:
-        """Views of one light on the sensor; the oldest ones leave where all are too large."""
-        while len(self._views) > 1 and bytes_reached(self._views) > MOST_VIEW_BYTES:
-            del self._views[next(iter(self._views))]
-        return _kept(self._views, key, list, MOST_VIEWS)
+    def _keep(self, key: str, view: View) -> None:
+        """Keep a view; the oldest ones leave where there are many, or all are too large."""
+        while len(self._views) >= MOST_VIEWS or (
+            self._views and bytes_reached(self._views) > MOST_VIEW_BYTES
+        ):
+            del self._views[0]
+        self._views.append((key, view))
 
     def _coded(self, session: Session) -> State:
         """The quantiser of the stream: that of the picture as it is, unless the rate changes."""
