@@ -11,13 +11,14 @@ import itertools
 import json
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.bounded import Bounded
 from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.scene.load import Scene
@@ -25,14 +26,16 @@ from simulator.studies.axes import Axis, set_text
 from simulator.studies.kept import kept_rows
 from simulator.studies.overrides import load_pair
 from simulator.studies.provenance import input_hash, versions
-from simulator.studies.quick import TRIALS, Quick, quick
+from simulator.studies.quick import TRIALS, Quick, quick, quick_of
 from simulator.studies.runner import open_pool
+from simulator.studies.session import Session, open_session
 
 Progress = Callable[[str, float], None]
 PICTURES = 8
 """Most pictures in the strip along the first axis."""
 
 
+NATURAL_LIGHT = ("natural_light.illuminance_lux", "scene.natural_light.illuminance_lux")
 MOST_POINTS = 20_000
 """Points of a sweep (chosen by us): at a second each, a night of work."""
 
@@ -73,6 +76,21 @@ class Plan:
     def shape(self) -> tuple[int, ...]:
         """Number of values of every axis."""
         return tuple(len(axis.values) for axis in self.axes)
+
+    @property
+    def lit(self) -> int | None:
+        """Number of the axis that is the amount of natural light; None without one."""
+        for k, axis in enumerate(self.axes):
+            if axis.key in NATURAL_LIGHT and max(map(float, axis.values)) > 0.0:
+                return k
+        return None
+
+    def order(self, index: Sequence[int]) -> tuple[int, ...]:
+        """Points in this order differ from the one before in natural light alone, if they can."""
+        lit = self.lit
+        if lit is None:
+            return tuple(index)
+        return (*index[:lit], *index[lit + 1 :], index[lit])
 
     def points(self) -> list[tuple[int, ...]]:
         """Index of every point, the last axis fastest."""
@@ -132,10 +150,28 @@ def _name(index: Sequence[int]) -> str:
     return ",".join(map(str, index))
 
 
+_OPEN: Bounded[Session] = Bounded(1)
+"""The session of the point before, under the most natural light of its sweep."""
+
+
 def _judge(work: tuple[Plan, tuple[int, ...], bool]) -> Quick:
     plan, index, picture = work
     scene, camera = load_pair(plan.scene, plan.camera, plan.sets_at(index))
-    return quick(scene, camera, seed=plan.seed, trials=plan.trials, picture=picture)
+    lit = plan.lit
+    if lit is None:
+        return quick(scene, camera, seed=plan.seed, trials=plan.trials, picture=picture)
+    # points that differ in natural light alone share what is traced: always from the most light,
+    # so that no point depends on which one came before it
+    lux = plan.axes[lit].values
+    brightest = list(index)
+    brightest[lit] = int(np.argmax(np.asarray(lux, dtype=np.float64)))
+    base = load_pair(plan.scene, plan.camera, plan.sets_at(brightest))
+    key = (*base, plan.seed)
+    session = _OPEN.get(key) or _OPEN.put(key, open_session(*base, seed=plan.seed))
+    at = session if index[lit] == brightest[lit] else session.relit(lux=float(lux[index[lit]]))
+    return quick_of(
+        replace(at, scene=scene), trials=plan.trials, picture=picture
+    )  # fmt: skip
 
 
 def check(plan: Plan) -> None:
@@ -191,6 +227,7 @@ def sweep(
     pictures: dict[tuple[int, ...], NDArray[np.uint8]] = {}
     with kept_rows(keep, study="sweep", run=plan.key(), known=every, resume=resume) as kept:
         left = [i for name, i in every.items() if name not in kept.rows or i in pictured]
+        left.sort(key=plan.order)
         with open_pool(len(left), workers=workers) as pool:
             work = [(plan, index, index in pictured) for index in left]
             for (_, index, _), judged in pool.each(_judge, work):
