@@ -13,6 +13,7 @@ from contextvars import ContextVar
 
 import numpy as np
 
+from simulator.bounded import Bounded
 from simulator.disk_cache import LAYERS, folder_for, keep_arrays, read_arrays
 from simulator.kernels import sources_key
 from simulator.scene.kernels.bodies import PackedBodies
@@ -99,16 +100,16 @@ def _of_bodies(bodies: PackedBodies | None) -> tuple[object, ...]:
     return (meshes, bodies.shift_m, bodies.panes)
 
 
-_LAST: list[tuple[PackedLights, bytes]] = []
+_HASHED: Bounded[tuple[PackedLights, bytes]] = Bounded(1)
 """The lights whose hash was made last, with it: of one picture all layers have the same."""
 
 
 def _of_lights(lights: PackedLights) -> bytes:
     """A hash of lights with their sky and bounced light."""
-    for known, digest in _LAST:
-        if known is lights:
-            return digest
-    hashed = hashlib.blake2b(digest_size=16)
-    _add(hashed, lights)
-    _LAST[:] = [(lights, hashed.digest())]
-    return _LAST[0][1]
+    known = _HASHED.get(id(lights))
+    if known is None:
+        digest = hashlib.blake2b(digest_size=16)
+        _add(digest, lights)
+        # what a hash is known by is held so that its number is not reused
+        known = _HASHED.put(id(lights), (lights, digest.digest()))
+    return known[1]

@@ -11,7 +11,7 @@ import itertools
 import json
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -156,9 +156,9 @@ _OPEN: Bounded[Session] = Bounded(1)
 
 def _judge(work: tuple[Plan, tuple[int, ...], bool]) -> Quick:
     plan, index, picture = work
-    scene, camera = load_pair(plan.scene, plan.camera, plan.sets_at(index))
     lit = plan.lit
     if lit is None:
+        scene, camera = load_pair(plan.scene, plan.camera, plan.sets_at(index))
         return quick(scene, camera, seed=plan.seed, trials=plan.trials, picture=picture)
     # points that differ in natural light alone share what is traced: always from the most light,
     # so that no point depends on which one came before it
@@ -168,10 +168,9 @@ def _judge(work: tuple[Plan, tuple[int, ...], bool]) -> Quick:
     base = load_pair(plan.scene, plan.camera, plan.sets_at(brightest))
     key = (*base, plan.seed)
     session = _OPEN.get(key) or _OPEN.put(key, open_session(*base, seed=plan.seed))
-    at = session if index[lit] == brightest[lit] else session.relit(lux=float(lux[index[lit]]))
-    return quick_of(
-        replace(at, scene=scene), trials=plan.trials, picture=picture
-    )  # fmt: skip
+    if index[lit] != brightest[lit]:
+        session = session.relit(lux=float(lux[index[lit]]))
+    return quick_of(session, trials=plan.trials, picture=picture)
 
 
 def check(plan: Plan) -> None:

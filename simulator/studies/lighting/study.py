@@ -251,21 +251,21 @@ def lighting(
     with open_pool(workers=ask.workers) as pool:
         tried = 0
 
+        def noise(fresh: bool) -> tuple[int, int]:
+            """Seed and repetitions."""
+            return (ask.seed + FRESH_SEED, 2 * ask.trials) if fresh else (ask.seed, ask.trials)
+
         def job(of: Scene, with_: Camera = camera, whole: bool = False, fresh: bool = False) -> Job:
-            return Job(
-                of, with_, ask.seed + (FRESH_SEED if fresh else 0),
-                ask.trials * (2 if fresh else 1), whole,
-            )  # fmt: skip
+            return Job(of, with_, *noise(fresh), whole)
 
         def judge(values: Sequence[float], fresh: bool) -> list[Quick]:
             # one lamp at other strengths: all of them share what is traced
             nonlocal tried
+            seed, trials = noise(fresh)
             judged = []
             for value in values:
-                lit = unit.relit(lamps={name: value})
-                if fresh:
-                    lit = lit.with_seed(ask.seed + FRESH_SEED)
-                judged.append(quick_of(lit, trials=ask.trials * (2 if fresh else 1)))
+                lit = unit.relit(lamps={name: value}).with_seed(seed)
+                judged.append(quick_of(lit, trials=trials))
                 tried += 1
                 say(f"seeking the least intensity, {tried} tried", min(0.5, 0.02 + 0.02 * tried))
             return judged
