@@ -113,7 +113,13 @@ def kept_rows(
         kept.file = opened
         if end == 0:
             kept.begin()
-        yield kept
+        try:
+            yield kept
+        except InputError:  # refused before its first point: nothing to go on with
+            if not kept.rows:
+                with contextlib.suppress(OSError):
+                    file.unlink()
+            raise
 
 
 def _rows_of(

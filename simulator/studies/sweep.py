@@ -156,6 +156,16 @@ _OPEN: Bounded[Session] = Bounded(1)
 
 def _judge(work: tuple[Plan, tuple[int, ...], bool]) -> Quick:
     plan, index, picture = work
+    try:
+        return _judged(plan, index, picture)
+    except InputError as error:
+        swept = zip(plan.axes, index, strict=True)
+        raise error.but(
+            argument="over " + ", ".join(set_text(axis.key, axis.values[i]) for axis, i in swept)
+        ) from None
+
+
+def _judged(plan: Plan, index: tuple[int, ...], picture: bool) -> Quick:
     lit = plan.lit
     if lit is None:
         scene, camera = load_pair(plan.scene, plan.camera, plan.sets_at(index))
@@ -191,7 +201,13 @@ def check(plan: Plan) -> None:
         )
     for axis in plan.axes:
         for value in axis.values:
-            load_pair(plan.scene, plan.camera, [*plan.sets, set_text(axis.key, value)])
+            try:
+                load_pair(plan.scene, plan.camera, [*plan.sets, set_text(axis.key, value)])
+            except InputError as error:
+                load_pair(plan.scene, plan.camera, list(plan.sets))  # is it what is set for all?
+                if (error.argument or "").startswith("set"):
+                    error = error.but(argument=f"over {axis.key}")
+                raise error from None
 
 
 def sweep(

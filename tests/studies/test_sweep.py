@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from bare import bare
 
-from simulator.errors import InputError
+from simulator.errors import GeometryError, InputError
 from simulator.report.sweep import crossings, findings
 from simulator.studies import sweep as study
 from simulator.studies.axes import Axis, parse_axis, set_text
@@ -73,6 +73,32 @@ def test_bad_points_are_refused_before_the_work():
     twice = Axis("exposure.shutter_s", (0.001, 0.002))
     with pytest.raises(InputError, match="twice"):
         sweep(plan(twice, twice))
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [("height", "abc"), ("station.height_m", 900), ("speed", -1), ("station.hight_m", 1),
+     ("distance", "5 m"), ("lens.f_number", 0.6)],
+)  # fmt: skip
+def test_a_bad_value_of_an_axis_is_told_as_one(key, value):
+    with pytest.raises(InputError) as refused:
+        sweep(plan(Axis(key, (value, 2))))
+    assert f"option:  --over {key}" in refused.value.text(command_line=True)
+    with pytest.raises(InputError) as refused:  # what is set for all points is told as that
+        sweep(plan(Axis("speed", (1, -1)), sets=(f"{key}={value}",)))
+    assert "option:  --set" in refused.value.text(command_line=True)
+
+
+@pytest.mark.by_hand
+def test_a_point_that_cannot_be_imaged_is_named(tmp_path):
+    keep = tmp_path / "points.jsonl"
+    behind = plan(Axis("target.plate.position_m[1]", (-5.0, -6.0)), Axis("speed", (5, 6)))
+    with pytest.raises(GeometryError) as refused:
+        sweep(behind, keep=keep, workers=1)
+    told = refused.value.text(command_line=True)
+    assert "--over target.plate.position_m[1]=-5.0, speed=5" in told
+    assert not keep.exists()  # no point was judged
 
 
 @pytest.fixture(scope="module")
