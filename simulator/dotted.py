@@ -352,4 +352,6 @@ def hits(error: InputError, changes: Sequence[Change]) -> list[str]:
     """Keys among those set that an error is about."""
     where = error.key or ""
     keys = [change.key for change in changes]
-    return [key for key in keys if where == key or where.startswith((f"{key}.", f"{key}["))]
+    found = [key for key in keys if where == key or where.startswith((f"{key}.", f"{key}["))]
+    # a rule of a whole table is broken by what was set in it
+    return found or [key for key in keys if where and key.startswith(f"{where}.")]

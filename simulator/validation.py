@@ -282,7 +282,8 @@ def _rule_error(place: _Place, message: str, raw: Any, file: object) -> FileForm
             raw = next((e for e in raw if isinstance(e, Mapping) and e.get("name") == step), None)
         else:
             raw = _hop(raw, step)
-    if not isinstance(raw, Mapping | list):
+    scalars = isinstance(raw, list) and not any(isinstance(e, Mapping | list) for e in raw)
+    if scalars or not isinstance(raw, Mapping | list):
         given = raw
     opens_with_key = "_" in message.split(" ", 1)[0]
     problem = message if opens_with_key else message[:1].upper() + message[1:]

@@ -38,6 +38,7 @@ from simulator.scene.model import (
 )
 from simulator.scene.model_targets import Face, Parcel, Person, Sign
 from simulator.scene.model_things import Opening
+from simulator.scene.unlikely import tell_unlikely
 from simulator.scene.world import OpeningLights, World
 
 DEFAULT_GROUND = "asphalt"
@@ -96,6 +97,7 @@ def build_world(scene: SceneModel) -> World:
     add_photographs(b)
     tell_clashes(b)
     spare_housings(b)
+    tell_unlikely(b)
     world = World(
         b.cards,
         b.materials,

@@ -250,9 +250,8 @@ def tell_clashes(b: Builder) -> None:
         for first, second in sorted(clashes)
     ]
     lens_m = np.array([*b.scene.station.ground_position_m, b.scene.station.height_m])
-    b.assumptions += [
-        Message("assumption.lens-inside", {"thing": name}) for name in _holding(b, lens_m, solid)
-    ]
+    around = sorted({*_holding(b, lens_m), *_walls_holding(b, lens_m, solid)})
+    b.assumptions += [Message("assumption.lens-inside", {"thing": name}) for name in around]
     ground = any(isinstance(surface, Ground) for surface in b.scene.surface)
     for target in b.scene.target if ground else ():
         cards = [b.cards[i] for i in b.targets.get(target.name, ())]
@@ -263,14 +262,20 @@ def tell_clashes(b: Builder) -> None:
             )
 
 
-def _holding(b: Builder, point_m: FloatArray, solid: set[int]) -> list[str]:
-    """Bodies and walls within which a point lies, bodies by their outline in plan."""
+def _holding(b: Builder, point_m: FloatArray) -> list[str]:
+    """Bodies within which a point lies, by their outline in plan."""
     holders = []
     for mesh in b.meshes:
         if np.all((mesh.bounds_m[0] < point_m) & (point_m < mesh.bounds_m[1])):
             outline = cv2.convexHull(mesh.vertices_m[:, :2].astype(np.float32))
             if cv2.pointPolygonTest(outline, [float(v) for v in point_m[:2]], False) > 0:
                 holders.append(mesh.name)
+    return sorted(set(holders))
+
+
+def _walls_holding(b: Builder, point_m: FloatArray, solid: set[int]) -> list[str]:
+    """Walls within which a point lies."""
+    holders = []
     for i, card in enumerate(b.cards):
         at = point_m - card.corner_m
         if i not in solid and abs(float(at @ card.normal)) < NEAR_M:
@@ -279,7 +284,7 @@ def _holding(b: Builder, point_m: FloatArray, solid: set[int]) -> list[str]:
                 rows, columns = card.texture.shape
                 if card.texture[int(v * rows), int(u * columns)] != CLEAR:
                     holders.append(card.name)
-    return sorted(set(holders))
+    return holders
 
 
 def _pierces(mesh: Mesh, card: Card) -> bool:

@@ -213,6 +213,8 @@ def spare_housings(b: Builder) -> None:
         out = met[(met[:, 4] > 0.0) & (met[:, 0] < HOUSING_M), 0]
         if out.size:
             b.lights[i] = replace(light, housing_m=float(WIDER * out.max()))
+        elif np.all(met[:, 4] > 0.0):  # deep within: no way out of it
+            b.assumptions.append(Message("assumption.light-inside", {"light": light.name}))
 
 
 def _beam(axis: FloatArray) -> FloatArray:
@@ -329,4 +331,12 @@ def _place(b: Builder, light: Illuminator) -> FloatArray:
     level = unit(np.array([forward[0], forward[1], 0.0]))
     right = np.array([level[1], -level[0], 0.0])
     dx, dy, dz = light.beside_camera_m
-    return np.asarray(station + right * dx + level * dy + np.array([0.0, 0.0, dz]))
+    place = np.asarray(station + right * dx + level * dy + np.array([0.0, 0.0, dz]))
+    if place[2] < 0.0:
+        raise FileFormatError(
+            "This light lies below the ground.",
+            key=f"illuminator.{light.name}.beside_camera_m", given=list(light.beside_camera_m),
+            allowed=f"at most {station[2]:g} m below the lens",
+            fix="beside_camera_m is told from the lens: right, forward, up",
+        )  # fmt: skip
+    return place

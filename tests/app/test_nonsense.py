@@ -5,14 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from bare import bare
 from typer.testing import CliRunner
 
 from simulator import Camera, Scene
 from simulator.app.cli import app
 from simulator.dotted import parse_value
 from simulator.errors import InputError, NameNotFoundError, OutputError
+from simulator.files import bundled_names
 from simulator.light.lamp_spectra import spectrum_of_text
 from simulator.report.document_place import check_place
+from simulator.report.wording.catalogue import say
 from simulator.scene.build import build_world
 from simulator.studies.axes import parse_axis
 from simulator.studies.lessons.catalogue import find_lesson
@@ -52,6 +55,51 @@ def test_a_target_in_the_ground_is_told() -> None:
     sunk = told(gate.set({"target.plate.position_m[2]": 0.0}))["assumption.below-ground"]
     assert sunk["target"] == "plate" and float(str(sunk["depth_m"])) > 0.02
     assert "assumption.below-ground" not in told(gate)
+
+
+@pytest.mark.parametrize(
+    ("given", "what"),
+    [
+        ({"station.height_m": 199.0}, "height"),
+        ({"station.aim_m": [0.0, 20.0, -50.0]}, "aim"),
+        ({"natural_light.illuminance_lux": 190_000}, "daylight"),
+        ({"distance": 800}, "distance"),
+        ({"station.ground_position_m": [5000, -5000]}, "distance"),
+        ({"target.plate.position_m[2]": 60.0}, "hanging"),
+        ({"speed": 399}, "speed"),
+        ({"lamp": "on", "lamp.gate lamp.position_m": [0.0, 0.02, 3.0]}, "at-lens"),
+        ({"illuminator.mast infrared.aim_m": [0.0, -20.0, 0.0]}, "beam"),
+    ],
+)
+def test_what_is_unlikely_is_told(given: dict[str, object], what: str) -> None:
+    camera = Camera.load("plate-2mp-infrared")
+    gate = set_pair(Scene.load(bare("depot-gate-infrared")), camera, given)[0]
+    assert f"assumption.unlikely-{what}" in told(gate)
+    assert all(say(m) for m in build_world(gate.model).assumptions)
+
+
+def test_nothing_of_the_bundled_scenes_is_unlikely() -> None:
+    for name in bundled_names("scenes")[::4]:  # a quarter of them, as each takes a second
+        assert not [key for key in told(Scene.load(name)) if "unlikely" in key], name
+
+
+def test_a_light_inside_a_body_is_told_and_one_in_its_post_is_not() -> None:
+    lit = Scene.load(bare("depot-gate-infrared"), ["lamp.gate lamp.on=true"])
+    around = {**BLOCK, "position_m": [4.0, 20.0, 0.0], "width_m": 4.0, "depth_m": 4.0,
+              "height_m": 9.0}  # fmt: skip
+    inside = told(Scene.from_dict({**lit.table(), "body": [around]}))
+    assert inside["assumption.light-inside"] == {"light": "gate lamp"}
+    assert "assumption.light-inside" not in told(Scene.load("car-park-led"))
+
+
+def test_an_illuminator_below_the_ground_beside_the_camera_is_refused() -> None:
+    gate = Scene.load(bare("depot-gate-infrared"))
+    table = gate.table()
+    hung = {k: v for k, v in table["illuminator"][0].items() if k != "position_m"}
+    low = {**table, "illuminator": [{**hung, "beside_camera_m": [0.0, 0.0, -20.0]}]}
+    with pytest.raises(InputError, match="below the ground") as caught:
+        build_world(Scene.from_dict(low).model)
+    assert caught.value.allowed == f"at most {gate.model.station.height_m:g} m below the lens"
 
 
 def test_numbers_with_underscores_are_no_numbers() -> None:
