@@ -360,3 +360,38 @@ def _is_text(text: str) -> bool:
     except UnicodeEncodeError:
         return False
     return True
+
+
+def check_layout(table: Mapping[str, Any], allowed: int, file: object, again: str) -> None:
+    """Refuse the table of a result that another version laid out.
+
+    Parameters
+    ----------
+    table
+        What was read.
+    allowed
+        The `schema_version` that is read.
+    file
+        Where it was read.
+    again
+        How to make the result again, in words that follow "to migrate, ".
+
+    Raises
+    ------
+    FileFormatError
+        For any other `schema_version`; it says how to migrate.
+    """
+    given = table.get("schema_version")
+    if type(given) is int and given == allowed:
+        return
+    problem = "This result does not say which layout it has."
+    if type(given) is int:
+        side = "an earlier" if given < allowed else "a later"
+        problem = f"This result was written by {side} version of nightproof."
+    said = table.get("versions")
+    wrote = said.get("nightproof") if isinstance(said, Mapping) else None
+    with_it = f"; nightproof {wrote} wrote it and reads it" if isinstance(wrote, str) else ""
+    raise FileFormatError(
+        problem, file=file, key="schema_version", given="nothing" if given is None else given,
+        allowed=str(allowed), fix=f"to migrate, {again}{with_it}",
+    )  # fmt: skip

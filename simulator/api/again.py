@@ -10,7 +10,8 @@ from typing import Any
 
 from simulator.camera.load import Camera
 from simulator.errors import FileFormatError
-from simulator.reading import json_of
+from simulator.judge.result import PREDICT_AGAIN, SCHEMA_VERSION
+from simulator.reading import check_layout, json_of
 from simulator.scene.load import Scene
 from simulator.studies import manifest
 from simulator.studies.provenance import RUN, input_hash, versions
@@ -64,7 +65,7 @@ def rerun(
     Raises
     ------
     InputError
-        If it is no prediction, or its inputs are not there.
+        If it is no prediction, if another version laid it out, or if its inputs are not there.
 
     References
     ----------
@@ -87,6 +88,7 @@ def rerun(
     folder = Path(result)
     verdict = json_of(folder / "verdict.json", "verdict.json")
     asked = _asked(folder, verdict)
+    check_layout(verdict, SCHEMA_VERSION, folder / "verdict.json", PREDICT_AGAIN)
     pair = (
         replace(Scene.load(folder / "inputs" / "scene.toml"), name=str(verdict["scene"])),
         replace(Camera.load(folder / "inputs" / "camera.toml"), name=str(verdict["camera"])),

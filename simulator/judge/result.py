@@ -31,7 +31,7 @@ from simulator.judge.result_parts import (
     Task,
 )
 from simulator.messages import Message
-from simulator.reading import json_of
+from simulator.reading import check_layout, json_of
 
 __all__ = [
     "ColourSeen",
@@ -60,6 +60,10 @@ __all__ = [
 
 SCHEMA_VERSION = 2
 """Grows when a key changes its name or meaning; 1 had `probability_all_mended`."""
+PREDICT_AGAIN = (
+    "run `nightproof predict inputs/scene.toml --camera inputs/camera.toml` in its folder"
+)
+"""How a verdict of another layout is made again."""
 Word = Literal["legible", "marginal", "not legible"]
 
 
@@ -260,15 +264,7 @@ class Verdict(Record):
         """
         if not isinstance(given, Mapping) or not {"schema_version", "signal"} <= given.keys():
             raise FileFormatError("This is not the verdict of a prediction.", file=file)
-        if given["schema_version"] != SCHEMA_VERSION:
-            raise FileFormatError(
-                "This verdict was written by another version.",
-                file=file,
-                key="schema_version",
-                given=given["schema_version"],
-                allowed=str(SCHEMA_VERSION),
-                fix="run the prediction again with the files in its inputs/",
-            )
+        check_layout(given, SCHEMA_VERSION, file, PREDICT_AGAIN)
         try:
             return cls.model_validate(given)
         except ValidationError as error:

@@ -20,7 +20,7 @@ from simulator.judge.explanation import (
 from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.result import Limit, Verdict
 from simulator.messages import Message
-from simulator.reading import is_file, json_of
+from simulator.reading import check_layout, is_file, json_of
 from simulator.report.figure_rows import figure_rows
 from simulator.report.html import html_page
 from simulator.report.mounting import parts_table, plan_picture, settings_table, site_of
@@ -44,6 +44,8 @@ from simulator.studies.folder import whole_file
 
 Part = Literal["whole", "customer", "engineer"]
 LOGO_PX = 480
+STUDY_LAYOUT = 1
+"""`schema_version` of every study but a prediction."""
 MOST_CHANGES = 5
 """Remedies that are told; the rest stands in verdict.json."""
 LEAST_GAIN = 0.05
@@ -104,6 +106,7 @@ def section_of(folder: Path) -> Section:
     result, file = read_result(folder), folder / "verdict.json"
     if "signal" in result:
         return _prediction(folder, Verdict.from_dict(result, file))
+    check_layout(result, STUDY_LAYOUT, file, "run the study again with the files in its inputs/")
     try:
         return study_section(folder, result)
     except (KeyError, TypeError, AttributeError) as error:

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sys
 from pathlib import Path
 
 import pytest
 from bare import bare
 
-from simulator import Camera, predict
+from simulator import Camera, Scene, predict
 from simulator.api.again import rerun
 from simulator.api.explaining import ROOTS, explain, keys
 from simulator.app.cli import main
 from simulator.errors import InputError
+from simulator.report.document import render
+from simulator.studies.provenance import input_hash
 from simulator.studies.short_names import SHORT_NAMES
 from simulator.validation import COMMON_WORDS
 
@@ -83,6 +86,64 @@ def test_what_cannot_be_made_again_is_refused(result: Path, tmp_path: Path) -> N
     whole = json.loads((result / "inputs" / "run.json").read_text())
     plain = dict.fromkeys(("raw", "remedies", "reserve", "tolerances"), False)
     assert whole == {"cameras": None, **plain}
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("version", "words"),
+    [(1, "an earlier version"), (3, "a later version"), (None, "does not say"),
+     ("2", "does not say"), (True, "does not say"), (-1, "an earlier version"),
+     ([], "does not say")],
+)  # fmt: skip
+def test_another_layout_is_refused_with_the_way_to_migrate(
+    result: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str], version: object, words: str,
+) -> None:  # fmt: skip
+    other = tmp_path / "other"
+    shutil.copytree(result, other)
+    table = json.loads((result / "verdict.json").read_text())
+    now = table.pop("schema_version")
+    (other / "verdict.json").write_text(
+        json.dumps(table if version is None else {**table, "schema_version": version})
+    )
+    before = {p: p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()}
+    monkeypatch.chdir(tmp_path)
+    for study, *more in (("rerun",), ("report", "--title", "t")):
+        assert command(monkeypatch, study, str(other), *more) == 2
+        told = capsys.readouterr()
+        if study == "report" and version is None:
+            assert "not that of a result" in told.err
+            continue
+        assert words in told.err and "key:     schema_version" in told.err
+        assert f"allowed: {now}" in told.err
+        assert "nightproof predict inputs/scene.toml --camera inputs/camera.toml" in told.err
+        assert f"nightproof {table['versions']['nightproof']} wrote it" in told.err
+        assert told.out == ""
+    assert {p: p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()} == before
+    # the way to migrate goes
+    monkeypatch.chdir(other)
+    again = Scene.load("inputs/scene.toml"), Camera.load("inputs/camera.toml")
+    assert input_hash(*again) == table["input_hash"]
+
+
+@pytest.mark.invariant
+def test_a_study_of_another_layout_is_refused_by_report(tmp_path: Path) -> None:
+    told = '{"schema_version": 2, "study": "sweep", "title": "t", "question": "q", "answer": "a"}'
+    (tmp_path / "verdict.json").write_text(told)
+    with pytest.raises(InputError, match="a later version") as caught:
+        render([tmp_path], title="t", client="", author="")
+    assert "run the study again" in (caught.value.fix or "")
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize("seed", ["7", -1, 1.5, None, [1]])
+def test_a_seed_that_is_none_is_refused(result: Path, tmp_path: Path, seed: object) -> None:
+    other = tmp_path / "other"
+    shutil.copytree(result, other)
+    table = json.loads((result / "verdict.json").read_text())
+    (other / "verdict.json").write_text(json.dumps({**table, "seed": seed}))
+    with pytest.raises(InputError):
+        rerun(other)
 
 
 @pytest.mark.by_hand
