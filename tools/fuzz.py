@@ -198,10 +198,11 @@ def _verdicts() -> tuple[bytes, ...]:
     """Results of a prediction and of a study, made here."""
     from simulator import predict  # noqa: PLC0415  slow to import, and only this reader needs it
 
-    small = _CAMERA.set(
+    bare = ROOT / "tests" / "support" / "bare" / "depot-gate-infrared.toml"
+    small = Camera.load("plate-2mp-infrared").set(
         {"sensor.width_px": 480, "sensor.height_px": 270, "sensor.pixel_pitch_um": 11.6}
     )
-    gate = predict(_GATE, small, remedies=False, tolerances=False, reserve=False).verdict.to_json()
+    gate = predict(bare, small, remedies=False, tolerances=False, reserve=False).verdict.to_json()
     study = {
         "schema_version": 1, "study": "sweep", "title": "t", "question": "q", "answer": "a",
         "tables": [{"title": "t", "columns": ["a"], "rows": [[1]]}], "why": ["w"],
