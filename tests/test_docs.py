@@ -49,3 +49,19 @@ def test_the_first_screen_of_the_readme_shows_a_picture() -> None:
     lines = (ROOT / "README.md").read_text(encoding="utf-8").splitlines()
     assert len(lines) < 150
     assert any(line.startswith("![") for line in lines[:15])
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "page", sorted((ROOT / "docs" / "methods").glob("*.md")), ids=lambda p: p.stem
+)
+def test_every_method_has_equation_source_and_limits(page: Path) -> None:
+    """A row of a method page leaves no cell empty."""
+    rows = [
+        [cell.strip() for cell in line.strip("|").split("|")]
+        for line in page.read_text(encoding="utf-8").splitlines()
+        if line.startswith("| ")
+    ]
+    head, *rest = rows
+    assert head[0] == "What" and head[-1] == "Holds for" and len(rest) > 5
+    assert [row[0] for row in rest if len(row) != len(head) or not all(row)] == []
