@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -65,3 +66,21 @@ def test_every_method_has_equation_source_and_limits(page: Path) -> None:
     head, *rest = rows
     assert head[0] == "What" and head[-1] == "Holds for" and len(rest) > 5
     assert [row[0] for row in rest if len(row) != len(head) or not all(row)] == []
+
+
+@pytest.mark.invariant
+def test_the_page_of_names_is_that_of_the_commands_keys_and_labels(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.syspath_prepend(str(ROOT / "tools"))
+    naming = import_module("make_naming")
+    made = naming.text()
+    assert made == (ROOT / "docs" / "naming.md").read_text(encoding="utf-8"), (
+        "run tools/make_naming.py"
+    )
+    for term, origin in (
+        ("compare --set", "ours"), ("budget --set", "ours"), ("sensor.full_well_e", "standard: "),
+        ("Shutter", "trade"), ("limits.probability_without", "trade"), ("station.aim_m", "trade"),
+        ("explain", "ours"),
+    ):  # fmt: skip
+        assert naming.source(term).startswith(origin), term
