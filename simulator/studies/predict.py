@@ -38,6 +38,7 @@ from simulator.judge.verdict import verdict_word
 from simulator.plain import whole_number
 from simulator.scene.load import Scene
 from simulator.scene.model import Task
+from simulator.scene.radiosity.field import lending, rough
 from simulator.studies.judging import Judged, judge_cycles, judge_text, look_at_target, read_text
 from simulator.studies.remedies.lever import Site
 from simulator.studies.remedies.search import Remedy, find_remedies
@@ -335,10 +336,12 @@ def _over_pass(session: Session, stray_light: Image) -> PassReading | None:
     times = moments_of_pass(session.in_scene, entry)
     if len(times) < 2:
         return None
-    return read_over_pass(
-        session.in_scene, session.coded, entry, times, seed=session.seed, trials=PASS_TRIALS,
-        reader=reader_of(task.reader).estimate, stray_light=stray_light,
-    )  # fmt: skip
+    # an estimate at some moments beside the verdict: light interpolated over even parts does
+    with rough(), lending(session.mounted.light_field):
+        return read_over_pass(
+            session.in_scene, session.coded, entry, times, seed=session.seed, trials=PASS_TRIALS,
+            reader=reader_of(task.reader).estimate, stray_light=stray_light,
+        )  # fmt: skip
 
 
 def _lit(rows: list[Contribution]) -> list[Contribution]:

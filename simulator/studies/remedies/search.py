@@ -4,7 +4,8 @@ The search runs on the true model. Every lever is tried at a few steps, the leas
 quick look (`evaluator`); probability need not grow with the change (light can wash a plate out), so
 that the first step that serves counts, and the least change is then sought by halving between it
 and the step before. What serves is proved by Monte Carlo on a fresh seed; where the proof fails the
-next steps are tried. A lever that cannot reach the target is told with its best probability.
+next steps are tried. A lever that cannot reach the target is told with its best probability; one that
+could not even with all it acts on removed is tried only if no other reaches it.
 Where no single lever serves, two or three together are sought (`combined`), then other cameras.
 
 Rows stand in the order of effort: a setting before lens and focus, these before a lamp, a lamp
@@ -16,7 +17,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from simulator.camera.load import Camera
 from simulator.judge.impairments import from_lamps
@@ -47,6 +48,9 @@ FIRST = 0.25
 """By how much a lever that comes first counts as less effort."""
 WORKS_ALONE = 0.1
 """An impairment counts as there if it takes this much from a picture without any other."""
+COULD_SERVE = 0.5
+"""A lever waits if with all that it acts on removed the picture has less than this share of what is
+sought: most levers lessen their impairments, a few act on more than is known of them."""
 
 
 @dataclass(frozen=True)
@@ -172,7 +176,7 @@ class Search:
             max(lever.effort for lever, _ in choices)
             + 0.5 * (len(choices) - 1)
             - FIRST * all(lever.kind.first for lever, _ in choices),
-            (*dict.fromkeys(fixed), *self.effects(sets)),
+            (*dict.fromkeys(fixed), *(self.effects(sets) if reaches else ())),
             tuple(dict.fromkeys(t for lever, step in choices for t in lever.cautions_at(step))),
             ()
             if alone
@@ -224,7 +228,7 @@ class Search:
                     sets,
                     camera.name,
                     kind.effort,
-                    (*self.effects(sets, camera), *kind.side_effects),
+                    (*kind.side_effects, *(self.effects(sets, camera) if reaches else ())),
                     (),
                 )
             )
@@ -269,21 +273,27 @@ def find_remedies(
     """
     say = progress or (lambda share: None)
     search = Search(Evaluator(site, seed, most_looks))
+    aim = search.evaluator.aim
     best_alone = max((row.probability_only for row in limits), default=1.0)
     at_work = _at_work(limits, best_alone) | from_lamps()
     first = {row.factor for row in limits[:1]}
     tried = [lever for lever in levers(site) if lever.helps & at_work]
+    could = None if ideal is None else lambda acts: ideal(acts & at_work)
+    waits = {
+        lever.name for lever in tried if could is not None and could(lever.helps) < COULD_SERVE * aim
+    }
     # what acts on the first limit is tried first, in case the looks run out
-    tried.sort(key=lambda lever: (not lever.helps & first, lever.effort))
-    remedies = []
+    tried.sort(key=lambda v: (v.name in waits, not v.helps & first, v.effort))
+    remedies: list[Remedy] = []
     for k, lever in enumerate(tried):
         if search.evaluator.left <= most_looks * (1.0 - SINGLE_SHARE):
+            break
+        if lever.name in waits and any(row.reaches for row in remedies):
             break
         say(0.5 * k / (len(tried) + 1))
         remedies.append(search.least(lever))
     if not any(row.reaches for row in remedies):
         best = {row.lever: Remembered(row.sets, row.probability) for row in remedies}
-        could = None if ideal is None else lambda acts: ideal(acts & at_work)
         kept = round(most_looks * CAMERA_SHARE)
         for k, (choices, chance, serves) in enumerate(
             together(search.evaluator, [v for v in tried if v.name in best], best, could, kept)
@@ -295,5 +305,10 @@ def find_remedies(
     say(1.0)
     # a combination that can do without one of its levers may be another one that was found
     unique = {(row.camera, frozenset(row.sets)): row for row in reversed(remedies)}.values()
-    return sorted(unique, key=lambda row: (not row.reaches, row.effort if row.reaches else 0,
+    rows = sorted(unique, key=lambda row: (not row.reaches, row.effort if row.reaches else 0,
                                           -row.probability))  # fmt: skip
+    if rows and not rows[0].reaches:  # the best is told with what else it does, as what reaches is
+        other = next((one for one in cameras if one.name == rows[0].camera), None)
+        effects = (*rows[0].side_effects, *search.effects(rows[0].sets, other))
+        rows[0] = replace(rows[0], side_effects=effects)
+    return rows
