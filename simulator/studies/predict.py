@@ -38,7 +38,7 @@ from simulator.judge.verdict import verdict_word
 from simulator.plain import whole_number
 from simulator.scene.load import Scene
 from simulator.scene.model import Task
-from simulator.scene.radiosity.field import lending, rough
+from simulator.scene.radiosity.field import rough
 from simulator.studies.judging import Judged, judge_cycles, judge_text, look_at_target, read_text
 from simulator.studies.remedies.lever import Site
 from simulator.studies.remedies.search import Remedy, find_remedies
@@ -337,7 +337,7 @@ def _over_pass(session: Session, stray_light: Image) -> PassReading | None:
     if len(times) < 2:
         return None
     # an estimate at some moments beside the verdict: light interpolated over even parts does
-    with rough(), lending(session.mounted.light_field):
+    with rough():
         return read_over_pass(
             session.in_scene, session.coded, entry, times, seed=session.seed, trials=PASS_TRIALS,
             reader=reader_of(task.reader).estimate, stray_light=stray_light,

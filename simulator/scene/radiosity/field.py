@@ -225,7 +225,8 @@ def rough() -> Iterator[None]:
     """Within it, light fields that are not known yet are made roughly, some ten times faster.
 
     For searches through places and materials, whose answers are coarser than the share of bounced
-    light that this changes; never for a verdict or a picture.
+    light that this changes, and for estimates beside a verdict, such as that of a pass; never for
+    what the verdict counts, or a picture.
     """
     before = _ROUGH.set(True)
     try:
