@@ -4,9 +4,9 @@ The search runs on the true model. Every lever is tried at a few steps, the leas
 quick look (`evaluator`); probability need not grow with the change (light can wash a plate out), so
 that the first step that serves counts, and the least change is then sought by halving between it
 and the step before. What serves is proved by Monte Carlo on a fresh seed; where the proof fails the
-next steps are tried. A lever that cannot reach the target is told with its best probability; one that
-could not even with all it acts on removed is tried only if no other reaches it.
-Where no single lever serves, two or three together are sought (`combined`), then other cameras.
+next steps are tried. A lever that cannot reach the target is told with its best probability; one
+that could not even with all it acts on removed is tried only if no other reaches it. Where no
+single lever serves, two or three together are sought (`combined`), then other cameras.
 
 Rows stand in the order of effort: a setting before lens and focus, these before a lamp, a lamp
 before another mount, another mount before another camera, each after the same alone if two or three
@@ -279,9 +279,8 @@ def find_remedies(
     first = {row.factor for row in limits[:1]}
     tried = [lever for lever in levers(site) if lever.helps & at_work]
     could = None if ideal is None else lambda acts: ideal(acts & at_work)
-    waits = {
-        lever.name for lever in tried if could is not None and could(lever.helps) < COULD_SERVE * aim
-    }
+    least = COULD_SERVE * aim
+    waits = {v.name for v in tried if could is not None and could(v.helps) < least}
     # what acts on the first limit is tried first, in case the looks run out
     tried.sort(key=lambda v: (v.name in waits, not v.helps & first, v.effort))
     remedies: list[Remedy] = []
