@@ -142,6 +142,29 @@ class Session(SettledScene):
         other.__dict__.update(target=self.part, state=self.state, coded=self.coded)
         return other
 
+    def near(self, pixel: tuple[int, int], reach_px: int) -> Session:
+        """The same with pictures and light of what lies near one pixel of the target alone.
+
+        Parameters
+        ----------
+        pixel
+            Column and row in the whole picture, within the target's room.
+        reach_px
+            How far it reaches to every side, no farther than the room.
+        """
+        x0, y0, x1, y1 = self._room.box_px
+        x, y = pixel
+        box = (
+            max(x0, x - reach_px), max(y0, y - reach_px),
+            min(x1, x + reach_px + 1), min(y1, y + reach_px + 1),
+        )  # fmt: skip
+        other = replace(self)
+        other.__dict__.update(
+            target=self.target, state=self.state, coded=self.coded,
+            _room=replace(self._room, box_px=box),
+        )  # fmt: skip
+        return other
+
     def electrons(self) -> TargetElectrons:
         """Mean light of one exposure on the target with some room, before any noise.
 

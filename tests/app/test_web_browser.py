@@ -2,120 +2,22 @@
 
 from __future__ import annotations
 
-import json
 import os
-import shutil
 import subprocess
 import sys
-import time
 import zipfile
 from pathlib import Path
-from urllib.parse import quote
 
 import numpy as np
 import pytest
 from PIL import Image
+from workbench_page import DONE_MS, SMALL, box_of, changes, opened, reached, shown, until
 
 import simulator
 
-playwright = pytest.importorskip(
-    "playwright.sync_api", reason='needs Playwright: pip install "nightproof[test]"'
-)
-BROWSER = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
-pytestmark = [
-    pytest.mark.invariant,
-    pytest.mark.skipif(BROWSER is None, reason="no chromium on this machine"),
-]
+pytest.importorskip("playwright", reason='needs Playwright: pip install "nightproof[test]"')
+pytestmark = pytest.mark.invariant
 ROOT = Path(simulator.__file__).parents[1]
-QUIET = (
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-)  # fmt: skip
-SMALL = {
-    "sensor.width_px": 640, "sensor.height_px": 360, "sensor.pixel_pitch_um": 6.0, "speed": 0,
-    "lux": 1000,
-}  # fmt: skip
-"""A small sensor, and light enough to read by, so that the proof comes soon."""
-DONE_MS = 300_000
-
-
-@pytest.fixture(scope="module")
-def server():
-    """Address of a workbench of its own process."""
-    code = "from simulator.app.cli import main; main()"
-    env = {**os.environ, "PYTHONPATH": str(ROOT)}
-    with subprocess.Popen(
-        [sys.executable, "-c", code, "web", "--port", "0", "--no-open"],
-        cwd=ROOT, env=env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-    ) as process:  # fmt: skip
-        assert process.stdout is not None
-        told = process.stdout.readline()
-        yield told.split(": ", 1)[1].split("#")[0].strip()
-        process.terminate()
-        rest = process.stdout.read()
-    assert "Traceback" not in rest
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with playwright.sync_playwright() as found:
-        made = found.chromium.launch(executable_path=BROWSER, args=list(QUIET))
-        yield made
-        made.close()
-
-
-@pytest.fixture
-def page(browser):
-    """A page of its own, whose errors and requests to elsewhere fail the test."""
-    context = browser.new_context(viewport={"width": 1400, "height": 950}, accept_downloads=True)
-    page = context.new_page()
-    faults = []
-    page.on("pageerror", lambda error: faults.append(str(error)))
-    page.on("console", lambda told: faults.append(told.text) if told.type == "error" else None)
-    page.on(
-        "request",
-        lambda asked: None if _own(asked.url) else faults.append(f"asks {asked.url[:80]}"),
-    )
-    yield page
-    context.close()
-    assert [fault for fault in faults if "400 (Bad Request)" not in fault] == []
-
-
-def _own(address):
-    return address.startswith(("http://127.0.0.1:", "data:", "blob:"))
-
-
-def opened(page, server, changes=SMALL, state="proved"):
-    page.goto(
-        f"{server}#scene=depot-gate-infrared&camera=plate-2mp-infrared&set={quote(json.dumps(changes))}"
-    )
-    reached(page, state)
-
-
-def reached(page, state):
-    until(page, f"globalThis.workbench?.state === {state!r}")
-
-
-def shown(page):
-    """Waits until the newest view has a picture, coarse or whole."""
-    until(
-        page,
-        "['coarse', 'look', 'closer', 'counted', 'pictured', 'proved'].includes(workbench.state)",
-    )
-
-
-def until(page, condition):
-    """Waits until a condition holds; the page forbids `eval`, which Playwright's own wait takes."""
-    end = time.monotonic() + DONE_MS / 1000.0
-    while not page.evaluate(condition):
-        assert time.monotonic() < end, condition
-        page.wait_for_timeout(25)
-
-
-def changes(page):
-    """What the address says was changed."""
-    told = "new URLSearchParams(location.hash.slice(1)).get('set')"
-    return json.loads(page.evaluate(told))
 
 
 def test_a_view_is_opened_moved_undone_and_shared(page, server, browser):
@@ -198,18 +100,6 @@ def test_files_are_opened_refused_saved_and_exported(page, server, tmp_path):
     exported.value.save_as(tmp_path / "budget.zip")
     with zipfile.ZipFile(tmp_path / "budget.zip") as pack:
         assert any(name.endswith("budget.csv") for name in pack.namelist())
-
-
-def box_of(page, selector):
-    """Where something is, looked at in one step: what is drawn again on the way is not missed."""
-    seen = page.wait_for_function(
-        """selector => {
-            const box = document.querySelector(selector)?.getBoundingClientRect();
-            return box?.width ? {x: box.x, y: box.y, width: box.width, height: box.height} : null;
-        }""",
-        arg=selector,
-    )
-    return seen.json_value()
 
 
 def test_things_are_added_and_moved_on_the_plan(page, server):

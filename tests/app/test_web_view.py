@@ -57,6 +57,19 @@ def test_every_control_sets_what_it_says(scene):
 
 
 @pytest.mark.invariant
+def test_the_ends_of_a_slider_stay_while_its_value_moves():
+    """Else a key pressed ten times would not be ten steps; beyond the ends they make room."""
+    written = load_pair("depot-gate-infrared", "plate-2mp-infrared", {})
+    before = {one.key: one for one in controls(*written)}
+    for distance, ends in ((25.0, (3.6, 72.0)), (90.0, (3.6, 90.0))):
+        moved = load_pair("depot-gate-infrared", "plate-2mp-infrared", {"distance": distance})
+        now = {one.key: one for one in controls(*moved, written)}["distance"]
+        assert (now.low, now.high) == pytest.approx(ends)
+        assert now.value == pytest.approx(distance, abs=0.2)
+    assert (before["distance"].low, before["distance"].high) == pytest.approx((3.6, 72.0))
+
+
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     "given",
     [

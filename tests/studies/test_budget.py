@@ -147,3 +147,24 @@ def test_it_writes_figure_and_table(tmp_path):
     assert all(row["equation"] and row["source"] for row in rows if row["part"] == "light")
     svg = (tmp_path / "fog" / "budget.svg").read_text(encoding="utf-8")
     assert svg.startswith("<?xml") and "</svg>" in svg
+
+
+@pytest.mark.invariant
+def test_what_lies_near_a_pixel_is_the_same_as_in_the_whole_target():
+    """A target that fills the picture is rendered about the pixel alone: the same light, and
+    levels within what noise makes of eight pictures."""
+    session = open_session(Scene.load("yard-noon"), Camera.load("fixed-2mp-lowlight"))
+    place = found("sun").place
+    near = session.near(place.pixel, 12)
+    whole, part = session.electrons(), near.electrons()
+    assert part.electrons.shape[:2] == (25, 25)
+    x, y = (p - q for p, q in zip(place.pixel, whole.box_px[:2], strict=True))
+    there = whole.electrons[y - 6 : y + 7, x - 6 : x + 7]
+    np.testing.assert_allclose(part.electrons[6:-6, 6:-6], there, rtol=0.002)
+    u, v = (p - q for p, q in zip(place.pixel, part.box_px[:2], strict=True))
+    levels = [
+        one.frames[:, r, c].astype(float)
+        for one, r, c in ((session.pictures(8), y, x), (near.pictures(8), v, u))
+    ]
+    spread = np.std(levels[0]) + 1.0
+    assert abs(levels[0].mean() - levels[1].mean()) < 3.0 * spread / math.sqrt(8)

@@ -12,6 +12,7 @@ from simulator.api.shown import png_bytes
 from simulator.app.web.controls import controls, table
 from simulator.app.web.plan import described, seen_ground
 from simulator.app.web.view import View
+from simulator.camera.load import Camera
 from simulator.errors import InputError
 from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.result import Verdict
@@ -42,11 +43,13 @@ FALLING = (4.0, 2.0, 1.0, 0.5, 0.25, 0.125, 0.0625)
 """Strengths of all light in the strip of falling light."""
 
 
-def opened(view: View, scene: Scene, camera: Any) -> Row:
-    """What can be moved, and where everything stands."""
+def opened(
+    view: View, scene: Scene, camera: Camera, written: tuple[Scene, Camera] | None = None
+) -> Row:
+    """What can be moved, and where everything stands; `written` as the files say it."""
     return {
         "step": "opened",
-        "controls": table(controls(scene, camera)),
+        "controls": table(controls(scene, camera, written)),
         "plan": described(scene, camera),
         "changes": dict(view.changes),
     }

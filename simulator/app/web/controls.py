@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from simulator.camera.load import Camera
@@ -20,8 +20,8 @@ from simulator.studies.placing import judged_entry
 
 GROUPS = {
     "light": "Light",
-    "place": "Where the camera is",
-    "target": "What is to be seen",
+    "place": "Place",
+    "target": "Target",
     "camera": "Camera",
 }
 """Groups in their order, and what they are called."""
@@ -63,9 +63,32 @@ class Control:
     free: str = ""
 
 
-def controls(scene: Scene, camera: Camera) -> list[Control]:
-    """The controls of a scene and camera, group by group."""
-    return [*_light(scene.model), *_place(scene.model), *_target(scene.model), *_camera(camera)]
+def controls(
+    scene: Scene, camera: Camera, written: tuple[Scene, Camera] | None = None
+) -> list[Control]:
+    """The controls of a scene and camera, group by group.
+
+    Parameters
+    ----------
+    scene, camera
+        With the changes made.
+    written
+        Without them: its sliders' ends stay while values move, farther only where a value lies
+        beyond.
+    """
+    found = [*_light(scene.model), *_place(scene.model), *_target(scene.model), *_camera(camera)]
+    if written is None:
+        return found
+    ends = {one.key: one for one in controls(*written)}
+    return [_held(one, ends[one.key]) if one.key in ends else one for one in found]
+
+
+def _held(one: Control, before: Control) -> Control:
+    """A control with the ends that it had before, so far as its value lies between them."""
+    low, high = before.low, before.high
+    if isinstance(one.value, float | int) and (one.value > 0.0 or one.scale == "even"):
+        low, high = min(low, one.value), max(high, one.value)
+    return replace(one, low=low, high=high) if one.scale == before.scale else one
 
 
 def table(shown: list[Control]) -> list[dict[str, Any]]:
@@ -94,7 +117,7 @@ def _light(scene: SceneModel) -> Iterator[Control]:
     natural = scene.natural_light
     lux = natural.illuminance_lux if natural is not None else None
     yield Control(
-        "lux", "light", "Daylight, moon and sky on level ground", "lx", lux, 0.001, 100_000.0,
+        "lux", "light", "Natural light on level ground", "lx", lux, 0.001, 100_000.0,
         "ratio", free="from date, time and weather",
     )  # fmt: skip
     for table, entry in _lights(scene):
@@ -180,13 +203,13 @@ def _camera(camera: Camera) -> Iterator[Control]:
     yield Control("shutter", "camera", "Shutter", "s", exposure.shutter_s,
                   exposure.shutter_min_s, exposure.shutter_max_s, "ratio",
                   free="chosen by the camera")  # fmt: skip
-    yield Control("gain", "camera", "Most gain", "dB", exposure.gain_max_db, 0.0, 60.0)
+    yield Control("gain", "camera", "Maximum gain", "dB", exposure.gain_max_db, 0.0, 60.0)
     yield Control("exposure.metering", "camera", "Metering", "", exposure.metering,
                   choices=("average", "centre", "spot", "backlight", "highlight"))  # fmt: skip
     yield Control("mode", "camera", "Day or night", "", model.day_night.mode,
                   choices=("auto", "day", "night"))  # fmt: skip
     yield Control("processing.noise_reduction", "camera", "Noise reduction", "",
                   model.processing.noise_reduction)  # fmt: skip
-    yield Control("processing.temporal_noise_reduction", "camera", "Noise reduction over frames",
+    yield Control("processing.temporal_noise_reduction", "camera", "Temporal noise reduction",
                   "", model.processing.temporal_noise_reduction, 0.0, 0.9)  # fmt: skip
     yield Control("processing.sharpening", "camera", "Sharpening", "", model.processing.sharpening)

@@ -13,6 +13,7 @@ import logging
 import tempfile
 import zipfile
 from collections.abc import AsyncIterator, Callable
+from dataclasses import replace
 from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
@@ -130,7 +131,11 @@ class Workbench:
         yield await self.lanes.run(self.lanes.slow, ticket, lambda: self._fixes(view, ticket))
 
     def _opened(self, view: View) -> Row:
-        return answers.opened(view, *self.kept.opened(view, self.folder))
+        try:
+            written = self.kept.opened(replace(view, changes={}), self.folder)
+        except InputError:  # the files are only whole with the changes
+            written = None
+        return answers.opened(view, *self.kept.opened(view, self.folder), written)
 
     def _glanced(self, view: View) -> Row | None:
         session = self.kept.glance(view, self.folder)

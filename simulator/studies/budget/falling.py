@@ -173,8 +173,11 @@ def _bounced(asked: Asked, slot: int, light: int) -> tuple[Share, Share]:
 def _by_bands(asked: Asked, slot: int, light: int, *, coat: bool) -> FloatArray:
     """Amounts (bands,), three bands a picture: one for each of its channels."""
     out = np.zeros(BANDS)
-    for first, table in _tables(asked.lights.light_map.by_band, slot):
-        rates = asked.rates(_probe(asked.lights, by_band=table, coat=coat), light)
+    # a light without strength adds nothing, and its share of the map is not gathered
+    alone = np.where(np.arange(len(asked.lights.amount)) == light, asked.lights.amount, 0.0)
+    lights = asked.lights._replace(amount=alone)
+    for first, table in _tables(lights.light_map.by_band, slot):
+        rates = asked.rates(_probe(lights, by_band=table, coat=coat), light)
         many = min(CHANNELS, BANDS - first)
         out[first : first + many] = rates[:many]
     return out

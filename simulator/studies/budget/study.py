@@ -33,6 +33,9 @@ from simulator.units import FloatArray
 PICTURES = 8
 """Delivered pictures of whose level the mean is told."""
 GLOW_CELL_PX = 2.0
+MOST_ROOM_PX, NEAR_PX = 200_000, 96
+"""Of a target with more pixels around it, only what lies so near the pixel is rendered: sharpening,
+noise reduction and the lens reach less far (chosen by us)."""
 
 
 class Noise(NamedTuple):
@@ -197,6 +200,9 @@ def budget_of(session: Session) -> LightBudget:
     """The light budget of a session's target."""
     in_scene, state = session.in_scene, session.state
     place = even_place(in_scene, session.part, state.exposure.shutter_s)
+    x0, y0, x1, y1 = session.target.box_px
+    if (x1 - x0) * (y1 - y0) > MOST_ROOM_PX:
+        session = session.near(place.pixel, NEAR_PX)
     optics = optics_at(in_scene, state, place)
     asked = ask(in_scene, state, place, optics.fall_off)
     grain = asked.grain()

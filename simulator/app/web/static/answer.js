@@ -40,7 +40,7 @@ export function showProof(row) {
     make("small", {}, one.effect));
   });
   if (!rows.length) {
-    rows.push(make("li", {}, row.word === "legible" ? "Nothing does, as it is." : "Nothing alone."));
+    rows.push(make("li", {}, row.word === "legible" ? "Nothing: it is legible as it stands." : "Nothing alone."));
   }
   by("limits").replaceChildren(...rows);
 }
@@ -50,7 +50,7 @@ export function fade() {
   by("sentence").textContent = "";
   const standing = by("standing");
   if (standing) standing.textContent = "before the change";
-  by("limits").replaceChildren(make("li", {}, "Being looked for …"));
+  by("limits").replaceChildren(make("li", {}, "Looking …"));
   by("fixes").replaceChildren();
 }
 

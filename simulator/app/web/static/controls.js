@@ -3,8 +3,7 @@
 import { by, digits, make } from "/static/dom.js";
 
 const STEPS = 400;
-const GROUPS = { light: "Light", place: "Where the camera is", target: "What is to be seen",
-  camera: "Camera" };
+const GROUPS = { light: "Light", place: "Place", target: "Target", camera: "Camera" };
 
 const toShare = (one, value) => (one.scale === "ratio"
   ? Math.log(value / one.low) / Math.log(one.high / one.low)
@@ -119,6 +118,7 @@ export class Controls {
       if (held) return;
       const value = next.value;
       if (document.activeElement !== number) number.value = value === null ? "" : digits(value, 4);
+      number.placeholder = next.free ? "auto" : "";
       const share = value === null ? 0.5 : Math.min(1, Math.max(0, toShare(next, value)));
       range.value = Math.round(share * STEPS);
       range.setAttribute("aria-valuetext", value === null ? next.free
@@ -129,10 +129,10 @@ export class Controls {
 
   free(one) {
     const told = make("span", {}, one.free);
-    const words = "As the file says";
+    const words = "Reset";
     const button = make("button", { type: "button", on: {
       click: () => this.history.unset(one.key) } }, words);
-    button.setAttribute("aria-label", `${one.label}: ${words}`);
+    button.setAttribute("aria-label", `${words}: ${one.label}, as in the file`);
     const element = make("div", { className: "free" }, told, button);
     return { element, show: (free, changed) => {
       told.hidden = !free;

@@ -2,22 +2,29 @@
 
 import { by, digits, draw, make } from "/static/dom.js";
 
-const WIDE = 900;
-const HIGH = 460;
-const SIDE = 170;
+const SIDE = 130;
 const STEP_M = 0.1;
 const NAMES = { camera: "Camera", lamp: "Lamp", illuminator: "Infrared", target: "Target",
   wall: "Wall", gate: "Gate", opening: "Opening", photograph: "Photo" };
 
+function wayOf(event) {
+  const far = event.shiftKey ? 10 * STEP_M : STEP_M;
+  return { ArrowUp: [-far, 0], ArrowDown: [far, 0], ArrowLeft: [0, -far],
+    ArrowRight: [0, far] }[event.key];
+}
+
 export class Plan {
   constructor(history) {
-    Object.assign(this, { history, things: [], seen: [], chosen: "camera", placing: null });
+    Object.assign(this, { history, things: [], seen: [], chosen: "camera", placing: null,
+      cross: [0, 0], wide: 600, high: 320 });
     this.svg = by("plan");
     this.side = by("side");
     this.svg.addEventListener("click", (event) => this.clicked(event));
     by("thing").addEventListener("change", () => this.choose(by("thing").value));
     by("away").addEventListener("click", () => this.takeAway());
-    by("add").addEventListener("click", () => this.begin());
+    by("add").addEventListener("click", () => this.begin(by("add-kind").value));
+    this.svg.addEventListener("keydown", (event) => this.crossed(event));
+    new ResizeObserver(() => this.sized()).observe(this.svg.parentElement);
   }
 
   show(plan) {
@@ -27,6 +34,17 @@ export class Plan {
     this.fit();
     this.redraw();
     this.figures();
+  }
+
+  // As many units as pixels across, so that words and marks keep their size on a phone.
+  sized() {
+    const wide = Math.round(this.svg.parentElement.clientWidth);
+    if (wide < 100 || wide === this.wide) return;
+    this.wide = wide;
+    this.high = Math.round(Math.min(460, Math.max(240, 0.52 * wide)));
+    if (!this.things.length) return;
+    this.fit();
+    this.redraw();
   }
 
   showSeen(seen) {
@@ -46,9 +64,9 @@ export class Plan {
     const [left, right] = [Math.min(...xs) - room, Math.max(...xs) + room];
     const [near, far] = [Math.min(...ys) - room, Math.max(...ys) + room];
     // the way from the camera lies along the page, so that a long site fits a wide page
-    this.scale = Math.min(WIDE / (far - near), HIGH / (right - left));
-    this.near = near - (WIDE / this.scale - (far - near)) / 2;
-    this.left = left - (HIGH / this.scale - (right - left)) / 2;
+    this.scale = Math.min(this.wide / (far - near), this.high / (right - left));
+    this.near = near - (this.wide / this.scale - (far - near)) / 2;
+    this.left = left - (this.high / this.scale - (right - left)) / 2;
   }
 
   px([x, y]) { return [(y - this.near) * this.scale, (x - this.left) * this.scale]; }
@@ -57,19 +75,22 @@ export class Plan {
 
   redraw() {
     const focused = this.svg.contains(document.activeElement) && document.activeElement.dataset.id;
-    this.svg.setAttribute("viewBox", `0 0 ${WIDE} ${HIGH}`);
+    this.svg.setAttribute("viewBox", `0 0 ${this.wide} ${this.high}`);
     const grid = [];
     const step = [0.5, 1, 2, 5, 10, 20, 50, 100].find((m) => m * this.scale > 60) ?? 200;
     const first = Math.ceil(this.near / step) * step;
-    for (let y = first; y < this.near + WIDE / this.scale; y += step) {
+    for (let y = first; y < this.near + this.wide / this.scale; y += step) {
       const [x] = this.px([0, y]);
-      grid.push(draw("line", { class: "grid", x1: x, x2: x, y1: 0, y2: HIGH }),
-        draw("text", { class: "soft", x: x + 3, y: HIGH - 6 }, `${digits(y)} m`));
+      grid.push(draw("line", { class: "grid", x1: x, x2: x, y1: 0, y2: this.high }));
+      if (x > this.wide - 40) continue;  // its figure would be cut off
+      grid.push(draw("text", { class: "soft", x: x + 3, y: this.high - 6 }, `${digits(y)} m`));
     }
     const cone = this.seen.length ? [draw("polygon", { class: "cone",
       points: this.seen.map((at) => this.px(at).join(",")).join(" ") })] : [];
-    this.svg.replaceChildren(...grid, ...cone, ...this.things.map((one) => this.drawn(one)),
-      ...this.aimHandle());
+    // a thing's aim comes after it, so that the Tab key goes from one to the other
+    const things = this.things.flatMap((one) => [this.drawn(one),
+      ...(this.idOf(one) === this.chosen ? this.aimHandle() : [])]);
+    this.svg.replaceChildren(...grid, ...cone, ...things, ...this.crosshair());
     if (focused) this.focus(focused);
     this.drawSide();
   }
@@ -77,7 +98,7 @@ export class Plan {
   drawn(one) {
     const [x, y] = this.px(one.at);
     const id = this.idOf(one);
-    const told = `${NAMES[one.kind] ?? one.kind} ${one.kind === "camera" ? "" : one.name}, `
+    const told = `${NAMES[one.kind] ?? one.kind}${one.kind === "camera" ? "" : ` ${one.name}`}, `
       + `${digits(one.at[0])} m to the right, ${digits(one.at[1])} m ahead`;
     const out = draw("g", { class: `thing${id === this.chosen ? " chosen" : ""}`, tabindex: 0,
       role: "button", "aria-label": told, "data-id": id });
@@ -92,7 +113,7 @@ export class Plan {
       out.append(draw("line", { class: "wall", x1: x - dx, y1: y - dy, x2: x + dx, y2: y + dy }));
     }
     out.append(draw("circle", { class: "halo", cx: x, cy: y, r: 13 }), this.mark(one, x, y));
-    const before = x > WIDE - 170;
+    const before = x > this.wide - 110;
     // of two things at one place the later one is named below
     const place = this.things.indexOf(one);
     const below = this.things.slice(0, place).some((other) => {
@@ -138,8 +159,8 @@ export class Plan {
     const top = Math.max(3, ...this.things.map((one) => one.at[2])) * 1.2;
     const scale = Math.min(this.scale, (SIDE - 34) / top);
     const level = (z) => SIDE - 20 - z * scale;
-    this.side.setAttribute("viewBox", `0 0 ${WIDE} ${SIDE}`);
-    const parts = [draw("line", { class: "ground", x1: 0, x2: WIDE, y1: level(0), y2: level(0) })];
+    this.side.setAttribute("viewBox", `0 0 ${this.wide} ${SIDE}`);
+    const parts = [draw("line", { class: "ground", x1: 0, x2: this.wide, y1: level(0), y2: level(0) })];
     for (const one of this.things) {
       const [x] = this.px(one.at);
       const y = level(one.at[2]);
@@ -158,8 +179,8 @@ export class Plan {
 
   at(event) {
     const box = this.svg.getBoundingClientRect();
-    return this.metres([((event.clientX - box.left) / box.width) * WIDE,
-      ((event.clientY - box.top) / box.height) * HIGH]).map((m) => Number(m.toFixed(2)));
+    return this.metres([((event.clientX - box.left) / box.width) * this.wide,
+      ((event.clientY - box.top) / box.height) * this.high]).map((m) => Number(m.toFixed(2)));
   }
 
   // Moves a thing ("at") or the point that it is aimed at ("aim") after the pointer.
@@ -190,9 +211,8 @@ export class Plan {
   }
 
   keyed(event, one, part) {
-    const far = event.shiftKey ? 10 * STEP_M : STEP_M;
-    const way = { ArrowUp: [-far, 0], ArrowDown: [far, 0], ArrowLeft: [0, -far],
-      ArrowRight: [0, far] }[event.key];
+    if (this.placing) return;
+    const way = wayOf(event);
     if (event.key === "Delete" && part === "at") this.takeAway();
     if (!way) return;
     event.preventDefault();
@@ -225,7 +245,7 @@ export class Plan {
       this.redraw();
     } else {  // what has the focus stays
       this.svg.querySelector(".aim-handle")?.remove();
-      this.svg.append(...this.aimHandle());
+      this.svg.querySelector(".chosen")?.after(...this.aimHandle());
     }
     this.figures();
   }
@@ -277,27 +297,54 @@ export class Plan {
     });
   }
 
-  begin() {
-    this.placing = by("add-kind").value;
+  // Lets the place of something new be chosen, by pointer or by the arrow keys and Enter.
+  begin(kind, told = "Choose a place on the plan") {
+    this.placing = kind;
+    this.cross = this.metres([this.wide / 2, this.high / 2]).map((m) => Number(m.toFixed(1)));
     this.svg.style.cursor = "crosshair";
-    by("status").textContent = "Choose a place on the plan; Escape ends it.";
-    const end = (event) => {
-      if (event.key === "Escape") this.placed();
-    };
-    window.addEventListener("keydown", end, { once: true });
+    by("status").textContent = `${told}: click, or arrow keys and Enter; Escape ends it.`;
+    this.redraw();
+    this.svg.focus({ preventScroll: true });
+    this.svg.scrollIntoView({ block: "nearest" });
   }
 
   placed() {
     this.placing = null;
     this.svg.style.cursor = "";
     by("status").textContent = "";
+    this.redraw();
+  }
+
+  crosshair() {
+    if (!this.placing) return [];
+    const [x, y] = this.px(this.cross);
+    return [draw("path", { class: "cross", d: `M${x - 12} ${y}h24M${x} ${y - 12}v24` })];
+  }
+
+  crossed(event) {
+    if (!this.placing) return;
+    const way = wayOf(event);
+    if (way) this.cross = this.cross.map((m, k) => Number((m + 5 * way[k]).toFixed(2)));
+    else if (event.key === "Enter") this.finish(this.cross);
+    else return;
+    event.preventDefault();
+    if (this.placing) {
+      this.redraw();
+      const [x, y] = this.cross;
+      by("status").textContent = `${digits(x)} m to the right, ${digits(y)} m ahead; Enter puts it there.`;
+    }
+  }
+
+  finish([x, y]) {
+    const kind = this.placing;
+    this.placed();
+    this.add(kind, x, y);
+    by("thing").focus({ preventScroll: true });
   }
 
   clicked(event) {
     if (!this.placing) return;
-    const [x, y] = this.at(event);
-    this.add(this.placing, x, y);
-    this.placed();
+    this.finish(this.at(event));
   }
 
   add(kind, x, y) {

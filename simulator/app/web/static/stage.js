@@ -3,15 +3,22 @@
 import { by, percent } from "/static/dom.js";
 
 const MOST_BYTES = 12e6;
+const DEPTH_AT = 24;  // of a PNG's bits a channel (ISO/IEC 15948, 11.2.2)
 
 async function sizeOf(file) {
-  const begins = String(new Uint8Array(await file.slice(0, 3).arrayBuffer()));
+  const head = new Uint8Array(await file.slice(0, 25).arrayBuffer());
+  const begins = String(head.slice(0, 3));
   const wrong = { problem: "This is no picture.", given: file.name, allowed: "PNG or JPEG",
     fix: "save the capture as PNG or JPEG" };
   if (begins !== "137,80,78" && begins !== "255,216,255") throw wrong;
   if (file.size > MOST_BYTES) {
     throw { ...wrong, problem: "This capture is too large.", allowed: "at most 12 MB",
       fix: "make it smaller" };
+  }
+  if (begins === "137,80,78" && head[DEPTH_AT] > 8) {
+    throw { ...wrong, problem: "This capture has more than 8 bits a channel.",
+      allowed: "PNG or JPEG of 8 bits a channel, as a screen shows it",
+      fix: "save it again with 8 bits; how its levels become a screen's is not in the file" };
   }
   const picture = await createImageBitmap(file).catch(() => { throw wrong; });
   return { width: picture.width, height: picture.height };
@@ -37,7 +44,7 @@ export class Stage {
     image.src = picture;
     image.classList.toggle("coarse", coarse);
     image.onload = () => {
-      by("frame").style.aspectRatio = `${image.naturalWidth} / ${image.naturalHeight}`;
+      by("frame").style.setProperty("--ratio", String(image.naturalWidth / image.naturalHeight));
     };
     this.shown = { picture, answer, coarse };
     const [left, top, right, bottom] = target;
@@ -87,6 +94,7 @@ export class Stage {
     const share = Number(by("wipe").value);
     by("held").style.clipPath = `inset(0 ${100 - share}% 0 0)`;
     by("edge").style.left = `${share}%`;
+    by("wipe").setAttribute("aria-valuetext", `A on the left ${share} %`);
   }
 
   pulled(event) {
@@ -99,9 +107,11 @@ export class Stage {
     const end = () => {
       window.removeEventListener("pointermove", move);
       window.removeEventListener("pointerup", end);
+      window.removeEventListener("pointercancel", end);
     };
     move(event);
     window.addEventListener("pointermove", move);
     window.addEventListener("pointerup", end);
+    window.addEventListener("pointercancel", end);
   }
 }

@@ -3,7 +3,7 @@
 import { Asker, lines, page, refusalOf } from "/static/ask.js";
 import { fade, showCloser, showFixes, showProbability, showProof } from "/static/answer.js";
 import { Controls } from "/static/controls.js";
-import { by, make } from "/static/dom.js";
+import { by, make, percent } from "/static/dom.js";
 import { Plan } from "/static/plan.js";
 import { Stage } from "/static/stage.js";
 import { History, viewOf } from "/static/view.js";
@@ -14,13 +14,16 @@ let count = { word: "", probability: NaN };  // of the view that is asked about
 // how long each answer took, for whoever measures the page
 globalThis.workbench = { times: [], state: "starting" };
 
-function refuse(row) {
+// Tells what is wrong; what a view is refused for can be undone.
+function refuse(row, undo = false) {
   globalThis.workbench.state = "refused";
   const lines_ = [["", row.problem], ["where", row.key], ["given", row.given],
     ["allowed", row.allowed], ["fix", row.fix]];
   by("refusal").replaceChildren(...lines_.filter(([, text]) => text).map(([name, text]) => make("p", {},
     name ? make("b", {}, `${name}: `) : null, text)),
-  make("button", { type: "button", on: { click: () => history_.undo() } }, "Undo the last change"));
+  undo && history_.canUndo ? make("button", { type: "button", on: { click: () => history_.undo() } },
+    "Undo the last change") : null,
+  make("button", { type: "button", on: { click: () => { by("refusal").hidden = true; } } }, "Close"));
   by("refusal").hidden = false;
   told("");
 }
@@ -53,7 +56,7 @@ function take(row, after) {
   globalThis.workbench.times.push({ step: row.step, after });
   if (globalThis.workbench.times.length > 500) globalThis.workbench.times.shift();
   if (row.step === "refused") {
-    refuse(row);
+    refuse(row, true);
     return;
   }
   if (row.step === "dropped") return;
@@ -63,8 +66,11 @@ function take(row, after) {
 }
 
 function opened(row) {
-  controls.show(row.controls);
-  plan.show(row.plan);
+  // what is asked next is ahead of this answer: its sliders and things stay where the hand has them
+  if (!asker.waiting) {
+    controls.show(row.controls);
+    plan.show(row.plan);
+  }
   by("question").textContent = row.plan.question;
   document.title = `${row.plan.title} · nightproof`;
   stage.titled(row.plan.title, row.plan.camera_title);
@@ -109,7 +115,7 @@ function proved(row) {
   showProof(row);
   by("origin").textContent = `${history_.view.scene}, ${history_.view.camera}, seed `
     + `${history_.view.seed}, nightproof ${lists.version}, inputs ${row.input_hash}.`;
-  told("Proved.");
+  told(`Proved: ${row.shown}, ${percent(row.probability)} of pictures.`);
 }
 
 function changed(final) {
@@ -206,8 +212,28 @@ by("copy").addEventListener("click", async () => {
   const address = new URL(location.href);
   address.searchParams.delete("token");
   await navigator.clipboard?.writeText(address.href).catch(() => {});
-  told("The address is copied; it holds the whole view.");
+  told("The link is copied; it holds the whole view.");
 });
+by("skip").addEventListener("click", (event) => {
+  event.preventDefault();  // the address says what is looked at, not where
+  by("stage").focus();
+});
+window.addEventListener("keydown", (event) => {
+  if (event.key !== "Escape") return;
+  by("refusal").hidden = true;
+  if (plan.placing) plan.placed();
+  else if (by("files").open) closeFiles(true);
+});
+window.addEventListener("pointerdown", (event) => {
+  if (!by("files").contains(event.target)) closeFiles(false);
+});
+by("files").addEventListener("focusout", (event) => {
+  if (event.relatedTarget && !by("files").contains(event.relatedTarget)) closeFiles(false);
+});
+function closeFiles(back) {
+  by("files").open = false;
+  if (back) by("files").querySelector("summary").focus();
+}
 window.addEventListener("keydown", (event) => {
   if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z") return;
   if (event.target.matches("input[type=text], input[type=number]")) return;
@@ -221,8 +247,7 @@ window.addEventListener("hashchange", async () => {
 
 function themed(name) {
   document.documentElement.dataset.theme = name;
-  by("theme").textContent = name === "dark" ? "Light" : "Dark";
-  by("theme").setAttribute("aria-label", `Switch to the ${name === "dark" ? "light" : "dark"} page`);
+  by("theme").textContent = name === "dark" ? "Light page" : "Dark page";
 }
 by("theme").addEventListener("click", () => {
   const next = document.documentElement.dataset.theme === "dark" ? "light" : "dark";
@@ -295,8 +320,8 @@ function use(row) {
     });
   } else {
     plan.photo = { kind: "photograph", file: row.file, width_m: 8 };
-    plan.placing = "photo";
-    told("Choose the place of the photo's lower edge on the plan.");
+    closeFiles(false);
+    plan.begin("photo", "Choose the place of the photo's lower edge on the plan");
   }
 }
 
