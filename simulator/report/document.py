@@ -318,12 +318,20 @@ def write_pdf(path: Path, text: str) -> Path:
     import weasyprint
 
     with whole_file(path, "The PDF cannot be written here.", parents=True) as part:
-        weasyprint.HTML(string=text, url_fetcher=_only_inside).write_pdf(str(part))
+        weasyprint.HTML(string=text, url_fetcher=_fetcher()).write_pdf(str(part))
     return path
 
 
+def _fetcher() -> Any:
+    """Fetches what the document itself holds, and nothing from a disk or a network."""
+    import weasyprint.urls
+
+    made = getattr(weasyprint.urls, "URLFetcher", None)
+    return _only_inside if made is None else made(allowed_protocols=("data",))
+
+
 def _only_inside(url: str, *_options: Any, **_more: Any) -> Any:
-    """What the document itself holds; nothing is fetched from a disk or a network."""
+    """The same for versions of WeasyPrint whose fetchers are plain functions."""
     import weasyprint
 
     if not url.startswith("data:"):

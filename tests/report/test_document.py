@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import base64
 import json
 import re
 import sys
+import zlib
 from dataclasses import replace
 from html.parser import HTMLParser
+from importlib import import_module
 
 import pytest
 from bare import bare
@@ -15,7 +18,14 @@ from PIL import Image
 from simulator.api.prediction import predict
 from simulator.errors import FileFormatError, InputError, OutputError
 from simulator.messages import Message
-from simulator.report.document import merged_cautions, render, section_of, write_report
+from simulator.report.document import (
+    check_pdf,
+    merged_cautions,
+    render,
+    section_of,
+    write_pdf,
+    write_report,
+)
 from simulator.report.wording import say
 from simulator.studies.overrides import load_pair
 
@@ -201,14 +211,47 @@ def test_listed_pictures_stay_inside_the_folder(tmp_path):
     assert section.tone == "poor"
 
 
-@pytest.mark.invariant
-def test_pdf_has_pages(text, tmp_path):
-    pytest.importorskip("weasyprint")
-    reader = pytest.importorskip("pypdfium2")
-    from simulator.report.document import write_pdf
+@pytest.fixture
+def weasyprint():
+    """The library, where it and the libraries of the system that it needs are there."""
+    try:
+        check_pdf()
+    except InputError as error:
+        pytest.skip(error.problem)
+    return import_module("weasyprint")
 
-    path = write_pdf(tmp_path / "report.pdf", text)
-    assert len(reader.PdfDocument(path)) >= 3
+
+@pytest.mark.invariant
+def test_pdf_has_pages(text, tmp_path, weasyprint):
+    whole = write_pdf(tmp_path / "report.pdf", text).read_bytes()
+    assert whole.startswith(b"%PDF")
+    streams = re.findall(rb"/Type /ObjStm.*?>>\s*stream\r?\n(.*?)\r?\nendstream", whole, re.S)
+    objects = whole + b"".join(zlib.decompress(stream) for stream in streams)
+    assert len(re.findall(rb"/Type ?/Page\b", objects)) >= 3
+
+
+@pytest.mark.invariant
+def test_pdf_fetches_nothing_from_a_disk_or_a_network(tmp_path, monkeypatch, weasyprint):
+    """A picture of its own is shown; none from elsewhere, and nobody is connected to."""
+    secret = tmp_path / "secret.png"
+    Image.effect_noise((300, 300), 99.0).save(secret)
+    connected = []
+    monkeypatch.setattr("socket.socket.connect", lambda *where: connected.append(where))
+
+    def made(*urls):
+        shown = "".join(f'<img alt="x" src="{url}">' for url in urls)
+        styles = "".join(f'<link rel="stylesheet" href="{url}">' for url in urls)
+        return write_pdf(
+            tmp_path / "report.pdf", f"<html><head>{styles}</head><body>x{shown}</body></html>"
+        ).read_bytes()
+
+    size = secret.stat().st_size
+    own = "data:image/png;base64," + base64.b64encode(secret.read_bytes()).decode()
+    away = (secret.as_uri(), "http://127.0.0.1:9/a.png", "https://127.0.0.1:9/a.png",
+            "ftp://127.0.0.1/a.png", "secret.png")  # fmt: skip
+    assert len(made(own)) > size / 2
+    assert len(made(*away)) < size / 4
+    assert connected == []
 
 
 @pytest.mark.invariant
