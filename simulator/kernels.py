@@ -177,10 +177,18 @@ def over_rows(run: Callable[..., Any], rows: int, *args: Any, least: int = LEAST
     # a few pieces more than threads even out rows of unlike cost
     pieces = min(4 * threads, max(1, rows // least))
     ends = [rows * k // pieces for k in range(pieces + 1)]
-    run(ends[0], ends[1], *args)  # compiles, if need be, before threads begin
-    work = [
-        _pool(threads, os.getpid()).submit(run, first, last, *args)
-        for first, last in pairwise(ends[1:])
-    ]
-    for one in work:
-        one.result()
+    left = iter(list(pairwise(ends)))  # a list's iterator gives each piece to one thread
+    if not getattr(run, "overloads", True):  # compiled before threads begin
+        run(*next(left), *args)
+
+    def work() -> None:
+        for first, last in left:
+            run(first, last, *args)
+
+    others = [_pool(threads, os.getpid()).submit(work) for _ in range(threads - 1)]
+    try:
+        work()  # the caller is one of the threads
+    finally:
+        for other in others:
+            if not other.cancel():  # it has begun
+                other.result()
