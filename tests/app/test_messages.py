@@ -114,3 +114,21 @@ def test_shell_completion_is_written(tmp_path: Path) -> None:
     found = run(cwd=tmp_path, _NIGHTPROOF_COMPLETE="complete_bash", COMP_WORDS="nightproof pre",
                 COMP_CWORD="1")  # fmt: skip
     assert b"predict" in found.stdout
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("home", [None, "/proc/none"], ids=["none", "not writable"])
+def test_commands_work_without_a_home_in_a_plain_locale(tmp_path: Path, home: str | None) -> None:
+    """No HOME, locale C, a dumb terminal of 40 columns: a scene is written, a key told."""
+    kept = {k: v for k, v in os.environ.items() if k not in ("HOME", "XDG_CACHE_HOME", "LANG")}
+    bare_of_all = {**kept, "LC_ALL": "C", "TERM": "dumb", "COLUMNS": "40"}
+    if home is not None:
+        bare_of_all["HOME"] = home
+    for words in (("new", "scene", "mine", "--distance-m", "12"), ("explain", "shutter")):
+        told = subprocess.run(
+            [sys.executable, "-c", CODE, *words], cwd=tmp_path, env=bare_of_all,
+            stdin=subprocess.DEVNULL, capture_output=True, check=False,
+        )  # fmt: skip
+        assert (told.returncode, told.stderr) == (0, b""), words
+        assert told.stdout or words[0] == "new"
+    assert Scene.load(tmp_path / "mine.toml").model.station.height_m > 0.0
