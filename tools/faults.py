@@ -266,6 +266,17 @@ def free_port() -> int:
         return int(listener.getsockname()[1])
 
 
+def running(command: tuple[str, ...], folder: Path, seconds: float) -> subprocess.Popen[bytes]:
+    """A command in the middle of its work after some seconds, or fewer where it ends sooner."""
+    while True:
+        process = start(command, folder)
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            process.wait(seconds)
+            seconds *= 0.7
+            continue
+        return process
+
+
 def cluster(folder: Path, _times: int, dice: random.Random, counts: Counter[str]) -> None:
     """A worker is killed: another takes its points. The scheduler is killed: points stay."""
     address = f"tcp://127.0.0.1:{free_port()}"
@@ -283,15 +294,13 @@ def cluster(folder: Path, _times: int, dice: random.Random, counts: Counter[str]
         finished(command, folder)
         took = time.monotonic() - begin
         before = state_of_result(folder)
-        process = start(command, folder)
-        time.sleep(took * dice.uniform(0.4, 0.7))
+        process = running(command, folder, took * dice.uniform(0.4, 0.7))
         first.kill()
         said = process.communicate()[1].decode(errors="replace")
         must(process.returncode == 0, f"worker killed: {said[:400]}")
         must(state_of_result(folder) == before, "worker killed: another result")
         counts["worker killed"] += 1
-        process = start(command, folder)
-        time.sleep(took * dice.uniform(0.4, 0.9))
+        process = running(command, folder, took * dice.uniform(0.4, 0.9))
         scheduler.kill()
         said = process.communicate()[1].decode(errors="replace")
         refused = process.returncode == BAD_INPUT and "Traceback" not in said

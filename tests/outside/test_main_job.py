@@ -8,10 +8,12 @@ it, too few pixels cannot be helped. The sizes that decide each case are worked 
 from __future__ import annotations
 
 from functools import lru_cache
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from simulator.app.cli.verdict_text import verdict_rows
 from simulator.files import find
 from simulator.judge.face_detail import face_area
 from simulator.judge.silhouette import find_silhouette, luma_levels
@@ -65,6 +67,11 @@ def test_infrared_and_a_fast_shutter_make_it_legible():
     assert v.exposure.mode == "night"
     # 15 km/h for 1/1000 s are 4 mm, a fraction of a stroke of 10.5 mm, whatever the direction
     assert v.signal.motion_blur_px <= 0.0042 * v.geometry.pixels_per_m
+    # README shows what is printed today, but for the interval, which is that of 180 trials there
+    readme = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+    shown = dict(verdict_rows(v, "Can the plate be read while the truck rolls in?"))
+    for label in ("question", "camera", "target"):
+        assert f"    {label + ':':<9} {shown[label]}\n" in readme, label
 
 
 def test_a_slow_shutter_loses_it_to_motion():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import shutil
 import sys
@@ -101,6 +102,8 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):  # a terminal of few letters shows ? for the others
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")
+    # it tells where it keeps its fonts where there is no home; faults of it are still told
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
     with Interrupts() as interrupts:
         try:
             _run(interrupts)
