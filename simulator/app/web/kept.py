@@ -30,8 +30,9 @@ MOST_KNOWN = 32
 """Views of which it is known what makes a new session necessary."""
 MOST_SEEN = 2
 """Scenes whose world and bounced light, as they were looked at last, serve for a first glance."""
-MOST_PROOFS = 12
-"""Proved answers kept, a picture of some megabytes each, so that undo is at once."""
+MOST_PROOF_BYTES = 60_000_000
+"""Proved answers kept, by the length of their pictures, so that undo is at once: a dozen of two
+megapixels, a few of eight."""
 
 
 class _Entry:
@@ -42,6 +43,11 @@ class _Entry:
         self.session: Session | None = None
         self.asked: tuple[str, Session] | None = None
         """The view that was asked about last, and its session: the next step asks of it again."""
+
+
+def _length(row: dict[str, Any]) -> int:
+    """Characters of an answer's texts, of which pictures are nearly all."""
+    return sum(len(part) for part in row.values() if isinstance(part, str))
 
 
 class Kept:
@@ -56,7 +62,7 @@ class Kept:
         self._known: Bounded[_Held] = Bounded(MOST_KNOWN)
         self._opened: Bounded[Pair] = Bounded(MOST_KNOWN)
         self._seen: Bounded[_Seen] = Bounded(MOST_SEEN)
-        self._proofs: Bounded[dict[str, Any]] = Bounded(MOST_PROOFS)
+        self._proofs: Bounded[dict[str, Any]] = Bounded(MOST_PROOF_BYTES, _length)
         self._lock = Lock()
 
     @contextmanager

@@ -14,6 +14,8 @@ from concurrent.futures import ThreadPoolExecutor
 from threading import Lock
 from typing import Any, TypeVar
 
+from simulator.bounded import give_back
+
 Result = TypeVar("Result")
 MOST_PAGES = 64
 """Pages whose newest question is known; older ones are forgotten."""
@@ -81,8 +83,15 @@ class Lanes:
         """
 
         def begun() -> Result:
-            ticket.check()
-            return work()
+            try:
+                ticket.check()
+                return work()
+            except OutOfDateError:
+                pass  # a new one is raised, which does not keep alive what the steps held
+            finally:
+                if lane is self.slow:
+                    give_back()
+            raise OutOfDateError
 
         if self._closed:
             raise OutOfDateError

@@ -30,7 +30,6 @@ from simulator.app.web.kept import Kept
 from simulator.app.web.lanes import Lanes, OutOfDateError, Ticket
 from simulator.app.web.view import View
 from simulator.app.web.workspace import KINDS, Workspace
-from simulator.bounded import give_back
 from simulator.dotted import changes_of, parse_value
 from simulator.errors import InputError
 from simulator.files import bundled_folder, bundled_names, read_toml
@@ -151,14 +150,18 @@ class Workbench:
     def _prove(self, view: View, ticket: Ticket, tell: Callable[[Row], None]) -> Row:
         known = self.kept.proof(view.key)
         if known is None:
+            told: list[Row] = []
+
+            def pictured(frame: Any, box_px: tuple[int, int, int, int]) -> None:
+                told.append(answers.pictured(frame, box_px))
+                tell(told[-1])
+
             result = predict(
                 *self.kept.opened(view, self.folder), seed=view.seed, progress=ticket.check,
                 remedies=False, tolerances=False, counted=lambda c: tell(answers.counted(c)),
-                pictured=lambda frame, box_px: tell(answers.pictured(frame, box_px)),
+                pictured=pictured,
             )  # fmt: skip
-            known = self.kept.put_proof(view.key, answers.proof_row(result))
-            del result
-            give_back()
+            known = self.kept.put_proof(view.key, answers.proof_row(result, *told[-1:]))
         return known
 
     def _fixes(self, view: View, ticket: Ticket) -> Row:
@@ -168,8 +171,6 @@ class Workbench:
         out = answers.fixes(result.verdict)
         for row in out["fixes"]:
             row["changes"] = {c.key: parse_value(c.value) for c in changes_of(row["sets"])}
-        del result
-        give_back()
         return out
 
     def file(self, view: View, what: str) -> tuple[str, str]:

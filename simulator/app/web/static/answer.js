@@ -45,6 +45,31 @@ export function showProof(row) {
   by("limits").replaceChildren(...rows);
 }
 
+// The light budget: a sentence and tables, the first with a bar for what each step leaves.
+export function budgetOf(row) {
+  const cells = (name, texts) => make("tr", {}, ...texts.map((text) => make(name, {}, text)));
+  const tables = row.tables.map((one) => make("table", {}, make("caption", {}, one.caption),
+    make("thead", {}, cells("th", one.head)),
+    make("tbody", {}, ...one.rows.map((texts) => cells("td", texts)))));
+  const known = row.waterfall.flat().filter((value) => value > 0);
+  const [low, high] = [Math.floor(Math.log10(Math.min(...known))),
+    Math.ceil(Math.log10(Math.max(...known)))];
+  const at = (value) => Math.max(0, 100 * (Math.log10(value) - low) / Math.max(1, high - low));
+  for (const [k, [before, after]] of row.waterfall.entries()) {
+    const [left, taken] = [make("i"), make("b")];
+    left.style.width = `${after > 0 ? at(after) : 0}%`;
+    if (before > after) {
+      taken.style.left = left.style.width;
+      taken.style.width = `${at(before) - (after > 0 ? at(after) : 0)}%`;
+    }
+    tables[0].tBodies[0].rows[k].lastChild.append(make("div", { className: "fall",
+      "aria-hidden": "true" }, left, taken));
+  }
+  const scale = make("p", { className: "hint" }, "Bars: what is left and, lighter, what the step "
+    + `takes; from 10 to the power of ${low} to 10 to the power of ${high}, each power as wide.`);
+  return [make("p", {}, row.answer), ...(tables.length ? [scale] : []), ...tables];
+}
+
 export function fade() {
   // what is told of the view before is still there, but marked as such
   by("sentence").textContent = "";

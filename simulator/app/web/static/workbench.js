@@ -1,7 +1,7 @@
 // The page: one view, one answer; everything else hangs on these two.
 
 import { Asker, lines, page, refusalOf } from "/static/ask.js";
-import { fade, showCloser, showFixes, showProbability, showProof } from "/static/answer.js";
+import { budgetOf, fade, showCloser, showFixes, showProbability, showProof } from "/static/answer.js";
 import { Controls } from "/static/controls.js";
 import { by, make, percent } from "/static/dom.js";
 import { Plan } from "/static/plan.js";
@@ -165,10 +165,7 @@ function takeBudget(row) {
   if (row.step === "refused") refuse(row);
   if (row.step !== "budget") return;
   told("");
-  const cells = (name, texts) => make("tr", {}, ...texts.map((text) => make(name, {}, text)));
-  by("budget-told").replaceChildren(make("p", {}, row.answer), ...row.tables.map((one) => make("table",
-    {}, make("caption", {}, one.caption), make("thead", {}, cells("th", one.head)),
-    make("tbody", {}, ...one.rows.map((texts) => cells("td", texts))))));
+  by("budget-told").replaceChildren(...budgetOf(row));
 }
 
 function takePassing(row) {
