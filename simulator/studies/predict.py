@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -305,8 +306,11 @@ def _limiting(session: Session, judged: Judged, say: Progress) -> Limiting:
     if value >= LIMITS_BELOW:
         return Limiting([], {}, asked)
     say("asking what limits it", 0.6)
-    limits = find_limits(in_scene, state, judged.target, value, sight=judged.sight, asked=asked)
-    return Limiting(limits, fixed_together(limits, value, asked), asked)
+    # layers of a text are there already; an observer's pictures are traced for many causes anew
+    traced = nullcontext() if isinstance(judged.target, JudgedText) else rough()
+    with traced:
+        limits = find_limits(in_scene, state, judged.target, value, sight=judged.sight, asked=asked)
+        return Limiting(limits, fixed_together(limits, value, asked), asked)
 
 
 def _interval(session: Session, judged: Judged, say: Progress, tolerances: bool) -> Interval:
