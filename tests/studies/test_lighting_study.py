@@ -365,13 +365,15 @@ AWAY_M = np.sqrt(0.3**2 + 1.2**2 + 0.08**2)
 
 
 @pytest.mark.invariant
-def test_a_lamp_for_a_face():
+@pytest.mark.parametrize("kind", ["infrared-850", "white"])
+def test_a_lamp_for_a_face(kind):
     """The caller's eyes, 1.2 m away, are told; nothing speaks of plates."""
     # metering on average, a white lamp washes some of the face out before it has lit it enough
     wanted = 0.85
     sets = (*PORCH, f"task.wanted_probability={wanted}")
     scene, camera = load_pair(bare("entry-panel-face"), "fixed-2mp-lowlight", sets)
-    ask = Ask("white", lights=("white-led-flood",), cameras=(), trials=8, workers=1, at_m=AT_M)
+    light = {"infrared-850": "infrared-850-long", "white": "white-led-flood"}[kind]
+    ask = Ask(kind, lights=(light,), cameras=(), trials=8, workers=1, at_m=AT_M)
     found = lighting(scene, camera, ask)
     assert found.before.judged.probability < wanted <= found.search.fresh.probability
     told = verdict_table(found)
@@ -382,9 +384,12 @@ def test_a_lamp_for_a_face():
     first = answer(found)[0].values
     assert (first["name"], first["task"]) == ("caller", "identify")
     out = eye_cautions(found)
-    assert "white-led-flood" in values(out, "lighting-eye.dazzling")["names"]
-    assert "lighting-eye.mount-high" in ids(out)
-    near = values(out, "lighting-eye.near-visible")
+    if kind == "white":
+        assert "white-led-flood" in values(out, "lighting-eye.dazzling")["names"]
+        assert "lighting-eye.mount-high" in ids(out)
+    near = values(
+        out, "lighting-eye.near" if kind == "infrared-850" else "lighting-eye.near-visible"
+    )
     assert (near["name"], near["away_m"]) == ("caller", pytest.approx(AWAY_M))
 
 
