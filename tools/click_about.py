@@ -60,17 +60,18 @@ def spent_s(process: int) -> float:
     return (int(parts[11]) + int(parts[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def at_rest(pages: list[Page], server: int, address: str) -> float:
-    """Memory [MB] of the server when no page asks it anything; the pages come back to it."""
+def at_rest(pages: list[Page], server: int, address: str) -> float | None:
+    """Memory [MB] of the server when no page asks it anything, None if it goes on working; the
+    pages come back to it."""
     for page in pages:
         page.goto("about:blank")
-    end = time.monotonic() + LONGEST_REST_S
+    end, held = time.monotonic() + LONGEST_REST_S, None
     while time.monotonic() < end:
         before = spent_s(server)
         time.sleep(1.0)
         if spent_s(server) - before < 0.05:
+            held = memory_mb(server)
             break
-    held = memory_mb(server)
     for page in pages:
         page.goto(address)
         page.locator("#controls input").first.wait_for()
@@ -116,6 +117,7 @@ def main() -> int:
     asked = parser.parse_args()
     chance, faults, held, done, peak = random.Random(asked.seed), [], [], 0, 0.0
     rests: list[tuple[float, float]] = []
+    next_rest_s = REST_S
     browser_path = shutil.which("chromium") or shutil.which("chromium-browser")
     code = "from simulator.app.cli import main; main()"
     server = subprocess.Popen(
@@ -136,9 +138,11 @@ def main() -> int:
             begun = time.monotonic()
             end = begun + asked.seconds
             while time.monotonic() < end and server.poll() is None:
-                if time.monotonic() - begun > REST_S * (len(rests) + 1):
+                if time.monotonic() - begun > next_rest_s:
                     mb = at_rest(pages, server.pid, address)
-                    rests.append((time.monotonic() - begun, mb))
+                    if mb is not None:
+                        rests.append((time.monotonic() - begun, mb))
+                    next_rest_s = time.monotonic() - begun + REST_S
                 page = chance.choice(pages)
                 try:
                     click(page, chance)
