@@ -20,6 +20,7 @@ import resource
 import signal
 import sys
 import tempfile
+import threading
 import time
 import traceback
 import warnings
@@ -69,8 +70,8 @@ class _TooLongError(Exception):
     pass
 
 
-class _StopError(BaseException):
-    """Ctrl-C or SIGTERM."""
+STOPPED = threading.Event()
+"""Set by Ctrl-C or SIGTERM: the input at work is ended, the table is printed."""
 
 
 def _toml(kind: str) -> tuple[bytes, ...]:
@@ -299,14 +300,14 @@ class Fuzzed:
         self.good = self.good or self.corpus()
         begin = time.process_time()
         try:
-            while time.process_time() < begin + seconds:
+            while time.process_time() < begin + seconds and not STOPPED.is_set():
                 self._batch(begin + seconds)
         finally:
             self.spent_s += time.process_time() - begin
 
     def _batch(self, end: float) -> None:
         def one(content: bytes) -> None:
-            if time.process_time() < end:
+            if time.process_time() < end and not STOPPED.is_set():
                 self._count(_tried(self.read, content), content)
 
         quiet = settings(
@@ -338,10 +339,9 @@ class Fuzzed:
 def fuzz(tried: list[Fuzzed], seconds: float) -> None:
     """Give every reader its seconds of the processor, turn by turn."""
     turns = max(1, math.ceil(seconds / TURN_SECONDS))
-    with contextlib.suppress(_StopError):
-        for _ in range(turns):
-            for one in tried:
-                one.try_for(seconds / turns)
+    for _ in range(turns):
+        for one in tried:
+            one.try_for(seconds / turns)
 
 
 def print_table(tried: list[Fuzzed]) -> int:
@@ -361,7 +361,7 @@ def print_table(tried: list[Fuzzed]) -> int:
 
 
 def _stop(_number: int, _frame: FrameType | None) -> None:
-    raise _StopError
+    STOPPED.set()  # an exception here would end up within what draws the inputs
 
 
 def main() -> None:
