@@ -359,9 +359,6 @@ PORCH = (
     "natural_light.illuminance_lux=0.003", "natural_light.spectrum=night-sky",
     "lamp.porch lamp.on=false",
 )  # fmt: skip
-AT_M = (0.3, 0.0, 1.7)
-AWAY_M = np.sqrt(0.3**2 + 1.2**2 + 0.08**2)
-"""From there to the caller's eyes, at (0, 1.2, 1.62)."""
 
 
 @pytest.mark.invariant
@@ -373,7 +370,7 @@ def test_a_lamp_for_a_face(kind):
     sets = (*PORCH, f"task.wanted_probability={wanted}")
     scene, camera = load_pair(bare("entry-panel-face"), "fixed-2mp-lowlight", sets)
     light = {"infrared-850": "infrared-850-long", "white": "white-led-flood"}[kind]
-    ask = Ask(kind, lights=(light,), cameras=(), trials=8, workers=1, at_m=AT_M)
+    ask = Ask(kind, lights=(light,), cameras=(), trials=8, workers=1, at_m=(0.3, 0.0, 1.7))
     found = lighting(scene, camera, ask)
     assert found.before.judged.probability < wanted <= found.search.fresh.probability
     told = verdict_table(found)
@@ -384,26 +381,21 @@ def test_a_lamp_for_a_face(kind):
     first = answer(found)[0].values
     assert (first["name"], first["task"]) == ("caller", "identify")
     out = eye_cautions(found)
+    # from (0.3, 0, 1.7) to (0, 1.2, 1.62)
+    away = np.sqrt(0.3**2 + 1.2**2 + 0.08**2)
     if kind == "white":
+        near = values(out, "lighting-eye.near-visible")
         assert "white-led-flood" in values(out, "lighting-eye.dazzling")["names"]
         assert "lighting-eye.mount-high" in ids(out)
-    near = values(
-        out, "lighting-eye.near" if kind == "infrared-850" else "lighting-eye.near-visible"
-    )
-    assert (near["name"], near["away_m"]) == ("caller", pytest.approx(AWAY_M))
-
-
-@pytest.mark.by_hand
-def test_infrared_for_a_face_is_told_at_the_callers_eyes(found):
-    """100 W/sr gives 65 W/m2 at 1.24 m, but exceeds 100 W/m2 within 1 m, more than half the way."""
-    scene, _ = load_pair(bare("entry-panel-face"), "fixed-2mp-lowlight", PORCH)
-    lamp = replace(found.light, lamp_m=np.array(AT_M))
-    out = eye_cautions(replace(found, scene=scene, light=lamp))
-    near, too_near = values(out, "lighting-eye.near"), values(out, "lighting-eye.too-near")
-    assert not near["beyond"]
-    assert (near["name"], near["away_m"]) == ("caller", pytest.approx(AWAY_M))
-    assert too_near["names"] == ("infrared-850-long",)
-    assert too_near["hazards_m"] == pytest.approx((1.0,), abs=0.005)
+    else:
+        near = values(out, "lighting-eye.near")
+        assert not near["beyond"]
+        # 100 W/sr gives 65 W/m2 at 1.24 m, but exceeds 100 W/m2 within 1 m, more than half the way
+        too_near = values(out, "lighting-eye.too-near")
+        assert too_near["names"] == ("infrared-850-long",)
+        assert too_near["hazards_m"] == pytest.approx((1.0,), abs=0.005)
+    assert near["name"] == "caller"
+    assert near["away_m"] == pytest.approx(away)
 
 
 @pytest.mark.by_hand
